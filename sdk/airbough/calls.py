@@ -1,0 +1,76 @@
+"""Every call of the service as a value: name, method, path, request type, answer type.
+
+The service binds its handlers to this list, the SDK's senders execute it, batches and tests walk it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Generic, TypeVar
+
+from msgspec import Struct
+
+from airbough.wire import air, balance, operating_point, reference
+
+Request = TypeVar("Request", bound=Struct)
+Answer = TypeVar("Answer", bound=Struct)
+
+
+@dataclass(frozen=True, slots=True)
+class Call(Generic[Request, Answer]):
+    """One call.
+
+    Attributes:
+        name: operation id; for tree questions also the word of a batch line's `question`.
+        method: `GET` or `POST`.
+        path: path template.
+        request: struct of the query (GET) or body (POST).
+        answer: struct of the answer.
+    """
+
+    name: str
+    method: str
+    path: str
+    request: type[Request]
+    answer: type[Answer]
+
+
+AIR: Final = Call("air", "GET", "/v1/air", air.AirRequest, reference.AirAnswer)
+FRICTION_LOSS: Final = Call(
+    "friction-loss", "GET", "/v1/friction-loss", reference.FrictionLossRequest, reference.FrictionLossAnswer
+)
+VELOCITY_CHECK: Final = Call(
+    "velocity-check", "GET", "/v1/velocity-check", reference.VelocityCheckRequest, reference.VelocityCheckAnswer
+)
+FITTINGS: Final = Call("fittings", "GET", "/v1/fittings", reference.CatalogueRequest, reference.FittingsAnswer)
+FITTING: Final = Call("fitting", "GET", "/v1/fittings/{type}", reference.CatalogueRequest, reference.FittingAnswer)
+FITTING_LOSS: Final = Call(
+    "fitting-loss", "GET", "/v1/fittings/{type}/loss", reference.FittingLossRequest, reference.FittingLossAnswer
+)
+DUCTS: Final = Call("ducts", "GET", "/v1/ducts", reference.CatalogueRequest, reference.DuctsAnswer)
+DUSTS: Final = Call("dusts", "GET", "/v1/dusts", reference.CatalogueRequest, reference.DustsAnswer)
+HOODS: Final = Call("hoods", "GET", "/v1/hoods", reference.CatalogueRequest, reference.HoodsAnswer)
+SOURCES: Final = Call("sources", "GET", "/v1/sources", reference.CatalogueRequest, reference.SourcesAnswer)
+BALANCE: Final = Call("balance", "POST", "/v1/trees/balance", balance.BalanceRequest, balance.BalanceAnswer)
+OPERATING_POINT: Final = Call(
+    "operating-point",
+    "POST",
+    "/v1/trees/operating-point",
+    operating_point.OperatingPointRequest,
+    operating_point.OperatingPointAnswer,
+)
+
+CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
+    AIR,
+    FRICTION_LOSS,
+    VELOCITY_CHECK,
+    FITTINGS,
+    FITTING,
+    FITTING_LOSS,
+    DUCTS,
+    DUSTS,
+    HOODS,
+    SOURCES,
+    BALANCE,
+    OPERATING_POINT,
+)

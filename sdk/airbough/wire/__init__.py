@@ -1,0 +1,1 @@
+"""Every struct of the wire, shared by the SDK and the service."""

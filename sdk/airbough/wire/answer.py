@@ -1,0 +1,130 @@
+"""What every tree answer carries."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.air import AirTold
+from airbough.wire.base import Told
+from airbough.wire.quantity import DiameterTold, FlowTold, Preset, PressureTold, VelocityTold
+
+Severity: TypeAlias = Literal["danger", "warning", "note"]
+
+
+class Engine(Told, kw_only=True):
+    """What computed the answer."""
+
+    version: str
+    catalogue: Annotated[str, Meta(description="Digest of the catalogue's data.")]
+    friction: str
+    junctions: str
+
+
+class Change(Told, kw_only=True):
+    """One change of the document that a suggestion proposes."""
+
+    path: str
+    value: Any
+
+
+class Suggestion(Told, kw_only=True):
+    """What to do. Where `changes` are given the engine has tried them, and `gain` is the result."""
+
+    text: str
+    changes: tuple[Change, ...] | None = None
+    gain: Annotated[dict[str, float] | None, Meta(description="Named gains in the preset's units.")] = None
+
+
+class Finding(Told, kw_only=True):
+    """Something a person should know; a code's meaning never changes."""
+
+    code: str
+    severity: Severity
+    message: str
+    at: Annotated[str | None, Meta(description="Path in the document.")] = None
+    run: str | None = None
+    state: str | None = None
+    quantity: str | None = None
+    value: float | None = None
+    limit: float | None = None
+    bound: Literal["minimum", "maximum"] | None = None
+    unit: str | None = None
+    suggestion: Suggestion | None = None
+    source: str | None = None
+
+
+class SourceTold(Told, kw_only=True):
+    """A document that a number of the answer comes from."""
+
+    id: str
+    title: str
+    edition: str | None = None
+    publisher: str | None = None
+    year: int | None = None
+    read: Annotated[bool | None, Meta(description="Whether the value was read in the text; false: from memory.")] = None
+
+
+class RunTold(Told, kw_only=True):
+    """One run: its losses sum to `total_loss`; pressures are gauge, at its downstream end."""
+
+    id: str
+    diameter: DiameterTold
+    flow: FlowTold
+    velocity: VelocityTold
+    velocity_pressure: PressureTold
+    reynolds: float
+    idle: Annotated[bool, Meta(description="No open hood upstream in this state.")]
+    entry_loss: PressureTold
+    port_loss: PressureTold
+    resistance_loss: PressureTold
+    gate_loss: PressureTold
+    friction_loss: PressureTold
+    fitting_loss: PressureTold
+    join_loss: PressureTold
+    total_loss: PressureTold
+    static_pressure: PressureTold
+    total_pressure: PressureTold
+    flow_upstream: Annotated[FlowTold | None, Meta(description="Given where joints leak.")] = None
+
+
+class HoodTold(Told, kw_only=True):
+    """One hood: what it gets against what it needs."""
+
+    run: str
+    flow: FlowTold
+    open: bool
+    static_pressure: Annotated[PressureTold, Meta(description="At a tap just after the hood.")]
+    machine: str | None = None
+    design_flow: FlowTold | None = None
+    share_of_design: float | None = None
+
+
+class Term(Told, kw_only=True):
+    """One term of the answer, so that a person can redo it."""
+
+    run: str
+    term: str
+    formula: str
+    inputs: dict[str, float]
+    value: float
+    unit: str
+    source: str | None = None
+
+
+class TreeAnswer(Told, kw_only=True):
+    """The part that all tree answers share."""
+
+    engine: Engine
+    units: Annotated[dict[str, str], Meta(description="The unit of each kind that the answer uses.")]
+    preset: Preset
+    air: AirTold
+    runs: tuple[RunTold, ...]
+    hoods: tuple[HoodTold, ...]
+    findings: tuple[Finding, ...]
+    sources: tuple[SourceTold, ...]
+    cautions: tuple[str, ...]
+    name: str | None = None
+    resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
+    explanation: tuple[Term, ...] | None = None

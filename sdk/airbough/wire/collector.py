@@ -1,0 +1,105 @@
+"""The collector: fan, losses, discharge, motor."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.air import Air
+from airbough.wire.base import Asked, Name, Word
+from airbough.wire.fitting import DischargeFitting
+from airbough.wire.quantity import (
+    Diameter,
+    Flow,
+    FlowAboveZero,
+    Length,
+    Power,
+    PressureFromZero,
+    Roughness,
+    Share,
+    StretchShare,
+)
+
+RatedAs: TypeAlias = Literal["fan-static", "fan-total", "inlet-static"]
+
+
+class FanPoint(Asked, kw_only=True):
+    """A point of the fan's curve at the rated air and speed."""
+
+    flow: Flow
+    pressure: PressureFromZero
+
+
+class Fan(Asked, kw_only=True):
+    """A fan's curve. Points rise in flow; nothing is extrapolated."""
+
+    curve: Annotated[tuple[FanPoint, ...], Meta(min_length=2, max_length=100)]
+    rated_as: RatedAs
+    includes: (
+        Annotated[
+            tuple[Name, ...],
+            Meta(max_length=20, description="Named losses already in the curve; needed where `losses` is not empty."),
+        ]
+        | None
+    ) = None
+    speed_ratio: Annotated[float, Meta(ge=0.1, le=2.0, description="Speed over the speed of the curve.")] = 1.0
+    rated_air: Annotated[Air | None, Meta(description="The air of the curve. Left out: standard air.")] = None
+    interpolation: Literal["shape-preserving", "linear"] = "shape-preserving"
+    outlet_diameter: Annotated[Diameter | None, Meta(description="Needed for `fan-total`.")] = None
+    inlet_diameter: Annotated[Diameter | None, Meta(description="Needed for `inlet-static`.")] = None
+
+
+class NamedFan(Asked, kw_only=True):
+    """One of several fans to compare on one tree."""
+
+    name: Name
+    fan: Fan
+
+
+class CollectorLoss(Asked, kw_only=True):
+    """A cyclone, filter or the like: `pressure` at `flow` and the rated air, growing with flow^exponent."""
+
+    name: Name
+    flow: FlowAboveZero
+    pressure: PressureFromZero
+    exponent: Annotated[float, Meta(ge=1.0, le=2.0)] = 2.0
+    rated_air: Annotated[Air | None, Meta(description="The air of the reading. Left out: standard air.")] = None
+
+
+class DischargePiece(Asked, kw_only=True):
+    """A piece of duct after the fan, in the direction of flow."""
+
+    diameter: Diameter
+    length: Length
+    duct: Word | None = None
+    roughness: Roughness | None = None
+    stretch: StretchShare | None = None
+    fittings: Annotated[tuple[DischargeFitting, ...], Meta(max_length=50)] = ()
+
+
+class PowerPoint(Asked, kw_only=True):
+    """A point of the fan's shaft power at the rated air and speed."""
+
+    flow: Flow
+    power: Power
+
+
+class Motor(Asked, kw_only=True):
+    """The motor: its rated output, and its efficiency where energy is asked for."""
+
+    rated_power: Power
+    efficiency: Annotated[Share | None, Meta(description="Output over input.")] = None
+
+
+class Collector(Asked, kw_only=True):
+    """Fan, losses and discharge. Left out of the tree where only design flows are wanted."""
+
+    fan: Fan | None = None
+    losses: Annotated[tuple[CollectorLoss, ...], Meta(max_length=20)] = ()
+    discharge: Annotated[tuple[DischargePiece, ...], Meta(max_length=20)] = ()
+    power: Annotated[tuple[PowerPoint, ...], Meta(max_length=100)] = ()
+    efficiency: Annotated[Share | None, Meta(description="Fan total efficiency, where no power points are known.")] = (
+        None
+    )
+    motor: Motor | None = None

@@ -1,0 +1,111 @@
+"""Fittings of a run, in the direction of flow, told apart by `type`."""
+
+from __future__ import annotations
+
+from typing import Annotated, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.base import Asked, Coefficient, Count, Ratio, Word
+from airbough.wire.quantity import Angle, Diameter, FittingLength, Share
+
+Construction: TypeAlias = Annotated[
+    Word | None, Meta(description="How the turn is made, a word of the catalogue. Left out: `smooth`.")
+]
+RadiusRatio: TypeAlias = Annotated[
+    Ratio | None, Meta(description="Centreline radius over diameter. Needed for all but mitred turns.")
+]
+
+
+class Elbow(Asked, tag_field="type", tag="elbow", kw_only=True):
+    """A round elbow."""
+
+    angle: Angle
+    radius_ratio: RadiusRatio = None
+    construction: Construction = None
+    count: Count = 1
+
+
+class ElbowPair(Asked, tag_field="type", tag="elbow-pair", kw_only=True):
+    """Two equal elbows with a straight spacer that turn the same way: `angle` is the whole turn."""
+
+    angle: Angle
+    radius_ratio: RadiusRatio = None
+    construction: Construction = None
+    spacer_ratio: Annotated[Ratio, Meta(description="Length of the spacer over diameter.")] = 0.0
+    count: Count = 1
+
+
+class Offset(Asked, tag_field="type", tag="offset", kw_only=True):
+    """Two equal elbows that turn opposite ways; `angle` is that of each."""
+
+    angle: Angle
+    radius_ratio: RadiusRatio = None
+    construction: Construction = None
+    spacer_ratio: Annotated[Ratio, Meta(description="Length of the straight between them over diameter.")] = 0.0
+    count: Count = 1
+
+
+class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
+    """A gradual change of bore; the coefficient refers to the smaller bore."""
+
+    upstream_diameter: Diameter
+    downstream_diameter: Diameter
+    length: FittingLength
+
+
+class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
+    """A sudden change of bore; the coefficient refers to the smaller bore."""
+
+    upstream_diameter: Diameter
+    downstream_diameter: Diameter
+
+
+class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):
+    """A bend of the flexible hose itself."""
+
+    angle: Angle
+    radius_ratio: Ratio
+    count: Count = 1
+
+
+class TeeTurn(Asked, tag_field="type", tag="tee-turn", kw_only=True):
+    """A square tee used as a turn, its third opening capped."""
+
+    count: Count = 1
+
+
+class SlideGateFitting(Asked, tag_field="type", tag="slide-gate", kw_only=True):
+    """A slide gate that stays as it is set (a balancing gate); `opening` is the open share of the bore's area."""
+
+    opening: Share
+
+
+class KnownCoefficient(Asked, tag_field="type", tag="known-coefficient", kw_only=True):
+    """A loss coefficient of the caller's own, on the run's velocity pressure (at an entry: the port's)."""
+
+    coefficient: Coefficient
+    count: Count = 1
+
+
+class FreeDischarge(Asked, tag_field="type", tag="free-discharge", kw_only=True):
+    """The open end of a discharge duct: its velocity pressure is lost."""
+
+
+class StackHead(Asked, tag_field="type", tag="stack-head", kw_only=True):
+    """A vertical discharge stack head that keeps rain out without a cap."""
+
+
+class WeatherCap(Asked, tag_field="type", tag="weather-cap", kw_only=True):
+    """A cap over a vertical discharge; `clearance_ratio` is its height over the end divided by the diameter."""
+
+    clearance_ratio: Ratio
+
+
+RunFitting: TypeAlias = (
+    Elbow | ElbowPair | Offset | Taper | AbruptChange | HoseBend | TeeTurn | SlideGateFitting | KnownCoefficient
+)
+"""A fitting that may stand in a run."""
+
+DischargeFitting: TypeAlias = RunFitting | FreeDischarge | StackHead | WeatherCap
+"""A fitting that may stand in a piece after the fan."""

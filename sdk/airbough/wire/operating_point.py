@@ -1,0 +1,67 @@
+"""POST /v1/trees/operating-point: fan given, what really flows in this state of the gates."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from airbough.wire.answer import TreeAnswer
+from airbough.wire.base import Told
+from airbough.wire.collector import NamedFan
+from airbough.wire.quantity import FlowTold, PowerTold, PressureTold
+from airbough.wire.tree import Tree
+
+
+class OperatingPointRequest(Tree, kw_only=True):
+    """A tree with a fan, or with several to compare."""
+
+    fans: Annotated[tuple[NamedFan, ...], Meta(max_length=20, description="Compared on the same tree.")] = ()
+
+
+class Crossing(Told, kw_only=True):
+    """A crossing of the fan's curve with the system's."""
+
+    flow: FlowTold
+    pressure: Annotated[PressureTold, Meta(description="Fan static pressure there.")]
+    stable: bool
+
+
+class OperatingPointSystem(Told, kw_only=True):
+    """The system as a whole. With several crossings `runs` are the stable one of least flow."""
+
+    flow: FlowTold
+    fan_static_pressure: PressureTold
+    inlet_static_pressure: PressureTold
+    collector_loss: PressureTold
+    discharge_loss: PressureTold
+    crossings: tuple[Crossing, ...]
+    most_starved_hood: str | None = None
+    slowest_run: str | None = None
+    flow_at_least: FlowTold | None = None
+    flow_at_most: FlowTold | None = None
+    pressure_needed: PressureTold | None = None
+    shaft_power: PowerTold | None = None
+    motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
+    mass_residual: float | None = None
+    energy_residual: float | None = None
+
+
+class FanOutcome(Told, kw_only=True):
+    """One fan of several on this tree."""
+
+    fan: str
+    outcome: str
+    flow: FlowTold
+    fan_static_pressure: PressureTold
+    findings: tuple[str, ...]
+    most_starved_hood: str | None = None
+    share_of_design: Annotated[float | None, Meta(description="Of the most starved hood.")] = None
+
+
+class OperatingPointAnswer(TreeAnswer, kw_only=True):
+    """What flows."""
+
+    outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
+    system: OperatingPointSystem
+    fans: tuple[FanOutcome, ...] = ()

@@ -1,0 +1,188 @@
+"""The kinds of quantity on the wire: a bare number in the preset's unit, or text with a unit of its own.
+
+Only spellings stand here; the factors live in the service (``edge/units.py``) and, for pint, in the SDK.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal, TypeAlias
+
+from msgspec import Meta
+
+Preset: TypeAlias = Annotated[
+    Literal["us", "metric"],
+    Meta(description="The preset of units: bare numbers of the request and all numbers of the answer are in it."),
+]
+
+SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
+    "flow": ("cfm", "ft^3/min", "ft3/min", "m^3/h", "m3/h", "m^3/s", "m3/s", "L/s"),
+    "velocity": ("fpm", "ft/min", "m/s"),
+    "pressure": ("inH2O", "inWC", "inwg", "Pa", "kPa", "mmH2O"),
+    "length": ("ft", "in", "mm", "cm", "m"),
+    "diameter": ("ft", "in", "mm", "cm", "m"),
+    "roughness": ("ft", "in", "mm", "cm", "m"),
+    "altitude": ("ft", "in", "mm", "cm", "m"),
+    "temperature": ("degF", "degC", "K"),
+    "power": ("hp", "W", "kW"),
+    "angle": ("deg",),
+    "share": ("%",),
+    "area": ("ft^2", "ft2", "m^2", "m2", "in^2", "in2", "mm^2", "mm2"),
+    "volume": ("ft^3", "ft3", "m^3", "m3", "L"),
+    "density": ("lb/ft^3", "lb/ft3", "kg/m^3", "kg/m3"),
+    "viscosity": ("lb/(ft*s)", "Pa*s"),
+    "energy": ("kWh", "J", "MJ"),
+}
+"""Kind -> every spelling that a quantity string of the kind may use; a closed list."""
+
+PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
+    "us": {
+        "length": "ft",
+        "diameter": "in",
+        "roughness": "ft",
+        "flow": "ft^3/min",
+        "area": "ft^2",
+        "volume": "ft^3",
+        "altitude": "ft",
+        "velocity": "ft/min",
+        "pressure": "inH2O",
+        "temperature": "degF",
+        "density": "lb/ft^3",
+        "viscosity": "lb/(ft*s)",
+        "power": "hp",
+        "energy": "kWh",
+        "angle": "deg",
+    },
+    "metric": {
+        "length": "m",
+        "diameter": "mm",
+        "roughness": "mm",
+        "flow": "m^3/h",
+        "area": "m^2",
+        "volume": "m^3",
+        "altitude": "m",
+        "velocity": "m/s",
+        "pressure": "Pa",
+        "temperature": "degC",
+        "density": "kg/m^3",
+        "viscosity": "Pa*s",
+        "power": "kW",
+        "energy": "kWh",
+        "angle": "deg",
+    },
+}
+"""Preset -> kind -> the unit of bare numbers and of answers."""
+
+RANGES: Final[dict[str, tuple[float, float]]] = {
+    "flow": (0.0, 100.0),
+    "velocity": (0.0, 150.0),
+    "pressure": (-15000.0, 15000.0),
+    "length": (0.0, 1000.0),
+    "rise": (-1000.0, 1000.0),
+    "diameter": (0.01, 3.0),
+    "roughness": (0.0, 0.02),
+    "altitude": (-500.0, 6000.0),
+    "temperature": (233.15, 423.15),
+    "power": (0.0, 1.0e6),
+    "angle": (0.0, 180.0),
+    "share": (0.0, 1.0),
+    "area": (0.0, 1000.0),
+    "volume": (0.0, 10000.0),
+    "density": (0.2, 3.0),
+    "viscosity": (5.0e-6, 5.0e-5),
+    "energy": (0.0, 1.0e15),
+}
+"""Printed range of each kind in SI units; a field may print a narrower one."""
+
+_NUMBER: Final = r"-?[0-9]{1,9}(\.[0-9]{1,15})?( [0-9]{1,3}/[1-9][0-9]{0,2})?"
+
+
+def pattern(kind: str) -> str:
+    """Return the regular expression of a quantity string of this kind (common subset of Python and ECMA-262)."""
+    units = "|".join(spelling.replace("^", r"\^").replace("(", r"\(").replace(")", r"\)").replace("*", r"\*")
+                     for spelling in SPELLINGS[kind])  # fmt: skip
+    return rf"^{_NUMBER} ?({units})$"
+
+
+def _asked(kind: str, minimum: float | None = None, maximum: float | None = None, label: str | None = None) -> Meta:
+    """Return the metadata of a quantity that a request carries; limits are in SI units."""
+    low, high = RANGES[label or kind]
+    limits = (low if minimum is None else minimum, high if maximum is None else maximum)
+    extra: dict[str, Any] = {"kind": kind, "range": limits}
+    return Meta(extra=extra, extra_json_schema={"x-kind": kind, "x-range-si": list(limits)})
+
+
+def _told(kind: str) -> Meta:
+    """Return the metadata of a quantity that an answer carries."""
+    return Meta(extra={"kind": kind}, extra_json_schema={"x-kind": kind})
+
+
+_Text = Meta(max_length=48)
+
+# What a request may say. The type checkers see `float | str`.
+Flow: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("flow"), max_length=48)], _asked("flow")]
+FlowAboveZero: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("flow"), max_length=48)], _asked("flow", minimum=1.0e-6)
+]
+Velocity: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("velocity"), max_length=48)], _asked("velocity")
+]
+Pressure: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)], _asked("pressure")
+]
+PressureFromZero: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)], _asked("pressure", minimum=0.0)
+]
+Barometer: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)],
+    _asked("pressure", minimum=40000.0, maximum=120000.0),
+]
+Length: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)], _asked("length")]
+Rise: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)], _asked("length", label="rise")
+]
+Diameter: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)], _asked("diameter")
+]
+FittingLength: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
+    _asked("diameter", minimum=0.0, maximum=30.0),
+]
+Roughness: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("roughness"), max_length=48)], _asked("roughness")
+]
+Altitude: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("altitude"), max_length=48)], _asked("altitude")
+]
+Temperature: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("temperature"), max_length=48)], _asked("temperature")
+]
+Power: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("power"), max_length=48)], _asked("power")]
+Angle: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("angle"), max_length=48)], _asked("angle")]
+Share: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("share"), max_length=48)], _asked("share")]
+StretchShare: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("share"), max_length=48)], _asked("share", minimum=0.5)
+]
+Area: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("area"), max_length=48)], _asked("area")]
+Volume: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("volume"), max_length=48)], _asked("volume")]
+Density: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("density"), max_length=48)], _asked("density")
+]
+Viscosity: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("viscosity"), max_length=48)], _asked("viscosity")
+]
+
+# What an answer tells, in the preset's unit.
+FlowTold: TypeAlias = Annotated[float, _told("flow")]
+VelocityTold: TypeAlias = Annotated[float, _told("velocity")]
+PressureTold: TypeAlias = Annotated[float, _told("pressure")]
+LengthTold: TypeAlias = Annotated[float, _told("length")]
+DiameterTold: TypeAlias = Annotated[float, _told("diameter")]
+RoughnessTold: TypeAlias = Annotated[float, _told("roughness")]
+TemperatureTold: TypeAlias = Annotated[float, _told("temperature")]
+AltitudeTold: TypeAlias = Annotated[float, _told("altitude")]
+PowerTold: TypeAlias = Annotated[float, _told("power")]
+EnergyTold: TypeAlias = Annotated[float, _told("energy")]
+AreaTold: TypeAlias = Annotated[float, _told("area")]
+VolumeTold: TypeAlias = Annotated[float, _told("volume")]
+DensityTold: TypeAlias = Annotated[float, _told("density")]
+ViscosityTold: TypeAlias = Annotated[float, _told("viscosity")]

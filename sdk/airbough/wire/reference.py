@@ -1,0 +1,274 @@
+"""The GET questions: friction, velocity, the catalogue."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from msgspec import Meta
+
+from airbough.wire.air import AirTold
+from airbough.wire.answer import Finding, SourceTold
+from airbough.wire.base import Asked, Coefficient, Ratio, Told, Word
+from airbough.wire.quantity import (
+    Altitude,
+    Angle,
+    Barometer,
+    Diameter,
+    DiameterTold,
+    FittingLength,
+    FlowAboveZero,
+    FlowTold,
+    Length,
+    LengthTold,
+    Preset,
+    PressureTold,
+    Roughness,
+    RoughnessTold,
+    Share,
+    StretchShare,
+    Temperature,
+    VelocityTold,
+)
+from airbough.wire.tree import FrictionModel
+
+
+class Plain(Told, kw_only=True):
+    """What each plain answer carries."""
+
+    units: dict[str, str]
+    preset: Preset
+    findings: tuple[Finding, ...] = ()
+    sources: tuple[SourceTold, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+class AirAnswer(Plain, kw_only=True):
+    """Density and viscosity of moist air."""
+
+    air: AirTold
+
+
+class FrictionLossRequest(Asked, kw_only=True):
+    """GET /v1/friction-loss."""
+
+    units: Preset
+    flow: FlowAboveZero
+    diameter: Diameter
+    length: Length
+    duct: Word | None = None
+    roughness: Roughness | None = None
+    stretch: StretchShare | None = None
+    friction: FrictionModel = "colebrook"
+    temperature: Temperature | None = None
+    altitude: Altitude | None = None
+    pressure: Barometer | None = None
+    humidity: Share | None = None
+
+
+class FrictionLossAnswer(Plain, kw_only=True):
+    """The loss of a straight length."""
+
+    friction_loss: PressureTold
+    velocity: VelocityTold
+    velocity_pressure: PressureTold
+    reynolds: float
+    friction_factor: Annotated[float, Meta(description="Darcy; with power-law the equal one.")]
+    roughness: RoughnessTold
+    length: LengthTold
+    air: AirTold
+
+
+class VelocityCheckRequest(Asked, kw_only=True):
+    """GET /v1/velocity-check."""
+
+    units: Preset
+    flow: FlowAboveZero
+    diameter: Diameter
+    dust: Word
+    temperature: Temperature | None = None
+    altitude: Altitude | None = None
+    pressure: Barometer | None = None
+    humidity: Share | None = None
+
+
+class VelocityCheckAnswer(Plain, kw_only=True):
+    """Whether the velocity carries the dust, and is not needlessly high."""
+
+    velocity: VelocityTold
+    transport_velocity: VelocityTold
+    upper_velocity: VelocityTold
+    holds: Annotated[bool, Meta(description="At least the transport velocity.")]
+    needlessly_fast: bool
+    largest_diameter: Annotated[DiameterTold, Meta(description="The largest bore that keeps the dust moving.")]
+    least_flow: Annotated[FlowTold, Meta(description="The least flow in this bore that keeps the dust moving.")]
+
+
+class CatalogueRequest(Asked, kw_only=True):
+    """GET of a list of the catalogue."""
+
+    units: Preset
+
+
+class Passport(Told, kw_only=True):
+    """Where a number comes from."""
+
+    source: str
+    place: str
+    how: Annotated[str, Meta(description="`read`, `memory` or `common-practice`.")]
+    spread: Annotated[float, Meta(description="Relative half-width of the central 90 % range.")]
+    note: str | None = None
+
+
+class DuctTold(Told, kw_only=True):
+    """A construction of duct."""
+
+    id: str
+    title: str
+    kind: str
+    roughness: RoughnessTold
+    conductive: bool
+    passport: Passport
+    roughness_low: RoughnessTold | None = None
+    roughness_high: RoughnessTold | None = None
+    typical_stretch: float | None = None
+    power_law: Annotated[bool, Meta(description="Whether power-law constants are published.")] = False
+
+
+class DuctsAnswer(Plain, kw_only=True):
+    """All constructions."""
+
+    ducts: tuple[DuctTold, ...]
+
+
+class OtherVelocity(Told, kw_only=True):
+    """What another source says."""
+
+    transport_velocity: VelocityTold
+    passport: Passport
+
+
+class DustTold(Told, kw_only=True):
+    """A class of dust."""
+
+    id: str
+    title: str
+    transport_velocity: VelocityTold
+    upper_velocity: VelocityTold
+    passport: Passport
+    others: tuple[OtherVelocity, ...] = ()
+
+
+class DustsAnswer(Plain, kw_only=True):
+    """All dust classes."""
+
+    dusts: tuple[DustTold, ...]
+
+
+class MachineSize(Told, kw_only=True):
+    """The exhaust flow for one size of machine."""
+
+    size: str
+    flow: FlowTold
+    passport: Passport
+
+
+class MachineTold(Told, kw_only=True):
+    """A machine with published exhaust flows."""
+
+    id: str
+    title: str
+    sizes: tuple[MachineSize, ...]
+    sparks: bool = False
+
+
+class HoodsAnswer(Plain, kw_only=True):
+    """All machines."""
+
+    machines: tuple[MachineTold, ...]
+
+
+class SourcesAnswer(Plain, kw_only=True):
+    """The bibliography."""
+
+    bibliography: tuple[SourceTold, ...]
+
+
+class FittingParameter(Told, kw_only=True):
+    """A parameter of a fitting."""
+
+    name: str
+    kind: str
+    required: bool
+    minimum: float | None = None
+    maximum: float | None = None
+    published_minimum: float | None = None
+    published_maximum: float | None = None
+    words: tuple[str, ...] = ()
+    unit: str | None = None
+
+
+class FittingTold(Told, kw_only=True):
+    """A fitting of the catalogue."""
+
+    type: str
+    title: str
+    place: str
+    refers_to: str
+    summary: str
+    parameters: tuple[FittingParameter, ...]
+    passports: tuple[Passport, ...]
+    data: Annotated[Any, Meta(description="The tables, in SI units.")] = None
+
+
+class FittingsAnswer(Plain, kw_only=True):
+    """The families."""
+
+    fittings: tuple[FittingTold, ...]
+
+
+class FittingAnswer(Plain, kw_only=True):
+    """One family."""
+
+    fitting: FittingTold
+
+
+class FittingLossRequest(Asked, kw_only=True):
+    """GET /v1/fittings/{type}/loss: the parameters of the type; flow and diameter where the loss is wanted."""
+
+    units: Preset
+    flow: FlowAboveZero | None = None
+    diameter: Diameter | None = None
+    angle: Angle | None = None
+    radius_ratio: Ratio | None = None
+    construction: Word | None = None
+    spacer_ratio: Ratio | None = None
+    upstream_diameter: Diameter | None = None
+    downstream_diameter: Diameter | None = None
+    length: FittingLength | None = None
+    opening: Share | None = None
+    coefficient: Coefficient | None = None
+    included_angle: Angle | None = None
+    shape: Word | None = None
+    orifice_diameter: Diameter | None = None
+    area_share: Share | None = None
+    clearance_ratio: Ratio | None = None
+    count: Annotated[int, Meta(ge=1, le=100)] = 1
+    flow_share: Annotated[Share | None, Meta(description="Junctions: the branch's share of the flow.")] = None
+    branch_diameter: Diameter | None = None
+    temperature: Temperature | None = None
+    altitude: Altitude | None = None
+    pressure: Barometer | None = None
+    humidity: Share | None = None
+
+
+class FittingLossAnswer(Plain, kw_only=True):
+    """Coefficient, and the loss where flow and diameter were given."""
+
+    type: str
+    coefficient: float
+    refers_to: str
+    passport: Passport | None = None
+    loss: PressureTold | None = None
+    velocity: VelocityTold | None = None
+    velocity_pressure: PressureTold | None = None
+    straight_coefficient: float | None = None

@@ -1,0 +1,121 @@
+"""The tree document: a flat list of runs, each pointing downstream with `into`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.air import Air
+from airbough.wire.base import Asked, Id, Name, Word
+from airbough.wire.collector import Collector
+from airbough.wire.entry import Entry
+from airbough.wire.fitting import RunFitting
+from airbough.wire.quantity import (
+    Angle,
+    Diameter,
+    FittingLength,
+    FlowAboveZero,
+    Length,
+    Preset,
+    PressureFromZero,
+    Rise,
+    Roughness,
+    Share,
+    StretchShare,
+)
+
+FrictionModel: TypeAlias = Literal["colebrook", "power-law"]
+JunctionModel: TypeAlias = Literal["flow-ratio", "entry-angle", "none"]
+
+
+class Resistance(Asked, kw_only=True):
+    """A loss inside a machine: `pressure` at `flow`, growing with flow to the power `exponent`."""
+
+    flow: FlowAboveZero
+    pressure: PressureFromZero
+    exponent: Annotated[float, Meta(ge=1.0, le=2.0)] = 2.0
+
+
+class Hood(Asked, kw_only=True):
+    """Where air and dust enter a leaf: entry, then resistance, then the change from the port to the run."""
+
+    entry: Entry
+    machine: Word | None = None
+    machine_id: Annotated[Id | None, Meta(description="Ties the hoods and gates of one machine.")] = None
+    flow: Annotated[FlowAboveZero | None, Meta(description="The design flow.")] = None
+    resistance: Resistance | None = None
+    port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own bore.")] = None
+    dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
+
+
+class Gate(Asked, kw_only=True):
+    """A slide gate; it passes max(opening, leakage) of the bore's area."""
+
+    opening: Share
+    leakage: Annotated[Share, Meta(description="The share that stays open when shut.")] = 0.0
+    machine_id: Annotated[Id | None, Meta(description="Gates of one machine_id move together.")] = None
+
+
+class Straight(Asked, tag_field="type", tag="straight", kw_only=True):
+    """The run goes straight through the junction; a bore unlike that of `into` changes size there."""
+
+    taper_length: Annotated[FittingLength | None, Meta(description="Left out: an abrupt change.")] = None
+
+
+class Branch(Asked, tag_field="type", tag="branch", kw_only=True):
+    """The run enters the junction at `angle` to the direction of `into`."""
+
+    angle: Annotated[Angle, Meta(description="5 to 90 deg.")]
+
+
+Join: TypeAlias = Straight | Branch
+
+
+class Run(Asked, kw_only=True):
+    """One run of duct of one bore, from a hood or a junction down to the next junction or the collector."""
+
+    id: Id
+    into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]
+    diameter: Diameter
+    length: Length
+    duct: Annotated[Word | None, Meta(description="A construction of the catalogue.")] = None
+    roughness: Annotated[Roughness | None, Meta(description="Overrides that of `duct`.")] = None
+    rise: Annotated[Rise | None, Meta(description="Height gained in the direction of flow.")] = None
+    stretch: Annotated[StretchShare | None, Meta(description="Share of a hose's full extension, 0.5..1.")] = None
+    fittings: Annotated[tuple[RunFitting, ...], Meta(max_length=50)] = ()
+    join: Join | None = None
+    hood: Hood | None = None
+    gate: Gate | None = None
+    gauge: Annotated[int, Meta(ge=10, le=32, description="Sheet gauge, for strength.")] | None = None
+    wall_thickness: Annotated[FittingLength | None, Meta(description="Wall, for strength.")] = None
+    leakage_class: Annotated[Word | None, Meta(description="Leaking joints: a class of the catalogue.")] = None
+
+
+class Model(Asked, kw_only=True):
+    """Which laws answer."""
+
+    friction: FrictionModel = "colebrook"
+    junctions: JunctionModel = "flow-ratio"
+
+
+class Uncertainty(Asked, kw_only=True):
+    """Monte Carlo over the catalogue's spreads."""
+
+    samples: Annotated[int, Meta(ge=10, le=10000)] = 400
+    seed: Annotated[int, Meta(ge=0, le=4294967295)] = 1
+
+
+class Tree(Asked, kw_only=True):
+    """A duct tree, and what is asked of any tree."""
+
+    units: Preset
+    runs: Annotated[tuple[Run, ...], Meta(min_length=1, max_length=10000)]
+    name: Name | None = None
+    air: Air | None = None
+    dust: Word | None = None
+    collector: Collector | None = None
+    model: Model = Model()
+    resolved: Annotated[bool, Meta(description="Answer the request too, catalogue words replaced by numbers.")] = False
+    explain: Annotated[bool, Meta(description="Answer each term with formula, inputs and source.")] = False
+    uncertainty: Uncertainty | None = None
