@@ -1,0 +1,98 @@
+"""The clients: each call of the list in one line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from airbough import calls, transport
+from airbough.asking import AsyncQuestion, AsyncQuestionAbout, Question, QuestionAbout
+from airbough.retry import Policy
+from airbough.senders import AsyncHttpSender, HttpSender, settings
+from airbough.transport import AsyncHttp, SyncHttp, Timeouts
+
+
+class Questions:
+    """Every call as a method."""
+
+    air = Question(calls.AIR)
+    friction_loss = Question(calls.FRICTION_LOSS)
+    velocity_check = Question(calls.VELOCITY_CHECK)
+    fittings = Question(calls.FITTINGS)
+    fitting = QuestionAbout(calls.FITTING)
+    fitting_loss = QuestionAbout(calls.FITTING_LOSS)
+    ducts = Question(calls.DUCTS)
+    dusts = Question(calls.DUSTS)
+    hoods = Question(calls.HOODS)
+    sources = Question(calls.SOURCES)
+    balance = Question(calls.BALANCE)
+    operating_point = Question(calls.OPERATING_POINT)
+
+
+class AsyncQuestions:
+    """Every call as a method to be awaited."""
+
+    air = AsyncQuestion(calls.AIR)
+    friction_loss = AsyncQuestion(calls.FRICTION_LOSS)
+    velocity_check = AsyncQuestion(calls.VELOCITY_CHECK)
+    fittings = AsyncQuestion(calls.FITTINGS)
+    fitting = AsyncQuestionAbout(calls.FITTING)
+    fitting_loss = AsyncQuestionAbout(calls.FITTING_LOSS)
+    ducts = AsyncQuestion(calls.DUCTS)
+    dusts = AsyncQuestion(calls.DUSTS)
+    hoods = AsyncQuestion(calls.HOODS)
+    sources = AsyncQuestion(calls.SOURCES)
+    balance = AsyncQuestion(calls.BALANCE)
+    operating_point = AsyncQuestion(calls.OPERATING_POINT)
+
+
+class Client(HttpSender, Questions):
+    """Asks a service over HTTP.
+
+    Args:
+        base_url: address of the service; left out: that of `http_client`, AIRBOUGH_BASE_URL, or this machine at 8000.
+        api_key: left out: AIRBOUGH_API_KEY.
+        timeouts: seconds for the parts of one try.
+        retries: tries after the first, where another try may help.
+        deadline: seconds for a call with all its tries; None for no end.
+        headers: sent with every request.
+        http_client: the caller's own `httpx.Client`, which stays open.
+
+    Raises:
+        ValueError: where the base URL is none.
+    """
+
+    def __init__(
+        self,
+        base_url: str | None = None,
+        *,
+        api_key: str | None = None,
+        timeouts: Timeouts | None = None,
+        retries: int = 2,
+        deadline: float | None = 120.0,
+        headers: Mapping[str, str] | None = None,
+        http_client: SyncHttp | None = None,
+    ) -> None:
+        policy = Policy(retries=retries, deadline=deadline)
+        own_base = str(http_client.base_url) if http_client is not None else ""
+        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base)
+        super().__init__(http_client or transport.open_sync(), http_client is None, chosen)
+
+
+class AsyncClient(AsyncHttpSender, AsyncQuestions):
+    """Asks a service over HTTP, asynchronously; takes what `Client` takes, and an `httpx.AsyncClient`."""
+
+    def __init__(
+        self,
+        base_url: str | None = None,
+        *,
+        api_key: str | None = None,
+        timeouts: Timeouts | None = None,
+        retries: int = 2,
+        deadline: float | None = 120.0,
+        headers: Mapping[str, str] | None = None,
+        http_client: AsyncHttp | None = None,
+    ) -> None:
+        policy = Policy(retries=retries, deadline=deadline)
+        own_base = str(http_client.base_url) if http_client is not None else ""
+        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base)
+        super().__init__(http_client or transport.open_async(), http_client is None, chosen)

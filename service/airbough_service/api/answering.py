@@ -1,0 +1,79 @@
+"""From a request to the bytes of its answer, the same way for every call."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+from typing import Any, Final
+
+import msgspec
+from litestar import Request, Response
+from msgspec import Struct
+
+from airbough.calls import Call
+from airbough_service.api import decoding, formats, limits, problems, query
+from airbough_service.api.problems import HttpRefusal
+from airbough_service.api.settings import Settings
+from airbough_service.edge import questions
+
+AnyRequest = Request[Any, Any, Any]
+AnyCall = Call[Any, Any]
+
+CACHE: Final = "public, max-age=3600"
+
+
+def answer_get(request: AnyRequest, call: AnyCall) -> Response[bytes]:
+    """Answer a question put in a query."""
+    question, how = query.read(request.scope["query_string"], call.request)
+    answer = questions.answer(call.name, question, **request.path_params)
+    if how.value is not None:
+        return cacheable(request, formats.one_value(answer, how.value), formats.MEDIA_TYPES["text"], answer)
+    wanted = how.format or formats.chosen(request.headers.get("accept", ""))
+    return cacheable(request, formats.render(answer, wanted), formats.MEDIA_TYPES[wanted], answer)
+
+
+def cacheable(request: AnyRequest, body: bytes, media_type: str, answer: Struct | None = None) -> Response[bytes]:
+    """Return a body that caches may keep; text tells the codes of the answer's findings in a header."""
+    tag = f'"{hashlib.blake2b(body, digest_size=12).hexdigest()}"'
+    headers = {"etag": tag, "cache-control": CACHE, "vary": "Accept", "content-type": media_type}
+    found = formats.codes(answer)
+    if found and media_type == formats.MEDIA_TYPES["text"]:
+        headers["findings"] = found
+    if tag in [given.strip() for given in request.headers.get("if-none-match", "").split(",")]:
+        del headers["content-type"]
+        return Response(b"", status_code=304, headers=headers)
+    return Response(body, headers=headers)
+
+
+async def read_body(request: AnyRequest, settings: Settings) -> bytes:
+    """Return the whole body.
+
+    Raises:
+        HttpRefusal: `too-slow` where it has not arrived in time.
+    """
+    try:
+        async with asyncio.timeout(settings.read_timeout):
+            return await request.body()
+    except TimeoutError:
+        detail = f"the body did not arrive within {settings.read_timeout:g} s"
+        raise HttpRefusal("too-slow", detail, headers={"Connection": "close"}) from None
+
+
+def answer_body(body: bytes, call: AnyCall, settings: Settings) -> bytes:
+    """Return the JSON text of the answer to the question in a body."""
+    question = decoding.decode(body, call.request)
+    limits.check(question, settings)
+    return msgspec.json.encode(questions.answer(call.name, question))
+
+
+def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:
+    """Return the answer to a request that is refused or failed."""
+    state = request.scope["state"]
+    refused = problems.from_exception(error, state["request_id"])
+    state["kind"] = refused.kind
+    as_cell = request.method == "GET" and query.wants_cell(request.scope["query_string"])
+    if as_cell and refused.status < 500:
+        headers = {"content-type": formats.MEDIA_TYPES["text"], "cache-control": "no-store"}
+        return Response(refused.cell().encode(), status_code=200, headers=headers)
+    headers = {"content-type": problems.MEDIA_TYPE, "cache-control": "no-store", **refused.headers}
+    return Response(refused.body(), status_code=refused.status, headers=headers)

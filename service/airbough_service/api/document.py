@@ -1,0 +1,257 @@
+"""The OpenAPI document: paths from the calls, schemas from the wire types, and what both leave unsaid.
+
+`python -m airbough_service.api.document` rewrites the checked-in copy.
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import sys
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from airbough.calls import CALLS
+from airbough.wire.problem import Problem
+from airbough_service import __version__
+from airbough_service.api import schemas
+from airbough_service.api.answering import AnyCall
+from airbough_service.api.problems import MEDIA_TYPE, PROBLEMS
+from airbough_service.api.query import FORMATS
+
+Node = dict[str, Any]
+
+_REFERENCE: Final = "#/components/schemas/{name}"
+_DESCRIPTION: Final = """\
+Answers airflow questions about wood-dust extraction ducts. Stateless: an answer depends on the request and the \
+engine's version alone. Every request names its preset of units; a bare number is in the preset's unit, a text \
+carries its own (`"4 1/2 in"`). Flows are actual volumes at the duct's own density. A check holds or does not hold; \
+no answer says that a system is fit to run. Local codes and licensed practice decide.
+
+Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
+turns a refusal into the text of a cell. HEAD answers as GET."""
+_HEADERS: Final[Node] = {
+    "X-Request-Id": {
+        "description": "Id of this request, or the caller's own.",
+        "schema": {"type": "string"},
+    }
+}
+_ETAG: Final[Node] = {
+    "ETag": {"description": "Changes with the answer; `If-None-Match` is honoured.", "schema": {"type": "string"}},
+    "Cache-Control": {"description": "How long a cache may keep the answer.", "schema": {"type": "string"}},
+}
+_FINDINGS_HEADER: Final[Node] = {
+    "Findings": {"description": "Codes of the answer's findings, parted by commas; left out where there are none.",
+                 "schema": {"type": "string"}}
+}  # fmt: skip
+_HOW: Final[list[Node]] = [
+    {
+        "name": "format",
+        "in": "query",
+        "description": "The answer's format; wins over `Accept`.",
+        "schema": {"enum": list(FORMATS)},
+    },
+    {
+        "name": "value",
+        "in": "query",
+        "description": "Path of one value of the answer, such as `air.density`; the answer is its text alone. "
+        "`findings` gives the codes.",
+        "schema": {"type": "string", "minLength": 1, "maxLength": 200},
+    },
+    {
+        "name": "errors",
+        "in": "query",
+        "description": "`cell`: a refusal is told with status 200 as the text `#ERR path: reason`.",
+        "schema": {"enum": ["cell"]},
+    },
+]
+_GET_ERRORS: Final = (400, 401, 405, 422, 429, 500, 503)
+_POST_ERRORS: Final = (400, 401, 405, 408, 413, 415, 422, 429, 500, 503)
+_PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
+_COUNTERS: Final[Node] = {"text/plain": {"schema": {"type": "string"}}}
+_FILE: Final = Path(__file__).parents[3] / "openapi" / "v1.json"
+
+
+@cache
+def text() -> bytes:
+    """Return the document's text, always the same for the same code."""
+    return (json.dumps(build(), indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def build() -> Node:
+    """Return the document."""
+    types = [call.request for call in CALLS] + [call.answer for call in CALLS] + [Problem]
+    _, components = msgspec.json.schema_components(types, ref_template=_REFERENCE)
+    parts = {name: schemas.finished(components[name]) for name in sorted(components)}
+    paths: Node = {}
+    for call in CALLS:
+        operation = _get(call, parts) if call.method == "GET" else _post(call)
+        paths.setdefault(call.path, {})[call.method.lower()] = operation
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Airbough",
+            "version": __version__,
+            "description": _DESCRIPTION,
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+        "security": [{}, {"key": []}],
+        "tags": _tags(),
+        "paths": paths | _running(),
+        "components": {
+            "schemas": {name: part for name, part in parts.items() if name not in _query_only()},
+            "responses": _problem_responses(),
+            "securitySchemes": {
+                "key": {"type": "http", "scheme": "bearer", "description": "Only where the server asks for keys."}
+            },
+        },
+        "x-problems": {
+            f"/problems/{kind}": {"status": of_type.status, "title": of_type.title, "meaning": of_type.meaning}
+            for kind, of_type in PROBLEMS.items()
+        },
+        "x-findings": _finding_codes(),
+    }
+
+
+def _query_only() -> set[str]:
+    return {call.request.__name__ for call in CALLS if call.method == "GET"}
+
+
+def _tags() -> list[Node]:
+    return [
+        {"name": "air and ducts", "description": "One duct, one fitting, one flow."},
+        {"name": "catalogue", "description": "What the service knows, with its sources."},
+        {"name": "trees", "description": "A whole system of ducts."},
+        {"name": "running", "description": "Whether the service is well."},
+    ]
+
+
+def _operation(call: AnyCall, tag: str, errors: tuple[int, ...]) -> Node:
+    return {
+        "operationId": call.name,
+        "tags": [tag],
+        "summary": _summary(call),
+        "responses": {str(status): {"$ref": f"#/components/responses/{status}"} for status in errors},
+    }
+
+
+def _summary(call: AnyCall) -> str:
+    return (call.answer.__doc__ or call.name).strip().partition("\n")[0].rstrip(".")
+
+
+def _get(call: AnyCall, parts: Node) -> Node:
+    tag = "catalogue" if call.request.__name__ == "CatalogueRequest" else "air and ducts"
+    operation = _operation(call, tag, _GET_ERRORS)
+    example = _example(call.name) or {}
+    request = parts[call.request.__name__]
+    named = [
+        {"name": name, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1, "maxLength": 64}}
+        for name in schemas.path_words(call.path)
+    ]
+    named += [schemas.parameter(name, schema, name in request["required"]) for name, schema in
+              request["properties"].items()]  # fmt: skip
+    for parameter in named:
+        if parameter["name"] in example:
+            parameter["example"] = example[parameter["name"]]
+    operation["parameters"] = named + _HOW
+    text_like = {"schema": {"type": "string"}}
+    operation["responses"]["200"] = {
+        "description": "The answer.",
+        "headers": _HEADERS | _ETAG | _FINDINGS_HEADER,
+        "content": {
+            "application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}},
+            "text/csv": text_like,
+            "text/plain": text_like,
+            "application/xml": {},
+        },
+    }
+    operation["responses"]["304"] = {"description": "The answer that the caller has still stands.", "headers": _HEADERS}
+    return operation
+
+
+def _post(call: AnyCall) -> Node:
+    operation = _operation(call, "trees", _POST_ERRORS)
+    content: Node = {"schema": {"$ref": _REFERENCE.format(name=call.request.__name__)}}
+    example = _example(call.name)
+    if example is not None:
+        content["example"] = example
+    operation["requestBody"] = {"required": True, "content": {"application/json": content}}
+    operation["responses"]["200"] = {
+        "description": "The answer.",
+        "headers": _HEADERS,
+        "content": {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}},
+    }
+    return operation
+
+
+def _running() -> Node:
+    def told(name: str) -> Node:
+        schema = {"type": "object", "properties": {name: {"const": True}}, "required": [name]}
+        return {"application/json": {"schema": schema}}
+
+    return {
+        "/health/live": {"get": _plain("live", "The process lives", told("alive"))},
+        "/health/ready": {"get": _plain("ready", "The solver is warm; questions are answered", told("ready"))},
+        "/metrics": {"get": _plain("metrics", "Counters, in the text format of Prometheus", _COUNTERS)},
+    }
+
+
+def _plain(operation_id: str, summary: str, content: Node) -> Node:
+    responses: Node = {str(status): {"$ref": f"#/components/responses/{status}"} for status in _PLAIN_ERRORS}
+    responses["200"] = {"description": summary + ".", "headers": _HEADERS, "content": content}
+    return {
+        "operationId": operation_id,
+        "tags": ["running"],
+        "summary": summary,
+        "responses": responses,
+        "security": [{}],
+    }
+
+
+def _problem_responses() -> Node:
+    by_status: dict[int, list[str]] = {}
+    for kind, of_type in PROBLEMS.items():
+        by_status.setdefault(of_type.status, []).append(f"`/problems/{kind}`: {of_type.meaning}")
+    answers: Node = {}
+    for status, meanings in sorted(by_status.items()):
+        headers = dict(_HEADERS)
+        if status in (429, 503):
+            headers["Retry-After"] = {"description": "Seconds to wait.", "schema": {"type": "integer"}}
+        if status == 405:
+            headers["Allow"] = {"description": "Methods of this path.", "schema": {"type": "string"}}
+        if status == 401:
+            headers["WWW-Authenticate"] = {"description": "How to send a key.", "schema": {"type": "string"}}
+        answers[str(status)] = {
+            "description": "\n\n".join(meanings),
+            "headers": headers,
+            "content": {MEDIA_TYPE: {"schema": {"$ref": _REFERENCE.format(name="Problem")}}},
+        }
+    return answers
+
+
+def _finding_codes() -> Node:
+    try:
+        codes = importlib.import_module("airbough_service.edge.codes").CODES
+    except ModuleNotFoundError:
+        return {}
+    return {code: {"severity": severity, "meaning": meaning} for code, (severity, meaning) in sorted(codes.items())}
+
+
+def _example(name: str) -> Any:
+    file = resources.files("airbough_service.api") / "examples" / f"{name}.json"
+    return json.loads(file.read_text("utf-8")) if file.is_file() else None
+
+
+def main() -> None:
+    """Rewrite the checked-in document and its examples."""
+    _FILE.write_bytes(text())
+    sys.stderr.write(f"{_FILE.name}: {len(text())} bytes\n")
+
+
+if __name__ == "__main__":
+    main()

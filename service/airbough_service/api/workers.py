@@ -1,0 +1,51 @@
+"""Computing off the event loop: a few threads, a bounded queue before them and a limit of time."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+from airbough_service.api.problems import HttpRefusal
+from airbough_service.api.settings import Settings
+
+Result = TypeVar("Result")
+
+
+class Workers:
+    """The threads that compute; a question given up keeps its thread until it is done, so the bound holds."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._threads = ThreadPoolExecutor(settings.heavy_requests, thread_name_prefix="computing")
+        self._most = settings.heavy_requests + settings.heavy_waiting
+        self._seconds = settings.compute_timeout
+        self._present = 0
+
+    async def run(self, work: Callable[[], Result]) -> Result:
+        """Return what `work` returns, computed in a thread.
+
+        Raises:
+            HttpRefusal: `busy` where too many wait already, `took-too-long` after the limit of time.
+        """
+        if self._present >= self._most:
+            raise HttpRefusal("busy", "too many questions are being computed; ask again in a moment")
+        self._present += 1
+        future = asyncio.get_running_loop().run_in_executor(self._threads, work)
+        future.add_done_callback(self._leave)
+        try:
+            async with asyncio.timeout(self._seconds):
+                return await asyncio.shield(future)
+        except TimeoutError:
+            future.cancel()
+            detail = f"given up after {self._seconds:g} s; ask for less at once"
+            raise HttpRefusal("took-too-long", detail) from None
+
+    def _leave(self, future: asyncio.Future[Result]) -> None:
+        self._present -= 1
+        if not future.cancelled():
+            future.exception()
+
+    def close(self) -> None:
+        """Let the threads end; what has not begun is dropped."""
+        self._threads.shutdown(wait=False, cancel_futures=True)

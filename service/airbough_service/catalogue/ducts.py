@@ -1,0 +1,148 @@
+"""Constructions of duct: roughness, power-law constants, what slack does to a hose."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+from airbough_service.catalogue import reading
+from airbough_service.catalogue.air import standard_air
+from airbough_service.catalogue.families import ranges_of, table_of
+from airbough_service.catalogue.passports import Outside, Passport, beyond, passport_of
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.friction import PowerLaw, effective_roughness
+
+_FOOT: Final = 0.3048  # the manuals' power law is printed for ft, ft/min and ft3/min
+_MINUTE: Final = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Duct:
+    """A construction of duct.
+
+    Attributes:
+        id: the word.
+        title: what it is.
+        kind: `rigid` or `hose`.
+        roughness: [m]; of a hose at full stretch.
+        roughness_range: least and greatest published [m].
+        material: word of the materials.
+        conductive: whether it carries charge away.
+        passport: of the roughness.
+        power_law: constants of the velocity-pressure method, where published.
+        power_law_passport: where they come from.
+        typical_stretch: of a hose, where the caller says nothing.
+        stretch_passport: where that comes from.
+    """
+
+    id: str
+    title: str
+    kind: str
+    roughness: float
+    roughness_range: tuple[float, float]
+    material: str
+    conductive: bool
+    passport: Passport
+    power_law: PowerLaw | None
+    power_law_passport: Passport | None
+    typical_stretch: float | None
+    stretch_passport: Passport | None
+
+
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """What a hose's stretch does to its friction.
+
+    Attributes:
+        multiplier: on the friction of the fully stretched hose.
+        roughness: with that friction at the velocity that machines' outlets ask for; elsewhere off by some percent [m].
+        entry: catalogue entry.
+        passport: of the multiplier.
+        outside: what lies beyond the published range.
+    """
+
+    multiplier: float
+    roughness: float
+    entry: str
+    passport: Passport
+    outside: tuple[Outside, ...]
+
+
+def duct(word: str) -> Duct:
+    """Return a construction.
+
+    Raises:
+        UnknownWordError: with the nearest words.
+    """
+    reading.find("ducts", "duct", word)
+    return _ducts()[word]
+
+
+def all_ducts() -> tuple[Duct, ...]:
+    """Return every construction in the catalogue's order."""
+    return tuple(_ducts().values())
+
+
+def hose_roughness(construction: Duct, stretch: float, bore: float) -> Slack:
+    """Return what the stretch (share of full length) does to the friction of a hose of this bore [m].
+
+    Raises:
+        OutsideTableError: a stretch that the catalogue does not answer.
+    """
+    block = reading.by_id("ducts", "duct")[construction.id]
+    part = block["stretch_table"]
+    stretches = table_of(part).axes[0].values
+    if not stretches[0] <= stretch <= stretches[-1]:
+        raise OutsideTableError("stretch", stretch, stretches[0], stretches[-1])
+    multiplier = _multiplier(block, stretch, bore)
+    velocity = reading.by_id("velocity", "bound")["outlet-least"]["velocity"]
+    reynolds = velocity * bore * standard_air().density / standard_air().viscosity
+    return Slack(
+        multiplier=multiplier,
+        roughness=effective_roughness(construction.roughness, bore, multiplier, reynolds),
+        entry=f"stretch/{construction.id}",
+        passport=passport_of(part),
+        outside=beyond(ranges_of(part), {"stretch": stretch, "diameter": bore}) if stretch < 1.0 else (),
+    )
+
+
+def _multiplier(block: Mapping[str, Any], stretch: float, bore: float) -> float:
+    """Return the law's multiplier where one is published for the hose, else the table's."""
+    law = block.get("stretch_law")
+    if law is None:
+        return table_of(block["stretch_table"]).at(stretch)
+    percent = 100.0 * (1.0 - stretch)
+    return 1.0 + float(law["slope"]) * percent * math.exp(-float(law["decay"]) * bore)
+
+
+@cache
+def _ducts() -> dict[str, Duct]:
+    return {word: _duct(block) for word, block in reading.by_id("ducts", "duct").items()}
+
+
+def _duct(block: dict[str, Any]) -> Duct:
+    power, typical = block.get("power_law"), block.get("typical_stretch")
+    low, high = block["roughness_range"]
+    return Duct(
+        id=block["id"],
+        title=block["title"],
+        kind=block["kind"],
+        roughness=block["roughness"],
+        roughness_range=(low, high),
+        material=block["material"],
+        conductive=block["conductive"],
+        passport=passport_of(block),
+        power_law=_power_law(power) if power else None,
+        power_law_passport=passport_of(power) if power else None,
+        typical_stretch=typical["value"] if typical else None,
+        stretch_passport=passport_of(typical) if typical else None,
+    )
+
+
+def _power_law(block: Mapping[str, Any]) -> PowerLaw:
+    a, b, c = float(block["a"]), float(block["b"]), float(block["c"])
+    scale = a / (_FOOT / _MINUTE) ** b * (_FOOT**3 / _MINUTE) ** c / _FOOT
+    return PowerLaw(scale, b, c)

@@ -1,0 +1,165 @@
+"""Trying settings: the whole day again with other delays, and what becomes of the chips in it."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from airbough.wire.duty_cycle import DutyCycleRequest
+from airbough_service.core.duty_cycle import Day, Machine, Settings, Span, State, follow, merged
+from airbough_service.core.duty_cycle_chips import Journey, Moving, journey
+from airbough_service.edge.duty_cycle_air import Air
+from airbough_service.edge.duty_cycle_machines import TICKS, Plan, ticks
+
+SPELLS_TRIED = 200_000  # spells followed in all while looking for settings that mend
+
+
+class SpentError(Exception):
+    """The day is too long for more trials."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The settings of one trial, in ticks.
+
+    Attributes:
+        gate_delays: of each machine.
+        rules: of gates and fan.
+    """
+
+    gate_delays: tuple[int, ...]
+    rules: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Last:
+    """The last chips of one spell of one machine at one hood."""
+
+    group: int
+    hood: int
+    off: int
+    journey: Journey
+
+
+@dataclass
+class Outcome:
+    """What one trial gave."""
+
+    day: Day
+    air: Air
+    spells: tuple[tuple[Span, ...], ...]
+
+    @cached_property
+    def beginnings(self) -> list[int]:
+        """When each state begins."""
+        return [state.start for state in self.day.states]
+
+    def lasts(self, group: int) -> list[Last]:
+        """Return what becomes of the last chips of each spell in which the fan drew some."""
+        out = []
+        for _, off in self.spells[group]:
+            before = self.day.states[bisect_right(self.beginnings, off - 1) - 1]
+            if not before.fan:
+                continue
+            first = bisect_right(self.beginnings, off) - 1 if off < self.day.states[-1].end else len(self.beginnings)
+            for hood in self.air.plan.groups[group].hoods:
+                out.append(Last(group, hood, off, self._journey(hood, off, first)))
+        return out
+
+    def left(self, group: int) -> list[Last]:
+        """Return the last chips that stay in the duct."""
+        return [last for last in self.lasts(group) if last.journey.outcome == "left"]
+
+    def _journey(self, hood: int, off: int, first: int) -> Journey:
+        states, air = self.day.states, self.air
+
+        def moving(number: int) -> Moving | None:
+            if not 0 <= number < len(states):
+                return None
+            state = states[number]
+            through = air.through(state.open, hood, fan=state.fan)
+            return Moving(state.start / TICKS, state.end / TICKS, state.fan, through)
+
+        return journey(off / TICKS, len(air.path(hood)), first, moving)
+
+    def during(self, span: Span) -> list[State]:
+        """Return the states that a span touches."""
+        states = self.day.states
+        return states[
+            bisect_right(self.beginnings, span[0]) - 1 : bisect_right(self.beginnings, span[1] - 1)
+        ]  # type: ignore[return-value]
+
+    @cached_property
+    def starved(self) -> frozenset[int]:
+        """The hoods that get less than their design flow at some time while their machine and the fan are on."""
+        seen = {
+            (state.open, group)
+            for group, spans in enumerate(self.spells)
+            for span in spans
+            for state in self.during(span)
+            if state.fan
+        }
+        return frozenset(hood for opened, group in seen for hood in self.air.starved(opened, group))
+
+
+@dataclass
+class Trials:
+    """The day of one request, to be tried with other settings."""
+
+    request: DutyCycleRequest
+    plan: Plan
+    air: Air
+    spells: tuple[tuple[Span, ...], ...] = ()
+    _spent: int = 0
+    _known: dict[Setup, Outcome] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.spells = tuple(tuple(merged(group.spells())) for group in self.plan.groups)
+
+    @cached_property
+    def asked(self) -> Setup:
+        """The settings that the request asks for."""
+        request = self.request
+        own = [group.day.gate_delay if group.day is not None else None for group in self.plan.groups]
+        delays = tuple(ticks(request.gate_delay if delay is None else delay) for delay in own)
+        rules = Settings(
+            fan_delay=ticks(request.fan_delay),
+            minimum_run=ticks(request.minimum_run),
+            rest=ticks(request.rest),
+            held=self.plan.held,
+            always_open=self.air.way_open(),
+        )
+        return Setup(delays, rules)
+
+    def run(self, setup: Setup) -> Outcome:
+        """Return the day with these settings.
+
+        Raises:
+            SpentError: after too many trials for a day of so many spells.
+        """
+        if setup not in self._known:
+            self._spent += max(1, sum(map(len, self.spells)))
+            if self._known and self._spent > SPELLS_TRIED:
+                raise SpentError
+            machines = [
+                Machine(spans, delay, group.moves)
+                for spans, delay, group in zip(self.spells, setup.gate_delays, self.plan.groups, strict=True)
+            ]
+            day = follow(machines, setup.rules, ticks(self.request.duration))
+            self._known[setup] = Outcome(day, self.air, self.spells)
+        return self._known[setup]
+
+    def with_delays(self, *, group: int | None = None, gate: int | None = None, fan: int | None = None) -> Setup:
+        """Return the asked settings with a gate's or the fan's delay raised to whole seconds."""
+        delays = list(self.asked.gate_delays)
+        if group is not None and gate is not None:
+            delays[group] = max(delays[group], gate * TICKS)
+        rules = self.asked.rules
+        if fan is not None:
+            rules = replace(rules, fan_delay=max(rules.fan_delay, fan * TICKS))
+        return Setup(tuple(delays), rules)
+
+    def with_rest(self, rest: int) -> Setup:
+        """Return the asked settings with another rest, in ticks."""
+        return replace(self.asked, rules=replace(self.asked.rules, rest=rest))

@@ -1,0 +1,295 @@
+"""POST /v1/trees/operating-point: what really flows in this state of the gates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from msgspec import structs
+from numpy.typing import NDArray
+
+from airbough.wire.answer import Finding, HoodTold, RunTold, Suggestion
+from airbough.wire.collector import Collector, Fan
+from airbough.wire.operating_point import (
+    Crossing,
+    FanOutcome,
+    OperatingPointAnswer,
+    OperatingPointRequest,
+    OperatingPointSystem,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Tree
+from airbough_service.core import fan as curves
+from airbough_service.core.losses import Losses, losses
+from airbough_service.core.operating import Operating, operate
+from airbough_service.edge import fans, geometry, judging, sources, told
+from airbough_service.edge.finding import finding, ordered, show
+from airbough_service.edge.refusal import Refusal
+from airbough_service.edge.shop import Shop, build
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """One state solved.
+
+    Attributes:
+        shop: the tree.
+        fan: what the collector leaves for it.
+        gate: gate coefficients by packed row.
+        openings: run number -> opening where the state departs from the document.
+        operating: outcome and flows.
+        losses: by packed row.
+        runs, hoods: told, in SI; empty beyond the curve.
+    """
+
+    shop: Shop
+    fan: curves.Fan
+    gate: Floats
+    openings: dict[int, float]
+    operating: Operating
+    losses: Losses
+    runs: tuple[RunTold, ...]
+    hoods: tuple[HoodTold, ...]
+
+
+def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None) -> Solved:
+    """Solve one state of the gates.
+
+    Raises:
+        Refusal: suction beyond what one density can answer.
+    """
+    gate = shop.gates(openings)
+    operating = operate(shop.tree, fan, gate)
+    at_fan = fan.left_for_tree(float(operating.flow[0])) if operating.outcome != "beyond-fan-curve" else 0.0
+    parts = losses(shop.tree, gate, operating.flow, at_fan)
+    runs: tuple[RunTold, ...] = ()
+    hoods: tuple[HoodTold, ...] = ()
+    if operating.outcome != "beyond-fan-curve":
+        runs = told.runs(shop, parts, operating.flow)
+        hoods = told.hoods(shop, parts, operating.flow, openings)
+        _refuse_deep_suction(shop, runs)
+    return Solved(shop, fan, gate, openings or {}, operating, parts, runs, hoods)
+
+
+def _refuse_deep_suction(shop: Shop, runs: tuple[RunTold, ...]) -> None:
+    """Refuse what a constant density cannot answer."""
+    for run, answer in zip(shop.runs, runs, strict=True):
+        if -answer.static_pressure > judging.REFUSED:
+            text = show(shop.request.units, "pressure", -answer.static_pressure)
+            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
+            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
+
+
+def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
+    """Answer the question in SI.
+
+    Raises:
+        Refusal: with every fault of tree and fan.
+    """
+    shop = build(request)
+    if request.fans:
+        return _several(shop, request)
+    solved = solve(shop, fans.build(shop))
+    return _answer(request, solved, findings(solved))
+
+
+def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer:
+    """Answer for several fans: the document's own fan, or else the first, gives the runs."""
+    collector = request.collector or Collector()
+    each = [
+        solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)
+    ]
+    main = each[0] if collector.fan is None else solve(shop, fans.build(shop))
+    outcomes = tuple(_outcome(named.name, solved) for named, solved in zip(request.fans, each, strict=True))
+    return structs.replace(_answer(request, main, findings(main)), fans=outcomes)
+
+
+def _outcome(name: str, solved: Solved) -> FanOutcome:
+    """Return what one of several fans brings."""
+    worst = most_starved(solved.hoods)
+    at_fan = float(solved.operating.flow[0])
+    return FanOutcome(
+        fan=name,
+        outcome=solved.operating.outcome,
+        flow=at_fan,
+        fan_static_pressure=solved.fan.static_pressure(at_fan),
+        findings=tuple(dict.fromkeys(item.code for item in state_findings(solved))),
+        most_starved_hood=None if worst is None else worst.run,
+        share_of_design=None if worst is None else worst.share_of_design,
+    )
+
+
+def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:
+    """Return the open hood with the least share of its design flow."""
+    known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]
+    return min(known, key=lambda hood: hood.share_of_design or 0.0, default=None)
+
+
+def slowest(runs: tuple[RunTold, ...]) -> RunTold | None:
+    """Return the run with the slowest air of those where air flows."""
+    return min((run for run in runs if not run.idle), key=lambda run: run.velocity, default=None)
+
+
+def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
+    """Return the findings of this state alone, without those of the tree's shape."""
+    shop = solved.shop
+    out = outcome_findings(solved, state)
+    if solved.operating.crossings:
+        out += judging.velocities(shop, solved.runs, solved.openings, state)
+        out += judging.starved(shop, solved.hoods, state)
+        out += judging.transitional(shop, solved.runs)
+    if solved.runs:
+        out += judging.suction(shop, solved.runs)
+    return out
+
+
+def findings(solved: Solved) -> tuple[Finding, ...]:
+    """Return every finding of an operating point, in order."""
+    shop, collector = solved.shop, solved.shop.request.collector
+    bench = geometry.Bench(shop, solved.runs)
+    if solved.operating.crossings:
+        bench = geometry.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
+    out = state_findings(solved) + judging.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
+    if solved.runs:
+        out += geometry.shape(bench)
+    return ordered(out)
+
+
+def over_speed(shop: Shop, fan: Fan | None) -> list[Finding]:
+    """Return the danger of a fan asked to run faster than its curve."""
+    if fan is None or fan.speed_ratio <= 1.0 + judging.HOLDS:
+        return []
+    return [
+        finding(
+            shop.request.units,
+            "fan-above-rated-speed",
+            f"the fan runs at {fan.speed_ratio:g} times the speed of its curve; wheel and motor may not stand it",
+            at="collector.fan.speed_ratio",
+            quantity="speed_ratio",
+            value=fan.speed_ratio,
+            maximum=1.0,
+            suggestion=Suggestion(text="stay at or below the maker's greatest speed; power grows with its cube"),
+        )
+    ]
+
+
+def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
+    """Return the findings of the outcome itself."""
+    shop, operating = solved.shop, solved.operating
+    preset = shop.request.units
+    if operating.outcome == "no-flow":
+        shut_off = solved.fan.static_pressure(0.0) if solved.fan.lowest == 0.0 else None
+        return [
+            finding(
+                preset,
+                "all-gates-shut",
+                "every gate is shut while the fan runs: no air flows, the duct sees the fan's full suction",
+                state=state,
+                quantity="suction",
+                kind="pressure",
+                value=shut_off,
+                suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+            )
+        ]
+    if operating.outcome == "beyond-fan-curve":
+        end = operating.flow_at_least if operating.flow_at_least is not None else operating.flow_at_most
+        assert end is not None
+        side = "more" if operating.flow_at_least is not None else "less"
+        return [
+            finding(
+                preset,
+                "fan-beyond-curve",
+                f"fan and system cross at {side} flow than the curve's end, {show(preset, 'flow', end)}; "
+                "nothing is extrapolated",
+                at="collector.fan.curve",
+                state=state,
+                quantity="flow",
+                kind="flow",
+                value=end,
+                suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
+            )
+        ]
+    if operating.outcome == "several-operating-points":
+        return [
+            finding(
+                preset,
+                "several-operating-points",
+                f"fan and system cross {len(operating.crossings)} times; the stable one of least flow is told",
+                at="collector.fan.curve",
+                state=state,
+                quantity="crossings",
+                value=float(len(operating.crossings)),
+                maximum=1.0,
+                suggestion=Suggestion(text="open further gates to leave the dip of the curve"),
+            )
+        ]
+    return []
+
+
+def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> OperatingPointAnswer:
+    """Put the answer together, in SI."""
+    shop = solved.shop
+    extra = [item.code for item in items if item.code in _caution_words()]
+    return OperatingPointAnswer(
+        engine=told.engine(request),
+        units={},
+        preset=request.units,
+        air=shop.air,
+        name=request.name,
+        outcome=solved.operating.outcome,
+        runs=solved.runs,
+        hoods=solved.hoods,
+        system=system(solved),
+        findings=items,
+        sources=sources.told((passport.source, passport.how) for passport in told.used(shop)),
+        cautions=told.cautions(shop, extra),
+    )
+
+
+def _caution_words() -> frozenset[str]:
+    """Return the findings that bring a caution of the same name."""
+    return frozenset({"nonconductive-duct", "fine-dust-returned-to-room", "combustion-appliance-backdraft"})
+
+
+def system(solved: Solved) -> OperatingPointSystem:
+    """Return the system as a whole, in SI."""
+    shop, operating, fan = solved.shop, solved.operating, solved.fan
+    at_fan = float(operating.flow[0])
+    worst, slow = most_starved(solved.hoods), slowest(solved.runs)
+    rest: dict[str, Any] = {}
+    if operating.crossings:
+        rest = {
+            "mass_residual": solved.losses.mass_residual,
+            "energy_residual": solved.losses.energy_residual,
+            "most_starved_hood": None if worst is None else worst.run,
+            "slowest_run": None if slow is None else slow.id,
+        }
+    static = fan.static_pressure(at_fan) if operating.outcome != "beyond-fan-curve" else 0.0
+    return OperatingPointSystem(
+        flow=at_fan,
+        fan_static_pressure=static,
+        inlet_static_pressure=min((solved.runs[root].static_pressure for root in shop.shape.roots), default=0.0)
+        if solved.runs
+        else 0.0,
+        collector_loss=fan.collector_loss(at_fan),
+        discharge_loss=discharge_loss(solved),
+        crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
+        flow_at_least=operating.flow_at_least,
+        flow_at_most=operating.flow_at_most,
+        pressure_needed=operating.pressure_needed,
+        **rest,
+    )
+
+
+def discharge_loss(solved: Solved) -> float:
+    """Return the total pressure lost after the fan, less the outlet's velocity pressure, Pa."""
+    if not solved.shop.discharge:
+        return 0.0
+    rows = len(solved.shop.discharge)
+    lost = float(solved.losses.total[:rows].sum())
+    return lost - solved.fan.recovery * float(solved.operating.flow[0]) ** 2
+
+

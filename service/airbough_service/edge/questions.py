@@ -1,0 +1,57 @@
+"""Every question by name, and the one function that answers it; server, batch and in-process SDK all come here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from msgspec import Struct
+
+from airbough_service.edge import units
+
+Answering = Callable[..., Struct]
+"""Takes the request in SI (and path words as keywords) and returns the answer in SI."""
+
+
+def _table() -> dict[str, Answering]:
+    """Return question name -> answering function."""
+    from airbough_service.edge import air, balance, catalogue, fitting, friction, operating_point, velocity
+
+    return {
+        "air": air.answer,
+        "friction-loss": friction.answer,
+        "velocity-check": velocity.answer,
+        "fittings": catalogue.fittings,
+        "fitting": catalogue.fitting,
+        "fitting-loss": fitting.answer,
+        "ducts": catalogue.ducts,
+        "dusts": catalogue.dusts,
+        "hoods": catalogue.hoods,
+        "sources": catalogue.sources,
+        "balance": balance.answer,
+        "operating-point": operating_point.answer,
+    }
+
+
+_answering: dict[str, Answering] = {}
+
+
+def answer(name: str, request: Any, **path_words: str) -> Any:
+    """Answer a question.
+
+    Args:
+        name: the call's name, as in ``airbough.calls``.
+        request: the decoded request struct, quantities as the caller wrote them.
+        path_words: words of the path template.
+
+    Returns:
+        The answer struct in the request's preset, all numbers finite.
+
+    Raises:
+        Refusal: with every fault of the level that failed.
+        NotFiniteError: where a number of the answer is not finite.
+    """
+    if not _answering:
+        _answering.update(_table())
+    in_si = units.to_si(request)
+    return units.told(_answering[name](in_si, **path_words), request.units)

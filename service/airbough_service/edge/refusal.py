@@ -1,0 +1,27 @@
+"""Why a request has no answer: every fault of one level at once, in the wire's own words."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+from airbough.wire.problem import Fault
+
+Kind: TypeAlias = Literal["against-schema", "out-of-range", "not-a-duct-tree", "not-computable", "unknown-word"]
+
+
+class Refusal(Exception):
+    """A request that is refused.
+
+    Attributes:
+        kind: which problem type it is; the api layer turns it into a status.
+        faults: every fault found at this level.
+    """
+
+    def __init__(self, kind: Kind, faults: list[Fault]) -> None:
+        super().__init__("; ".join(f"{fault.path}: {fault.detail}" for fault in faults))
+        self.kind: Kind = kind
+        self.faults = tuple(faults)
+
+
+class NotFiniteError(Exception):
+    """A number of the answer is not finite; nothing of it leaves."""

@@ -1,0 +1,365 @@
+"""The shop: a request's tree made ready for the solver, with every number's origin kept beside it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.air import AirTold
+from airbough.wire.collector import Collector, DischargePiece
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Run, Tree
+from airbough_service import catalogue
+from airbough_service.catalogue import UnknownWordError
+from airbough_service.core import columns, tree
+from airbough_service.core.friction import power_law_terms
+from airbough_service.core.tree import Arm, dynamic, pack
+from airbough_service.edge import joins, pieces
+from airbough_service.edge.airs import air_of
+from airbough_service.edge.pieces import SMALLEST_OPENING, Found, Junction, Piece, Wall
+from airbough_service.edge.refusal import Refusal
+from airbough_service.edge.topology import Topology, examine
+
+LAWS = {"flow-ratio": columns.MOMENTUM, "entry-angle": columns.ENTRY, "none": columns.MEET}
+Factors = dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ShopRun:
+    """One run of the document, in SI.
+
+    Attributes:
+        index: its number in the document.
+        run: as asked, in SI.
+        start: bore at its upstream end, m.
+        end: bore at its downstream end, m.
+        wall: roughness and its origin.
+        pieces: its losses.
+        arm: how it enters its junction.
+        dust: the dust words that reach it, from the hoods.
+    """
+
+    index: int
+    run: Run
+    start: float
+    end: float
+    wall: Wall
+    pieces: tuple[Piece, ...]
+    arm: Arm
+    dust: tuple[str, ...]
+
+    @property
+    def id(self) -> str:
+        """The caller's id."""
+        return self.run.id
+
+
+@dataclass(frozen=True, slots=True)
+class Discharge:
+    """One piece of duct after the fan."""
+
+    start: float
+    end: float
+    length: float
+    wall: Wall
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A request's tree, ready to solve.
+
+    Attributes:
+        request: in SI.
+        air: what the answer tells of it; density in kg/m3 and viscosity in Pa*s.
+        shape: parents and children by number in the document.
+        runs: in document order.
+        discharge: pieces after the fan, in the direction of flow.
+        junctions: what the junction laws rest on.
+        tree: packed; row of run i is ``tree.place[i]``; the inlet chamber and the discharge have rows of their own.
+    """
+
+    request: Tree
+    air: AirTold
+    shape: Topology
+    runs: tuple[ShopRun, ...]
+    discharge: tuple[Discharge, ...]
+    junctions: tuple[Junction, ...]
+    tree: tree.Tree
+
+    @property
+    def density(self) -> float:
+        """Density of the tree's air, kg/m3."""
+        return float(self.air.density)
+
+    def row(self, index: int) -> int:
+        """Return the packed row of a run."""
+        return int(self.tree.place[index])
+
+    def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
+        """Return every row's gate coefficient, Pa per (m3/s)^2, infinite where shut; shape (rows,).
+
+        Args:
+            openings: run number -> opening in place of the document's; leakage is heeded.
+        """
+        gate = self.tree.gate.copy()
+        for index, opening in (openings or {}).items():
+            gate[self.row(index)] = gate_quadratic(self.runs[index], self.density, opening)
+        return gate
+
+    def with_factors(self, factors: Factors) -> Shop:
+        """Return the shop with every use of a catalogue entry multiplied by its factor (for uncertainty)."""
+        return replace(self, tree=_pack(self.request, self.air, self.shape, self.runs, self.discharge, factors))
+
+
+def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
+    """Return a run's gate coefficient, Pa per (m3/s)^2; infinite when shut, 0 without a gate."""
+    gate = run.run.gate
+    if gate is None:
+        return 0.0
+    share = max(float(gate.opening) if opening is None else opening, float(gate.leakage))
+    if share < SMALLEST_OPENING:
+        return math.inf
+    return catalogue.gate_loss(share).coefficient * dynamic(density, run.start)
+
+
+def build(request: Tree) -> Shop:
+    """Make a request's tree ready for the solver.
+
+    Args:
+        request: any tree question, quantities in SI.
+
+    Raises:
+        Refusal: with every fault of the tree and its words, each with its path.
+    """
+    air, faults = air_of(request.air, "air")
+    shape, more = examine(request)
+    found = Found(faults=[*faults, *more])
+    runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
+    discharge = _discharge(found, request.collector)
+    dusts = _dusts(found, request, shape)
+    if shape is not None and not found.faults:
+        runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
+    if found.faults or shape is None:
+        _refuse(found.faults)
+    assert shape is not None
+    packed = _pack(request, air, shape, tuple(runs), discharge, {})
+    return Shop(request, air, shape, tuple(runs), discharge, tuple(found.junctions), packed)
+
+
+def _refuse(faults: list[Fault]) -> None:
+    """Raise the refusal of these faults."""
+    words_only = all(fault.code == "unknown-word" for fault in faults)
+    raise Refusal("unknown-word" if words_only else "not-a-duct-tree", faults)
+
+
+def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> ShopRun:
+    """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
+    run, path = request.runs[index], f"runs[{index}]"
+    own = Found(faults=found.faults)
+    start = float(run.diameter)
+    wall = pieces.wall(own, run, path, start)
+    pieces.hood(own, run, path, start)
+    hose = wall.duct is not None and wall.duct.kind == "hose"
+    end = pieces.fittings(own, run.fittings, path, start, hose=hose)
+    if run.rise is not None and abs(float(run.rise)) > float(run.length) * (1.0 + 1.0e-9):
+        own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
+    if run.gate is not None:
+        _gate(own, run, path)
+    if request.model.friction == "power-law" and float(run.length) > 0.0:
+        if wall.duct is None or wall.duct.power_law is None or run.roughness is not None:
+            own.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
+    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), ())
+
+
+def _gate(found: Found, run: Run, path: str) -> None:
+    """Note a gate share too small to be told from shut."""
+    assert run.gate is not None
+    for name, share in (("opening", float(run.gate.opening)), ("leakage", float(run.gate.leakage))):
+        if 0.0 < share < SMALLEST_OPENING:
+            found.fault(f"{path}.gate.{name}", "outside-range", f"0, or {SMALLEST_OPENING:g} to 1")
+
+
+def _join(
+    found: Found, request: Tree, shape: Topology, runs: list[ShopRun], index: int, dusts: list[tuple[str, ...]]
+) -> ShopRun:
+    """Add to a run what its junction says."""
+    run, parent = runs[index], shape.parents[index]
+    if parent < 0:
+        return replace(run, dust=dusts[index])
+    into = runs[parent].start
+    own = Found(faults=found.faults, junctions=found.junctions)
+    alone = len(shape.children[parent]) == 1
+    # Under entry-angle static pressures meet, and that already holds what a change of bore costs.
+    if alone or request.model.junctions == "flow-ratio":
+        joins.change(own, request, index, run.end, into)
+    arm = joins.arm(own, request, shape, index, run.end, into)
+    return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
+
+
+def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
+    """Return the dust words that reach each run from the hoods upstream."""
+    words: list[tuple[str, ...]] = [() for _ in request.runs]
+    if request.dust is not None:
+        _dust(found, "dust", request.dust)
+    for index, run in enumerate(request.runs):
+        if run.hood is not None:
+            word = run.hood.dust or request.dust
+            if run.hood.dust is not None:
+                _dust(found, f"runs[{index}].hood.dust", run.hood.dust)
+            words[index] = () if word is None else (word,)
+    if shape is None:
+        return words
+    for index in reversed(downstream_first(shape)):
+        parent = shape.parents[index]
+        if parent >= 0:
+            words[parent] = tuple(dict.fromkeys((*words[parent], *words[index])))
+    return words
+
+
+def _dust(found: Found, path: str, word: str) -> None:
+    """Note a dust that the catalogue does not have."""
+    try:
+        catalogue.dust(word)
+    except UnknownWordError as error:
+        found.faults.append(pieces.nearest_fault(path, error))
+
+
+def downstream_first(shape: Topology) -> list[int]:
+    """Return the runs from the collector to the hoods."""
+    order = list(shape.roots)
+    for index in order:
+        order.extend(shape.children[index])
+    return order
+
+
+def _discharge(found: Found, collector: Collector | None) -> tuple[Discharge, ...]:
+    """Gather the pieces after the fan."""
+    out = []
+    for index, piece in enumerate(collector.discharge if collector else ()):
+        path = f"collector.discharge[{index}]"
+        own = Found(faults=found.faults)
+        start = float(piece.diameter)
+        wall = pieces.wall(own, piece, path, start)
+        hose = wall.duct is not None and wall.duct.kind == "hose"
+        end = pieces.fittings(own, piece.fittings, path, start, hose=hose)
+        out.append(Discharge(start, end, float(piece.length), wall, tuple(own.pieces)))
+    return _with_changes(found, out, collector.discharge if collector else ())
+
+
+def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiece, ...]) -> tuple[Discharge, ...]:
+    """Add the abrupt change between pieces of unlike bore, and the open end where no head or cap stands."""
+    for index in range(1, len(out)):
+        before, here = out[index - 1].end, out[index].start
+        if abs(before - here) > 1.0e-9 * here:
+            own = Found(faults=found.faults)
+            path = f"collector.discharge[{index}].diameter"
+            loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
+            if loss is not None:
+                pieces.add(own, "fitting", path, "abrupt-change", min(before, here), loss)
+            out[index] = replace(out[index], pieces=(*own.pieces, *out[index].pieces))
+    ends = {"free-discharge", "stack-head", "weather-cap"}
+    if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
+        last = out[-1]
+        own = Found(faults=found.faults)
+        path = f"collector.discharge[{len(out) - 1}]"
+        loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
+        if loss is not None:
+            pieces.add(own, "fitting", path, "free-discharge", last.end, loss)
+        out[-1] = replace(last, pieces=(*last.pieces, *own.pieces))
+    return tuple(out)
+
+
+def _pack(
+    request: Tree,
+    air: AirTold,
+    shape: Topology,
+    runs: tuple[ShopRun, ...],
+    discharge: tuple[Discharge, ...],
+    factors: Factors,
+) -> tree.Tree:
+    """Pack runs, the inlet chamber where several enter, and the discharge."""
+    rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
+    if len(shape.roots) > 1 or discharge:
+        rows = _behind_inlet(rows, shape, discharge, float(air.density), factors, several=len(shape.roots) > 1)
+    return pack(rows, float(air.density), float(air.viscosity), LAWS[request.model.junctions])
+
+
+def _behind_inlet(
+    rows: list[tree.Run],
+    shape: Topology,
+    discharge: tuple[Discharge, ...],
+    density: float,
+    factors: Factors,
+    *,
+    several: bool,
+) -> list[tree.Run]:
+    """Add the inlet chamber and the discharge behind the runs that end at the collector."""
+    first = len(rows)
+    widest = max(rows[root].end for root in shape.roots)
+    for root in shape.roots:
+        lost = dynamic(density, rows[root].end) if several else 0.0
+        rows[root] = replace(rows[root], parent=first, change=rows[root].change + lost)
+    behind = [
+        tree.Run(
+            parent=-1,
+            start=piece.start,
+            end=piece.end,
+            length=piece.length * piece.wall.multiplier,
+            roughness=piece.wall.roughness,
+            fittings=_part(piece.pieces, "fitting", density, factors),
+        )
+        for piece in discharge
+    ]
+    chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, arm=Arm())
+    chain = [chamber, *behind]
+    return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
+
+
+def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors) -> float:
+    """Return the quadratic coefficient of one part of a run's losses, Pa per (m3/s)^2."""
+    return sum(
+        piece.coefficient * piece.count * dynamic(density, piece.bore) * factors.get(piece.entry, 1.0)
+        for piece in parts
+        if piece.part == part
+    )
+
+
+def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
+    """Return a run for packing."""
+    gate = gate_quadratic(run, density)
+    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    return tree.Run(
+        parent=parent,
+        start=run.start,
+        end=run.end,
+        length=float(run.run.length) * stretch,
+        roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
+        entry=_part(run.pieces, "entry", density, factors),
+        port=_part(run.pieces, "port", density, factors),
+        fittings=_part(run.pieces, "fitting", density, factors),
+        change=_part(run.pieces, "change", density, factors),
+        power_law=_power_law(request, run, density, stretch),
+        resistance=_resistance(run),
+        gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
+        arm=run.arm,
+    )
+
+
+def _power_law(request: Tree, run: ShopRun, density: float, stretch: float) -> tuple[float, float] | None:
+    """Return (a, exponent) of the power-law friction of the velocity-pressure method: a * flow^exponent in Pa."""
+    duct = run.wall.duct
+    if request.model.friction != "power-law" or duct is None or duct.power_law is None or float(run.run.length) == 0.0:
+        return None
+    return power_law_terms(run.start, float(run.run.length) * stretch, duct.power_law, density)
+
+
+def _resistance(run: ShopRun) -> tuple[float, float] | None:
+    """Return (a, exponent) of the loss inside the machine."""
+    if run.run.hood is None or run.run.hood.resistance is None or float(run.run.hood.resistance.pressure) == 0.0:
+        return None
+    inside = run.run.hood.resistance
+    return float(inside.pressure) / float(inside.flow) ** inside.exponent, inside.exponent
