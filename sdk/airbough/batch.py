@@ -90,7 +90,7 @@ class Progress:
 class _ResultLine(Struct, frozen=True):
     id: str | None = None
     status: int | None = None
-    answer: msgspec.Raw | None = None
+    answer: msgspec.Raw = msgspec.Raw()  # empty: none
     problem: Problem | None = None
     lines: int | None = None
     answered: int | None = None
@@ -205,7 +205,7 @@ class Reader:
         call, _ = self._chunk.waiting[name]
         if line.problem is not None:
             result = Result(name, line.status, error=from_problem(line.problem))
-        elif line.answer is not None:
+        elif bytes(line.answer):
             result = Result(name, line.status, answer=self._answer(line.answer, call))
         else:
             raise self._strange(f"neither answer nor problem for {name!r}")

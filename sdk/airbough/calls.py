@@ -10,7 +10,7 @@ from typing import Final, Generic, TypeVar
 
 from msgspec import Struct
 
-from airbough.wire import air, balance, operating_point, reference
+from airbough.wire import air, balance, duty_cycle, operating_point, reference
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -59,6 +59,9 @@ OPERATING_POINT: Final = Call(
     operating_point.OperatingPointRequest,
     operating_point.OperatingPointAnswer,
 )
+DUTY_CYCLE: Final = Call(
+    "duty-cycle", "POST", "/v1/trees/duty-cycle", duty_cycle.DutyCycleRequest, duty_cycle.DutyCycleAnswer
+)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
     AIR,
@@ -73,4 +76,5 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     SOURCES,
     BALANCE,
     OPERATING_POINT,
+    DUTY_CYCLE,
 )

@@ -100,7 +100,9 @@ class _Explained(AirboughError):
 
     def __str__(self) -> str:
         problem = self.problem
-        head = f"{problem.status} {problem.title}" + (f": {problem.detail}" if problem.detail else "")
+        head = f"{problem.status} {problem.title}"
+        if not problem.errors:
+            return f"{head}: {problem.detail}" if problem.detail else head
         return "\n".join([head, *(f"  {fault.path}: {fault.detail}" for fault in problem.errors)])
 
     @property

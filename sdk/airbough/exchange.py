@@ -113,7 +113,7 @@ def _text(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float):
-        return format(Decimal(repr(value)), "f")  # the same digits, never an exponent
+        return format(Decimal(repr(value)), "f").removesuffix(".0")  # the same number, never an exponent
     return str(value)
 
 

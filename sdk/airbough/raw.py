@@ -20,8 +20,8 @@ class Raw:
     """
 
     status: int
-    headers: Mapping[str, str] = field(default_factory=dict)
-    content: bytes = b""
+    headers: Mapping[str, str] = field(default_factory=dict, repr=False)
+    content: bytes = field(default=b"", repr=False)
 
     @property
     def request_id(self) -> str | None:

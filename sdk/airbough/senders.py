@@ -84,7 +84,7 @@ class _Sender(Generic[Http]):
     def with_options(
         self, *, timeouts: Timeouts | None = None, retries: int | None = None, deadline: float | None = None
     ) -> Self:
-        """Return a client with other patience that shares this one's connections."""
+        """Return a client with other patience that shares this one's connections; `math.inf` is no deadline."""
         old = self._settings
         policy = replace(
             old.policy,

@@ -51,6 +51,8 @@ def checked_base(url: str) -> str:
     parts = urlsplit(url)
     if parts.scheme not in ("http", "https") or not parts.hostname:
         raise ValueError(f"the base URL must begin with http:// or https:// and name a host: {url!r}")
+    if parts.username or parts.password:
+        raise ValueError("the base URL takes no user and password: give `api_key`, or an `http_client` with its `auth`")
     if parts.query or parts.fragment:
         raise ValueError(f"the base URL takes no query and no fragment: {url!r}")
     path = parts.path.rstrip("/")

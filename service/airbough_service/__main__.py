@@ -46,7 +46,6 @@ def main() -> int:
         log_dictconfig=_LOG,
         log_level="warning",  # type: ignore[arg-type]  # the enumeration's own word
         workers_kill_timeout=10,
-        process_name="airbough",
     )
     server.on_startup(lambda: threading.Thread(target=_say_when_ready, args=(settings,), daemon=True).start())
     server.serve()

@@ -30,8 +30,10 @@ class BranchBalance(Told, kw_only=True):
     governs: bool
     pressure: Annotated[PressureTold, Meta(description="What the run alone needs at its junction.")]
     governing_pressure: PressureTold
-    ratio: Annotated[float, Meta(description="Governing pressure over own pressure.")]
     action: Literal["none", "gate", "raise-flow", "resize"]
+    ratio: Annotated[
+        float | None, Meta(description="Governing over own pressure, before raising; left out where it needs none.")
+    ] = None
     gate_loss: PressureTold | None = None
     gate_coefficient: float | None = None
     gate_opening: float | None = None

@@ -22,6 +22,7 @@ class Bellmouth(Asked, tag_field="type", tag="bellmouth", kw_only=True):
     """A rounded inlet; `radius_ratio` is the rounding's radius over diameter."""
 
     radius_ratio: Ratio | None = None
+    setting: Annotated[Literal["free", "in-panel"] | None, Meta(description="Left out: `free`.")] = None
 
 
 class TaperedHood(Asked, tag_field="type", tag="tapered-hood", kw_only=True):
@@ -41,6 +42,9 @@ class Slot(Asked, tag_field="type", tag="slot", kw_only=True):
     """A slot hood with a plenum; `area_share` is the slot's area over the port's."""
 
     area_share: Share
+    duct_entry: Annotated[
+        Coefficient | None, Meta(description="From the plenum into the port. Left out: the catalogue's.")
+    ] = None
 
 
 class StraightTakeOff(Asked, tag_field="type", tag="straight-take-off", kw_only=True):

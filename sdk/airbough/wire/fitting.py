@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
@@ -72,6 +72,9 @@ class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):
 class TeeTurn(Asked, tag_field="type", tag="tee-turn", kw_only=True):
     """A square tee used as a turn, its third opening capped."""
 
+    direction: Annotated[
+        Literal["enters-by-side", "leaves-by-side"] | None, Meta(description="Left out: `enters-by-side`.")
+    ] = None
     count: Count = 1
 
 
@@ -94,6 +97,10 @@ class FreeDischarge(Asked, tag_field="type", tag="free-discharge", kw_only=True)
 
 class StackHead(Asked, tag_field="type", tag="stack-head", kw_only=True):
     """A vertical discharge stack head that keeps rain out without a cap."""
+
+    outlet_ratio: Annotated[Ratio | None, Meta(description="Bore of the outlet over that of the run. Left out: 1.")] = (
+        None
+    )
 
 
 class WeatherCap(Asked, tag_field="type", tag="weather-cap", kw_only=True):

@@ -85,6 +85,9 @@ class VelocityCheckRequest(Asked, kw_only=True):
     flow: FlowAboveZero
     diameter: Diameter
     dust: Word
+    loading: Annotated[
+        Ratio | None, Meta(description="Mass of dust per mass of air: asks for a second opinion by saltation.")
+    ] = None
     temperature: Temperature | None = None
     altitude: Altitude | None = None
     pressure: Barometer | None = None
@@ -101,6 +104,9 @@ class VelocityCheckAnswer(Plain, kw_only=True):
     needlessly_fast: bool
     largest_diameter: Annotated[DiameterTold, Meta(description="The largest bore that keeps the dust moving.")]
     least_flow: Annotated[FlowTold, Meta(description="The least flow in this bore that keeps the dust moving.")]
+    saltation_velocity: Annotated[
+        VelocityTold | None, Meta(description="Below it a fine powder settles (Rizk); given where `loading` is.")
+    ] = None
 
 
 class CatalogueRequest(Asked, kw_only=True):
@@ -252,6 +258,10 @@ class FittingLossRequest(Asked, kw_only=True):
     orifice_diameter: Diameter | None = None
     area_share: Share | None = None
     clearance_ratio: Ratio | None = None
+    setting: Word | None = None
+    duct_entry: Coefficient | None = None
+    direction: Word | None = None
+    outlet_ratio: Ratio | None = None
     count: Annotated[int, Meta(ge=1, le=100)] = 1
     flow_share: Annotated[Share | None, Meta(description="Junctions: the branch's share of the flow.")] = None
     branch_diameter: Diameter | None = None

@@ -11,7 +11,7 @@ from litestar import Request, Response
 from msgspec import Struct
 
 from airbough.calls import Call
-from airbough_service.api import decoding, formats, limits, problems, query
+from airbough_service.api import decoding, formats, limits, logs, problems, query
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.edge import questions
@@ -59,9 +59,9 @@ async def read_body(request: AnyRequest, settings: Settings) -> bytes:
         raise HttpRefusal("too-slow", detail, headers={"Connection": "close"}) from None
 
 
-def answer_body(body: bytes, call: AnyCall, settings: Settings) -> bytes:
-    """Return the JSON text of the answer to the question in a body."""
-    question = decoding.decode(body, call.request)
+def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False) -> bytes:
+    """Return the JSON text of the answer to the question in a body; `distinct` as in `decoding.decode`."""
+    question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
     return msgspec.json.encode(questions.answer(call.name, question))
 
@@ -71,6 +71,8 @@ def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:
     state = request.scope["state"]
     refused = problems.from_exception(error, state["request_id"])
     state["kind"] = refused.kind
+    if refused.status == 500:
+        logs.fault(state["request_id"], error)
     as_cell = request.method == "GET" and query.wants_cell(request.scope["query_string"])
     if as_cell and refused.status < 500:
         headers = {"content-type": formats.MEDIA_TYPES["text"], "cache-control": "no-store"}

@@ -20,18 +20,16 @@ class _DuplicateKeyError(Exception):
     pass
 
 
-def check_headers(content_type: str, content_encoding: str) -> None:
-    """Take JSON and nothing else.
+def check_headers(content_type: str, content_encoding: str, wanted: str = "application/json") -> None:
+    """Take one media type and nothing else.
 
     Raises:
         HttpRefusal: `unsupported-media-type`.
     """
     bare, _, parameters = content_type.partition(";")
     charset = parameters.strip().lower().replace('"', "")
-    if bare.strip().lower() != "application/json" or charset not in ("", "charset=utf-8"):
-        raise HttpRefusal(
-            "unsupported-media-type", "send `Content-Type: application/json`", headers={"Accept": "application/json"}
-        )
+    if bare.strip().lower() != wanted or charset not in ("", "charset=utf-8"):
+        raise HttpRefusal("unsupported-media-type", f"send `Content-Type: {wanted}`", headers={"Accept": wanted})
     if content_encoding.strip().lower() not in ("", "identity"):
         raise HttpRefusal(
             "unsupported-media-type",
@@ -40,8 +38,8 @@ def check_headers(content_type: str, content_encoding: str) -> None:
         )
 
 
-def decode(body: bytes, wanted: type[AnyStruct]) -> AnyStruct:
-    """Return the request that the body holds.
+def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyStruct:
+    """Return the request that the body holds; `distinct`: its keys are already known to stand once each.
 
     Raises:
         HttpRefusal: `not-json` where the text is no JSON at all.
@@ -52,7 +50,8 @@ def decode(body: bytes, wanted: type[AnyStruct]) -> AnyStruct:
         request = msgspec.json.decode(text, type=wanted, strict=True)
     except (msgspec.DecodeError, RecursionError):
         request = _decode_slowly(text, wanted)
-    refuse_duplicate_keys(text)
+    if not distinct:
+        refuse_duplicate_keys(text)
     return request
 
 

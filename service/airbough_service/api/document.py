@@ -5,11 +5,9 @@
 
 from __future__ import annotations
 
-import importlib
 import json
 import sys
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,10 +16,12 @@ import msgspec
 from airbough.calls import CALLS
 from airbough.wire.problem import Problem
 from airbough_service import __version__
-from airbough_service.api import schemas
+from airbough_service.api import batches, examples, schemas
 from airbough_service.api.answering import AnyCall
 from airbough_service.api.problems import MEDIA_TYPE, PROBLEMS
 from airbough_service.api.query import FORMATS
+from airbough_service.edge import questions
+from airbough_service.edge.codes import CODES
 
 Node = dict[str, Any]
 
@@ -73,18 +73,24 @@ _GET_ERRORS: Final = (400, 401, 405, 422, 429, 500, 503)
 _POST_ERRORS: Final = (400, 401, 405, 408, 413, 415, 422, 429, 500, 503)
 _PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
 _COUNTERS: Final[Node] = {"text/plain": {"schema": {"type": "string"}}}
-_FILE: Final = Path(__file__).parents[3] / "openapi" / "v1.json"
+_FOLDER: Final = Path(__file__).parents[3] / "openapi"
 
 
 @cache
 def text() -> bytes:
     """Return the document's text, always the same for the same code."""
-    return (json.dumps(build(), indent=1, ensure_ascii=False) + "\n").encode()
+    return (json.dumps(_built(), indent=1, ensure_ascii=False) + "\n").encode()
 
 
 def build() -> Node:
-    """Return the document."""
-    types = [call.request for call in CALLS] + [call.answer for call in CALLS] + [Problem]
+    """Return the document as a reader of its text has it."""
+    document: Node = json.loads(text())
+    return document
+
+
+def _built() -> Node:
+    types = [call.request for call in CALLS] + [call.answer for call in CALLS]
+    types += [Problem, batches.BatchLine, batches.BatchResult, batches.BatchCounts]
     _, components = msgspec.json.schema_components(types, ref_template=_REFERENCE)
     parts = {name: schemas.finished(components[name]) for name in sorted(components)}
     paths: Node = {}
@@ -102,7 +108,7 @@ def build() -> Node:
         "servers": [{"url": "/"}],
         "security": [{}, {"key": []}],
         "tags": _tags(),
-        "paths": paths | _running(),
+        "paths": paths | {"/v1/batches": {"post": _batches()}} | _running(),
         "components": {
             "schemas": {name: part for name, part in parts.items() if name not in _query_only()},
             "responses": _problem_responses(),
@@ -147,7 +153,7 @@ def _summary(call: AnyCall) -> str:
 def _get(call: AnyCall, parts: Node) -> Node:
     tag = "catalogue" if call.request.__name__ == "CatalogueRequest" else "air and ducts"
     operation = _operation(call, tag, _GET_ERRORS)
-    example = _example(call.name) or {}
+    example = examples.request(call.name) or {}
     request = parts[call.request.__name__]
     named = [
         {"name": name, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1, "maxLength": 64}}
@@ -177,7 +183,7 @@ def _get(call: AnyCall, parts: Node) -> Node:
 def _post(call: AnyCall) -> Node:
     operation = _operation(call, "trees", _POST_ERRORS)
     content: Node = {"schema": {"$ref": _REFERENCE.format(name=call.request.__name__)}}
-    example = _example(call.name)
+    example = examples.request(call.name)
     if example is not None:
         content["example"] = example
     operation["requestBody"] = {"required": True, "content": {"application/json": content}}
@@ -187,6 +193,34 @@ def _post(call: AnyCall) -> Node:
         "content": {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}},
     }
     return operation
+
+
+def _batches() -> Node:
+    def lines(description: str, *names: str) -> Node:
+        line = {"anyOf": [{"$ref": _REFERENCE.format(name=name)} for name in names]}
+        return {batches.MEDIA_TYPE: {"schema": {"type": "string", "description": description, "x-line": line}}}
+
+    asked = lines("One `BatchLine` a line. A line that is none is answered in its place.", "BatchLine")
+    asked[batches.MEDIA_TYPE]["example"] = _batch_example()
+    told = lines("One `BatchResult` for each line, in order, then `BatchCounts`.", "BatchResult", "BatchCounts")
+    operation: Node = {
+        "operationId": "batches",
+        "tags": ["trees"],
+        "summary": "Many questions in one request",
+        "description": "The body is read to its end before the first answer comes. A stream without its last line, the "
+        "counts, was cut off.",
+        "requestBody": {"required": True, "content": asked},
+        "responses": {str(status): {"$ref": f"#/components/responses/{status}"} for status in _POST_ERRORS},
+    }
+    operation["responses"]["200"] = {"description": "The answers.", "headers": _HEADERS, "content": told}
+    return operation
+
+
+def _batch_example() -> str:
+    lines = (
+        {"id": name, "question": name, "request": examples.request(name)} for name in ("balance", "operating-point")
+    )
+    return "".join(json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n" for line in lines)
 
 
 def _running() -> Node:
@@ -235,22 +269,28 @@ def _problem_responses() -> Node:
 
 
 def _finding_codes() -> Node:
-    try:
-        codes = importlib.import_module("airbough_service.edge.codes").CODES
-    except ModuleNotFoundError:
-        return {}
-    return {code: {"severity": severity, "meaning": meaning} for code, (severity, meaning) in sorted(codes.items())}
+    return {code: {"severity": told.severity, "meaning": told.meaning} for code, told in sorted(CODES.items())}
 
 
-def _example(name: str) -> Any:
-    file = resources.files("airbough_service.api") / "examples" / f"{name}.json"
-    return json.loads(file.read_text("utf-8")) if file.is_file() else None
+def write_examples(folder: Path) -> None:
+    """Write each call's example with the answer that this engine gives."""
+    for call in CALLS:
+        asked = examples.request(call.name)
+        words = {name: asked[name] for name in schemas.path_words(call.path)}
+        question = msgspec.convert({name: item for name, item in asked.items() if name not in words}, call.request)
+        answer = questions.answer(call.name, question, **words)
+        told = {"request": asked, "answer": msgspec.json.decode(msgspec.json.encode(answer))}
+        written = json.dumps(told, indent=1, ensure_ascii=False)
+        (folder / f"{call.name}.json").write_text(written + "\n", "utf-8")
 
 
 def main() -> None:
     """Rewrite the checked-in document and its examples."""
-    _FILE.write_bytes(text())
-    sys.stderr.write(f"{_FILE.name}: {len(text())} bytes\n")
+    _FOLDER.mkdir(exist_ok=True)
+    (_FOLDER / "v1.json").write_bytes(text())
+    (_FOLDER / "examples").mkdir(exist_ok=True)
+    write_examples(_FOLDER / "examples")
+    sys.stderr.write(f"openapi/v1.json: {len(text())} bytes, {len(CALLS)} examples\n")
 
 
 if __name__ == "__main__":

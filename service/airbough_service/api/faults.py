@@ -6,13 +6,14 @@ import difflib
 import re
 import types
 import typing
+from functools import cache
 from typing import Any, Final
 
 import msgspec
 
 from airbough.wire.problem import Fault
 from airbough_service.edge import units
-from airbough_service.edge.walk import Wrong, join, metadata
+from airbough_service.edge.walk import Wrong, hints_of, join, metadata
 
 MOST: Final = 100
 """Faults told at most; a thousand rows with the same slip need not be told a thousand times."""
@@ -71,17 +72,22 @@ def _is_struct(bare: Any) -> bool:
 
 def _look_at_struct(data: dict[str, Any], struct: Any, path: str, found: list[tuple[str, str, str]]) -> None:
     info = struct.__struct_config__
-    hints = typing.get_type_hints(struct, include_extras=True)
+    hints = hints_of(struct)
     known = set(hints) | ({info.tag_field} if info.tag_field else set())
     for name in data:
         if name not in known and info.forbid_unknown_fields:
             found.append((_below(path, name[:64]), "unknown-field", _unknown(name, known)))
-    required = {field.encode_name for field in msgspec.structs.fields(struct) if field.required}
+    required = _required(struct)
     for name, hint in hints.items():
         if name in data:
             _look(data[name], hint, _below(path, name), found)
         elif name in required:
             found.append((_below(path, name), "missing-field", "this field is needed"))
+
+
+@cache
+def _required(struct: type[msgspec.Struct]) -> frozenset[str]:
+    return frozenset(field.encode_name for field in msgspec.structs.fields(struct) if field.required)
 
 
 def _below(path: str, step: str) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import importlib
 from dataclasses import dataclass
+
+from airbough_service.core.warm import warm
 
 
 @dataclass(slots=True)
@@ -14,6 +15,5 @@ class Readiness:
 
     def warm(self) -> None:
         """Compile or load the solver's loops, then be ready."""
-        solver = importlib.import_module("airbough_service.core.solver")
-        solver.warm()
+        warm()
         self.ready = True

@@ -14,7 +14,7 @@ from msgspec import Struct
 from airbough.wire.problem import Fault
 from airbough_service.api import decoding
 from airbough_service.edge.refusal import Refusal
-from airbough_service.edge.walk import metadata
+from airbough_service.edge.walk import hints_of, metadata
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 Format: TypeAlias = Literal["json", "csv", "text", "xml"]
@@ -75,7 +75,7 @@ def read(query: bytes, wanted: type[AnyStruct]) -> tuple[AnyStruct, How]:
         Refusal: `against-schema` with every fault; each parameter may stand once.
     """
     given = pairs(query)
-    hints = typing.get_type_hints(wanted, include_extras=True)
+    hints = hints_of(wanted)
     data: dict[str, Any] = {}
     how: dict[str, str] = {}
     faults: list[Fault] = []

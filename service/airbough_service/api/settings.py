@@ -8,6 +8,8 @@ from dataclasses import dataclass, fields
 from typing import Any, Final
 
 PREFIX: Final = "AIRBOUGH_"
+OF_THE_CLIENT: Final = frozenset({"AIRBOUGH_BASE_URL", "AIRBOUGH_API_KEY"})
+"""Read by the SDK, which may run in the same environment."""
 
 
 class SettingError(Exception):
@@ -32,6 +34,7 @@ class Settings:
         states_limit: most states of the gates in one question.
         samples_limit: most samples of an uncertainty.
         batch_lines_limit: most lines of a batch.
+        batches: batches answered at the same time; further ones are told 503.
         keys_file: file of API keys (name and hash a line); empty: no key is asked for.
         public_unprotected: whether to start without keys on an address that others can reach.
         allowed_origins: origins of web pages that may read answers, parted by commas.
@@ -55,6 +58,7 @@ class Settings:
     states_limit: int = 5_000
     samples_limit: int = 10_000
     batch_lines_limit: int = 100_000
+    batches: int = 4
     keys_file: str = ""
     public_unprotected: bool = False
     allowed_origins: str = ""
@@ -92,9 +96,8 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
             values[field.name] = _READERS[str(field.type)](text)
         except ValueError:
             raise SettingError(f"{PREFIX}{field.name.upper()}: cannot read `{text}` as {field.type}") from None
-    unknown = {name for name in given if name.startswith(PREFIX)} - {
-        PREFIX + field.name.upper() for field in fields(Settings)
-    }
+    known = {PREFIX + field.name.upper() for field in fields(Settings)} | OF_THE_CLIENT
+    unknown = {name for name in given if name.startswith(PREFIX)} - known
     if unknown:
         raise SettingError(f"no such setting: {', '.join(sorted(unknown))}")
     return Settings(**values)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
 from typing import Final
 
 import msgspec
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
+from litestar.response import Stream
 
 from airbough.calls import CALLS
-from airbough_service.api import answering, decoding, metrics, page, problems, query
+from airbough_service.api import answering, batches, decoding, metrics, page, problems, query
 from airbough_service.api.answering import AnyCall, AnyRequest
 from airbough_service.api.health import Readiness
 from airbough_service.api.problems import HttpRefusal
@@ -24,7 +26,7 @@ def routes(
 ) -> list[HTTPRouteHandler]:
     """Return every handler of the service."""
     questions = [_get(call) if call.method == "GET" else _post(call, settings, workers) for call in CALLS]
-    return [*questions, *_health(readiness), *_documents(document), _metrics(counted)]
+    return [*questions, _batches(settings, workers), *_health(readiness), *_documents(document), _metrics(counted)]
 
 
 def _get(call: AnyCall) -> HTTPRouteHandler:
@@ -42,6 +44,38 @@ def _post(call: AnyCall, settings: Settings, workers: Workers) -> HTTPRouteHandl
         body = await json_body(request, settings)
         answered = await workers.run(lambda: answering.answer_body(body, call, settings))
         return Response(answered, headers={"content-type": "application/json", "cache-control": "no-store"})
+
+    return answer
+
+
+def _batches(settings: Settings, workers: Workers) -> HTTPRouteHandler:
+    under_way: set[batches.Batch] = set()
+
+    async def answers(batch: batches.Batch) -> AsyncIterator[bytes]:
+        under_way.add(batch)
+        try:
+            async for block in batch.answers(workers):
+                yield block
+        finally:
+            under_way.discard(batch)
+
+    @post("/v1/batches", operation_id="batches", status_code=200, request_max_body_size=settings.batch_body_limit)
+    async def answer(request: AnyRequest) -> Stream:
+        query.read_nothing(request.scope["query_string"])
+        batches.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
+        if len(under_way) >= settings.batches:
+            raise HttpRefusal("busy", "too many batches are being answered; send it again in a moment")
+        batch = batches.Batch(settings, request.scope["state"]["request_id"])
+        under_way.add(batch)
+        try:
+            await batch.receive(request)
+        except BaseException:
+            batch.close()
+            raise
+        finally:
+            under_way.discard(batch)
+        headers = {"content-type": batches.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
+        return Stream(answers(batch), headers=headers)
 
     return answer
 
@@ -89,14 +123,15 @@ def _documents(document: bytes) -> list[HTTPRouteHandler]:
         return answering.cacheable(request, html, "text/html; charset=utf-8")
 
     @get("/docs/{name:str}", sync_to_thread=False)
-    def static(request: AnyRequest, name: str) -> Response[bytes]:
+    def static(request: AnyRequest) -> Response[bytes]:
+        name = request.path_params["name"]
         if name not in page.STATIC:
             raise HttpRefusal("not-found", "no such file")
         return answering.cacheable(request, page.static(name), page.STATIC[name])
 
     @get("/problems/{kind:str}", sync_to_thread=False)
-    def problem(request: AnyRequest, kind: str) -> Response[bytes]:
-        explained = problems.page(kind)
+    def problem(request: AnyRequest) -> Response[bytes]:
+        explained = problems.page(request.path_params["kind"])
         if explained is None:
             raise HttpRefusal("not-found", "no such type of problem")
         return answering.cacheable(request, explained.encode(), "text/html; charset=utf-8")

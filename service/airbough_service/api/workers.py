@@ -17,7 +17,8 @@ class Workers:
     """The threads that compute; a question given up keeps its thread until it is done, so the bound holds."""
 
     def __init__(self, settings: Settings) -> None:
-        self._threads = ThreadPoolExecutor(settings.heavy_requests, thread_name_prefix="computing")
+        self._threads: ThreadPoolExecutor | None = None
+        self._number = settings.heavy_requests
         self._most = settings.heavy_requests + settings.heavy_waiting
         self._seconds = settings.compute_timeout
         self._present = 0
@@ -30,9 +31,7 @@ class Workers:
         """
         if self._present >= self._most:
             raise HttpRefusal("busy", "too many questions are being computed; ask again in a moment")
-        self._present += 1
-        future = asyncio.get_running_loop().run_in_executor(self._threads, work)
-        future.add_done_callback(self._leave)
+        future = self._submit(work)
         try:
             async with asyncio.timeout(self._seconds):
                 return await asyncio.shield(future)
@@ -41,6 +40,18 @@ class Workers:
             detail = f"given up after {self._seconds:g} s; ask for less at once"
             raise HttpRefusal("took-too-long", detail) from None
 
+    async def run_patiently(self, work: Callable[[], Result]) -> Result:
+        """Return what a short piece of `work` returns, however long the queue."""
+        return await asyncio.shield(self._submit(work))
+
+    def _submit(self, work: Callable[[], Result]) -> asyncio.Future[Result]:
+        if self._threads is None:
+            self._threads = ThreadPoolExecutor(self._number, thread_name_prefix="computing")
+        self._present += 1
+        future = asyncio.get_running_loop().run_in_executor(self._threads, work)
+        future.add_done_callback(self._leave)
+        return future
+
     def _leave(self, future: asyncio.Future[Result]) -> None:
         self._present -= 1
         if not future.cancelled():
@@ -48,4 +59,6 @@ class Workers:
 
     def close(self) -> None:
         """Let the threads end; what has not begun is dropped."""
-        self._threads.shutdown(wait=False, cancel_futures=True)
+        if self._threads is not None:
+            self._threads.shutdown(wait=False, cancel_futures=True)
+        self._threads = None

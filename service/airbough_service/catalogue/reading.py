@@ -11,21 +11,6 @@ from importlib.resources import files
 from typing import Any, Final
 
 FITTING_FILES: Final = ("elbows", "changes", "gates", "entries", "discharge", "junctions")
-FILES: Final = (
-    *FITTING_FILES,
-    "air",
-    "cautions",
-    "ducts",
-    "dusts",
-    "exposure",
-    "gauges",
-    "hoods",
-    "leakage",
-    "room_air",
-    "sources",
-    "traverse",
-    "velocity",
-)
 
 
 class UnknownWordError(Exception):
@@ -95,10 +80,16 @@ def find(name: str, kind: str, word: str) -> dict[str, Any]:
     return blocks[word]
 
 
+def names() -> tuple[str, ...]:
+    """Return the name of every file of the catalogue, in order."""
+    folder = files("airbough_service.catalogue")
+    return tuple(sorted(item.name.removesuffix(".toml") for item in folder.iterdir() if item.name.endswith(".toml")))
+
+
 @cache
 def digest() -> str:
     """Return a short digest of all files, which changes when any number does."""
     whole = hashlib.sha256()
-    for name in sorted(FILES):
+    for name in names():
         whole.update(name.encode() + b"\0" + text(name) + b"\0")
     return whole.hexdigest()[:12]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal, TypeAlias
 
 Span: TypeAlias = tuple[int, int]
@@ -225,7 +226,7 @@ def _states(open_spans: Sequence[Sequence[Span]], runs: Sequence[Span], end: int
     times = sorted(changes)
     standing: set[int] = set()
     states: list[State] = []
-    for time, following in zip(times, times[1:], strict=False):
+    for time, following in pairwise(times):
         for row, opens in changes[time]:
             (standing.add if opens else standing.discard)(row)
         states.append(State(time, following, frozenset(standing - {fan_row}), fan_row in standing))

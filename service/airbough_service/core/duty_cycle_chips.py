@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal, TypeAlias
 
 Cause: TypeAlias = Literal["gate-shut", "fan-stop"]
@@ -86,9 +87,7 @@ def journey(off: float, runs: int, first: int, state: Callable[[int], Moving | N
     return Journey("cleared", time, place)
 
 
-def _stranded(
-    off: float, time: float, place: int, left: float, before: Sequence[float], cause: Cause
-) -> Journey:
+def _stranded(off: float, time: float, place: int, left: float, before: Sequence[float], cause: Cause) -> Journey:
     rest = left * before[place] + math.fsum(before[place + 1 :]) if before else 0.0
     return Journey("left", time, place, cause, time - off + rest)
 
@@ -138,7 +137,7 @@ def full_at(rates: Sequence[float], spells: Sequence[Sequence[tuple[float, float
     if room <= 0.0:
         return 0.0
     volume, working = 0.0, 0.0
-    for (time, change), (following, _) in zip(changes, changes[1:], strict=False):
+    for (time, change), (following, _) in pairwise(changes):
         working += change
         more = working * (following - time)
         if more > 0.0 and volume + more >= room * (1.0 - SLACK):

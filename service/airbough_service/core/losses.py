@@ -87,25 +87,30 @@ def straight_losses(table: np.ndarray, flow: np.ndarray) -> tuple[np.ndarray, np
 
 
 @_compiled
+def junction_at(table: np.ndarray, links: np.ndarray, flow: np.ndarray, run: int, loss: np.ndarray) -> None:
+    """Fill loss[arm] of every run that flows into `run` by its junction's law, Pa, idle arms too."""
+    count, law, total = links[run, CHILDREN], links[run, LAW], flow[run]
+    if count < 2 or law == MEET or total <= 0.0:
+        return
+    first = links[run, FIRST_CHILD]
+    arms = np.arange(first, first + count)
+    if law == ENTRY:
+        recovery = entry_recovery(table, run, arms, flow)[0]
+        for arm in range(first, first + count):
+            own = table[arm, VP_END] * flow[arm] * flow[arm]
+            loss[arm] = (1.0 + table[arm, ENTRY_FACTOR]) * own - recovery
+    else:
+        values = arm_pressures(table, links, law, run, arms, flow[first : first + count], total)[0]
+        for k in range(count):
+            loss[first + k] = values[k]
+
+
+@_compiled
 def junction_losses(table: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
-    """Return every run's junction loss by its law, Pa, idle arms too; changes of size are not in it."""
-    n = table.shape[0]
-    loss = np.zeros(n)
-    for run in range(n):
-        count, law, total = links[run, CHILDREN], links[run, LAW], flow[run]
-        if count < 2 or law == MEET or total <= 0.0:
-            continue
-        first = links[run, FIRST_CHILD]
-        arms = np.arange(first, first + count)
-        if law == ENTRY:
-            recovery = entry_recovery(table, run, arms, flow)[0]
-            for arm in range(first, first + count):
-                own = table[arm, VP_END] * flow[arm] * flow[arm]
-                loss[arm] = (1.0 + table[arm, ENTRY_FACTOR]) * own - recovery
-        else:
-            values = arm_pressures(table, links, law, run, arms, flow[first : first + count], total)[0]
-            for k in range(count):
-                loss[first + k] = values[k]
+    """Return every run's junction loss by its law, Pa; changes of size are not in it."""
+    loss = np.zeros(table.shape[0])
+    for run in range(table.shape[0]):
+        junction_at(table, links, flow, run, loss)
     return loss
 
 

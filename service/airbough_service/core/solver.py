@@ -493,3 +493,10 @@ def solve_states(
         statuses[s], iterations[s] = solve_state(
             table, links, gates[s], fan, terms, quadratic, given, flows[s], order, slots, work
         )
+
+
+def warm() -> None:
+    """Compile everything that a request may call; see ``core.warm``."""
+    from airbough_service.core import warm as warming
+
+    warming.warm()

@@ -20,6 +20,7 @@ _KINDS: Final = {
     "included_angle": "angle",
     "length": "diameter",
     "orifice_diameter": "diameter",
+    "particle_diameter": "diameter",
     "pressure": "pressure",
     "temperature": "temperature",
     "upstream_diameter": "diameter",

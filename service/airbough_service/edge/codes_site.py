@@ -9,9 +9,18 @@ from airbough.wire.answer import Severity
 CODES: Final[dict[str, tuple[Severity, str]]] = {
     "duct-may-collapse": ("danger", "suction in a run exceeds what its wall is reckoned to bear"),
     "unknown-wall": ("note", "a run's wall is not known, so its strength is not judged"),
-    "shut-off-not-on-curve": ("note", "the fan's curve does not begin at no flow; shut-off may be deeper than its points"),
-    "combustion-appliance-backdraft": ("danger", "the room is drawn below the limit taken for a combustion appliance in it"),
-    "depressurization-not-known": ("warning", "a combustion appliance is declared and no opening, so nothing is judged"),
+    "shut-off-not-on-curve": (
+        "note",
+        "the fan's curve does not begin at no flow; shut-off may be deeper than its points",
+    ),
+    "combustion-appliance-backdraft": (
+        "danger",
+        "the room is drawn below the limit taken for a combustion appliance in it",
+    ),
+    "depressurization-not-known": (
+        "warning",
+        "a combustion appliance is declared and no opening, so nothing is judged",
+    ),
     "make-up-air-short": ("warning", "the openings given draw the room below the depressurisation allowed"),
     "power-beyond-points": ("note", "the flow lies beyond the power points; no power is told"),
     "negative-reading": ("warning", "a velocity pressure is below zero; it counts as no flow, and the place is unfit"),

@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
-
 from airbough_service.core.fan import Fan
+from airbough_service.core.losses import losses
 from airbough_service.core.operating import Operating, operate
 from airbough_service.core.tree import area
 from airbough_service.edge.duty_cycle_machines import Plan
+from airbough_service.edge.judging import HOLDS
 from airbough_service.edge.shop import Shop
 
-Floats = NDArray[np.float64]
 Open = frozenset[int]
 
 
@@ -34,24 +32,33 @@ class Air:
     _solved: dict[Open, Operating] = field(default_factory=dict)
     _through: dict[tuple[Open, int], tuple[float, ...] | None] = field(default_factory=dict)
 
-    def gates(self, opened: Open) -> Floats:
-        """Return every row's gate coefficient in a state; gates that no machine moves stay as they are."""
+    def openings(self, opened: Open) -> dict[int, float]:
+        """Return run number -> opening of every gate that a machine moves; the others stay as they are."""
         openings: dict[int, float] = {}
         for index, group in enumerate(self.plan.groups):
             stands_open = group.always_open or index in opened
             openings.update(dict.fromkeys(group.gates, group.opening if stands_open else 0.0))
-        return self.shop.gates(openings)
+        return openings
 
     def state(self, opened: Open) -> Operating:
         """Return what flows with the fan on."""
         if opened not in self._solved:
-            self._solved[opened] = operate(self.shop.tree, self.fan, self.gates(opened))
+            self._solved[opened] = operate(self.shop.tree, self.fan, self.shop.gates(self.openings(opened)))
         return self._solved[opened]
 
     def flow(self, opened: Open) -> float | None:
         """Return the flow at the fan, m3/s; None where it lies beyond the fan's curve."""
         solved = self.state(opened)
         return None if solved.outcome == "beyond-fan-curve" else float(solved.flow[0])
+
+    def flow_with(self, opened: Open, more: dict[int, float]) -> float:
+        """Return the flow at the fan with further gates moved, m3/s; 0 beyond the curve."""
+        gates = self.shop.gates(self.openings(opened) | more)
+        return float(operate(self.shop.tree, self.fan, gates).flow[0])
+
+    def at_hood(self, opened: Open, hood: int) -> float:
+        """Return the flow at a hood, m3/s; 0 beyond the curve."""
+        return float(self.state(opened).flow[self.shop.row(hood)])
 
     def path(self, hood: int) -> tuple[int, ...]:
         """Return the runs from a hood to the collector."""
@@ -80,18 +87,24 @@ class Air:
             times.append(volume / flow if flow > 0.0 else math.inf)
         return tuple(times)
 
-    def starved(self, opened: Open, group: int) -> frozenset[int]:
-        """Return the hoods of a machine that get less than their design flow."""
-        flow = self.state(opened).flow
-        return frozenset(
-            hood
-            for hood in self.plan.groups[group].hoods
-            if (asked := self._design(hood)) is not None and flow[self.shop.row(hood)] < asked * (1.0 - 1.0e-6)
-        )
+    def deepest(self, opened: Open) -> tuple[int, float]:
+        """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
+        solved = self.state(opened)
+        if solved.outcome == "beyond-fan-curve":
+            return 0, 0.0
+        flow = solved.flow
+        at_fan = self.fan.left_for_tree(float(flow[0]))
+        static = losses(self.shop.tree, self.shop.gates(self.openings(opened)), flow, at_fan).static_pressure
+        suctions = [-float(static[self.shop.row(run.index)]) for run in self.shop.runs]
+        worst = max(range(len(suctions)), key=suctions.__getitem__)
+        return worst, suctions[worst]
 
-    def _design(self, hood: int) -> float | None:
+    def starves(self, opened: Open, hood: int) -> bool:
+        """Return whether a hood gets less than its design flow; one without is never starved."""
         asked = self.shop.request.runs[hood].hood
-        return None if asked is None or asked.flow is None else float(asked.flow)
+        if asked is None or asked.flow is None or self.state(opened).outcome == "beyond-fan-curve":
+            return False
+        return self.at_hood(opened, hood) < float(asked.flow) * (1.0 - HOLDS)
 
     def way_open(self) -> bool:
         """Return whether some hood stays open when every gate that moves is shut; leakage is no way."""

@@ -200,9 +200,9 @@ def _chips(chips: Chips, path: str) -> Iterator[Fault]:
     """Yield a fault where the volume of chips does not follow from what is given."""
     solid = {"wood_volume_per_hour": chips.wood_volume_per_hour, "wood_density": chips.wood_density}
     if chips.loose_volume_per_hour is not None:
-        for name, value in solid.items():
-            if value is not None:
-                yield Fault(path=f"{path}.{name}", code="given-twice", detail="`loose_volume_per_hour` is given already")
+        for name in (name for name, value in solid.items() if value is not None):
+            detail = "`loose_volume_per_hour` is given already"
+            yield Fault(path=f"{path}.{name}", code="given-twice", detail=detail)
         return
     for name, value in {**solid, "bulk_density": chips.bulk_density}.items():
         if value is None:

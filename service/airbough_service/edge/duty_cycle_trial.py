@@ -9,7 +9,7 @@ from functools import cached_property
 from airbough.wire.duty_cycle import DutyCycleRequest
 from airbough_service.core.duty_cycle import Day, Machine, Settings, Span, State, follow, merged
 from airbough_service.core.duty_cycle_chips import Journey, Moving, journey
-from airbough_service.edge.duty_cycle_air import Air
+from airbough_service.edge.duty_cycle_air import Air, Open
 from airbough_service.edge.duty_cycle_machines import TICKS, Plan, ticks
 
 SPELLS_TRIED = 200_000  # spells followed in all while looking for settings that mend
@@ -83,24 +83,26 @@ class Outcome:
 
         return journey(off / TICKS, len(air.path(hood)), first, moving)
 
-    def during(self, span: Span) -> list[State]:
+    def during(self, span: Span) -> tuple[State, ...]:
         """Return the states that a span touches."""
-        states = self.day.states
-        return states[
-            bisect_right(self.beginnings, span[0]) - 1 : bisect_right(self.beginnings, span[1] - 1)
-        ]  # type: ignore[return-value]
+        first, last = bisect_right(self.beginnings, span[0]) - 1, bisect_right(self.beginnings, span[1] - 1)
+        return self.day.states[first:last]
+
+    @cached_property
+    def working(self) -> dict[int, set[Open]]:
+        """Hood -> the states in which its machine works and the fan runs."""
+        seen: dict[int, set[Open]] = {}
+        for group, spans in zip(self.air.plan.groups, self.spells, strict=True):
+            opened = {state.open for span in spans for state in self.during(span) if state.fan}
+            seen.update(dict.fromkeys(group.hoods, opened))
+        return seen
 
     @cached_property
     def starved(self) -> frozenset[int]:
         """The hoods that get less than their design flow at some time while their machine and the fan are on."""
-        seen = {
-            (state.open, group)
-            for group, spans in enumerate(self.spells)
-            for span in spans
-            for state in self.during(span)
-            if state.fan
-        }
-        return frozenset(hood for opened, group in seen for hood in self.air.starved(opened, group))
+        return frozenset(
+            hood for hood, seen in self.working.items() if any(self.air.starves(opened, hood) for opened in seen)
+        )
 
 
 @dataclass

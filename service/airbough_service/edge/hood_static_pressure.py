@@ -17,8 +17,8 @@ from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.tree import area
 from airbough_service.edge import beyond, pieces, sources
 from airbough_service.edge.cautions import cautions
+from airbough_service.edge.finding import finding
 from airbough_service.edge.refusal import Refusal
-from airbough_service.edge.site import finding
 from airbough_service.edge.site_air import measured_air
 
 SLACK = 1.0e-6  # a comparison within this share of its limit holds
@@ -48,7 +48,7 @@ def answer(request: HoodStaticPressureRequest) -> HoodStaticPressureAnswer:
     pressure = measurement.hood_velocity_pressure(suction, entry.coefficient)
     velocity = measurement.velocity(pressure, density)
     known = request.flow is None
-    passports = (entry.passport, instrument().passport if known else None)
+    passports: tuple[Passport | None, ...] = (entry.passport, instrument().passport if known else None)
     if request.tap_distance is not None:
         passports += (hood_tap().passport,)
     return HoodStaticPressureAnswer(
@@ -139,15 +139,14 @@ def _findings(request: HoodStaticPressureRequest, entry: _Entry) -> list[Finding
     if float(request.tap_distance) < limit * (1.0 - SLACK):
         found.append(
             finding(
+                request.units,
                 "tap-too-close",
-                f"the jet behind the hood has not closed here: read {wanted:g} diameters from it or more",
-                preset=request.units,
-                kind="length",
-                quantity="tap_distance",
-                value=float(request.tap_distance),
-                limit=limit,
-                bound="minimum",
+                f"the flow behind the hood has not settled here: read {wanted:g} diameters from it or more",
                 at="tap_distance",
+                quantity="tap_distance",
+                kind="length",
+                value=float(request.tap_distance),
+                minimum=limit,
                 source=rule.passport.source,
             )
         )

@@ -15,7 +15,7 @@ Answering = Callable[..., Struct]
 
 def _table() -> dict[str, Answering]:
     """Return question name -> answering function."""
-    from airbough_service.edge import air, balance, catalogue, fitting, friction, operating_point, velocity
+    from airbough_service.edge import air, balance, catalogue, duty_cycle, fitting, friction, operating_point, velocity
 
     return {
         "air": air.answer,
@@ -30,6 +30,7 @@ def _table() -> dict[str, Answering]:
         "sources": catalogue.sources,
         "balance": balance.answer,
         "operating-point": operating_point.answer,
+        "duty-cycle": duty_cycle.answer,
     }
 
 

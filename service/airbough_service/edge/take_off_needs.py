@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,6 +18,7 @@ from airbough_service.edge.shop import Shop
 
 ALIKE: Final = 1.0e-6
 _SQUARE: Final = 90.0 - 1.0e-6  # a branch at 90 degrees is a tee
+_ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class RunNeeds:
-    """One run, or one piece after the fan: its parts in the direction of flow."""
+    """One run, or one piece after the fan: its parts in the direction of flow; `length` is its straight duct, m."""
 
     id: str
     at: str
@@ -65,6 +66,31 @@ class RunNeeds:
     parts: tuple[Part, ...]
     stretches_told: bool
     unknown_lengths: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The caller's stretches of a run, m, and where they stand in the request."""
+
+    at: str
+    lengths: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """How lengths are meant, and what a fitting's own length is where the stock list tells it, m."""
+
+    centreline: bool
+    own_length: Callable[[Need], float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """A run's pieces but its straights: before the fittings, for each fitting of the document, and after them."""
+
+    first: tuple[Part, ...]
+    fitted: tuple[tuple[Part, ...], ...]
+    last: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,36 +124,40 @@ class Spot:
         return Part(need, self.at, self.id, bore, bore, length, self.stretch, self.hose, self.wall)
 
 
-def run_needs(shop: Shop, index: int, told: tuple[float, ...] | None, faults: list[Fault], *, centreline: bool) -> RunNeeds:
+def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults: list[Fault]) -> RunNeeds:
     """Return one run's parts: gate and port change at a hood, straights and fittings, the change into the next run.
 
     Args:
         shop: the tree.
         index: number of the run in the document.
-        told: the caller's stretches, m.
+        told: the caller's stretches.
+        asking: how lengths are meant.
         faults: gathers what is wrong.
-        centreline: whether the run's length counts its fittings too.
     """
     known, path = shop.runs[index], f"runs[{index}]"
     run = known.run
     wall = None if run.wall_thickness is None else float(run.wall_thickness)
     spot = Spot(run.id, path, known.wall.duct, wall, _stretch(known.wall, run))
-    first = [*_at_hood(spot, run, known.start), *_gate(spot, run, known.start)]
-    fitted = list(_fittings(spot, run.fittings, path, known.start))
-    last = list(_into(shop, spot, index))
-    return _filled(spot, float(run.length), known.start, first, fitted, last, told, faults, centreline=centreline)
+    parts = Parts(
+        (*_at_hood(spot, run, known.start), *_gate(spot, run, known.start)),
+        tuple(_fittings(spot, run.fittings, path, known.start)),
+        tuple(_into(shop, spot, index)),
+    )
+    return _filled(spot, float(run.length), known.start, parts, asking, told, faults)
 
 
-def discharge_needs(shop: Shop, index: int, faults: list[Fault], *, centreline: bool) -> RunNeeds:
+def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault]) -> RunNeeds:
     """Return the parts of one piece after the fan, the change from the piece before it included."""
     known, path = shop.discharge[index], f"collector.discharge[{index}]"
     assert shop.request.collector is not None
     asked = shop.request.collector.discharge[index]
     spot = Spot(path, path, known.wall.duct, None, _stretch(known.wall, asked))
     before = shop.discharge[index - 1].end if index else known.start
-    first = list(_change(spot, path, before, known.start, None))
-    fitted = list(_fittings(spot, asked.fittings, path, known.start))
-    return _filled(spot, float(asked.length), known.start, first, fitted, [], None, faults, centreline=centreline)
+    parts = Parts(
+        tuple(_change(spot, path, before, known.start, None)),
+        tuple(_fittings(spot, asked.fittings, path, known.start)),
+    )
+    return _filled(spot, float(asked.length), known.start, parts, asking, None, faults)
 
 
 def junction_need(shop: Shop, index: int) -> Need | None:
@@ -142,7 +172,7 @@ def junction_need(shop: Shop, index: int) -> Need | None:
     straights = [run for run, join in joins if not isinstance(join, Branch)]
     branches = [(run.end, float(join.angle)) for run, join in joins if isinstance(join, Branch)]
     angle = branches[0][1] if branches else None
-    bores = tuple(end for end, _ in branches)
+    bores = tuple(sorted((end for end, _ in branches), reverse=True))
     if len(straights) == 1 and len(branches) == 1:
         return Need("wye" if branches[0][1] < _SQUARE else "tee", (into, *bores, into), angle, duct=word)
     if len(straights) == 1 and len(branches) == 2:
@@ -195,11 +225,13 @@ def _change(spot: Spot, at: str, before: float, after: float, length: float | No
         yield spot.part(need, at, before, after)
 
 
-def _fittings(spot: Spot, fittings: tuple[DischargeFitting, ...], path: str, bore: float) -> Iterator[list[Part]]:
+def _fittings(
+    spot: Spot, fittings: tuple[DischargeFitting, ...], path: str, bore: float
+) -> Iterator[tuple[Part, ...]]:
     """Give, for each fitting of the document, its parts in the direction of flow."""
     for number, fitting in enumerate(fittings):
         at = f"{path}.fittings[{number}]"
-        parts = list(_fitting(spot, fitting, at, bore))
+        parts = tuple(_fitting(spot, fitting, at, bore))
         bore = parts[-1].downstream_bore if parts else bore
         yield parts
 
@@ -254,50 +286,56 @@ def centreline_length(need: Need, own: float | None) -> float | None:
 
 
 def _filled(
-    spot: Spot,
-    length: float,
-    bore: float,
-    first: list[Part],
-    fitted: list[list[Part]],
-    last: list[Part],
-    told: tuple[float, ...] | None,
-    faults: list[Fault],
-    *,
-    centreline: bool,
+    spot: Spot, length: float, bore: float, parts: Parts, asking: Asking, told: Told | None, faults: list[Fault]
 ) -> RunNeeds:
     """Put the straights between the fittings: where the caller says, else all of it before the first."""
-    pieces = [part for parts in fitted for part in parts]
-    spacers = sum(part.straight or 0.0 for part in pieces)
-    sized = [(part, centreline_length(part.need, None)) for part in (*first, *pieces, *last) if part.straight is None]
-    taken = sum(size or 0.0 for _, size in sized) if centreline else 0.0
-    unknown = tuple(part.at for part, size in sized if size is None and not part.loose) if centreline else ()
+    taken, unknown = _taken(parts, asking)
+    spacers = sum(part.straight or 0.0 for group in parts.fitted for part in group)
     free = length - spacers - taken
     if free < -ALIKE * max(length, 1.0e-3):
         detail = "its fittings and their spacers are longer than the run"
         faults.append(Fault(path=f"{spot.at}.length", code="shorter-than-fittings", detail=detail))
-    stretches = [max(free, 0.0), *[0.0] * len(fitted)] if told is None else list(told)
-    parts = [*first]
-    bores = [bore, *[_after(parts_of, bore) for parts_of in fitted]]
-    for number, stretch in enumerate(stretches):
-        if stretch > ALIKE:
-            parts.append(spot.straight(stretch, bores[number] if told is not None else bore))
-        if number < len(fitted):
-            parts += fitted[number]
+    free = max(free, 0.0)
     if told is not None:
-        _check(spot, free, told, len(fitted), faults)
-    needs_telling = bool(fitted) and free > ALIKE and told is None
-    return RunNeeds(spot.id, spot.at, length, spot.duct, tuple([*parts, *last]), not needs_telling, unknown)
+        _check(told, free, len(parts.fitted), faults)
+    stretches = (free,) if told is None else _scaled(told.lengths, free)
+    row = [*parts.first]
+    for number in range(max(len(parts.fitted) + 1, len(stretches))):
+        if number < len(stretches) and stretches[number] > ALIKE:
+            row.append(spot.straight(stretches[number], bore))
+        if number < len(parts.fitted):
+            row += parts.fitted[number]
+            bore = parts.fitted[number][-1].downstream_bore if parts.fitted[number] else bore
+    placed = told is not None or not parts.fitted or free <= ALIKE
+    return RunNeeds(spot.id, spot.at, free + spacers, spot.duct, tuple([*row, *parts.last]), placed, unknown)
 
 
-def _after(parts: list[Part], bore: float) -> float:
-    return parts[-1].downstream_bore if parts else bore
+def _taken(parts: Parts, asking: Asking) -> tuple[float, tuple[str, ...]]:
+    """Return what the fittings take of the centreline, m, and the paths of those whose length is not known."""
+    if not asking.centreline:
+        return 0.0, ()
+    pieces = [*parts.first, *(part for group in parts.fitted for part in group), *parts.last]
+    sized = [
+        (part.at, centreline_length(part.need, asking.own_length(part.need)))
+        for part in pieces
+        if part.straight is None and not part.loose
+    ]
+    unknown = dict.fromkeys(at for at, size in sized if size is None)
+    return sum(size or 0.0 for _, size in sized), tuple(unknown)
 
 
-def _check(spot: Spot, free: float, told: tuple[float, ...], fittings: int, faults: list[Fault]) -> None:
-    """Note stretches that do not fit the run; the caller of this module gives their path."""
-    if len(told) != fittings + 1:
-        detail = f"{spot.id} has {fittings} fittings, so it takes {fittings + 1} lengths"
-        faults.append(Fault(path=f"{spot.at}.stretches", code="stretches-do-not-fit", detail=detail))
-    elif abs(sum(told) - free) > 1.0e-3 + ALIKE * free:
-        detail = "the lengths must add up to the run's straight duct, within 1 mm"
-        faults.append(Fault(path=f"{spot.at}.stretches", code="stretches-do-not-fit", detail=detail))
+def _scaled(lengths: tuple[float, ...], free: float) -> tuple[float, ...]:
+    """Return the caller's lengths, their rounding taken out so that they add up to the straight duct."""
+    whole = sum(lengths)
+    return tuple(length * free / whole for length in lengths) if whole > 0.0 else lengths
+
+
+def _check(told: Told, free: float, fittings: int, faults: list[Fault]) -> None:
+    """Note stretches that do not fit the run."""
+    detail = None
+    if len(told.lengths) != fittings + 1:
+        detail = f"this run has {fittings} fittings, so it takes {fittings + 1} lengths"
+    elif abs(sum(told.lengths) - free) > _ROUNDING + ALIKE * free:
+        detail = "the lengths must add up to the run's straight duct, within 2 mm"
+    if detail is not None:
+        faults.append(Fault(path=told.at, code="stretches-do-not-fit", detail=detail))

@@ -56,9 +56,7 @@ def answer(request: TraverseRequest) -> TraverseAnswer:
         findings += read.findings
         passports += read.passports
         plain = _with_flow(plain, read, bore)
-    return structs.replace(
-        plain, findings=tuple(findings), sources=sources.told(origins | sources.origins(*passports))
-    )
+    return structs.replace(plain, findings=tuple(findings), sources=sources.told(origins | sources.origins(*passports)))
 
 
 def _read(request: TraverseRequest, density: float) -> _Read:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from airbough.wire.measurement import TraverseRequest
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.traverse import rule
@@ -59,7 +61,9 @@ def _order(request: TraverseRequest) -> list[Fault]:
     """Return a fault for each row of depths that does not rise from the wall."""
     rows = [(k, tuple(map(float, row))) for k, row in enumerate(request.depths)]
     return [
-        fault(f"depths[{k}]", "depths-not-rising", "depths count from one wall and rise; turn the row with its readings")
+        fault(
+            f"depths[{k}]", "depths-not-rising", "depths count from one wall and rise; turn the row with its readings"
+        )
         for k, row in rows
-        if any(there <= here for here, there in zip(row, row[1:], strict=False))
+        if any(there <= here for here, there in pairwise(row))
     ]

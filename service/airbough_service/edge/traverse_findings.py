@@ -8,7 +8,7 @@ from airbough.wire.answer import Finding
 from airbough.wire.measurement import TraverseRequest
 from airbough_service.catalogue.traverse import depth_tolerance, evenness, placing
 from airbough_service.core.measurement import Traverse
-from airbough_service.edge.site import finding
+from airbough_service.edge.finding import finding, show
 
 SLACK = 1.0e-6  # a comparison within this share of its limit holds
 
@@ -33,25 +33,26 @@ def of_place(request: TraverseRequest) -> list[Finding]:
         if given is not None and float(given) < recommended * bore * (1.0 - SLACK):
             found.append(_too_close(request, name, float(given), recommended, least))
     if request.straight_upstream is None or request.straight_downstream is None:
-        found.append(finding("placing-not-known", "give the straight lengths before and after the plane to have it judged"))
+        message = "give the straight lengths before and after the plane to have its place judged"
+        found.append(finding(request.units, "placing-not-known", message))
     if bore < wanted.smallest_diameter * (1.0 - SLACK):
         message = "the bore is below that of the standard method: use a thin tube and expect a wider spread"
         found.append(
             finding(
+                request.units,
                 "small-duct-traverse",
                 message,
-                preset=request.units,
-                kind="diameter",
-                quantity="diameter",
-                value=bore,
-                limit=wanted.smallest_diameter,
-                bound="minimum",
                 at="diameter",
+                quantity="diameter",
+                kind="diameter",
+                value=bore,
+                minimum=wanted.smallest_diameter,
                 source=wanted.passport.source,
             )
         )
     if request.diameters == 1:
-        found.append(finding("one-diameter", "read two diameters at right angles or three to see a lopsided profile"))
+        message = "read two diameters at right angles, or three, to see a lopsided profile"
+        found.append(finding(request.units, "one-diameter", message, at="diameters"))
     return found
 
 
@@ -63,15 +64,14 @@ def _too_close(request: TraverseRequest, name: str, given: float, recommended: f
     if given < least * bore * (1.0 - SLACK):
         message = f"less than {least:g} diameters of straight duct {side} the plane: no method covers this place"
     return finding(
+        request.units,
         "traverse-too-close",
         message,
-        preset=request.units,
-        kind="length",
-        quantity=name,
-        value=given,
-        limit=recommended * bore,
-        bound="minimum",
         at=name,
+        quantity=name,
+        kind="length",
+        value=given,
+        minimum=recommended * bore,
         source=placing().passport.source,
     )
 
@@ -83,16 +83,16 @@ def of_depths(request: TraverseRequest, points: Sequence[float]) -> list[Finding
         for m, (depth, share) in enumerate(zip(map(float, row), points, strict=True)):
             if abs(depth - share * bore) <= allowed.value * bore * (1.0 + SLACK):
                 continue
+            wanted = show(request.units, "diameter", share * bore)
             found.append(
                 finding(
+                    request.units,
                     "depth-off-point",
-                    "this reading stands away from the rule's point, so the mean is not the rule's",
-                    preset=request.units,
-                    kind="diameter",
-                    quantity="depth",
-                    value=depth,
-                    limit=share * bore,
+                    f"the rule's point lies at {wanted}; read elsewhere, the mean is not the rule's",
                     at=f"depths[{k}][{m}]",
+                    quantity="depth",
+                    kind="diameter",
+                    value=depth,
                     source=allowed.passport.source,
                 )
             )
@@ -103,40 +103,41 @@ def of_readings(request: TraverseRequest, velocities: Sequence[Sequence[float]],
     """Return the findings of the readings themselves."""
     out = [
         finding(
+            request.units,
             "negative-reading",
             "below zero: it counts as no flow; the air turns back here, choose another place",
-            preset=request.units,
-            kind="pressure",
-            quantity="velocity_pressure",
-            value=float(value),
-            limit=0.0,
-            bound="minimum",
             at=f"velocity_pressures[{k}][{m}]",
+            quantity="velocity_pressure",
+            kind="pressure",
+            value=float(value),
+            minimum=0.0,
         )
         for k, row in enumerate(request.velocity_pressures)
         for m, value in enumerate(row)
         if float(value) < 0.0
     ]
+    out += _small(request, velocities, {one.at for one in out})
     rule = evenness()
-    greatest = max(value for row in velocities for value in row)
-    name = "velocity_pressures" if request.velocity_pressures else "velocities"
-    negative = {one.at for one in out}
-    for k, row in enumerate(velocities):
-        for m, value in enumerate(row):
-            at = f"{name}[{k}][{m}]"
-            if value * value <= rule.of_maximum * greatest * greatest and at not in negative:
-                out.append(finding("reading-near-zero", "small beside the greatest: near a wall, an eddy or a fault", at=at))
     if found.share_above < rule.share * (1.0 - SLACK):
-        message = f"fewer than {rule.share:.0%} of the velocity pressures lie above {rule.of_maximum:.0%} of the greatest"
+        message = f"fewer than {rule.share:.0%} of the velocity pressures lie well up: the place is unfit"
         out.append(
             finding(
+                request.units,
                 "uneven-profile",
                 message,
                 quantity="share_of_readings",
                 value=found.share_above,
-                limit=rule.share,
-                bound="minimum",
+                minimum=rule.share,
                 source=rule.passport.source,
             )
         )
     return out
+
+
+def _small(request: TraverseRequest, velocities: Sequence[Sequence[float]], negative: set[str | None]) -> list[Finding]:
+    """Return a finding for each reading that is small beside the greatest, those below zero left out."""
+    least = evenness().of_maximum * max(value for row in velocities for value in row) ** 2
+    name = "velocity_pressures" if request.velocity_pressures else "velocities"
+    message = "small beside the greatest: an eddy, a blocked tube or a place too near the wall"
+    places = (f"{name}[{k}][{m}]" for k, row in enumerate(velocities) for m, v in enumerate(row) if v * v <= least)
+    return [finding(request.units, "reading-near-zero", message, at=at) for at in places if at not in negative]

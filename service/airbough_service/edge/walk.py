@@ -5,6 +5,7 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Callable
+from functools import cache
 from typing import Any, TypeAlias
 
 from msgspec import Meta, Struct, structs
@@ -42,6 +43,12 @@ def metadata(annotation: Any) -> tuple[Any, dict[str, Any]]:
                 extra.update(item.extra)
         annotation = annotation.__origin__
     return annotation, extra
+
+
+@cache
+def hints_of(struct: type) -> dict[str, Any]:
+    """Return a struct's annotations by field, with their metadata."""
+    return typing.get_type_hints(struct, include_extras=True)
 
 
 class Walker:
@@ -92,7 +99,7 @@ class Walker:
         return structs.replace(value, **changes) if changes else value
 
     def _plan(self, struct: type) -> tuple[tuple[str, Convert], ...]:
-        hints = typing.get_type_hints(struct, include_extras=True)
+        hints = hints_of(struct)
         steps = ((name, self.conversion(hints[name])) for name in struct.__struct_fields__)  # type: ignore[attr-defined]
         return tuple((name, convert) for name, convert in steps if convert is not None)
 

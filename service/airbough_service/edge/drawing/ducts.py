@@ -11,6 +11,7 @@ Filling: TypeAlias = Literal["flowing", "idle", "unknown"]
 
 FILLS: Final[dict[Filling, str]] = {"flowing": "#a9cfe8", "idle": PAPER, "unknown": "#e3e7eb"}
 _WALL: Final = 1.1
+_LEAST_ARROW: Final = 2.8
 
 
 def wall(sheet: Sheet, course: Sequence[Point], wide: float) -> None:
@@ -30,8 +31,12 @@ def inside(sheet: Sheet, course: Sequence[Point], wide: float, filling: Filling,
 
 def zone(sheet: Sheet, start: Point, end: Point, wide: float) -> None:
     """Draw a junction of several branches at one section, or an inlet chamber, drawn long."""
-    sheet.path([start, end], width=wide + 3.0)
-    sheet.path([start, end], stroke=PAPER, width=wide + 3.0 - 2 * _WALL)
+    half, over = wide / 2 + 1.5, 3.0
+    (left, top), (right, bottom) = start, end
+    if left == right:
+        sheet.rectangle(left - half, top - over, 2 * half, bottom - top + 2 * over, fill=PAPER, stroke=INK, line=_WALL)
+    else:
+        sheet.rectangle(left, top - half, right - left, 2 * half, fill=PAPER, stroke=INK, line=_WALL)
 
 
 def gate(sheet: Sheet, x: float, y: float, wide: float, opening: float, *, upright: bool) -> None:
@@ -57,11 +62,16 @@ def hood(sheet: Sheet, x: float, y: float, wide: float, reach: float, filling: F
 
 def arrow(sheet: Sheet, x: float, y: float, wide: float, *, upright: bool) -> None:
     """Draw the direction of flow: to the left, or upwards."""
-    arm = max(2.0, wide / 2 - 2.2)
-    if upright:
-        sheet.path([(x - arm, y + arm / 2), (x, y - arm / 2), (x + arm, y + arm / 2)], width=1.2)
-    else:
-        sheet.path([(x + arm / 2, y - arm), (x - arm / 2, y), (x + arm / 2, y + arm)], width=1.2)
+    arm = wide / 2 - 2.2
+    fill = "none"
+    if arm < _LEAST_ARROW:
+        arm, fill = _LEAST_ARROW, INK
+    tip, back = (x, y - arm * 0.7), y + arm * 0.7
+    corners = [(x - arm, back), tip, (x + arm, back)]
+    if not upright:
+        tip, back = (x - arm * 0.7, y), x + arm * 0.7
+        corners = [(back, y - arm), tip, (back, y + arm)]
+    sheet.path(corners, width=1.2, fill=fill, close=fill != "none")
 
 
 def leader(sheet: Sheet, start: Point, end: Point) -> None:

@@ -7,17 +7,26 @@ from typing import TypeAlias
 
 from airbough_service.edge.drawing import ducts
 from airbough_service.edge.drawing.picture import DrawnRun, TreePicture
-from airbough_service.edge.drawing.svg import Sheet
+from airbough_service.edge.drawing.svg import Sheet, marker_width
 from airbough_service.edge.drawing.text import measure
 
 Sign: TypeAlias = Callable[[Sheet, float, float], None]
 _WIDE, _SIGN = 8.0, 34.0
 
 
-def draw(sheet: Sheet, picture: TreePicture, left: float, top: float, right: float, size: float, *, zones: bool) -> float:
+def draw(
+    sheet: Sheet, picture: TreePicture, left: float, top: float, right: float, size: float, *, zones: bool
+) -> float:
     """Write the key from `top` on; return where it ends."""
+    return write(sheet, _entries(picture, zones=zones), left, top, right, size)
+
+
+def write(
+    sheet: Sheet, entries: Sequence[tuple[str, Sign]], left: float, top: float, right: float, size: float
+) -> float:
+    """Write signs and their words in lines from `top` on; return where they end."""
     x, y = left, top + size
-    for words, sign in _entries(picture, zones=zones):
+    for words, sign in entries:
         wide = _SIGN + 8.0 + measure(words, size) + 22.0
         if x > left and x + wide > right:
             x, y = left, y + size * 2.0
@@ -42,7 +51,7 @@ def _entries(picture: TreePicture, *, zones: bool) -> list[tuple[str, Sign]]:
     ]
     for severity in ("danger", "warning", "note"):
         used = any(remark.severity == severity for remark in picture.remarks)
-        found.append((used, f"{severity}, by number", _marker(severity)))
+        found.append((used, f"{severity} number n below", _marker(severity)))
     return [(words, sign) for used, words, sign in found if used]
 
 
@@ -87,6 +96,6 @@ def _gate(opening: float) -> Sign:
 
 def _marker(severity: str) -> Sign:
     def sign(sheet: Sheet, x: float, y: float) -> None:
-        sheet.marker(x + _SIGN - 18.0, y, 10.0, 0, severity)
+        sheet.marker(x + (_SIGN - marker_width("n", 10.0, severity)) / 2, y, 10.0, "n", severity)
 
     return sign

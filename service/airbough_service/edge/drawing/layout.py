@@ -19,6 +19,7 @@ class Spacing:
 
     Attributes:
         left, top: middle of the first column, top of the first row.
+        start: height at which the collector is met.
         row: height of a row.
         column: distance of two columns.
         slant: fall of a slanted branch.
@@ -26,6 +27,7 @@ class Spacing:
 
     left: float
     top: float
+    start: float
     row: float
     column: float
     slant: float
@@ -139,7 +141,7 @@ def lay_out(runs: Sequence[DrawnRun], spacing: Spacing, hoods_at: float) -> Layo
         courses.append((*start, *tail))
     roots = [index for index, run in enumerate(runs) if run.into is None]
     bottom = max(high[root] for root in roots)
-    chamber = ((spacing.left, spacing.top), (spacing.left, bottom)) if len(roots) > 1 else None
+    chamber = ((spacing.left, spacing.start), (spacing.left, bottom)) if len(roots) > 1 else None
     return Layout(places, tuple(courses), tuple(zones), chamber, tuple(zip(across, high, strict=True)))
 
 
@@ -150,7 +152,7 @@ def _start(
     """Return the first points of a run's course, from where it meets what it flows into."""
     into = runs[index].into
     if not one.sideways:
-        return [(spacing.left, spacing.top) if into is None else after[index]]
+        return [(spacing.left, spacing.start) if into is None else after[index]]
     meets = spacing.left if into is None else across[into]
     if into is None or runs[index].square:
         return [(meets, high[index])]

@@ -26,7 +26,9 @@ class Column:
 
     def width(self, size: float) -> float:
         """Return the room that the column takes."""
-        cut = [clean(cell) if self.room is None else shorten(clean(cell), size, self.room * size) for cell in self.cells]
+        cut = [
+            clean(cell) if self.room is None else shorten(clean(cell), size, self.room * size) for cell in self.cells
+        ]
         return max(measure(text, size) for text in (self.heading, self.unit, *cut))
 
 
@@ -37,7 +39,11 @@ def columns(runs: Sequence[DrawnRun], preset: str) -> tuple[Column, ...]:
         Column("Bore", unit("diameter", preset), tuple(_bore(run, preset) for run in runs)),
         Column("Length", unit("length", preset), tuple(number("length", run.length, preset) for run in runs)),
         Column("Flow", unit("flow", preset), _cells(runs, lambda run: run.flow, "flow", preset)),
-        Column("Velocity", unit("velocity", preset), _cells(runs, lambda run: run.velocity, "velocity", preset)),
+        Column(
+            "Velocity",
+            unit("velocity", preset),
+            _cells(runs, lambda run: None if run.idle else run.velocity, "velocity", preset),
+        ),
         Column("Design", unit("flow", preset), _cells(runs, lambda run: run.design_flow, "flow", preset)),
         Column("Gets", "of design", tuple("" if run.share is None else percent(run.share) for run in runs)),
         Column("Gate", "", tuple("" if run.opening is None else state(run.opening) for run in runs), right=False),

@@ -35,10 +35,7 @@ class Box:
     def meets(self, other: Box) -> bool:
         """Return whether two boxes share any area."""
         return (
-            self.left < other.right
-            and other.left < self.right
-            and self.top < other.bottom
-            and other.top < self.bottom
+            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
         )
 
 
@@ -68,9 +65,7 @@ class Sheet:
         """Draw a line through points."""
         steps = "L".join(f"{figure(x)} {figure(y)}" for x, y in points) + ("Z" if close else "")
         extra = f' stroke-dasharray="{dash}"' if dash else ""
-        self.parts.append(
-            f'<path d="M{steps}" fill="{fill}" stroke="{stroke}" stroke-width="{figure(width)}"{extra}/>'
-        )
+        self.parts.append(f'<path d="M{steps}" fill="{fill}" stroke="{stroke}" stroke-width="{figure(width)}"{extra}/>')
 
     def rectangle(self, x: float, y: float, width: float, height: float, *, stroke: str = "none",
                   fill: str = "none", line: float = 1.0) -> None:  # fmt: skip
@@ -108,15 +103,15 @@ class Sheet:
         self.reach(left + wide, y + _DESCENT * size)
         return wide
 
-    def marker(self, x: float, y: float, size: float, number: int, severity: str) -> float:
+    def marker(self, x: float, y: float, size: float, words: str, severity: str) -> float:
         """Draw a numbered marker from x on, its middle at y; shape and shade both tell the severity.
 
         Returns:
             Its width.
         """
-        words, half = str(number), size * 0.72
+        half = size * 0.72
         lean = half * 0.55 if severity == "warning" else 0.0
-        taken = marker_width(number, size, severity)
+        taken = marker_width(words, size, severity)
         top, bottom, right = y - half, y + half, x + taken
         if severity == "danger":
             self.rectangle(x, top, taken, 2 * half, fill=INK, stroke=INK)
@@ -141,25 +136,26 @@ class Sheet:
         """Let the sheet be at least this large."""
         self.right, self.bottom = max(self.right, x), max(self.bottom, y)
 
-    def render(self, title: str, description: str, margin: float, width: int | None = None) -> str:
-        """Return the document; `width` is the displayed width, in place of the drawing's own."""
+    def render(self, title: str, description: str, margin: float, width: int | None = None) -> tuple[str, float, float]:
+        """Return the document and its displayed size; `width` is that width in place of the drawing's own."""
         wide, high = self.right + margin, self.bottom + margin
         shown = float(width) if width else wide
         name, told = clean(title), clean(description)
         mark = hashlib.blake2b("".join([name, told, *self.parts]).encode(), digest_size=6).hexdigest()
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" role="img" '
-            f'aria-labelledby={quoteattr(f"title-{mark} desc-{mark}")} '
+            f"aria-labelledby={quoteattr(f'title-{mark} desc-{mark}')} "
             f'viewBox="0 0 {figure(wide)} {figure(high)}" width="{figure(shown)}" '
             f'height="{figure(high * shown / wide)}" font-family="{FAMILY}" stroke-linejoin="round">'
         )
         texts = f'<title id="title-{mark}">{escape(name)}</title><desc id="desc-{mark}">{escape(told)}</desc>'
         paper = f'<rect width="{figure(wide)}" height="{figure(high)}" fill="{PAPER}"/>'
-        return "\n".join([head, texts, paper, *self.parts, "</svg>"]) + "\n"
+        document = "\n".join([head, texts, paper, *self.parts, "</svg>"]) + "\n"
+        return document, shown, high * shown / wide
 
 
-def marker_width(number: int, size: float, severity: str) -> float:
+def marker_width(words: str, size: float, severity: str) -> float:
     """Return the width of a numbered marker."""
     half = size * 0.72
-    wide = max(2 * half, measure(str(number), size * 0.85) + size * 0.5)
+    wide = max(2 * half, measure(words, size * 0.85) + size * 0.5)
     return wide + (2 * half * 0.55 if severity == "warning" else 0.0)

@@ -1,4 +1,4 @@
-"""Texts of a drawing: a caller's words made fit to draw, measured on the wide side, shortened; numbers as people read them."""
+"""Texts of a drawing: a caller's words made fit, measured on the wide side, shortened; numbers for reading."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from airbough_service.edge import units
 _WIDTHS: Final[dict[str, float]] = {
     character: width
     for width, characters in (
-        (0.35, " 'ijl·"),
+        (0.35, " \xa0'ijl·"),
         (0.4, ",./:;IJ\\|²³"),
         (0.45, "-f"),
         (0.5, "!()[]_`rt"),
@@ -38,10 +38,10 @@ _MARKS_KEPT: Final = 2
 ELLIPSIS: Final = "…"
 
 _DECIMALS: Final[dict[str, dict[str, int]]] = {
-    "us": {"flow": 0, "velocity": 0, "pressure": 2, "diameter": 3, "length": 1},
-    "metric": {"flow": 0, "velocity": 1, "pressure": 0, "diameter": 1, "length": 2},
+    "us": {"flow": 0, "velocity": 0, "pressure": 2, "diameter": 2, "length": 1, "density": 4},
+    "metric": {"flow": 0, "velocity": 1, "pressure": 0, "diameter": 1, "length": 2, "density": 3},
 }
-_TRIMMED: Final = frozenset({"diameter", "length"})
+_TRIMMED: Final = frozenset({"diameter", "length", "density"})
 
 
 def clean(words: str) -> str:
@@ -91,7 +91,7 @@ def wrap(words: str, size: float, room: float) -> list[str]:
     """Return the words in lines that each fit the room; a single word too long for it is cut."""
     lines: list[str] = []
     line = ""
-    for word in words.split():
+    for word in words.split(" "):
         longer = f"{line} {word}" if line else word
         if line and measure(longer, size) > room:
             lines.append(line)
@@ -118,5 +118,5 @@ def unit(kind: str, preset: str) -> str:
 
 
 def quantity(kind: str, si: float, preset: str) -> str:
-    """Return number and unit."""
-    return f"{number(kind, si, preset)} {unit(kind, preset)}"
+    """Return number and unit, held together at the end of a line."""
+    return f"{number(kind, si, preset)}\xa0{unit(kind, preset)}"

@@ -51,14 +51,14 @@ def draw(picture: TreePicture) -> Sheet:
     labels = _labels(picture, places, arms, wide, scale, left, spacing_x)
     general = [remark for remark in picture.remarks if not remark.places]
     box = measure("Collector", scale.size) + 16.0
-    hoods_at = max(*(label.right for label in labels), left + box + _markers_width(general, scale), 180.0) + 44.0
+    hoods_at = max(*(label.right for label in labels), left + box + _markers_width(general, scale), 180.0) + 42.0
     schedule_at = hoods_at + 30.0
     top = _title(sheet, picture, schedule_at) + 2.6 * scale.size + 14.0
-    spacing = Spacing(left, top + 6.0, scale.row, spacing_x, 0.42 * scale.row)
+    spacing = Spacing(left, top, top - 8.0, scale.row, spacing_x, 0.42 * scale.row)
     layout = lay_out(picture.runs, spacing, hoods_at)
     rows = [one.row for one in places]
     right = schedule.draw(sheet, table, picture.runs, rows, schedule_at, spacing.top, scale.row, scale.size)
-    _collector(sheet, general, left, spacing.top, box, scale)
+    _collector(sheet, general, left, spacing.start, box, scale)
     _ducts(sheet, picture.runs, layout, wide, arms, hoods_at)
     _write_labels(sheet, picture, layout, labels, arms, scale, schedule_at)
     bottom = spacing.top + scale.row * len(rows) + 18.0
@@ -66,7 +66,7 @@ def draw(picture: TreePicture) -> Sheet:
     zones = bool(layout.zones) or layout.chamber is not None
     bottom = key.draw(sheet, picture, MARGIN, bottom, right, 10.5, zones=zones)
     sheet.text(MARGIN, bottom + 14.0, "Not to scale. The width of a duct follows its bore.", size=10.5, fill=SOFT_INK)
-    remarks.draw(sheet, picture.remarks, MARGIN, bottom + 32.0, right, 11.0)
+    remarks.draw(sheet, picture.remarks, MARGIN, bottom + 32.0, right, 11.0, "run")
     sheet.reach(right, bottom)
     return sheet
 
@@ -106,18 +106,17 @@ def _labels(
 
 
 def _markers_width(marks: list[Remark], scale: _Scale) -> float:
-    """Return the room of the markers after a label."""
+    """Return the room of a run's markers."""
     size = scale.size * 0.82
-    shown = sum(marker_width(mark.number, size, mark.severity) + 3.0 for mark in marks[:_MARKERS])
-    return shown + (measure("+", size) + 3.0 if len(marks) > _MARKERS else 0.0) + 6.0
+    shown = sum(marker_width(str(mark.number), size, mark.severity) + 3.0 for mark in marks[:_MARKERS])
+    return shown + (measure("+", size) + 3.0 if len(marks) > _MARKERS else 0.0)
 
 
 def _write_markers(sheet: Sheet, marks: list[Remark], x: float, y: float, scale: _Scale) -> float:
     """Draw markers from x on; those beyond the first few are told by a plus. Return where they end."""
     size = scale.size * 0.82
-    x += 6.0
     for mark in marks[:_MARKERS]:
-        x += sheet.marker(x, y, size, mark.number, mark.severity) + 3.0
+        x += sheet.marker(x, y, size, str(mark.number), mark.severity) + 3.0
     if len(marks) > _MARKERS:
         x += sheet.text(x, y + size * 0.36, "+", size=size, bold=True) + 3.0
     return x
@@ -129,7 +128,7 @@ def _collector(sheet: Sheet, general: list[Remark], left: float, bottom: float, 
     sheet.rectangle(left - 14.0, bottom - high, box, high, fill="#e3e7eb", stroke=INK, line=1.4)
     sheet.text(left - 14.0 + box / 2, bottom - high / 2 + scale.size * 0.36, "Collector", size=scale.size, bold=True,
                anchor="middle")  # fmt: skip
-    _write_markers(sheet, general, left - 14.0 + box, bottom - high / 2, scale)
+    _write_markers(sheet, general, left - 8.0 + box, bottom - high / 2, scale)
 
 
 def _filling(run: DrawnRun) -> ducts.Filling:
@@ -144,12 +143,12 @@ def _ducts(
     """Draw every run's duct, then what sits on it."""
     for course, width in zip(layout.courses, wide, strict=True):
         ducts.wall(sheet, course, width)
+    for run, course, width in zip(runs, layout.courses, wide, strict=True):
+        ducts.inside(sheet, course, width, _filling(run), hose=run.hose)
     if layout.chamber is not None:
         ducts.zone(sheet, *layout.chamber, max(wide))
     for index, start, end in layout.zones:
         ducts.zone(sheet, start, end, wide[index])
-    for run, course, width in zip(runs, layout.courses, wide, strict=True):
-        ducts.inside(sheet, course, width, _filling(run), hose=run.hose)
     for index, run in enumerate(runs):
         _on_duct(sheet, run, index, layout, wide[index], hoods_at, leaf=not arms[index])
 
@@ -163,7 +162,7 @@ def _on_duct(
     if leaf:
         ducts.hood(sheet, hoods_at, y, width, 12.0, _filling(run))
         if flowing:
-            ducts.arrow(sheet, hoods_at - 28.0, y, width, upright=False)
+            ducts.arrow(sheet, hoods_at - 27.0, y, width, upright=False)
         if run.opening is not None:
             ducts.gate(sheet, hoods_at - 11.0, y, width, run.opening, upright=False)
         return
@@ -183,9 +182,9 @@ def _write_labels(
         label, y = labels[index], layout.anchors[index][1]
         ink = SOFT_INK if run.idle else INK
         room = _ID_ROOM * scale.size
-        taken = sheet.text(label.x, y - label.rise, run.id, size=scale.size, bold=True, fill=ink, room=room)
         marks = [by_number[number] for number in run.remarks]
-        end = _write_markers(sheet, marks, label.x + taken, y - label.rise - 0.36 * scale.size, scale)
+        x = _write_markers(sheet, marks, label.x, y - label.rise - 0.36 * scale.size, scale)
+        end = x + sheet.text(x, y - label.rise, run.id, size=scale.size, bold=True, fill=ink, room=room)
         if arms[index]:
             ducts.leader(sheet, (end + 4.0, y), (schedule_at - 10.0, y))
 

@@ -1,0 +1,64 @@
+"""POST /v1/trees/drawing: a tree, or a fan with its systems, as an SVG picture."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from airbough.wire.answer import Engine, Finding
+from airbough.wire.base import Asked, Id, Name, Told
+from airbough.wire.quantity import Preset, Share
+from airbough.wire.tree import Tree
+
+
+class DrawingState(Asked, kw_only=True):
+    """A named state of the gates, told by what is open; gates of which it says nothing stand as in the document."""
+
+    name: Name
+    open: (
+        Annotated[
+            tuple[Id, ...],
+            Meta(
+                max_length=1000,
+                description="Machine ids or run ids whose gates are open, as far as the document opens them, else "
+                "fully; gates at all other hoods are shut.",
+            ),
+        ]
+        | None
+    ) = None
+    openings: (
+        Annotated[dict[Id, Share], Meta(max_length=1000, description="Run id: opening of its gate; wins over `open`.")]
+        | None
+    ) = None
+
+
+class DrawingRequest(Tree, kw_only=True):
+    """A tree to draw in one state of the gates, or its fan with the document's state and up to eleven more."""
+
+    of: Annotated[
+        Literal["tree", "fan"], Meta(description="The tree of runs, or the fan's curve with the system's curves.")
+    ]
+    states: Annotated[
+        tuple[DrawingState, ...],
+        Meta(max_length=11, description="For a fan: drawn beside the document's own. For a tree: one, in its place."),
+    ] = ()
+    width: (
+        Annotated[int, Meta(ge=100, le=10000, description="Displayed width in px. Left out: the drawing's own.")] | None
+    ) = None
+
+
+class DrawingAnswer(Told, kw_only=True):
+    """A picture that needs nothing from elsewhere: no script, style sheet, font or link."""
+
+    engine: Engine
+    preset: Preset
+    units: Annotated[dict[str, str], Meta(description="Empty: the picture names its units.")]
+    svg: Annotated[str, Meta(description="An SVG 1.1 document.")]
+    title: str
+    description: Annotated[str, Meta(description="The picture in words; it also stands in the picture's `desc`.")]
+    width: Annotated[float, Meta(description="Displayed, px.")]
+    height: Annotated[float, Meta(description="Displayed, px.")]
+    findings: Annotated[tuple[Finding, ...], Meta(description="Those that the picture marks.")]
+    cautions: tuple[str, ...]
+    name: str | None = None

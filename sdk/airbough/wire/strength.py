@@ -1,0 +1,76 @@
+"""POST /v1/trees/strength: the duct's wall against the suction inside it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from airbough.wire.answer import TreeAnswer
+from airbough.wire.base import Asked, Id, Name, Told, Word
+from airbough.wire.quantity import DiameterTold, Length, LengthTold, PressureFromZero, PressureTold, Share
+from airbough.wire.tree import Tree
+
+
+class Stiffening(Asked, kw_only=True):
+    """Rings on one run that keep it round, at most `spacing` apart."""
+
+    run: Id
+    spacing: Length
+
+
+class StrengthState(Asked, kw_only=True):
+    """A state of the gates to judge as well: `open` lists runs or machines whose gates are wide open, all others shut."""
+
+    name: Name
+    open: Annotated[tuple[Id, ...], Meta(max_length=10000)] = ()
+    openings: (
+        Annotated[dict[str, Share], Meta(max_length=10000, description="Run or machine_id -> opening, over `open`.")]
+        | None
+    ) = None
+
+
+class StrengthRequest(Tree, kw_only=True):
+    """A tree with a fan, or with a suction to judge against."""
+
+    suction: Annotated[
+        PressureFromZero | None, Meta(description="Judge against this suction in place of the fan's.")
+    ] = None
+    states: Annotated[tuple[StrengthState, ...], Meta(max_length=1000)] = ()
+    stiffening: Annotated[tuple[Stiffening, ...], Meta(max_length=10000)] = ()
+    material: Annotated[Word | None, Meta(description="Of runs whose duct does not tell.")] = None
+    safety_factor: Annotated[float | None, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] = None
+    knockdown: Annotated[
+        float | None, Meta(ge=0.05, le=1.0, description="Share left for seams and dents. Left out: the catalogue's.")
+    ] = None
+
+
+class RunStrength(Told, kw_only=True):
+    """One run with a known wall: it holds where the worst suction is at most the allowable one."""
+
+    run: str
+    material: str
+    wall_thickness: Annotated[DiameterTold, Meta(description="As judged: the least of the gauge's tolerance.")]
+    buckling_pressure: Annotated[PressureTold, Meta(description="Of an ideal round shell.")]
+    allowable_suction: PressureTold
+    suction_at_shut_off: PressureTold
+    worst_suction: PressureTold
+    worst_state: str
+    share: Annotated[float, Meta(description="Worst suction over the allowable one.")]
+    holds: bool
+    suction: Annotated[
+        PressureTold | None, Meta(description="In the document's state; left out beyond the fan's curve.")
+    ] = None
+    gauge: int | None = None
+    spacing: Annotated[LengthTold | None, Meta(description="Of the rings; left out: an unstiffened long tube.")] = None
+
+
+class StrengthAnswer(TreeAnswer, kw_only=True):
+    """Each wall against its suction."""
+
+    strengths: tuple[RunStrength, ...]
+    shut_off_suction: Annotated[PressureTold, Meta(description="Highest pressure of the fan's curve.")]
+    safety_factor: float
+    knockdown: float
+    assumptions: tuple[str, ...]
+    judged_against: Literal["fan", "given-suction"]

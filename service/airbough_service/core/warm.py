@@ -1,0 +1,46 @@
+"""Compiling the kernel once, before any request: every law and every entry point is run on a tiny tree."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from airbough_service.core import columns
+from airbough_service.core.fan import Fan, curve_pieces
+from airbough_service.core.losses import losses
+from airbough_service.core.operating import flows_at, operate, system_curve
+from airbough_service.core.solver import solve_states
+from airbough_service.core.tree import Arm, Run, Tree, pack
+
+
+def warm() -> None:
+    """Compile, or load from the cache, everything that a request may call."""
+    falling = Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
+    dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 1200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
+    for law in (columns.MEET, columns.MOMENTUM, columns.ENTRY):
+        for arms in (2, 3):
+            for tee in (0.0, 1.0):
+                tree = _tiny(law, arms, tee)
+                for fan in (falling, dipping):
+                    operating = operate(tree, fan, tree.gate)
+                    losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+    flows_at(tree, tree.gate, 0.2)
+    system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
+    gates = np.repeat(tree.gate[None, :], 2, axis=0)
+    solve_states(
+        tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
+        np.zeros_like(gates), np.zeros(2, np.int64), np.zeros(2, np.int64),
+    )  # fmt: skip
+
+
+def _tiny(law: int, arms: int, tee: float) -> Tree:
+    """Return a main with two or three arms, one of them a leaking gate in laminar flow."""
+    main = Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, fittings=2000.0)
+    straight = Run(parent=0, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, entry=1000.0, arm=Arm(tee=tee))
+    factor = (0.9, -0.9, 0.55, 0.4)
+    branch = Arm(is_branch=True, cosine=0.7, area_ratio=2.25, entry_factor=0.28, factor=factor)
+    leaking = Run(parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, gate=1.0e12, arm=branch)
+    plain = Run(
+        parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, arm=branch,
+        power_law=(4000.0, 1.9), resistance=(3000.0, 1.5),
+    )  # fmt: skip
+    return pack([main, straight, leaking, plain][: arms + 1], 1.2, 1.82e-5, law)

@@ -1,0 +1,222 @@
+"""POST /v1/trees/balance: design flows given, what the fan must do and what each branch must absorb or take."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import Finding, Suggestion
+from airbough.wire.balance import (
+    BalanceAnswer,
+    BalanceRequest,
+    BalanceSystem,
+    BranchBalance,
+    Duty,
+    Required,
+)
+from airbough.wire.collector import Collector, Fan, FanPoint
+from airbough.wire.problem import Fault
+from airbough_service import catalogue
+from airbough_service.core import balance as core
+from airbough_service.core.losses import Losses, losses
+from airbough_service.core.tree import dynamic
+from airbough_service.edge import fans, geometry, judging, sources, told
+from airbough_service.edge.airs import standard
+from airbough_service.edge.finding import finding, ordered, show
+from airbough_service.edge.refusal import Refusal
+from airbough_service.edge.shop import Shop, build
+
+Floats = NDArray[np.float64]
+RESIZE_EXPONENT: Final = 0.225
+"""Bore for a branch by pressure: D (own/governing)^0.225; from memory, the manuals' rule for resizing a branch."""
+
+
+def answer(request: BalanceRequest) -> BalanceAnswer:
+    """Answer the question in SI.
+
+    Raises:
+        Refusal: with every fault of the tree, and a fault for each open hood without a design flow.
+    """
+    shop = build(request)
+    design = design_flows(shop)
+    result = core.balance(shop.tree, shop.gates(), design, request.by, request.correction)
+    parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
+    runs = told.runs(shop, parts, result.flow)
+    hoods = told.hoods(shop, parts, result.flow)
+    rows = {shop.row(run.index): run.index for run in shop.runs}
+    branches = tuple(
+        _branch(shop, arm, rows[arm.row], result, request.by) for arm in result.arms if arm.row in rows
+    )
+    items = judging.velocities(shop, runs) + judging.suction(shop, runs) + judging.without_dust(shop)
+    items += judging.transitional(shop, runs) + geometry.shape(geometry.Bench(shop, runs))
+    items += _branch_findings(shop, branches)
+    return BalanceAnswer(
+        engine=told.engine(request),
+        units={},
+        preset=request.units,
+        air=shop.air,
+        name=request.name,
+        runs=runs,
+        hoods=hoods,
+        system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
+        branches=tuple(sorted(branches, key=lambda branch: _number(shop, branch.run))),
+        findings=ordered(items),
+        sources=sources.told((passport.source, passport.how) for passport in told.used(shop)),
+        cautions=told.cautions(shop),
+    )
+
+
+def _number(shop: Shop, run: str) -> int:
+    """Return a run's number by its id."""
+    return next(item.index for item in shop.runs if item.id == run)
+
+
+def design_flows(shop: Shop) -> Floats:
+    """Return the design flow of every packed row: the open hoods' own, 0 elsewhere.
+
+    Raises:
+        Refusal: an open hood has no design flow, or every hood is shut.
+    """
+    live = told.served(shop)
+    flow = np.zeros(shop.tree.table.shape[0])
+    faults = []
+    reached = _reached(shop, live)
+    for run in shop.runs:
+        if run.run.hood is None or not reached[run.index]:
+            continue
+        if run.run.hood.flow is None:
+            path = f"runs[{run.index}].hood.flow"
+            faults.append(Fault(path=path, code="design-flow-missing", detail="this question needs each open hood's flow"))
+            continue
+        flow[shop.row(run.index)] = float(run.run.hood.flow)
+    if not faults and not flow.any():
+        faults.append(Fault(path="runs", code="all-gates-shut", detail="every gate is shut; nothing is left to balance"))
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
+    return flow
+
+
+def _reached(shop: Shop, live: list[bool]) -> list[bool]:
+    """Return, by run, whether it and every run downstream are open."""
+    out = [False] * len(live)
+    order: list[int] = list(shop.shape.roots)
+    for index in order:
+        parent = shop.shape.parents[index]
+        out[index] = live[index] and (parent < 0 or out[parent])
+        order.extend(shop.shape.children[index])
+    return out
+
+
+def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, by: str) -> BranchBalance:
+    """Return one run at its junction."""
+    run, flow = shop.runs[index], float(result.flow[arm.row])
+    action = arm.action
+    base = {"run": run.id, "governs": arm.governs, "pressure": arm.pressure, "governing_pressure": arm.governing}
+    ratio = arm.ratio if np.isfinite(arm.ratio) else None
+    if action == "gate":
+        coefficient = float(result.gate[arm.row]) / dynamic(shop.density, run.start)
+        return BranchBalance(
+            **base,  # type: ignore[arg-type]
+            ratio=ratio,
+            action=action,
+            gate_loss=arm.added,
+            gate_coefficient=coefficient,
+            gate_opening=_opening(coefficient),
+        )
+    if action == "resize":
+        bore = run.start * (arm.pressure / arm.governing) ** RESIZE_EXPONENT if arm.pressure > 0.0 else None
+        return BranchBalance(**base, ratio=ratio, action=action, diameter=bore)  # type: ignore[arg-type]
+    return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
+
+
+def _opening(coefficient: float) -> float:
+    """Return the opening of a gate with this coefficient; fully open where even that loses more."""
+    least = catalogue.gate_loss(1.0).coefficient
+    return 1.0 if coefficient <= least else float(catalogue.gate_opening(coefficient))
+
+
+def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Finding]:
+    """Return the findings of branches that cannot be balanced as they are."""
+    out, preset = [], shop.request.units
+    for branch in branches:
+        run = shop.runs[_number(shop, branch.run)]
+        if branch.action == "gate" and run.run.gate is None:
+            assert branch.gate_loss is not None
+            out.append(
+                finding(
+                    preset,
+                    "gate-needed",
+                    f"{run.id} must absorb {show(preset, 'pressure', branch.gate_loss)} and has no gate; without one it "
+                    "takes more than its share of the air",
+                    at=f"runs[{run.index}].gate",
+                    run=run.id,
+                    quantity="gate_loss",
+                    kind="pressure",
+                    value=branch.gate_loss,
+                    suggestion=Suggestion(text=f"a gate here, about {100.0 * (branch.gate_opening or 0.0):.0f} % open"),
+                )
+            )
+        elif branch.action == "resize":
+            text = "a narrower bore"
+            if branch.diameter is not None:
+                text = f"about {show(preset, 'diameter', branch.diameter)}, by the manuals' rule (from memory)"
+            out.append(
+                finding(
+                    preset,
+                    "resize-branch",
+                    f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the governing run; "
+                    f"above {core.RAISED:g} times the bore is changed, not the flow",
+                    at=f"runs[{run.index}].diameter",
+                    run=run.id,
+                    quantity="ratio",
+                    value=branch.ratio,
+                    maximum=core.RAISED,
+                    suggestion=Suggestion(text=text),
+                )
+            )
+    return out
+
+
+def _times(ratio: float | None) -> str:
+    """Return a ratio as words."""
+    return "far more" if ratio is None else f"{ratio:.2f} times as much"
+
+
+def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) -> BalanceSystem:
+    """Return the system as a whole, and the duty to ask a seller for."""
+    flow = float(result.flow[0])
+    collector = shop.request.collector or Collector()
+    lost = _collector_loss(shop, flow)
+    outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow
+    rows = len(shop.discharge)
+    discharge = float(parts.total[:rows].sum()) - outlet if rows else 0.0
+    static = result.at_fan + lost - (outlet if rows else 0.0)
+    share = float(standard().density) / shop.density
+    return BalanceSystem(
+        flow=flow,
+        inlet_static_pressure=min(float(parts.static_pressure[shop.row(root)]) for root in shop.shape.roots),
+        inlet_total_pressure=-(result.at_fan - (float(parts.total[:rows].sum()) if rows else 0.0)),
+        collector_loss=lost,
+        discharge_loss=discharge,
+        governing_path=tuple(shop.runs[index].id for index in path),
+        required=Required(
+            flow=flow,
+            fan_static_pressure=static,
+            fan_total_pressure=static + outlet,
+            at_standard_air=Duty(
+                flow=flow, fan_static_pressure=static * share, fan_total_pressure=(static + outlet) * share
+            ),
+        ),
+    )
+
+
+def _collector_loss(shop: Shop, flow: float) -> float:
+    """Return the loss of cyclone, filter and the like at this flow, Pa; all of them, whatever the curve includes."""
+    collector = shop.request.collector
+    if collector is None or not collector.losses:
+        return 0.0
+    any_curve = (FanPoint(flow=0.0, pressure=1.0), FanPoint(flow=1.0, pressure=0.0))
+    stand_in = Fan(curve=any_curve, rated_as="fan-static", includes=())
+    return fans.build(shop, stand_in).collector_loss(flow)

@@ -1,0 +1,118 @@
+"""Shaft power and motor load, only where the caller gives power points or an efficiency."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from airbough.wire.answer import Finding
+from airbough.wire.collector import Collector
+from airbough.wire.problem import Fault
+from airbough.wire.quantity import Preset
+from airbough.wire.tree import Tree
+from airbough_service.core import power as laws
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.fan import CurveError
+from airbough_service.edge.airs import air_of, standard
+from airbough_service.edge.finding import finding
+from airbough_service.edge.refusal import Refusal
+from airbough_service.edge.shop import Shop
+
+SLACK = 1.0e-6  # a comparison within this share of its limit holds
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Shaft power [W], and motor load where the motor's rated power is given (1: at its rated power)."""
+
+    shaft_power: float
+    motor_load: float | None
+
+
+def power(request: Tree, shop: Shop, flow: float, fan_total_pressure: float) -> Power | None:
+    """Return shaft power and motor load at a flow, or None where the caller gave nothing to reckon them from.
+
+    Args:
+        request: in SI.
+        shop: the tree; its density is that of the fan's air.
+        flow: through the fan [m3/s].
+        fan_total_pressure: rise of total pressure over the fan at this flow [Pa]; used with an efficiency.
+
+    Raises:
+        Refusal: power points whose flows do not rise, or fewer than two.
+        OutsideTableError: a flow beyond the power points: nothing is extrapolated.
+    """
+    collector = request.collector
+    if collector is None or flow <= 0.0:
+        return None
+    if collector.power:
+        shaft = laws.power_at(_pieces(collector, shop.density), flow)
+    elif collector.efficiency is not None and float(collector.efficiency) > 0.0:
+        shaft = laws.power_of_efficiency(flow, fan_total_pressure, float(collector.efficiency))
+    else:
+        return None
+    rated = None if collector.motor is None else float(collector.motor.rated_power)
+    return Power(shaft, shaft / rated if rated else None)
+
+
+def powered(
+    request: Tree, shop: Shop, flow: float, fan_total_pressure: float, state: str | None = None
+) -> tuple[Power | None, tuple[Finding, ...]]:
+    """Return the power and its findings: `motor-overloaded`, or `power-beyond-points` where no power is told."""
+    try:
+        found = power(request, shop, flow, fan_total_pressure)
+    except OutsideTableError as error:
+        return None, (_beyond(request.units, error, state),)
+    return found, findings(request, found, state)
+
+
+def findings(request: Tree, found: Power | None, state: str | None = None) -> tuple[Finding, ...]:
+    """Return `motor-overloaded` where the shaft takes more than the motor's rated power."""
+    if found is None or found.motor_load is None or found.motor_load <= 1.0 + SLACK:
+        return ()
+    assert request.collector is not None
+    assert request.collector.motor is not None
+    overloaded = finding(
+        request.units,
+        "motor-overloaded",
+        "the shaft takes more than the motor's rated power: it may overheat or trip",
+        at="collector.motor.rated_power",
+        state=state,
+        quantity="shaft_power",
+        kind="power",
+        value=found.shaft_power,
+        maximum=float(request.collector.motor.rated_power),
+    )
+    return (overloaded,)
+
+
+def _pieces(collector: Collector, density: float) -> laws.Floats:
+    """Return the power curve at this speed and air."""
+    flows, powers = [float(p.flow) for p in collector.power], [float(p.power) for p in collector.power]
+    speed, rated = 1.0, standard()
+    if collector.fan is not None:
+        speed = collector.fan.speed_ratio
+        rated, faults = air_of(collector.fan.rated_air, "collector.fan.rated_air")
+        if faults:
+            raise Refusal("not-a-duct-tree", faults)
+    try:
+        return laws.power_pieces(flows, powers, speed, density / float(rated.density))
+    except CurveError as error:
+        fault = Fault(path="collector.power", code="power-not-rising", detail=str(error))
+        raise Refusal("not-a-duct-tree", [fault]) from None
+
+
+def _beyond(preset: Preset, error: OutsideTableError, state: str | None) -> Finding:
+    """Return the finding of a flow beyond the power points."""
+    low = error.value < error.low
+    return finding(
+        preset,
+        "power-beyond-points",
+        "the power points do not reach this flow, and nothing is extrapolated",
+        at="collector.power",
+        state=state,
+        quantity="flow",
+        kind="flow",
+        value=error.value,
+        minimum=error.low if low else None,
+        maximum=None if low else error.high,
+    )

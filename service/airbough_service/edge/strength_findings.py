@@ -1,0 +1,111 @@
+"""Findings of strength: walls that do not hold, with what would, tried by the engine; walls not known."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from airbough.wire.answer import Change, Finding, Suggestion
+from airbough.wire.strength import RunStrength, StrengthRequest
+from airbough_service.catalogue.gauges import buckling, sheets
+from airbough_service.core.buckling import greatest_spacing
+from airbough_service.edge import units
+from airbough_service.edge.finding import finding, show
+from airbough_service.edge.shop import Shop
+from airbough_service.edge.strength_walls import Allowance, KnownWall, UnknownWall
+
+HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
+DIGITS: Final = 3  # a suggested spacing or thickness is rounded to these, on the side that holds
+
+
+def judged(
+    shop: Shop,
+    request: StrengthRequest,
+    known: list[KnownWall | UnknownWall],
+    allowed: Allowance,
+    strengths: tuple[RunStrength, ...],
+) -> list[Finding]:
+    """Return the findings of every run's wall."""
+    by_run = {strength.run: strength for strength in strengths}
+    found = []
+    for run, wall in zip(shop.runs, known, strict=True):
+        if isinstance(wall, UnknownWall):
+            message = f"the wall of {run.id} is not judged: {wall.reason}"
+            found.append(finding(request.units, "unknown-wall", message, at=f"runs[{run.index}]", run=run.id))
+        elif not by_run[run.id].holds:
+            found.append(_collapse(request, run.index, wall, allowed, by_run[run.id]))
+    return found
+
+
+def _collapse(
+    request: StrengthRequest, index: int, wall: KnownWall, allowed: Allowance, strength: RunStrength
+) -> Finding:
+    """Return the danger of a wall that does not hold."""
+    preset = request.units
+    field = "wall_thickness" if wall.gauge is None else "gauge"
+    return finding(
+        preset,
+        "duct-may-collapse",
+        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; its wall is reckoned "
+        f"to bear {show(preset, 'pressure', strength.allowable_suction)}",
+        at=f"runs[{index}].{field}",
+        run=strength.run,
+        state=strength.worst_state,
+        quantity="suction",
+        kind="pressure",
+        value=strength.worst_suction,
+        maximum=strength.allowable_suction,
+        suggestion=_suggestion(request, index, wall, allowed, strength),
+        source=buckling().long.source,
+    )
+
+
+def _suggestion(
+    request: StrengthRequest, index: int, wall: KnownWall, allowed: Allowance, strength: RunStrength
+) -> Suggestion:
+    """Return a heavier wall that holds, else rings that do."""
+    needed = strength.worst_suction / allowed.share
+    if wall.gauge is not None:
+        for sheet in sheets(wall.material.id):
+            heavier = wall.with_gauge(sheet.gauge, sheet.judged)
+            if sheet.judged > wall.thickness and heavier.buckling * (1.0 + HOLDS) >= needed:
+                text = f"{sheet.gauge} gauge holds{_or_rings(request, wall, needed)}"
+                change = Change(path=f"runs[{index}].gauge", value=sheet.gauge)
+                return Suggestion(text=text, changes=(change,), gain=_gain(request, heavier, allowed))
+    return _rings(request, wall, allowed, strength, needed)
+
+
+def _rings(
+    request: StrengthRequest, wall: KnownWall, allowed: Allowance, strength: RunStrength, needed: float
+) -> Suggestion:
+    """Return rings close enough."""
+    spacing = _ring_spacing(request, wall, needed)
+    told = units.value("length", spacing, request.units)
+    others = [
+        {"run": item.run, "spacing": units.value("length", float(item.spacing), request.units)}
+        for item in request.stiffening
+        if item.run != strength.run
+    ]
+    change = Change(path="stiffening", value=[*others, {"run": strength.run, "spacing": told}])
+    text = f"rings at most {show(request.units, 'length', spacing)} apart hold"
+    ringed = KnownWall(wall.material, wall.thickness, wall.bore, wall.gauge, spacing, wall.passport)
+    return Suggestion(text=text, changes=(change,), gain=_gain(request, ringed, allowed))
+
+
+def _or_rings(request: StrengthRequest, wall: KnownWall, needed: float) -> str:
+    """Return the rings that would do as well, as words."""
+    return f"; so do rings at most {show(request.units, 'length', _ring_spacing(request, wall, needed))} apart"
+
+
+def _ring_spacing(request: StrengthRequest, wall: KnownWall, needed: float) -> float:
+    """Return the greatest ring spacing that holds [m], a round number in the preset."""
+    exact = greatest_spacing(wall.shell, needed)
+    assert exact is not None  # an unstiffened tube that holds is not asked about
+    told = units.value("length", exact, request.units)
+    step = 10.0 ** (math.floor(math.log10(told)) + 1 - DIGITS)
+    return exact * (math.floor(told / step) * step / told)
+
+
+def _gain(request: StrengthRequest, wall: KnownWall, allowed: Allowance) -> dict[str, float]:
+    """Return what the change brings, in the preset."""
+    return {"allowable_suction": units.value("pressure", wall.buckling * allowed.share, request.units)}
