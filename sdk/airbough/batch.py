@@ -92,6 +92,7 @@ class _ResultLine(Struct, frozen=True):
     status: int | None = None
     answer: msgspec.Raw = msgspec.Raw()  # empty: none
     problem: Problem | None = None
+    line: int | None = None
     lines: int | None = None
     answered: int | None = None
     refused: int | None = None
@@ -151,7 +152,7 @@ class Reader:
         self.complete = False
         self._chunk = chunk
         self._head = head
-        self._expected = len(chunk.waiting)
+        self._sent = tuple(chunk.waiting)
         self._counts = [0, 0]
         self._rest = b""
 
@@ -183,10 +184,12 @@ class Reader:
             raise self._strange(str(error)) from None
         if self.complete:
             raise self._strange("a line after the counts line")
-        if line.id is None:
-            self._check_counts(line)
-        else:
+        if line.id is not None:
             yield self._result(line.id, line)
+        elif line.line is not None:  # the server could not read the id
+            yield self._result(self._sent[line.line - 1] if 0 < line.line <= len(self._sent) else "", line)
+        else:
+            self._check_counts(line)
 
     def _check_counts(self, line: _ResultLine) -> None:
         told = (line.lines, line.answered, line.refused)
@@ -194,8 +197,8 @@ class Reader:
             raise self._strange("a line with neither id nor counts")
         if self._chunk.waiting:
             missing = tuple(self._chunk.waiting)
-            raise CutStream(f"the batch left out {len(missing)} of {self._expected} lines", self._head, missing)
-        if told != (self._expected, *self._counts):
+            raise CutStream(f"the batch left out {len(missing)} of {len(self._sent)} lines", self._head, missing)
+        if told != (len(self._sent), *self._counts):
             raise self._strange(f"it counts {told}, and {self._counts} came")
         self.complete = True
 

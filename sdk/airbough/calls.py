@@ -10,7 +10,18 @@ from typing import Final, Generic, TypeVar
 
 from msgspec import Struct
 
-from airbough.wire import air, balance, duty_cycle, operating_point, reference
+from airbough.wire import (
+    air,
+    balance,
+    drawing,
+    duty_cycle,
+    measurement,
+    operating_point,
+    reference,
+    room_air,
+    strength,
+    take_off,
+)
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -62,6 +73,21 @@ OPERATING_POINT: Final = Call(
 DUTY_CYCLE: Final = Call(
     "duty-cycle", "POST", "/v1/trees/duty-cycle", duty_cycle.DutyCycleRequest, duty_cycle.DutyCycleAnswer
 )
+DRAWING: Final = Call("drawing", "POST", "/v1/trees/drawing", drawing.DrawingRequest, drawing.DrawingAnswer)
+STRENGTH: Final = Call("strength", "POST", "/v1/trees/strength", strength.StrengthRequest, strength.StrengthAnswer)
+ROOM_AIR: Final = Call("room-air", "POST", "/v1/trees/room-air", room_air.RoomAirRequest, room_air.RoomAirAnswer)
+TRAVERSE: Final = Call(
+    "traverse", "POST", "/v1/measurements/traverse", measurement.TraverseRequest, measurement.TraverseAnswer
+)
+HOOD_STATIC_PRESSURE: Final = Call(
+    "hood-static-pressure",
+    "POST",
+    "/v1/measurements/hood-static-pressure",
+    measurement.HoodStaticPressureRequest,
+    measurement.HoodStaticPressureAnswer,
+)
+
+TAKE_OFF: Final = Call("take-off", "POST", "/v1/trees/take-off", take_off.TakeOffRequest, take_off.TakeOffAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
     AIR,
@@ -77,4 +103,10 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     BALANCE,
     OPERATING_POINT,
     DUTY_CYCLE,
+    DRAWING,
+    STRENGTH,
+    ROOM_AIR,
+    TRAVERSE,
+    HOOD_STATIC_PRESSURE,
+    TAKE_OFF,
 )

@@ -26,6 +26,13 @@ class Questions:
     sources = Question(calls.SOURCES)
     balance = Question(calls.BALANCE)
     operating_point = Question(calls.OPERATING_POINT)
+    duty_cycle = Question(calls.DUTY_CYCLE)
+    strength = Question(calls.STRENGTH)
+    room_air = Question(calls.ROOM_AIR)
+    traverse = Question(calls.TRAVERSE)
+    hood_static_pressure = Question(calls.HOOD_STATIC_PRESSURE)
+    drawing = Question(calls.DRAWING)
+    take_off = Question(calls.TAKE_OFF)
 
 
 class AsyncQuestions:
@@ -43,6 +50,13 @@ class AsyncQuestions:
     sources = AsyncQuestion(calls.SOURCES)
     balance = AsyncQuestion(calls.BALANCE)
     operating_point = AsyncQuestion(calls.OPERATING_POINT)
+    duty_cycle = AsyncQuestion(calls.DUTY_CYCLE)
+    strength = AsyncQuestion(calls.STRENGTH)
+    room_air = AsyncQuestion(calls.ROOM_AIR)
+    traverse = AsyncQuestion(calls.TRAVERSE)
+    hood_static_pressure = AsyncQuestion(calls.HOOD_STATIC_PRESSURE)
+    drawing = AsyncQuestion(calls.DRAWING)
+    take_off = AsyncQuestion(calls.TAKE_OFF)
 
 
 class Client(HttpSender, Questions):

@@ -11,7 +11,7 @@ import msgspec
 from msgspec import Struct
 
 from airbough import errors
-from airbough.kinds import Slot, slot_of, slots_of
+from airbough.kinds import Slot, below, slot_of, slots_of
 from airbough.wire.problem import Fault
 
 Request = TypeVar("Request", bound=Struct)
@@ -70,6 +70,8 @@ def _deeper(value: object, slot: Slot, path: str) -> list[Fault]:
         return _of_table(value, struct, path)
     if slot.item is not None and isinstance(value, list | tuple):
         return [fault for index, item in enumerate(value) for fault in faults(item, slot.item, f"{path}[{index}]")]
+    if slot.item is not None and isinstance(value, Mapping):
+        return [fault for name, item in value.items() for fault in faults(item, slot.item, below(path, str(name)))]
     return []
 
 
@@ -87,11 +89,6 @@ def _of_table(table: Mapping[str, object], struct: type[Struct], path: str) -> l
         elif slot.required:
             found.append(Fault(path=below(path, name), code="missing-field", detail="must be given"))
     return found
-
-
-def below(path: str, name: str) -> str:
-    """Return the path of a field."""
-    return f"{path}.{name}" if path else name
 
 
 def _fault(message: str, path: str) -> Fault:
@@ -113,4 +110,7 @@ def _with_nulls(value: object, slot: Slot) -> object:
     if slot.item is not None and isinstance(value, list):
         inner_slot = slot.item
         return [_with_nulls(item, inner_slot) for item in value]
+    if slot.item is not None and isinstance(value, dict):
+        inner_slot = slot.item
+        return {name: _with_nulls(item, inner_slot) for name, item in value.items()}
     return value

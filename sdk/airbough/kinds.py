@@ -82,3 +82,8 @@ def _members(annotation: object) -> tuple[str | None, list[object]]:
         kinds = [kind for kind, _ in parts if kind]
         return (kinds[0] if kinds else None), [member for _, members in parts for member in members]
     return None, [annotation]
+
+
+def below(path: str, name: str) -> str:
+    """Return the path of a field."""
+    return f"{path}.{name}" if path else name

@@ -42,6 +42,18 @@ def table(answer: Struct) -> Table:
     return Table(answer)
 
 
+def picture(drawing: str | Struct) -> Picture:
+    """Return an SVG, or an answer that has one, as an object that a notebook shows as an image.
+
+    Raises:
+        TypeError: where the answer has no picture.
+    """
+    svg = drawing if isinstance(drawing, str) else getattr(drawing, "svg", None)
+    if not isinstance(svg, str):
+        raise TypeError(f"a {type(drawing).__name__} has no picture")
+    return Picture(svg)
+
+
 def _sections(struct: Struct, units: dict[str, str]) -> str:
     plain: list[tuple[str, str]] = []
     parts: list[str] = []

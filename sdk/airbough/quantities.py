@@ -11,7 +11,7 @@ from typing import TypeGuard
 import msgspec
 from msgspec import Struct
 
-from airbough.kinds import Slot, slot_of, slots_of
+from airbough.kinds import Slot, below, slot_of, slots_of
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import PRESET_UNITS
 
@@ -55,6 +55,10 @@ class _Writing:
             item_slot = slot.item
             items = [self.value(item, item_slot, f"{path}[{index}]", preset) for index, item in enumerate(value)]
             return value if all(map(_same, items, value)) else items
+        if isinstance(value, dict) and slot.item is not None:
+            item_slot = slot.item
+            table = {name: self.value(item, item_slot, below(path, str(name)), preset) for name, item in value.items()}
+            return value if all(map(_same, table.values(), value.values())) else table
         return value
 
     def struct(self, value: object, struct: type[Struct], path: str, preset: str | None) -> object:
@@ -67,7 +71,7 @@ class _Writing:
             slot = slots.get(name)
             if slot is None or item is None:
                 continue
-            new = self.value(item, slot, f"{path}.{name}" if path else name, preset)
+            new = self.value(item, slot, below(path, name), preset)
             if new is not item:
                 changes[name] = new
         if not changes:
@@ -105,7 +109,7 @@ def not_finite(value: object, path: str = "") -> list[Fault]:
     if isinstance(value, float):
         return [] if math.isfinite(value) else [Fault(path=path, code="not-finite", detail=f"{value} is no number")]
     if isinstance(value, dict):
-        parts = [(f"{path}.{name}" if path else str(name), item) for name, item in value.items()]
+        parts = [(below(path, str(name)), item) for name, item in value.items()]
     elif isinstance(value, list | tuple):
         parts = [(f"{path}[{index}]", item) for index, item in enumerate(value)]
     else:

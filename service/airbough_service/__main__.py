@@ -14,6 +14,7 @@ from typing import Any, Final
 from granian import Granian
 from granian.constants import Interfaces
 
+from airbough_service.api.gate import check_protection
 from airbough_service.api.settings import PREFIX, SettingError, Settings, from_environment
 
 _LOG: Final[dict[str, Any]] = {
@@ -30,6 +31,7 @@ def main() -> int:
     """Serve until a signal ends it; say on standard output once that the service is ready."""
     try:
         settings = _settings()
+        check_protection(settings)
     except SettingError as error:
         print(error, file=sys.stderr)
         return 2

@@ -61,6 +61,7 @@ def shop() -> dict[str, object]:
                     {"flow": 600, "pressure": 11.0},
                     {"flow": 1200, "pressure": 8.5},
                     {"flow": 1600, "pressure": 5.0},
+                    {"flow": 2600, "pressure": 0},
                 ],
                 "rated_as": "fan-static",
             }

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import msgspec
 import pytest
+
 from airbough import errors
 from airbough.raw import Raw
 from airbough.wire.problem import Fault, Problem
@@ -73,11 +74,12 @@ def test_the_type_may_be_a_whole_address():
 
 def test_text_has_each_path_on_a_line_of_its_own():
     text = str(errors.from_problem(problem("not-a-duct-tree", 422)))
-    assert text.splitlines() == ["422 A title: a detail", "  runs[3].into: names no run", "  runs: y"]
+    assert text.splitlines() == ["422 A title", "  runs[3].into: names no run", "  runs: y"]
 
 
 @pytest.mark.parametrize(
-    ("status", "expected"), [(413, errors.TooLarge), (502, errors.ServerFailed), (503, errors.Busy), (404, errors.NotFound)]
+    ("status", "expected"),
+    [(413, errors.TooLarge), (502, errors.ServerFailed), (503, errors.Busy), (404, errors.NotFound)],
 )
 def test_a_proxys_page_is_told_by_its_status(status, expected):
     error = errors.from_reply(Raw(status, {"content-type": "text/html"}, b"<h1>Bad\nday</h1>\xff"))
@@ -110,6 +112,11 @@ def test_every_error_survives_a_pickle(error):
     assert again.request_id == "abc"
     assert again.retry_after == 7.0
     assert again.__dict__ == error.__dict__
+
+
+def test_text_without_faults_is_the_detail():
+    plain = Problem(type="/problems/busy", title="Busy", status=503, detail="come back later")
+    assert str(errors.from_problem(plain)) == "503 Busy: come back later"
 
 
 def test_the_drawn_tree_is_the_tree():

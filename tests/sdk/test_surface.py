@@ -8,15 +8,17 @@ import inspect
 import pkgutil
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
+
+import pytest
+from msgspec import Struct
 
 import airbough
 import airbough.wire
-import pytest
 from airbough.asking import AsyncQuestion, AsyncQuestionAbout, Question, QuestionAbout
 from airbough.calls import CALLS
 from airbough.exchange import path_names
-from msgspec import Struct
 
 FOLDER = Path(airbough.__file__).parent
 BY_BATCH = {"batches"}
@@ -35,6 +37,11 @@ def wire_structs() -> dict[str, type]:
 def test_the_public_list_is_sorted_and_each_name_exists():
     assert airbough.__all__ == sorted(set(airbough.__all__))
     assert [name for name in airbough.__all__ if not hasattr(airbough, name)] == []
+
+
+def test_the_version_is_the_distributions():
+    described = tomllib.loads((FOLDER.parent / "pyproject.toml").read_text())
+    assert airbough.__version__ == described["project"]["version"]
 
 
 def test_each_wire_struct_can_be_had_at_the_top():

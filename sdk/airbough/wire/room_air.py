@@ -31,7 +31,7 @@ class Tightness(Asked, kw_only=True):
 
     flow: FlowAboveZero
     pressure: Annotated[Pressure, Meta(description="Above 0, 50 Pa in most tests.")]
-    exponent: Annotated[float | None, Meta(ge=0.5, le=1.0, description="Left out: the catalogue's.")] = None
+    exponent: Annotated[float, Meta(ge=0.5, le=1.0, description="Left out: the catalogue's.")] | None = None
 
 
 class Room(Asked, kw_only=True):
@@ -40,14 +40,14 @@ class Room(Asked, kw_only=True):
     volume: Volume
     openings_area: Annotated[Area | None, Meta(description="Free area of the openings to outdoors.")] = None
     tightness: Tightness | None = None
-    discharge_coefficient: Annotated[float | None, Meta(ge=0.1, le=1.0, description="Of the openings.")] = None
+    discharge_coefficient: Annotated[float, Meta(ge=0.1, le=1.0, description="Of the openings.")] | None = None
     allowed_depressurization: Annotated[Pressure | None, Meta(description="Above 0.")] = None
     combustion_appliances: Annotated[
         tuple[Word, ...], Meta(max_length=20, description="In the room or drawing air from it; words of the catalogue.")
     ] = ()
     indoor_temperature: Temperature | None = None
     outdoor_temperature: Temperature | None = None
-    hours: Annotated[float | None, Meta(ge=0.0, le=100000.0, description="Of operation, for the heat lost.")] = None
+    hours: Annotated[float, Meta(ge=0.0, le=100000.0, description="Of operation, for the heat lost.")] | None = None
 
 
 class RoomAirRequest(Tree, kw_only=True):

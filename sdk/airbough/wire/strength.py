@@ -20,7 +20,7 @@ class Stiffening(Asked, kw_only=True):
 
 
 class StrengthState(Asked, kw_only=True):
-    """A state of the gates to judge as well: `open` lists runs or machines whose gates are wide open, all others shut."""
+    """A further state of the gates: those of the runs or machines in `open` are wide open, all others shut."""
 
     name: Name
     open: Annotated[tuple[Id, ...], Meta(max_length=10000)] = ()
@@ -39,10 +39,13 @@ class StrengthRequest(Tree, kw_only=True):
     states: Annotated[tuple[StrengthState, ...], Meta(max_length=1000)] = ()
     stiffening: Annotated[tuple[Stiffening, ...], Meta(max_length=10000)] = ()
     material: Annotated[Word | None, Meta(description="Of runs whose duct does not tell.")] = None
-    safety_factor: Annotated[float | None, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] = None
-    knockdown: Annotated[
-        float | None, Meta(ge=0.05, le=1.0, description="Share left for seams and dents. Left out: the catalogue's.")
-    ] = None
+    safety_factor: Annotated[float, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] | None = None
+    knockdown: (
+        Annotated[
+            float, Meta(ge=0.05, le=1.0, description="Share left for seams and dents. Left out: the catalogue's.")
+        ]
+        | None
+    ) = None
 
 
 class RunStrength(Told, kw_only=True):

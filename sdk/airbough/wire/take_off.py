@@ -25,11 +25,17 @@ End: TypeAlias = Annotated[
 ]
 PieceLength: TypeAlias = Annotated[
     float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)],
-    Meta(extra={"kind": "length", "range": (0.05, 100.0)}, extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]}),
+    Meta(
+        extra={"kind": "length", "range": (0.05, 100.0)},
+        extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]},
+    ),
 ]
 Spacing: TypeAlias = Annotated[
     float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
-    Meta(extra={"kind": "diameter", "range": (0.01, 30.0)}, extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]}),
+    Meta(
+        extra={"kind": "diameter", "range": (0.01, 30.0)},
+        extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]},
+    ),
 ]
 Price: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency, for one.")]
 AdapterUse: TypeAlias = Literal["inner-sleeve", "collar", "outside-adapter", "flange-adapter", "hose-connector"]
@@ -59,9 +65,7 @@ class StockPipe(Asked, tag_field="kind", tag="pipe", kw_only=True):
     cut_end: Annotated[End, Meta(description="What a cut end is: plain, so it enters, unless told otherwise.")] = (
         "enters"
     )
-    wall: Annotated[FittingLength | None, Meta(description="Serves only runs of this `wall_thickness`, if they say one.")] = (
-        None
-    )
+    wall: Annotated[FittingLength | None, Meta(description="Serves only runs of this `wall_thickness`.")] = None
     price: Price | None = None
 
 
@@ -132,7 +136,7 @@ class StockSupply(Asked, tag_field="kind", tag="supply", kw_only=True):
     use: SupplyUse
     count: Annotated[int, Meta(ge=1, le=1000000)] | None = None
     length: Length | None = None
-    diameter: Annotated[Diameter | None, Meta(description="Clamps, hangers, gaskets of one size; left out: any.")] = None
+    diameter: Annotated[Diameter | None, Meta(description="For one bore only; left out: any.")] = None
     price: Price | None = None
 
 
@@ -172,17 +176,18 @@ class TakeOffRequest(Tree, kw_only=True):
     """
 
     stock: Annotated[tuple[StockItem, ...], Meta(max_length=2000)] = ()
-    kerf: Annotated[FittingLength | None, Meta(description="What a cut turns to swarf. Left out: the catalogue's.")] = None
+    kerf: Annotated[FittingLength | None, Meta(description="What a cut takes. Left out: the catalogue's.")] = None
     currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
     rules: TakeOffRules = TakeOffRules()
     stretches: Annotated[
-        tuple[RunStretches, ...], Meta(max_length=10000, description="Left out for a run: one straight, then its fittings.")
+        tuple[RunStretches, ...],
+        Meta(max_length=10000, description="Left out: one straight, then the fittings."),
     ] = ()
     lengths: Annotated[
         Literal["straight", "centreline"],
         Meta(description="Whether a run's `length` is straight duct alone or counts its fittings too."),
     ] = "straight"
-    port_end: Annotated[End | None, Meta(description="The machines' ports. Left out: those joints are not judged.")] = None
+    port_end: Annotated[End | None, Meta(description="The machines' ports. Left out: not judged.")] = None
     collector_end: Annotated[End | None, Meta(description="The collector's inlet. Left out: not judged.")] = None
     csv: Annotated[bool, Meta(description="Answer the lists as CSV text (RFC 4180) too.")] = False
 
@@ -207,11 +212,11 @@ class TakeOffLine(Told, kw_only=True):
     """One line to buy; without `item` it is on nobody's list and must be made or found."""
 
     what: str
-    quantity: int
+    quantity: Annotated[int | None, Meta(description="Pieces or packages, where known.")] = None
     item: str | None = None
     diameter: DiameterTold | None = None
-    needed: Annotated[float | None, Meta(description="Pieces needed, where packages hold several.")] = None
-    needed_length: LengthTold | None = None
+    needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
+    length: Annotated[LengthTold | None, Meta(description="Of duct bought; of wire, tape and the like needed.")] = None
     price_each: float | None = None
     price: float | None = None
 

@@ -11,15 +11,19 @@ from litestar import Request, Response
 from msgspec import Struct
 
 from airbough.calls import Call
-from airbough_service.api import decoding, formats, limits, logs, problems, query
+from airbough_service.api import decoding, formats, limits, logs, problems, query, signing
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
+from airbough_service.api.signing import Signer
 from airbough_service.edge import questions
 
 AnyRequest = Request[Any, Any, Any]
 AnyCall = Call[Any, Any]
 
-CACHE: Final = "public, max-age=3600"
+PARTS: Final = {"image/svg+xml": "svg", "text/csv": "csv"}
+"""Media types that `Accept` may name in place of JSON, and the field of the answer that holds such a text."""
+
+CACHE: Final = "max-age=3600"
 
 
 def answer_get(request: AnyRequest, call: AnyCall) -> Response[bytes]:
@@ -35,7 +39,8 @@ def answer_get(request: AnyRequest, call: AnyCall) -> Response[bytes]:
 def cacheable(request: AnyRequest, body: bytes, media_type: str, answer: Struct | None = None) -> Response[bytes]:
     """Return a body that caches may keep; text tells the codes of the answer's findings in a header."""
     tag = f'"{hashlib.blake2b(body, digest_size=12).hexdigest()}"'
-    headers = {"etag": tag, "cache-control": CACHE, "vary": "Accept", "content-type": media_type}
+    shared = "private" if "key_name" in request.scope["state"] else "public"
+    headers = {"etag": tag, "cache-control": f"{shared}, {CACHE}", "vary": "Accept", "content-type": media_type}
     found = formats.codes(answer)
     if found and media_type == formats.MEDIA_TYPES["text"]:
         headers["findings"] = found
@@ -43,6 +48,14 @@ def cacheable(request: AnyRequest, body: bytes, media_type: str, answer: Struct 
         del headers["content-type"]
         return Response(b"", status_code=304, headers=headers)
     return Response(body, headers=headers)
+
+
+def sign(request: AnyRequest, question: bytes, response: Response[bytes], signer: Signer | None) -> Response[bytes]:
+    """Return the response, with a signature over question and answer where this server signs."""
+    if signer is not None and response.status_code in (None, 200):
+        signature = signer.signature(request.scope["path"], question, response.content)
+        response.headers[signing.HEADER] = signature
+    return response
 
 
 async def read_body(request: AnyRequest, settings: Settings) -> bytes:
@@ -59,11 +72,19 @@ async def read_body(request: AnyRequest, settings: Settings) -> bytes:
         raise HttpRefusal("too-slow", detail, headers={"Connection": "close"}) from None
 
 
-def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False) -> bytes:
-    """Return the JSON text of the answer to the question in a body; `distinct` as in `decoding.decode`."""
+def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False) -> Any:
+    """Return the answer to the question in a body; `distinct` as in `decoding.decode`."""
     question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
-    return msgspec.json.encode(questions.answer(call.name, question))
+    return questions.answer(call.name, question)
+
+
+def rendered(answer: Struct, accept: str) -> tuple[bytes, str]:
+    """Return an answer's bytes and media type: JSON, or the one part of it that `Accept` names and it has."""
+    for media_type, part in PARTS.items():
+        if media_type in accept and getattr(answer, part, None):
+            return getattr(answer, part).encode(), media_type + "; charset=utf-8"
+    return msgspec.json.encode(answer), "application/json"
 
 
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:

@@ -5,17 +5,26 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import cast
+from typing import Final, cast
 
 from litestar import Litestar
+from litestar.config.cors import CORSConfig
 from litestar.types import HTTPScope, LifeSpanReceive, LifeSpanScope, LifeSpanSend, Receive, Scope, Send
 
-from airbough_service.api import answering, document, logs, v1
+from airbough_service.api import answering, logs, running, v1
 from airbough_service.api.frame import Frame
-from airbough_service.api.health import Readiness
-from airbough_service.api.metrics import Metrics
+from airbough_service.api.parts import assemble
 from airbough_service.api.settings import Settings, from_environment
-from airbough_service.api.workers import Workers
+
+_EXPOSED: Final = (
+    "Airbough-Signature",
+    "ETag",
+    "Findings",
+    "RateLimit",
+    "RateLimit-Policy",
+    "Retry-After",
+    "X-Request-Id",
+)
 
 
 class Service(Litestar):
@@ -43,24 +52,44 @@ class Service(Litestar):
 
 
 def create_app(settings: Settings | None = None) -> Service:
-    """Return the service; without settings they are read from the environment."""
+    """Return the service; without settings they are read from the environment.
+
+    Raises:
+        SettingError: where the settings do not allow to start.
+    """
     settings = from_environment() if settings is None else settings
     logs.set_up(settings.log_level)
-    workers, counted, readiness = Workers(settings), Metrics(), Readiness()
+    parts = assemble(settings)
 
     @asynccontextmanager
-    async def running(_: Litestar) -> AsyncIterator[None]:
-        await asyncio.to_thread(readiness.warm)
+    async def started(_: Litestar) -> AsyncIterator[None]:
+        await asyncio.to_thread(parts.readiness.warm)
         yield
-        workers.close()
+        parts.workers.close()
+        if parts.tracer:
+            await asyncio.to_thread(parts.tracer.close)
 
     service = Service(
-        v1.routes(settings, workers, counted, readiness, document.text()),
+        [*v1.routes(parts), *running.routes(parts)],
+        cors_config=_origins(settings),
         exception_handlers={Exception: answering.refusal_response},
-        lifespan=[running],
+        lifespan=[started],
         logging_config=None,
         openapi_config=None,
         request_max_body_size=settings.body_limit,
     )
-    service.frame = Frame(service.inner, counted)
+    service.frame = Frame(service.inner, parts.metrics, parts.tracer)
     return service
+
+
+def _origins(settings: Settings) -> CORSConfig | None:
+    """Return which pages' scripts may read answers; none unless told so."""
+    origins = [origin.strip() for origin in settings.allowed_origins.split(",") if origin.strip()]
+    if not origins:
+        return None
+    return CORSConfig(
+        allow_origins=origins,
+        allow_methods=["GET", "HEAD", "POST", "OPTIONS"],
+        allow_headers=["Authorization", "Content-Type", "If-None-Match", "X-Request-Id"],
+        expose_headers=list(_EXPOSED),
+    )

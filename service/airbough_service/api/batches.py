@@ -142,7 +142,8 @@ class Batch:
             if call is None:
                 detail = f"the questions are {', '.join(QUESTIONS)}"
                 raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
-            answer = answering.answer_body(bytes(asked.request), call, self._settings, distinct=True)
+            told = answering.answer_body(bytes(asked.request), call, self._settings, distinct=True)
+            answer = msgspec.json.encode(told)
         except Exception as error:  # whatever goes wrong with a line is its own answer
             return self._refusal(asked, error)
         self._answered += 1

@@ -16,59 +16,15 @@ import msgspec
 from airbough.calls import CALLS
 from airbough.wire.problem import Problem
 from airbough_service import __version__
-from airbough_service.api import batches, examples, schemas
+from airbough_service.api import answering, batches, examples, schemas, wording
 from airbough_service.api.answering import AnyCall
 from airbough_service.api.problems import MEDIA_TYPE, PROBLEMS
-from airbough_service.api.query import FORMATS
 from airbough_service.edge import questions
 from airbough_service.edge.codes import CODES
 
 Node = dict[str, Any]
 
 _REFERENCE: Final = "#/components/schemas/{name}"
-_DESCRIPTION: Final = """\
-Answers airflow questions about wood-dust extraction ducts. Stateless: an answer depends on the request and the \
-engine's version alone. Every request names its preset of units; a bare number is in the preset's unit, a text \
-carries its own (`"4 1/2 in"`). Flows are actual volumes at the duct's own density. A check holds or does not hold; \
-no answer says that a system is fit to run. Local codes and licensed practice decide.
-
-Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
-turns a refusal into the text of a cell. HEAD answers as GET."""
-_HEADERS: Final[Node] = {
-    "X-Request-Id": {
-        "description": "Id of this request, or the caller's own.",
-        "schema": {"type": "string"},
-    }
-}
-_ETAG: Final[Node] = {
-    "ETag": {"description": "Changes with the answer; `If-None-Match` is honoured.", "schema": {"type": "string"}},
-    "Cache-Control": {"description": "How long a cache may keep the answer.", "schema": {"type": "string"}},
-}
-_FINDINGS_HEADER: Final[Node] = {
-    "Findings": {"description": "Codes of the answer's findings, parted by commas; left out where there are none.",
-                 "schema": {"type": "string"}}
-}  # fmt: skip
-_HOW: Final[list[Node]] = [
-    {
-        "name": "format",
-        "in": "query",
-        "description": "The answer's format; wins over `Accept`.",
-        "schema": {"enum": list(FORMATS)},
-    },
-    {
-        "name": "value",
-        "in": "query",
-        "description": "Path of one value of the answer, such as `air.density`; the answer is its text alone. "
-        "`findings` gives the codes.",
-        "schema": {"type": "string", "minLength": 1, "maxLength": 200},
-    },
-    {
-        "name": "errors",
-        "in": "query",
-        "description": "`cell`: a refusal is told with status 200 as the text `#ERR path: reason`.",
-        "schema": {"enum": ["cell"]},
-    },
-]
 _GET_ERRORS: Final = (400, 401, 405, 422, 429, 500, 503)
 _POST_ERRORS: Final = (400, 401, 405, 408, 413, 415, 422, 429, 500, 503)
 _PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
@@ -102,7 +58,7 @@ def _built() -> Node:
         "info": {
             "title": "Airbough",
             "version": __version__,
-            "description": _DESCRIPTION,
+            "description": wording.DESCRIPTION,
             "license": {"name": "MIT", "identifier": "MIT"},
         },
         "servers": [{"url": "/"}],
@@ -164,11 +120,11 @@ def _get(call: AnyCall, parts: Node) -> Node:
     for parameter in named:
         if parameter["name"] in example:
             parameter["example"] = example[parameter["name"]]
-    operation["parameters"] = named + _HOW
+    operation["parameters"] = named + wording.HOW
     text_like = {"schema": {"type": "string"}}
     operation["responses"]["200"] = {
         "description": "The answer.",
-        "headers": _HEADERS | _ETAG | _FINDINGS_HEADER,
+        "headers": wording.HEADERS | wording.RATES | wording.SIGNATURE | wording.ETAG | wording.FINDINGS_HEADER,
         "content": {
             "application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}},
             "text/csv": text_like,
@@ -176,7 +132,10 @@ def _get(call: AnyCall, parts: Node) -> Node:
             "application/xml": {},
         },
     }
-    operation["responses"]["304"] = {"description": "The answer that the caller has still stands.", "headers": _HEADERS}
+    operation["responses"]["304"] = {
+        "description": "The answer that the caller has still stands.",
+        "headers": wording.HEADERS,
+    }
     return operation
 
 
@@ -187,10 +146,14 @@ def _post(call: AnyCall) -> Node:
     if example is not None:
         content["example"] = example
     operation["requestBody"] = {"required": True, "content": {"application/json": content}}
+    told: Node = {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}}
+    for media_type, part in answering.PARTS.items():
+        if part in call.answer.__struct_fields__:
+            told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}
     operation["responses"]["200"] = {
         "description": "The answer.",
-        "headers": _HEADERS,
-        "content": {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}},
+        "headers": wording.HEADERS | wording.RATES | wording.SIGNATURE,
+        "content": told,
     }
     return operation
 
@@ -212,7 +175,11 @@ def _batches() -> Node:
         "requestBody": {"required": True, "content": asked},
         "responses": {str(status): {"$ref": f"#/components/responses/{status}"} for status in _POST_ERRORS},
     }
-    operation["responses"]["200"] = {"description": "The answers.", "headers": _HEADERS, "content": told}
+    operation["responses"]["200"] = {
+        "description": "The answers.",
+        "headers": wording.HEADERS | wording.RATES,
+        "content": told,
+    }
     return operation
 
 
@@ -237,7 +204,7 @@ def _running() -> Node:
 
 def _plain(operation_id: str, summary: str, content: Node) -> Node:
     responses: Node = {str(status): {"$ref": f"#/components/responses/{status}"} for status in _PLAIN_ERRORS}
-    responses["200"] = {"description": summary + ".", "headers": _HEADERS, "content": content}
+    responses["200"] = {"description": summary + ".", "headers": wording.HEADERS, "content": content}
     return {
         "operationId": operation_id,
         "tags": ["running"],
@@ -253,7 +220,7 @@ def _problem_responses() -> Node:
         by_status.setdefault(of_type.status, []).append(f"`/problems/{kind}`: {of_type.meaning}")
     answers: Node = {}
     for status, meanings in sorted(by_status.items()):
-        headers = dict(_HEADERS)
+        headers = wording.HEADERS | wording.RATES if status == 429 else dict(wording.HEADERS)
         if status in (429, 503):
             headers["Retry-After"] = {"description": "Seconds to wait.", "schema": {"type": "integer"}}
         if status == 405:

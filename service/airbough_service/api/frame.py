@@ -16,6 +16,7 @@ from litestar.types import HTTPScope, Message, Receive, Send
 
 from airbough_service.api import logs
 from airbough_service.api.metrics import Metrics
+from airbough_service.api.tracing import Tracer
 
 Application = Callable[[HTTPScope, Receive, Send], Awaitable[None]]
 
@@ -44,11 +45,12 @@ class _Seen:
 
 
 class Frame:
-    """Wraps the application; `extra` gives further headers for an answer (rate limits, origins)."""
+    """Wraps the application."""
 
-    def __init__(self, application: Application, metrics: Metrics) -> None:
+    def __init__(self, application: Application, metrics: Metrics, tracer: Tracer | None = None) -> None:
         self._application = application
         self._metrics = metrics
+        self._tracer = tracer
 
     async def __call__(self, scope: HTTPScope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -56,19 +58,22 @@ class Frame:
         scope["state"]["request_id"] = seen.request_id
         if seen.method == "HEAD":
             scope["method"] = "GET"
+        span = self._tracer.start(seen.method, scope["headers"]) if self._tracer else None
         start = time.perf_counter()
         try:
             await self._application(scope, _counting(receive, seen), _finishing(send, scope, seen))
         finally:
-            self._tell(scope, seen, time.perf_counter() - start)
+            self._tell(scope, seen, time.perf_counter() - start, span)
 
-    def _tell(self, scope: HTTPScope, seen: _Seen, seconds: float) -> None:
+    def _tell(self, scope: HTTPScope, seen: _Seen, seconds: float, span: Any) -> None:
         route = scope.get("path_template") or "unrouted"
         kind = scope["state"].get("kind")
         method = seen.method if seen.method in _METHODS else "other"
         self._metrics.count(method, route, seen.status, seconds, seen.received, seen.sent)
         if kind:
             self._metrics.count_refusal(kind)
+        if self._tracer:
+            self._tracer.end(span, method, route, seen.status, kind)
         logs.request(
             request_id=seen.request_id,
             method=method,

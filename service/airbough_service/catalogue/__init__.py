@@ -27,7 +27,7 @@ from airbough_service.catalogue.junctions import (
     entry_factor,
     straight_passport,
 )
-from airbough_service.catalogue.passports import GIVEN, Loss, Outside, Passport, passport_of
+from airbough_service.catalogue.passports import GIVEN, Loss, Outside, Passport, beyond, passport_of
 from airbough_service.catalogue.reading import MissingParameterError, UnknownWordError, digest, nearest
 from airbough_service.catalogue.trade import (
     Caution,
@@ -42,6 +42,7 @@ from airbough_service.catalogue.trade import (
     caution,
     cautions,
     dust,
+    exhaust_flow,
     machine,
     saltation,
     source,
@@ -72,6 +73,7 @@ __all__ = [
     "all_dusts",
     "all_machines",
     "all_sources",
+    "beyond",
     "branch_law",
     "caution",
     "cautions",
@@ -82,6 +84,7 @@ __all__ = [
     "dust",
     "entry_factor",
     "entry_loss",
+    "exhaust_flow",
     "families",
     "family",
     "fitting_loss",

@@ -14,6 +14,7 @@ from airbough_service.catalogue.families import ranges_of, table_of
 from airbough_service.catalogue.passports import Outside, Passport, beyond, passport_of
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.friction import PowerLaw, effective_roughness
+from airbough_service.core.table import Table
 
 _FOOT: Final = 0.3048  # the manuals' power law is printed for ft, ft/min and ft3/min
 _MINUTE: Final = 60.0
@@ -34,6 +35,7 @@ class Duct:
         passport: of the roughness.
         power_law: constants of the velocity-pressure method, where published.
         power_law_passport: where they come from.
+        power_law_published: the velocities that they were made for [m/s].
         typical_stretch: of a hose, where the caller says nothing.
         stretch_passport: where that comes from.
     """
@@ -48,6 +50,7 @@ class Duct:
     passport: Passport
     power_law: PowerLaw | None
     power_law_passport: Passport | None
+    power_law_published: dict[str, tuple[float, float]]
     typical_stretch: float | None
     stretch_passport: Passport | None
 
@@ -94,7 +97,7 @@ def hose_roughness(construction: Duct, stretch: float, bore: float) -> Slack:
     """
     block = reading.by_id("ducts", "duct")[construction.id]
     part = block["stretch_table"]
-    stretches = table_of(part).axes[0].values
+    stretches = _stretch_table(construction.id).axes[0].values
     if not stretches[0] <= stretch <= stretches[-1]:
         raise OutsideTableError("stretch", stretch, stretches[0], stretches[-1])
     multiplier = _multiplier(block, stretch, bore)
@@ -113,9 +116,15 @@ def _multiplier(block: Mapping[str, Any], stretch: float, bore: float) -> float:
     """Return the law's multiplier where one is published for the hose, else the table's."""
     law = block.get("stretch_law")
     if law is None:
-        return table_of(block["stretch_table"]).at(stretch)
+        return _stretch_table(block["id"]).at(stretch)
     percent = 100.0 * (1.0 - stretch)
     return 1.0 + float(law["slope"]) * percent * math.exp(-float(law["decay"]) * bore)
+
+
+@cache
+def _stretch_table(word: str) -> Table:
+    """Return the table of a hose's friction by stretch."""
+    return table_of(reading.by_id("ducts", "duct")[word]["stretch_table"])
 
 
 @cache
@@ -137,6 +146,7 @@ def _duct(block: dict[str, Any]) -> Duct:
         passport=passport_of(block),
         power_law=_power_law(power) if power else None,
         power_law_passport=passport_of(power) if power else None,
+        power_law_published=ranges_of(power or {}),
         typical_stretch=typical["value"] if typical else None,
         stretch_passport=passport_of(typical) if typical else None,
     )

@@ -101,6 +101,12 @@ def multiplier_of(type_: str) -> Table:
     return table([Axis("angle", tuple(map(float, block["angles"])))], block["values"])
 
 
+@cache
+def interaction_of(type_: str) -> Table:
+    """Return a pair of elbows' factor by the length of its spacer."""
+    return table_of(families()[type_].block["interaction"])
+
+
 def _parameter(name: str, block: dict[str, Any]) -> Parameter:
     return Parameter(
         name=name,

@@ -16,8 +16,8 @@ from airbough_service.catalogue.families import (
     completed,
     families,
     family,
+    interaction_of,
     multiplier_of,
-    table_of,
 )
 from airbough_service.catalogue.passports import GIVEN, Loss, beyond, passport_of
 from airbough_service.catalogue.reading import MissingParameterError, UnknownWordError
@@ -150,8 +150,7 @@ def _elbow_pair(of: Family, values: Values, bore: float) -> Loss:
     if of.type == "elbow-pair":
         each["angle"] = values["angle"] / 2.0
     one = _elbow(family("elbow"), each, bore)
-    block = of.block["interaction"]
-    coefficient = laws.elbow_pair_coefficient(one.coefficient, spacer, table_of(block))
+    coefficient = laws.elbow_pair_coefficient(one.coefficient, spacer, interaction_of(of.type))
     ranges = {name: parameter.published for name, parameter in of.parameters.items() if parameter.published}
     spacing = {"spacer_ratio": ranges["spacer_ratio"]}
     return Loss(

@@ -110,17 +110,24 @@ def _share_of_tee(angle: float) -> float:
 
 
 def _share_past_area_limit(area_ratio: float) -> float:
-    """Return how much of the correction applies: none below the limit of the area ratio, all above the join."""
-    block = reading.read("junctions")["flow-ratio"]["area_step"]
-    half: float = block["join_half_width"]
-    limit: float = block["area_ratio_limit"]
-    return min(max((area_ratio - limit + half) / (2.0 * half), 0.0), 1.0)
+    """Return how much of the correction applies: all between the join at its limit and the widest published branch.
+
+    Past the published range it fades out: kept on, it would leave junctions of a branch much wider than the main
+    without any distribution of the flow that meets both pressures.
+    """
+    block = reading.read("junctions")["flow-ratio"]
+    half: float = block["area_step"]["join_half_width"]
+    limit: float = block["area_step"]["area_ratio_limit"]
+    widest: float = block["wider_branch"]["from_area_ratio"]
+    gone: float = block["wider_branch"]["to_area_ratio"]
+    rising = min(max((area_ratio - limit + half) / (2.0 * half), 0.0), 1.0)
+    return rising * min(max((gone - area_ratio) / (gone - widest), 0.0), 1.0)
 
 
 def _share_of_correction(arrangement: Arrangement, angle: float) -> float:
-    """Return 1, but for a symmetrical wye 0 up to its steepest published angle, rising to 1 at the head-on tee."""
+    """Return 1 for a wye, 0 for a double wye; a symmetrical one goes from 0 at its steepest angle to 1 head on."""
     if arrangement != "symmetrical":
-        return 1.0
+        return 1.0 if arrangement == "wye" else 0.0
     block = reading.read("junctions")["symmetrical-wye"]
     steepest: float = block["momentum"]["published"]["angle"][1]
     tee: float = block["head_on_tee"]["at"]["angle"]

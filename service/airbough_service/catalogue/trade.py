@@ -9,6 +9,7 @@ from typing import Any
 
 from airbough_service.catalogue import reading
 from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.core.errors import OutsideTableError
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +150,20 @@ def machine(word: str) -> Machine:
 def all_machines() -> tuple[Machine, ...]:
     """Return every machine."""
     return tuple(map(_machine, reading.by_id("hoods", "machine")))
+
+
+def exhaust_flow(word: str, value: float) -> Size:
+    """Return the size of a machine that covers this value of its parameter [SI units].
+
+    Raises:
+        UnknownWordError: no such machine.
+        OutsideTableError: larger than any published size.
+    """
+    sizes = machine(word).sizes
+    for size in sizes:
+        if size.maximum is None or value <= size.maximum * (1.0 + 1.0e-9):
+            return size
+    raise OutsideTableError(sizes[-1].parameter or "size", value, 0.0, sizes[-1].maximum or 0.0)
 
 
 def source(word: str) -> Source:

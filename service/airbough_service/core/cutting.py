@@ -185,7 +185,7 @@ def _least_bars(sizes: Sequence[float], room: float) -> int:
 
 
 def _best_fit(problem: _Problem, first: int) -> list[_Open]:
-    """Pack each cut into the fullest stock piece that takes it, new ones of one kind; then each the cheapest that will do."""
+    """Pack each cut into the fullest stock piece that takes it, new ones of one kind; then make each the cheapest."""
     bars: list[_Open] = []
     by_room: list[tuple[float, int]] = []
     for item, size in enumerate(problem.sizes):
@@ -226,6 +226,8 @@ class _Search:
             self.finished = False
             return
         if item == len(self.problem.sizes):
+            if cost >= self.best_cost - _SLACK:
+                return
             self.best_cost = cost
             self.best = [_Open(bar.stock, bar.free, list(bar.items)) for bar in self.bars]
             return

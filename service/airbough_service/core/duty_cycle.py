@@ -217,19 +217,23 @@ def _kept(
 
 def _states(open_spans: Sequence[Sequence[Span]], runs: Sequence[Span], end: int) -> tuple[State, ...]:
     """Return the day's states from the spans of each gate and of the fan."""
-    fan_row = len(open_spans)
     changes: dict[int, list[tuple[int, bool]]] = {0: [], end: []}
-    for row, spans in enumerate([*open_spans, runs]):
+    for start, stop in runs:
+        changes.setdefault(start, [])
+        changes.setdefault(stop, [])
+    for row, spans in enumerate(open_spans):
         for start, stop in spans:
             changes.setdefault(start, []).append((row, True))
             changes.setdefault(stop, []).append((row, False))
     times = sorted(changes)
     standing: set[int] = set()
+    starts, stops, fan = {start for start, _ in runs}, {stop for _, stop in runs}, False
     states: list[State] = []
     for time, following in pairwise(times):
         for row, opens in changes[time]:
             (standing.add if opens else standing.discard)(row)
-        states.append(State(time, following, frozenset(standing - {fan_row}), fan_row in standing))
+        fan = time in starts or (fan and time not in stops)
+        states.append(State(time, following, frozenset(standing), fan))
     return tuple(states)
 
 

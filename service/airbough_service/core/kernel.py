@@ -18,30 +18,16 @@ from numba import njit
 
 from airbough_service.core.columns import (
     AREA_RATIO,
-    CHILDREN,
     COSINE,
     ENTRY,
     ENTRY_FACTOR,
-    EXPONENT_A,
-    EXPONENT_B,
     FACTOR_HIGH,
     FACTOR_LOW,
     FACTOR_SLOPE,
     FACTOR_STEP,
-    FIRST_CHILD,
-    FRICTION,
     IS_BRANCH,
     JOIN_HALF_WIDTH,
-    LAW,
-    LOCAL,
     MEET,
-    MOMENTUM,
-    PARENT,
-    POWER_A,
-    POWER_B,
-    REYNOLDS,
-    ROUGH,
-    START,
     TEE,
     VP_END,
     VP_START,
@@ -115,9 +101,15 @@ def fan_pressure(fan: np.ndarray, terms: np.ndarray, quadratic: float, flow: flo
     slope -= 2.0 * quadratic * flow
     for j in range(terms.shape[0]):
         if flow > 0.0:
-            loss = terms[j, 0] * flow ** terms[j, 1]
-            pressure -= loss
-            slope -= loss * terms[j, 1] / flow
+            exponent = terms[j, 1]
+            if exponent == 2.0:  # most are; a power costs ten times as much
+                over = terms[j, 0] * flow
+            elif exponent == 1.0:
+                over = terms[j, 0]
+            else:
+                over = terms[j, 0] * flow ** (exponent - 1.0)
+            pressure -= over * flow
+            slope -= over * exponent
     return pressure, slope
 
 

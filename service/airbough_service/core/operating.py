@@ -13,7 +13,7 @@ from airbough_service.core.columns import CHILDREN
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.fan import Fan
 from airbough_service.core.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, fan_pressure
-from airbough_service.core.solver import ALPHA, BETA, WORK_COLUMNS, linearise, open_runs, settle, solve_state
+from airbough_service.core.solver import ALPHA, BETA, WORK_COLUMNS, linearise, open_runs, prepare, settle, solve_state
 from airbough_service.core.tree import Tree
 
 Floats = NDArray[np.float64]
@@ -61,16 +61,17 @@ def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: 
     """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
     n = table.shape[0]
     order, slots = np.empty(2 * n, np.int32), np.empty(n, np.int32)
-    work, flow = np.empty((n, WORK_COLUMNS)), np.zeros(n)
+    work = np.empty((n, WORK_COLUMNS))
     no_fan, no_terms = np.zeros((1, 6)), np.zeros((0, 2))
     out = np.empty(flows.shape[0])
+    prepare(table, links, work)
     live = open_runs(table, links, gate, order, slots, work)
     for i in range(flows.shape[0]):
         if flows[i] <= 0.0 or live == 0:
             out[i] = 0.0
             continue
-        status = settle(table, links, order, slots, live, work, flow, no_fan, no_terms, 0.0, flows[i])[0]
-        linearise(table, links, order, slots, live, work, flow)
+        status = settle(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i])[0]
+        linearise(table, links, order, live, work)
         out[i] = np.nan if status == NOT_CONVERGED else work[0, ALPHA] + work[0, BETA] * flows[i]
     return out
 

@@ -1,4 +1,10 @@
-"""Solving: one state of a tree with a fan or with a given flow, and many states in one compiled loop."""
+"""Solving: one state of a tree with a fan or with a given flow, and many states in one compiled loop.
+
+A state is compacted first: its live runs stand side by side in `work`, parents before children, siblings together.
+`order[:live]` holds their rows in the table and `order[n : n + live]` how many live runs flow into each, so that a
+walk from either end needs no pointers. Some columns of `work` stay with the table's rows from state to state: what
+a state settled on is where the next one starts.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +42,6 @@ from airbough_service.core.kernel import (
     TURBULENT_START,
     TWO_OVER_LN10,
     arm_pressures,
-    entry_recovery,
     fan_pressure,
     lone_arm,
     pair_pressures,
@@ -45,49 +50,67 @@ from airbough_service.core.kernel import (
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-# Columns of the work array, one row a run.
-QUADRATIC, HEAD, ALPHA, BETA, CONSTANT, PROPORTION, Y = 0, 1, 2, 3, 4, 5, 6
-WORK_COLUMNS = 7
+# Columns of the work array. By place among the live runs:
+FLOW, Y, QUADRATIC, RUBBING, PER_FLOW, WALL, ALPHA, BETA, CONSTANT, PROPORTION = range(10)
+# By row of the table, from state to state:
+KEPT_Y, KEPT_PER_FLOW, KEPT_LONE, KEPT_POWERS = range(10, 14)
+WORK_COLUMNS = 14
+
+SETTLED = 2.0e-6  # greatest relative change of a flow after which Newton's next change is lost in rounding
+FORESEEN = 1.0e-12  # or where the next change, foreseen from the last two, is less than this
+LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
+
+
+@_compiled
+def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
+    """Fill the columns that stay from state to state, before the first one."""
+    for run in range(table.shape[0]):
+        work[run, KEPT_Y] = table[run, START]
+        work[run, KEPT_PER_FLOW] = 2.51 / table[run, REYNOLDS]
+        work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
+        parent = links[run, PARENT]
+        work[run, KEPT_LONE] = 0.0
+        if parent >= 0 and links[parent, CHILDREN] > 1:
+            work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
 
 
 @_compiled
 def open_runs(
     table: np.ndarray, links: np.ndarray, gate: np.ndarray, order: np.ndarray, slots: np.ndarray, work: np.ndarray
 ) -> int:
-    """Find the runs with an open hood upstream, hoods first, and their quadratic losses in this state.
+    """Compact a state: find the runs with an open hood upstream, and their losses; return how many they are.
 
-    gate[n]: quadratic coefficient of each run's gate; infinite where it is shut. Fills order[:m] with runs, parents
-    before children; slots[first child ...] with each run's live children, their number in order[n + run].
+    gate[n]: quadratic coefficient of each run's gate; infinite where it is shut. slots[n] is scratch: how many live
+    runs flow into each row, -1 where it is not live itself.
     """
     n = table.shape[0]
+    slots[:] = 0
     for run in range(n - 1, -1, -1):
-        children = links[run, CHILDREN]
-        count = 0
-        if children > 0 and not math.isinf(gate[run]):
-            first = links[run, FIRST_CHILD]
-            for child in range(first, first + children):
-                if order[n + child] >= 0:
-                    slots[first + count] = child
-                    count += 1
-        if math.isinf(gate[run]) or (children > 0 and count == 0):
-            count = -1
-        order[n + run] = count
-    if order[n] < 0:
+        if math.isinf(gate[run]) or (slots[run] == 0 and links[run, CHILDREN] > 0):
+            slots[run] = -1
+        elif run > 0:
+            slots[links[run, PARENT]] += 1
+    if slots[0] < 0:
         return 0
-    work[0, QUADRATIC] = table[0, LOCAL] + gate[0]
     order[0] = 0
     live, i = 1, 0
     while i < live:
         run = order[i]
+        count = slots[run]
+        order[n + i] = count
+        work[i, QUADRATIC] = table[run, LOCAL] + gate[run]
+        if i > 0 and slots[links[run, PARENT]] == 1:
+            work[i, QUADRATIC] += work[run, KEPT_LONE]
+        work[i, RUBBING] = table[run, FRICTION]
+        work[i, PER_FLOW] = work[run, KEPT_PER_FLOW]
+        work[i, WALL] = table[run, ROUGH]
         i += 1
-        first, count = links[run, FIRST_CHILD], order[n + run]
-        for k in range(first, first + count):
-            arm = slots[k]
-            work[arm, QUADRATIC] = table[arm, LOCAL] + gate[arm]
-            order[live] = arm
-            live += 1
-        if count == 1 and links[run, CHILDREN] > 1:
-            work[slots[first], QUADRATIC] += lone_arm(table, links, links[run, LAW], slots[first], run)
+        if count > 0:
+            first = links[run, FIRST_CHILD]
+            for child in range(first, first + links[run, CHILDREN]):
+                if slots[child] >= 0:
+                    order[live] = child
+                    live += 1
     return live
 
 
@@ -96,99 +119,123 @@ def first_flows(
     table: np.ndarray,
     links: np.ndarray,
     order: np.ndarray,
-    slots: np.ndarray,
     live: int,
     work: np.ndarray,
-    flow: np.ndarray,
     fan: np.ndarray,
     terms: np.ndarray,
     quadratic: float,
     given: float,
 ) -> None:
-    """Guess every flow by composing conductances from the hoods to the fan, with a rough friction factor."""
+    """Guess every flow: resistances are composed from the hoods to the fan as if every loss were quadratic."""
     n = table.shape[0]
+    child = live
     for i in range(live - 1, -1, -1):
         run = order[i]
-        y = table[run, START]
-        work[run, Y] = y
-        own = work[run, QUADRATIC] + table[run, FRICTION] / (y * y)
-        if table[run, POWER_A] > 0.0 or table[run, POWER_B] > 0.0:
+        y = work[run, KEPT_Y]
+        work[i, Y] = y
+        own = work[i, QUADRATIC] + work[i, RUBBING] / (y * y) + 1.0e-9
+        if work[run, KEPT_POWERS] > 0.0:
             q = math.sqrt(200.0 / table[run, VP_START])  # the flow at 200 Pa of velocity pressure
             own += table[run, POWER_A] * q ** (table[run, EXPONENT_A] - 2.0)
             own += table[run, POWER_B] * q ** (table[run, EXPONENT_B] - 2.0)
-        count = order[n + run]
-        if count > 0:
-            first = links[run, FIRST_CHILD]
-            conductance = 0.0
-            for k in range(first, first + count):
-                conductance += work[slots[k], ALPHA]
-            own += 1.0 / (conductance * conductance)
-        work[run, ALPHA] = 1.0 / math.sqrt(own + 1.0e-9)
-    top = 0
-    if given > 0.0:
-        flow[top] = given
-    else:
-        resistance = 1.0 / (work[top, ALPHA] * work[top, ALPHA])
-        low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
-        for _ in range(6):
-            q = 0.5 * (low + high)
-            if fan_pressure(fan, terms, quadratic, q)[0] > resistance * q * q:
-                low = q
-            else:
-                high = q
-        flow[top] = 0.5 * (low + high)
+        count = order[n + i]
+        if count == 1:
+            child -= 1
+            work[child, PROPORTION] = 1.0
+            own += work[child, ALPHA]
+        elif count > 1:
+            child -= count
+            own += first_shares(table, links, order, i, child, count, work)
+        work[i, ALPHA] = own
+    work[0, FLOW] = given if given > 0.0 else first_at_fan(work[0, ALPHA], fan, terms, quadratic)
+    child = 1
     for i in range(live):
-        run = order[i]
-        count = order[n + run]
-        if count > 0:
-            first = links[run, FIRST_CHILD]
-            conductance = 0.0
-            for k in range(first, first + count):
-                conductance += work[slots[k], ALPHA]
-            for k in range(first, first + count):
-                flow[slots[k]] = flow[run] * work[slots[k], ALPHA] / conductance
+        for _ in range(order[n + i]):
+            work[child, FLOW] = work[i, FLOW] * work[child, PROPORTION]
+            child += 1
 
 
 @_compiled
-def run_loss(table: np.ndarray, work: np.ndarray, run: int, q: float) -> tuple[float, float]:
-    """Return a run's own loss in Pa and its slope; takes one Newton step of 1/sqrt(f)."""
-    reynolds = table[run, REYNOLDS] * q
-    loss = work[run, QUADRATIC] * q * q
-    slope = 2.0 * work[run, QUADRATIC] * q
-    if table[run, FRICTION] > 0.0:
-        base = table[run, FRICTION] * q * q
-        if reynolds > TURBULENT_START:
-            y = work[run, Y]
-            b = 2.51 / reynolds
-            argument = table[run, ROUGH] + b * y
-            bend = TWO_OVER_LN10 * b / argument
-            y -= (y + TWO_OVER_LN10 * math.log(argument)) / (1.0 + bend)
-            work[run, Y] = y
-            friction = base / (y * y)
-            loss += friction
-            slope += 2.0 * friction / (q * (1.0 + bend))
+def first_shares(
+    table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
+) -> float:
+    """Leave each arm's share of the junction's flow in PROPORTION; return the junction's resistance, arms included.
+
+    Arms share by their conductances; then one Newton step, at a flow of 1, heeds what the junction itself does.
+    """
+    conductance = 0.0
+    for k in range(first, first + count):
+        work[k, PROPORTION] = 1.0 / math.sqrt(work[k, ALPHA])
+        conductance += work[k, PROPORTION]
+    plain = 1.0 / (conductance * conductance)
+    law = links[order[i], LAW]
+    if law == MEET:
+        for k in range(first, first + count):
+            work[k, PROPORTION] /= conductance
+        return plain
+    for k in range(first, first + count):
+        q = work[k, PROPORTION] / conductance
+        work[k, FLOW], work[k, BETA] = q, 2.0 * work[k, ALPHA] * q
+        work[k, ALPHA] *= -q * q
+    alpha, beta = join(table, links, law, order, i, first, count, work)
+    total = 0.0
+    for k in range(first, first + count):
+        q = work[k, FLOW]
+        work[k, PROPORTION] = min(max(work[k, CONSTANT] + work[k, PROPORTION], 0.3 * q), 3.0 * q)
+        total += work[k, PROPORTION]
+    for k in range(first, first + count):
+        work[k, PROPORTION] /= total
+    return max(alpha + beta, LEAST_SHARE * plain)
+
+
+@_compiled
+def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
+    """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
+    low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
+    for _ in range(4):
+        q = 0.5 * (low + high)
+        pressure, slope = fan_pressure(fan, terms, quadratic, q)
+        surplus = pressure - resistance * q * q
+        if surplus > 0.0:
+            low = q
         else:
-            factor, bend = slow_friction(table[run, ROUGH], reynolds, work[run, Y])
-            loss += base * factor
-            slope += base * factor * (2.0 + bend) / q
-    if table[run, POWER_A] > 0.0:
-        term = table[run, POWER_A] * q ** table[run, EXPONENT_A]
-        loss += term
-        slope += term * table[run, EXPONENT_A] / q
-    if table[run, POWER_B] > 0.0:
-        term = table[run, POWER_B] * q ** table[run, EXPONENT_B]
-        loss += term
-        slope += term * table[run, EXPONENT_B] / q
+            high = q
+    q = 0.5 * (low + high)
+    pressure, slope = fan_pressure(fan, terms, quadratic, q)
+    fall = 2.0 * resistance * q - slope
+    if fall > 0.0:
+        q = min(max(q + (pressure - resistance * q * q) / fall, 0.5 * q), 2.0 * q)
+    return q
+
+
+@_compiled
+def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: float, y: float) -> tuple[float, float]:
+    """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
+    loss, slope = 0.0, 0.0
+    if y > 0.0:
+        factor, bend = slow_friction(wall, table[run, REYNOLDS] * q, y)
+        loss = table[run, FRICTION] * q * q * factor
+        slope = loss * (2.0 + bend) / q
+    if powers > 0.0:
+        if table[run, POWER_A] > 0.0:
+            term = table[run, POWER_A] * q ** table[run, EXPONENT_A]
+            loss += term
+            slope += term * table[run, EXPONENT_A] / q
+        if table[run, POWER_B] > 0.0:
+            term = table[run, POWER_B] * q ** table[run, EXPONENT_B]
+            loss += term
+            slope += term * table[run, EXPONENT_B] / q
     return loss, slope
 
 
 @_compiled
 def join_pair(
-    table: np.ndarray, links: np.ndarray, law: int, run: int, one: int, two: int, work: np.ndarray, flow: np.ndarray
+    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
     """Eliminate a flow-ratio junction of two arms; return alpha and beta of the pressure below it."""
-    q1, q2 = flow[one], flow[two]
-    j1, j2, j11, j12, j21, j22 = pair_pressures(table, links, law, run, one, two, q1, q2)
+    one, two = first, first + 1
+    q1, q2 = work[one, FLOW], work[two, FLOW]
+    j1, j2, j11, j12, j21, j22 = pair_pressures(table, links, law, order[i], order[one], order[two], q1, q2)
     c1 = work[one, ALPHA] + j1 - j11 * q1 - j12 * q2
     c2 = work[two, ALPHA] + j2 - j21 * q1 - j22 * q2
     m11, m22 = work[one, BETA] + j11, work[two, BETA] + j22
@@ -196,7 +243,8 @@ def join_pair(
     stiffness = m11 - j21 - j12 + m22
     if stiffness < 0.1 * own:  # a junction that would run away: step less
         stiffness = 0.1 * own
-    constant, proportion = (c2 - c1) / stiffness, (m22 - j12) / stiffness
+    inverse = 1.0 / stiffness
+    constant, proportion = (c2 - c1) * inverse, (m22 - j12) * inverse
     work[one, CONSTANT], work[one, PROPORTION] = constant, proportion
     work[two, CONSTANT], work[two, PROPORTION] = -constant, 1.0 - proportion
     return c1 + m11 * constant - j12 * constant, m11 * proportion + j12 * (1.0 - proportion)
@@ -204,32 +252,31 @@ def join_pair(
 
 @_compiled
 def join_many(
-    table: np.ndarray, links: np.ndarray, law: int, run: int, arms: np.ndarray, work: np.ndarray, flow: np.ndarray
+    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:
     """Eliminate a flow-ratio junction of three arms; return alpha and beta of the pressure below it."""
-    count = arms.shape[0]
     flows = np.empty(count)
     total = 0.0
     for k in range(count):
-        flows[k] = flow[arms[k]]
+        flows[k] = work[first + k, FLOW]
         total += flows[k]
-    loss, slopes = arm_pressures(table, links, law, run, arms, flows, total)
+    loss, slopes = arm_pressures(table, links, law, order[i], order[first : first + count], flows, total)
     matrix = np.empty((count, count))
     right = np.empty((count, 2))
     for k in range(count):
-        right[k, 0], right[k, 1] = 1.0, work[arms[k], ALPHA] + loss[k]
+        right[k, 0], right[k, 1] = 1.0, work[first + k, ALPHA] + loss[k]
         for m in range(count):
             matrix[k, m] = slopes[k, m]
             right[k, 1] -= slopes[k, m] * flows[m]
-        matrix[k, k] += work[arms[k], BETA]
+        matrix[k, k] += work[first + k, BETA]
     eliminate(matrix, right)
     ones, constants = 0.0, 0.0
     for k in range(count):
         ones += right[k, 0]
         constants += right[k, 1]
     for k in range(count):
-        work[arms[k], PROPORTION] = right[k, 0] / ones
-        work[arms[k], CONSTANT] = right[k, 0] * constants / ones - right[k, 1]
+        work[first + k, PROPORTION] = right[k, 0] / ones
+        work[first + k, CONSTANT] = right[k, 0] * constants / ones - right[k, 1]
     return constants / ones, 1.0 / ones
 
 
@@ -263,94 +310,161 @@ def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
 
 @_compiled
 def join_entry(
-    table: np.ndarray, run: int, arms: np.ndarray, work: np.ndarray, flow: np.ndarray
+    table: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:
-    """Eliminate an entry-angle junction; return alpha and beta of the total pressure below it."""
-    weight, constants, total = 0.0, 0.0, 0.0
-    for k in range(arms.shape[0]):
-        arm = arms[k]
-        q = flow[arm]
+    """Eliminate an entry-angle junction; return alpha and beta of the pressure below it."""
+    weight, constants, total, weighted = 0.0, 0.0, 0.0, 0.0
+    for k in range(first, first + count):
+        arm, q = order[k], work[k, FLOW]
         total += q
+        weighted += table[arm, VP_END] * q * q * q
         own = (1.0 + table[arm, ENTRY_FACTOR]) * table[arm, VP_END]
-        beta = work[arm, BETA] + 2.0 * own * q
-        alpha = work[arm, ALPHA] - own * q * q
-        work[arm, ALPHA], work[arm, BETA] = alpha, beta
+        beta = work[k, BETA] + 2.0 * own * q
+        alpha = work[k, ALPHA] - own * q * q
+        work[k, ALPHA], work[k, BETA] = alpha, beta
         weight += 1.0 / beta
         constants += alpha / beta
-    recovery, resultant, into_is_less = entry_recovery(table, run, arms, flow)
+    into, resultant = table[order[i], VP_START] * total * total, weighted / total
     alpha_out, beta_out = constants / weight, 1.0 / weight
-    if into_is_less:
-        slope = 2.0 * table[run, VP_START] * total
-        alpha_out += recovery  # recovery is quadratic: value - slope * total = -recovery
-        beta_out -= slope
-    for k in range(arms.shape[0]):
-        arm = arms[k]
-        beta = work[arm, BETA]
-        work[arm, PROPORTION] = 1.0 / (weight * beta)
-        work[arm, CONSTANT] = (constants / weight - work[arm, ALPHA]) / beta
-        if not into_is_less:
-            q = flow[arm]
-            slope = (3.0 * table[arm, VP_END] * q * q - resultant) / total
-            alpha_out -= slope * (work[arm, CONSTANT] - q)
-            beta_out -= slope * work[arm, PROPORTION]
-    if not into_is_less:
-        alpha_out -= recovery
+    if into < resultant:
+        alpha_out += into  # it is quadratic: value - slope * total = -into
+        beta_out -= 2.0 * table[order[i], VP_START] * total
+    for k in range(first, first + count):
+        beta = work[k, BETA]
+        work[k, PROPORTION] = 1.0 / (weight * beta)
+        work[k, CONSTANT] = (constants / weight - work[k, ALPHA]) / beta
+        if into >= resultant:
+            q = work[k, FLOW]
+            slope = (3.0 * table[order[k], VP_END] * q * q - resultant) / total
+            alpha_out -= slope * (work[k, CONSTANT] - q)
+            beta_out -= slope * work[k, PROPORTION]
+    if into >= resultant:
+        alpha_out -= resultant
     return alpha_out, beta_out
 
 
 @_compiled
-def join_meet(
-    slots: np.ndarray, first: int, count: int, work: np.ndarray
-) -> tuple[float, float]:
+def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
     """Eliminate a junction where total pressures meet; return alpha and beta below it."""
     weight, constants = 0.0, 0.0
     for k in range(first, first + count):
-        inverse = 1.0 / work[slots[k], BETA]
+        inverse = 1.0 / work[k, BETA]
+        work[k, PROPORTION] = inverse
         weight += inverse
-        constants += work[slots[k], ALPHA] * inverse
+        constants += work[k, ALPHA] * inverse
+    beta = 1.0 / weight
+    alpha = constants * beta
     for k in range(first, first + count):
-        arm = slots[k]
-        work[arm, PROPORTION] = 1.0 / (weight * work[arm, BETA])
-        work[arm, CONSTANT] = (constants / weight - work[arm, ALPHA]) / work[arm, BETA]
-    return constants / weight, 1.0 / weight
+        inverse = work[k, PROPORTION]
+        work[k, PROPORTION] = inverse * beta
+        work[k, CONSTANT] = (alpha - work[k, ALPHA]) * inverse
+    return alpha, beta
 
 
 @_compiled
-def linearise(
-    table: np.ndarray,
-    links: np.ndarray,
-    order: np.ndarray,
-    slots: np.ndarray,
-    live: int,
-    work: np.ndarray,
-    flow: np.ndarray,
-) -> None:
-    """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow."""
+def join(
+    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
+) -> tuple[float, float]:
+    """Eliminate a junction of two arms or more; return alpha and beta of the pressure below it."""
+    if law == MEET:
+        return join_meet(first, count, work)
+    if law == ENTRY:
+        return join_entry(table, order, i, first, count, work)
+    if count == 2:
+        return join_pair(table, links, law, order, i, first, work)
+    return join_many(table, links, law, order, i, first, count, work)
+
+
+@_compiled
+def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> None:
+    """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow.
+
+    Takes one Newton step of every 1/sqrt(f).
+    """
     n = table.shape[0]
+    child = live
     for i in range(live - 1, -1, -1):
-        run = order[i]
-        q = flow[run]
-        loss, slope = run_loss(table, work, run, q)
-        alpha, beta = loss - slope * q, slope
-        count = order[n + run]
-        if count > 0:
-            first = links[run, FIRST_CHILD]
-            law = links[run, LAW]
-            if count == 1:
-                arm = slots[first]
-                a, b = work[arm, ALPHA], work[arm, BETA]
-                work[arm, CONSTANT], work[arm, PROPORTION] = 0.0, 1.0
-            elif law == MEET:
-                a, b = join_meet(slots, first, count, work)
-            elif law == ENTRY:
-                a, b = join_entry(table, run, slots[first : first + count], work, flow)
-            elif count == 2:
-                a, b = join_pair(table, links, law, run, slots[first], slots[first + 1], work, flow)
+        q = work[i, FLOW]
+        slope = work[i, QUADRATIC] * q
+        loss = slope * q
+        slope *= 2.0
+        slow = 0.0
+        if work[i, RUBBING] > 0.0:
+            y, b = work[i, Y], work[i, PER_FLOW] / q
+            if b < 2.51 / TURBULENT_START:
+                argument = work[i, WALL] + b * y
+                steep = argument / (argument + TWO_OVER_LN10 * b)
+                y -= (y + TWO_OVER_LN10 * math.log(argument)) * steep
+                work[i, Y] = y
+                friction = work[i, RUBBING] * q / (y * y)
+                loss += friction * q
+                slope += 2.0 * friction * steep
             else:
-                a, b = join_many(table, links, law, run, slots[first : first + count], work, flow)
+                slow = y
+        run = order[i]
+        if slow > 0.0 or work[run, KEPT_POWERS] > 0.0:
+            more, steeper = other_losses(table, run, q, work[run, KEPT_POWERS], work[i, WALL], slow)
+            loss += more
+            slope += steeper
+        alpha, beta = loss - slope * q, slope
+        count = order[n + i]
+        if count > 0:
+            child -= count
+            if count == 1:
+                a, b = work[child, ALPHA], work[child, BETA]
+            else:
+                a, b = join(table, links, links[run, LAW], order, i, child, count, work)
             alpha += a
             beta += b
-        work[run, ALPHA], work[run, BETA] = alpha, beta
+        work[i, ALPHA], work[i, BETA] = alpha, beta
+
+
+@_compiled
+def next_at_fan(
+    old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
+) -> tuple[float, int]:
+    """Return where the fan's tangent meets the tree's, held to the curve, and a status."""
+    lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
+    pressure, slope = fan_pressure(fan, terms, quadratic, old)
+    stiffness = beta - slope
+    if stiffness <= 0.1 * abs(beta):
+        stiffness = 0.1 * abs(beta) + 1.0e-9
+    target = (pressure - slope * old - alpha + (stiffness - beta + slope) * old) / stiffness
+    if target >= highest:
+        return highest, BEYOND_HIGH
+    if target <= lowest:
+        return max(lowest, 0.3 * old), BEYOND_LOW
+    return target, OK
+
+
+@_compiled
+def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: float, worst: float) -> float:
+    """Move every flow to its share, from the fan to the hoods; return the greatest relative change."""
+    child = 1
+    for i in range(live):
+        count = order[n + i]
+        if count == 1:
+            work[child, FLOW] = work[i, FLOW]
+        elif count > 1:
+            total, held = 0.0, False
+            for k in range(child, child + count):
+                before = work[k, FLOW]
+                after = work[k, CONSTANT] + work[k, PROPORTION] * work[i, FLOW]
+                after = before + damping * (after - before)
+                if after < 0.2 * before:
+                    after, held = 0.2 * before, True
+                elif after > 5.0 * before:
+                    after, held = 5.0 * before, True
+                if not abs(after - before) <= worst * after:  # also where not a number
+                    worst = abs(after - before) / after
+                work[k, FLOW] = after
+                total += after
+            if held:  # keeps mass exact to rounding
+                scale = work[i, FLOW] / total
+                for k in range(child, child + count):
+                    work[k, FLOW] *= scale
+        child += count
+    return worst
 
 
 @_compiled
@@ -358,10 +472,8 @@ def newton(
     table: np.ndarray,
     links: np.ndarray,
     order: np.ndarray,
-    slots: np.ndarray,
     live: int,
     work: np.ndarray,
-    flow: np.ndarray,
     fan: np.ndarray,
     terms: np.ndarray,
     quadratic: float,
@@ -370,53 +482,19 @@ def newton(
     damping: float,
 ) -> tuple[int, int]:
     """Iterate to the flows; return a status and the number of iterations. given > 0: the flow at the fan is fixed."""
-    n = table.shape[0]
-    top = 0
-    lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
+    last = 0.0
     for iteration in range(limit):
-        linearise(table, links, order, slots, live, work, flow)
-        old = flow[top]
-        status = OK
-        if given > 0.0:
-            target = given
-        else:
-            pressure, slope = fan_pressure(fan, terms, quadratic, old)
-            stiffness = work[top, BETA] - slope
-            if stiffness <= 0.1 * abs(work[top, BETA]):
-                stiffness = 0.1 * abs(work[top, BETA]) + 1.0e-9
-            target = (pressure - slope * old - work[top, ALPHA] + (stiffness - work[top, BETA] + slope) * old) / stiffness
-            if target >= highest:
-                status, target = BEYOND_HIGH, highest
-            elif target <= lowest:
-                status, target = BEYOND_LOW, max(lowest, 0.3 * old)
-        worst = abs(target - old) / old
-        flow[top] = old + damping * (target - old)
-        for i in range(live):
-            run = order[i]
-            count = order[n + run]
-            if count == 0:
-                continue
-            first = links[run, FIRST_CHILD]
-            total = 0.0
-            for k in range(first, first + count):
-                arm = slots[k]
-                before = flow[arm]
-                after = work[arm, CONSTANT] + work[arm, PROPORTION] * flow[run]
-                after = before + damping * (after - before)
-                if after < 0.2 * before:
-                    after = 0.2 * before
-                elif after > 5.0 * before:
-                    after = 5.0 * before
-                change = abs(after - before) / after
-                if not change <= worst:  # also where not a number
-                    worst = change
-                flow[arm] = after
-                total += after
-            scale = flow[run] / total  # 1 but for a bounded step; keeps mass exact to rounding
-            for k in range(first, first + count):
-                flow[slots[k]] *= scale
-        if worst < 2.0e-6 * damping:
+        linearise(table, links, order, live, work)
+        old, status, target = work[0, FLOW], OK, given
+        if given <= 0.0:
+            target, status = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
+        work[0, FLOW] = old + damping * (target - old)
+        worst = share_out(order, table.shape[0], live, work, damping, abs(target - old) / old)
+        if worst < SETTLED * damping:
             return status, iteration + 1
+        if damping == 1.0 and worst < 1.0e-3 and worst**3 < FORESEEN * last * last:
+            return status, iteration + 1
+        last = worst
     return NOT_CONVERGED, limit
 
 
@@ -425,28 +503,39 @@ def settle(
     table: np.ndarray,
     links: np.ndarray,
     order: np.ndarray,
-    slots: np.ndarray,
     live: int,
     work: np.ndarray,
-    flow: np.ndarray,
     fan: np.ndarray,
     terms: np.ndarray,
     quadratic: float,
     given: float,
 ) -> tuple[int, int]:
-    """Solve one compacted state from a cold start, with ever more damping where plain Newton does not settle."""
+    """Solve one compacted state, from a cold start and with ever more damping where plain Newton does not settle."""
     spent = 0
     damping = 1.0
-    for _ in range(5):
-        first_flows(table, links, order, slots, live, work, flow, fan, terms, quadratic, given)
+    for attempt in range(6):
+        if attempt == 1:
+            for i in range(live):
+                work[order[i], KEPT_Y] = table[order[i], START]
+        first_flows(table, links, order, live, work, fan, terms, quadratic, given)
         status, iterations = newton(
-            table, links, order, slots, live, work, flow, fan, terms, quadratic, given, int(25 / damping), damping
+            table, links, order, live, work, fan, terms, quadratic, given, int(25 / damping), damping
         )
         spent += iterations
         if status != NOT_CONVERGED:
             return status, spent
-        damping *= 0.4
+        if attempt > 0:
+            damping *= 0.4
     return NOT_CONVERGED, spent
+
+
+@_compiled
+def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) -> None:
+    """Write the flows of a state to their rows, and keep what the next state starts from."""
+    flow[:] = 0.0
+    for i in range(live):
+        flow[order[i]] = work[i, FLOW]
+        work[order[i], KEPT_Y] = work[i, Y]
 
 
 @_compiled
@@ -463,12 +552,19 @@ def solve_state(
     slots: np.ndarray,
     work: np.ndarray,
 ) -> tuple[int, int]:
-    """Solve one state of the gates into flow[n]; return a status and the iterations spent."""
+    """Solve one state of the gates into flow[n]; return a status and the iterations spent.
+
+    order[2 n], slots[n], work[n, WORK_COLUMNS] are scratch.
+    """
+    prepare(table, links, work)
     flow[:] = 0.0
     live = open_runs(table, links, gate, order, slots, work)
     if live == 0:
         return NO_FLOW, 0
-    return settle(table, links, order, slots, live, work, flow, fan, terms, quadratic, given)
+    status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
+    for i in range(live):
+        flow[order[i]] = work[i, FLOW]
+    return status, iterations
 
 
 @_compiled
@@ -489,14 +585,14 @@ def solve_states(
     order = np.empty(2 * n, np.int32)
     slots = np.empty(n, np.int32)
     work = np.empty((n, WORK_COLUMNS))
+    prepare(table, links, work)
     for s in range(gates.shape[0]):
-        statuses[s], iterations[s] = solve_state(
-            table, links, gates[s], fan, terms, quadratic, given, flows[s], order, slots, work
-        )
-
-
-def warm() -> None:
-    """Compile everything that a request may call; see ``core.warm``."""
-    from airbough_service.core import warm as warming
-
-    warming.warm()
+        live = open_runs(table, links, gates[s], order, slots, work)
+        statuses[s], iterations[s] = NO_FLOW, 0
+        if live == 0:
+            flows[s, :] = 0.0
+            continue
+        statuses[s], iterations[s] = settle(table, links, order, live, work, fan, terms, quadratic, given)
+        hand_over(order, live, work, flows[s])
+        if statuses[s] != OK:
+            prepare(table, links, work)

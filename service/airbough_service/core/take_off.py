@@ -56,7 +56,7 @@ JOINTS: Final[dict[tuple[End, End], Joint]] = {
         "inner-sleeve", holds=False, adapter="inner-sleeve", edge_faces_flow=True, seams=2, reluctance=1.5
     ),
     ("enters", "enters"): Joint("collar", holds=False, adapter="collar", seams=2, reluctance=1.0),
-    # The pieces would fit, with the downstream one inside: its lip would catch chips. An adapter takes both from outside.
+    # The pieces would fit, the downstream one inside: its lip would catch chips. An adapter takes both from outside.
     ("receives", "enters"): Joint("lip-against-flow", holds=False, adapter="outside-adapter", seams=2, reluctance=10.0),
     ("flange", "flange"): Joint("flanged", holds=True, flanges=1),
     ("enters", "cuff"): _TO_CUFF,
@@ -74,7 +74,13 @@ JOINTS: Final[dict[tuple[End, End], Joint]] = {
         "flange-adapter", holds=False, adapter="flange-adapter", flanges=1, clamps=1, reluctance=2.0
     ),
     ("cuff", "flange"): Joint(
-        "flange-adapter", holds=False, adapter="flange-adapter", edge_faces_flow=True, flanges=1, clamps=1, reluctance=2.1
+        "flange-adapter",
+        holds=False,
+        adapter="flange-adapter",
+        edge_faces_flow=True,
+        flanges=1,
+        clamps=1,
+        reluctance=2.1,
     ),
 }
 """(downstream end of the upstream piece, upstream end of the next) -> how they join."""

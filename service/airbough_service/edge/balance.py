@@ -46,9 +46,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     runs = told.runs(shop, parts, result.flow)
     hoods = told.hoods(shop, parts, result.flow)
     rows = {shop.row(run.index): run.index for run in shop.runs}
-    branches = tuple(
-        _branch(shop, arm, rows[arm.row], result, request.by) for arm in result.arms if arm.row in rows
-    )
+    branches = tuple(_branch(shop, arm, rows[arm.row], result, request.by) for arm in result.arms if arm.row in rows)
     items = judging.velocities(shop, runs) + judging.suction(shop, runs) + judging.without_dust(shop)
     items += judging.transitional(shop, runs) + geometry.shape(geometry.Bench(shop, runs))
     items += _branch_findings(shop, branches)
@@ -88,11 +86,15 @@ def design_flows(shop: Shop) -> Floats:
             continue
         if run.run.hood.flow is None:
             path = f"runs[{run.index}].hood.flow"
-            faults.append(Fault(path=path, code="design-flow-missing", detail="this question needs each open hood's flow"))
+            faults.append(
+                Fault(path=path, code="design-flow-missing", detail="this question needs each open hood's flow")
+            )
             continue
         flow[shop.row(run.index)] = float(run.run.hood.flow)
     if not faults and not flow.any():
-        faults.append(Fault(path="runs", code="all-gates-shut", detail="every gate is shut; nothing is left to balance"))
+        faults.append(
+            Fault(path="runs", code="all-gates-shut", detail="every gate is shut; nothing is left to balance")
+        )
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     return flow

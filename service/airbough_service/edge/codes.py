@@ -33,14 +33,20 @@ _OWN: Final[dict[str, tuple[Severity, str]]] = {
     "fine-dust-returned-to-room": ("warning", "air with fine dust may come back into the room"),
     "abrupt-change": ("warning", "a change of diameter without a taper"),
     "square-tee": ("warning", "a branch joins at or near 90 degrees"),
-    "machine-port-bottleneck": ("warning", "a machine's port or inside takes more than half of the pressure on its path"),
+    "machine-port-bottleneck": (
+        "warning",
+        "a machine's port or inside takes more than half of the pressure on its path",
+    ),
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
     "needlessly-fast": ("note", "air is faster than its purpose needs; power and wear rise"),
     "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
     "compressibility-neglected": ("note", "suction above 20 inH2O: one density for the whole tree is a rough reading"),
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
     "stretch-assumed": ("note", "a hose without `stretch` was given the catalogue's typical value"),
-    "close-coupled": ("note", "fittings stand so close that they disturb one another; the sum of their losses is rough"),
+    "close-coupled": (
+        "note",
+        "fittings stand so close that they disturb one another; the sum of their losses is rough",
+    ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
     "value-from-memory": ("note", "a value that decides the answer was not read in its source"),
 }

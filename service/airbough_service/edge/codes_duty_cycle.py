@@ -12,6 +12,10 @@ CODES: Final[dict[str, tuple[Severity, str]]] = {
         "a gate shuts or the fan stops before the last chips, moving with the air, have reached the collector",
     ),
     "machine-without-fan": ("warning", "a machine is on while the fan stands still for its rest"),
+    "hood-without-air": (
+        "warning",
+        "a machine works while a shut gate on its way to the collector lets no air through",
+    ),
     "too-many-starts": ("warning", "the fan starts more often in some 3,600 s than allowed"),
     "bin-full": ("warning", "the chips of the day reach the bin's volume"),
     "machine-without-gate": ("note", "a machine has no gate, so air enters its hood all day"),

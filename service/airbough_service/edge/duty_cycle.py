@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final
 
 from airbough.wire.answer import Finding, Suggestion
@@ -108,7 +109,7 @@ def _energy(outcome: Outcome, power: Taken | None) -> float | None:
 def _answer(day: Day) -> DutyCycleAnswer:
     """Put the answer together, in SI."""
     shop, request = day.trials.air.shop, day.trials.request
-    clearing = tuple(_clearing(day))
+    clearing = tuple(islice(_clearing(day), MOST_CLEARINGS + 1))
     items = ordered(_findings(day, listed=len(clearing) <= MOST_CLEARINGS))
     return DutyCycleAnswer(
         engine=told.engine(request),

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
 
 from airbough_service.core.fan import Fan
 from airbough_service.core.losses import losses
@@ -13,10 +17,11 @@ from airbough_service.edge.duty_cycle_machines import Plan
 from airbough_service.edge.judging import HOLDS
 from airbough_service.edge.shop import Shop
 
+Floats = NDArray[np.float64]
 Open = frozenset[int]
 
 
-@dataclass(slots=True)
+@dataclass
 class Air:
     """The states of one request.
 
@@ -31,6 +36,8 @@ class Air:
     plan: Plan
     _solved: dict[Open, Operating] = field(default_factory=dict)
     _through: dict[tuple[Open, int], tuple[float, ...] | None] = field(default_factory=dict)
+    _paths: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    _times: dict[Open, list[float]] = field(default_factory=dict)
 
     def openings(self, opened: Open) -> dict[int, float]:
         """Return run number -> opening of every gate that a machine moves; the others stay as they are."""
@@ -40,10 +47,30 @@ class Air:
             openings.update(dict.fromkeys(group.gates, group.opening if stands_open else 0.0))
         return openings
 
+    @cached_property
+    def _every(self) -> tuple[Floats, Floats]:
+        """Every row's gate coefficient with all machines' gates shut, and with all open."""
+        shut = self.openings(frozenset())
+        opened = self.openings(frozenset(range(len(self.plan.groups))))
+        return self.shop.gates(shut), self.shop.gates(opened)
+
+    @cached_property
+    def _rows(self) -> list[list[int]]:
+        """The packed rows of each machine's gates."""
+        return [[self.shop.row(run) for run in group.gates] for group in self.plan.groups]
+
+    def gates(self, opened: Open) -> Floats:
+        """Return every row's gate coefficient in a state, shape (rows,)."""
+        shut, every = self._every
+        gate = shut.copy()
+        for index in opened:
+            gate[self._rows[index]] = every[self._rows[index]]
+        return gate
+
     def state(self, opened: Open) -> Operating:
         """Return what flows with the fan on."""
         if opened not in self._solved:
-            self._solved[opened] = operate(self.shop.tree, self.fan, self.shop.gates(self.openings(opened)))
+            self._solved[opened] = operate(self.shop.tree, self.fan, self.gates(opened))
         return self._solved[opened]
 
     def flow(self, opened: Open) -> float | None:
@@ -62,30 +89,35 @@ class Air:
 
     def path(self, hood: int) -> tuple[int, ...]:
         """Return the runs from a hood to the collector."""
-        out = [hood]
-        while self.shop.shape.parents[out[-1]] >= 0:
-            out.append(self.shop.shape.parents[out[-1]])
-        return tuple(out)
+        if hood not in self._paths:
+            out = [hood]
+            while self.shop.shape.parents[out[-1]] >= 0:
+                out.append(self.shop.shape.parents[out[-1]])
+            self._paths[hood] = tuple(out)
+        return self._paths[hood]
 
     def through(self, opened: Open, hood: int, *, fan: bool = True) -> tuple[float, ...] | None:
         """Return the time in each run of a hood's path, s: length over velocity; None where flows are not known."""
         if not fan:
-            return tuple(math.inf for _ in self.path(hood))
+            return (math.inf,) * len(self.path(hood))
         key = (opened, hood)
         if key not in self._through:
-            self._through[key] = self._times(opened, hood)
+            if self.state(opened).outcome == "beyond-fan-curve":
+                self._through[key] = None
+            else:
+                times = self._times.get(opened) or self._passing(opened)
+                self._through[key] = tuple(times[run] for run in self.path(hood))
         return self._through[key]
 
-    def _times(self, opened: Open, hood: int) -> tuple[float, ...] | None:
-        solved = self.state(opened)
-        if solved.outcome == "beyond-fan-curve":
-            return None
-        times = []
-        for index in self.path(hood):
-            run, flow = self.shop.runs[index], float(solved.flow[self.shop.row(index)])
-            volume = float(run.run.length) * area(run.start)
-            times.append(volume / flow if flow > 0.0 else math.inf)
-        return tuple(times)
+    def _passing(self, opened: Open) -> list[float]:
+        """Return the time through each run, s; infinite where nothing flows."""
+        flow = self.state(opened).flow[self.shop.tree.place[: len(self.shop.runs)]]
+        volume = np.array([float(run.run.length) * area(run.start) for run in self.shop.runs])
+        moving = flow > 0.0
+        times = np.full(flow.shape, np.inf)
+        times[moving] = volume[moving] / flow[moving]
+        self._times[opened] = times.tolist()
+        return self._times[opened]
 
     def deepest(self, opened: Open) -> tuple[int, float]:
         """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
@@ -94,10 +126,10 @@ class Air:
             return 0, 0.0
         flow = solved.flow
         at_fan = self.fan.left_for_tree(float(flow[0]))
-        static = losses(self.shop.tree, self.shop.gates(self.openings(opened)), flow, at_fan).static_pressure
-        suctions = [-float(static[self.shop.row(run.index)]) for run in self.shop.runs]
-        worst = max(range(len(suctions)), key=suctions.__getitem__)
-        return worst, suctions[worst]
+        static = losses(self.shop.tree, self.gates(opened), flow, at_fan).static_pressure
+        suction = -static[self.shop.tree.place[: len(self.shop.runs)]]
+        worst = int(np.argmax(suction))
+        return worst, float(suction[worst])
 
     def starves(self, opened: Open, hood: int) -> bool:
         """Return whether a hood gets less than its design flow; one without is never starved."""

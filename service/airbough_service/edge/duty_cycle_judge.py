@@ -51,6 +51,7 @@ def findings(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
     yield from _without_fan(trials, outcome)
     yield from _starts(trials, outcome)
     yield from _starved(trials, outcome)
+    yield from _without_air(trials, outcome)
     yield from _machines(trials)
 
 
@@ -204,6 +205,28 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
             minimum=float(asked.flow),
             suggestion=Suggestion(text="ask /v1/trees/gate-states which gates to move in this state"),
         )
+
+
+def _without_air(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
+    """Yield each hood that gets no air while its machine works and air flows elsewhere."""
+    air = trials.air
+    for hood, seen in sorted(outcome.working.items()):
+        dry = [
+            opened
+            for opened in seen
+            if air.state(opened).outcome not in ("no-flow", "beyond-fan-curve") and air.at_hood(opened, hood) <= 0.0
+        ]
+        if dry:
+            run = trials.request.runs[hood]
+            yield finding(
+                trials.request.units,
+                "hood-without-air",
+                f"a shut gate on the way of {run.id} lets no air through while its machine works",
+                at=f"runs[{hood}].hood",
+                run=run.id,
+                state=label(trials, min(dry, key=sorted)),
+                suggestion=Suggestion(text="tie that gate to this machine's `machine_id`, or let it stand open"),
+            )
 
 
 def _machines(trials: Trials) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -12,7 +13,7 @@ from airbough_service.core.duty_cycle_chips import Journey, Moving, journey
 from airbough_service.edge.duty_cycle_air import Air, Open
 from airbough_service.edge.duty_cycle_machines import TICKS, Plan, ticks
 
-SPELLS_TRIED = 200_000  # spells followed in all while looking for settings that mend
+SPELLS_TRIED = 150_000  # spells followed in all while looking for settings that mend
 
 
 class SpentError(Exception):
@@ -56,15 +57,15 @@ class Outcome:
         return [state.start for state in self.day.states]
 
     def lasts(self, group: int) -> list[Last]:
-        """Return what becomes of the last chips of each spell in which the fan drew some."""
+        """Return what becomes of the last chips of each spell that ends with air at the hood."""
         out = []
         for _, off in self.spells[group]:
             before = self.day.states[bisect_right(self.beginnings, off - 1) - 1]
-            if not before.fan:
-                continue
             first = bisect_right(self.beginnings, off) - 1 if off < self.day.states[-1].end else len(self.beginnings)
             for hood in self.air.plan.groups[group].hoods:
-                out.append(Last(group, hood, off, self._journey(hood, off, first)))
+                through = self.air.through(before.open, hood, fan=before.fan)
+                if through is None or not math.isinf(through[0]):
+                    out.append(Last(group, hood, off, self._journey(hood, off, first)))
         return out
 
     def left(self, group: int) -> list[Last]:
@@ -149,6 +150,8 @@ class Trials:
                 for spans, delay, group in zip(self.spells, setup.gate_delays, self.plan.groups, strict=True)
             ]
             day = follow(machines, setup.rules, ticks(self.request.duration))
+            for stale in [known for known in self._known if known != self.asked]:
+                del self._known[stale]  # whole days are large; only the last trial is looked at twice
             self._known[setup] = Outcome(day, self.air, self.spells)
         return self._known[setup]
 

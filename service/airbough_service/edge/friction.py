@@ -46,7 +46,7 @@ def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
         factor = wall.multiplier * float(laws.friction_factor(reynolds, wall.roughness / bore))
     else:
         factor = wall.multiplier * laws.power_law_loss(flow, bore, bore, law, density) / pressure
-    transition = _transition(reynolds) if law is None else ()
+    own = _transition(reynolds) if law is None else _beyond_power_law(request, wall, velocity)
     return FrictionLossAnswer(
         units={},
         preset=request.units,
@@ -58,7 +58,7 @@ def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
         roughness=wall.roughness,
         length=length,
         air=state.told,
-        findings=(*state.findings, *wall.findings, *transition),
+        findings=(*state.findings, *wall.findings, *own),
         sources=sources.told(state.origins | _origins(wall, law, request.roughness is None)),
         cautions=_cautions(wall),
     )
@@ -111,6 +111,16 @@ def _power_law(request: FrictionLossRequest, wall: _Wall) -> PowerLaw | None:
         detail = "the power law needs a `duct` with published constants, and no roughness of its own"
         raise _not_computable("duct", "power-law-not-published", detail)
     return wall.duct.power_law
+
+
+def _beyond_power_law(request: FrictionLossRequest, wall: _Wall, velocity: float) -> tuple[Finding, ...]:
+    if wall.duct is None or wall.duct.power_law_passport is None:
+        return ()
+    source = wall.duct.power_law_passport.source
+    return tuple(
+        beyond.finding(outside, request.units, of="the power law", source=source)
+        for outside in catalogue.beyond(wall.duct.power_law_published, {"velocity": velocity})
+    )
 
 
 def _transition(reynolds: float) -> tuple[Finding, ...]:

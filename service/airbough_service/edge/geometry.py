@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -412,5 +411,3 @@ def nonconductive(shop: Shop) -> list[Finding]:
         )
         for word, run in first.items()
     ]
-
-

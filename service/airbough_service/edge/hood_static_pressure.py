@@ -141,7 +141,7 @@ def _findings(request: HoodStaticPressureRequest, entry: _Entry) -> list[Finding
             finding(
                 request.units,
                 "tap-too-close",
-                f"the flow behind the hood has not settled here: read {wanted:g} diameters from it or more",
+                f"the flow behind the hood has not settled here: read at least {wanted:g} times the bore from it",
                 at="tap_distance",
                 quantity="tap_distance",
                 kind="length",

@@ -166,7 +166,7 @@ def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             minimum=4000.0,
         )
         for run, answer in zip(shop.runs, told, strict=True)
-        if 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0
+        if not answer.idle and 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0
     ]
 
 

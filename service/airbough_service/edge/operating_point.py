@@ -68,7 +68,7 @@ def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None)
     runs: tuple[RunTold, ...] = ()
     hoods: tuple[HoodTold, ...] = ()
     if operating.outcome != "beyond-fan-curve":
-        runs = told.runs(shop, parts, operating.flow)
+        runs = told.runs(shop, parts, operating.flow, openings)
         hoods = told.hoods(shop, parts, operating.flow, openings)
         _refuse_deep_suction(shop, runs)
     return Solved(shop, fan, gate, openings or {}, operating, parts, runs, hoods)
@@ -99,9 +99,7 @@ def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
 def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer:
     """Answer for several fans: the document's own fan, or else the first, gives the runs."""
     collector = request.collector or Collector()
-    each = [
-        solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)
-    ]
+    each = [solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)]
     main = each[0] if collector.fan is None else solve(shop, fans.build(shop))
     outcomes = tuple(_outcome(named.name, solved) for named, solved in zip(request.fans, each, strict=True))
     return structs.replace(_answer(request, main, findings(main)), fans=outcomes)
@@ -130,7 +128,7 @@ def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:
 
 def slowest(runs: tuple[RunTold, ...]) -> RunTold | None:
     """Return the run with the slowest air of those where air flows."""
-    return min((run for run in runs if not run.idle), key=lambda run: run.velocity, default=None)
+    return min((run for run in runs if not run.idle and run.flow > 0.0), key=lambda run: run.velocity, default=None)
 
 
 def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
@@ -291,5 +289,3 @@ def discharge_loss(solved: Solved) -> float:
     rows = len(solved.shop.discharge)
     lost = float(solved.losses.total[:rows].sum())
     return lost - solved.fan.recovery * float(solved.operating.flow[0]) ** 2
-
-

@@ -93,9 +93,7 @@ def ask(found: Found, path: str, question: Callable[[], Loss]) -> Loss | None:
 
 def add(found: Found, part: Part, path: str, kind: str, bore: float, loss: Loss, count: int = 1) -> None:
     """Add a piece."""
-    found.pieces.append(
-        Piece(part, path, kind, loss.coefficient, bore, count, loss.entry, loss.passport, loss.outside)
-    )
+    found.pieces.append(Piece(part, path, kind, loss.coefficient, bore, count, loss.entry, loss.passport, loss.outside))
 
 
 def parameters(fitting: object) -> dict[str, float | str]:

@@ -15,10 +15,26 @@ Answering = Callable[..., Struct]
 
 def _table() -> dict[str, Answering]:
     """Return question name -> answering function."""
-    from airbough_service.edge import air, balance, catalogue, duty_cycle, fitting, friction, operating_point, velocity
+    from airbough_service.edge import (
+        air,
+        balance,
+        catalogue,
+        drawing,
+        duty_cycle,
+        fitting,
+        friction,
+        hood_static_pressure,
+        operating_point,
+        room_air,
+        strength,
+        take_off,
+        traverse,
+        velocity,
+    )
 
     return {
         "air": air.answer,
+        "take-off": take_off.answer,
         "friction-loss": friction.answer,
         "velocity-check": velocity.answer,
         "fittings": catalogue.fittings,
@@ -31,6 +47,11 @@ def _table() -> dict[str, Answering]:
         "balance": balance.answer,
         "operating-point": operating_point.answer,
         "duty-cycle": duty_cycle.answer,
+        "drawing": drawing.answer,
+        "strength": strength.answer,
+        "room-air": room_air.answer,
+        "traverse": traverse.answer,
+        "hood-static-pressure": hood_static_pressure.answer,
     }
 
 

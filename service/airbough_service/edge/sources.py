@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from airbough.wire.answer import SourceTold
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
@@ -17,11 +19,12 @@ def origins(*passports: Passport | None) -> set[Origin]:
     return {(passport.source, passport.how) for passport in passports if passport is not None and passport.source}
 
 
-def told(found: set[Origin]) -> tuple[SourceTold, ...]:
+def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
     """Return the documents by id; `read` is false where any number of it is from memory."""
     answers = []
-    for word in sorted({source for source, _ in found if source}):
-        ways = {how for source, how in found if source == word}
+    pairs = set(found)
+    for word in sorted({source for source, _ in pairs if source}):
+        ways = {how for source, how in pairs if source == word}
         how = "memory" if "memory" in ways else "read" if "read" in ways else "common-practice"
         answers.append(_one(word, _READ.get(how)))
     return tuple(answers)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 from airbough.wire.answer import Change, Finding, Suggestion
@@ -12,7 +13,7 @@ from airbough_service.core.buckling import greatest_spacing
 from airbough_service.edge import units
 from airbough_service.edge.finding import finding, show
 from airbough_service.edge.shop import Shop
-from airbough_service.edge.strength_walls import Allowance, KnownWall, UnknownWall
+from airbough_service.edge.strength_walls import CLOSEST, Allowance, KnownWall, UnknownWall
 
 HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 DIGITS: Final = 3  # a suggested spacing or thickness is rounded to these, on the side that holds
@@ -46,8 +47,9 @@ def _collapse(
     return finding(
         preset,
         "duct-may-collapse",
-        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; its wall is reckoned "
-        f"to bear {show(preset, 'pressure', strength.allowable_suction)}",
+        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; an ideal round shell of "
+        f"its wall buckles at {show(preset, 'pressure', strength.buckling_pressure)}, of which "
+        f"{show(preset, 'pressure', strength.allowable_suction)} is left after seams, dents and the safety factor",
         at=f"runs[{index}].{field}",
         run=strength.run,
         state=strength.worst_state,
@@ -63,47 +65,43 @@ def _collapse(
 def _suggestion(
     request: StrengthRequest, index: int, wall: KnownWall, allowed: Allowance, strength: RunStrength
 ) -> Suggestion:
-    """Return a heavier wall that holds, else rings that do."""
+    """Return a heavier gauge that holds, else rings that do."""
     needed = strength.worst_suction / allowed.share
-    if wall.gauge is not None:
-        for sheet in sheets(wall.material.id):
-            heavier = wall.with_gauge(sheet.gauge, sheet.judged)
-            if sheet.judged > wall.thickness and heavier.buckling * (1.0 + HOLDS) >= needed:
-                text = f"{sheet.gauge} gauge holds{_or_rings(request, wall, needed)}"
-                change = Change(path=f"runs[{index}].gauge", value=sheet.gauge)
-                return Suggestion(text=text, changes=(change,), gain=_gain(request, heavier, allowed))
-    return _rings(request, wall, allowed, strength, needed)
+    spacing = _ring_spacing(request, wall, needed)
+    for sheet in sheets(wall.material.id) if wall.gauge is not None else ():
+        heavier = wall.with_gauge(sheet.gauge, sheet.judged)
+        if sheet.judged > wall.thickness and heavier.buckling * (1.0 + HOLDS) >= needed:
+            rings = "" if spacing is None else f"; so do rings at most {show(request.units, 'length', spacing)} apart"
+            change = Change(path=f"runs[{index}].gauge", value=sheet.gauge)
+            text = f"{sheet.gauge} gauge holds{rings}"
+            return Suggestion(text=text, changes=(change,), gain=_gain(request, heavier, allowed))
+    if spacing is None:
+        return Suggestion(text="no gauge held here holds, and rings would stand too close: choose another duct")
+    return _rings(request, wall, allowed, strength, spacing)
 
 
 def _rings(
-    request: StrengthRequest, wall: KnownWall, allowed: Allowance, strength: RunStrength, needed: float
+    request: StrengthRequest, wall: KnownWall, allowed: Allowance, strength: RunStrength, spacing: float
 ) -> Suggestion:
     """Return rings close enough."""
-    spacing = _ring_spacing(request, wall, needed)
-    told = units.value("length", spacing, request.units)
-    others = [
-        {"run": item.run, "spacing": units.value("length", float(item.spacing), request.units)}
-        for item in request.stiffening
-        if item.run != strength.run
-    ]
-    change = Change(path="stiffening", value=[*others, {"run": strength.run, "spacing": told}])
-    text = f"rings at most {show(request.units, 'length', spacing)} apart hold"
-    ringed = KnownWall(wall.material, wall.thickness, wall.bore, wall.gauge, spacing, wall.passport)
-    return Suggestion(text=text, changes=(change,), gain=_gain(request, ringed, allowed))
+    rings = {item.run: float(item.spacing) for item in request.stiffening} | {strength.run: spacing}
+    value = [{"run": run, "spacing": units.value("length", far, request.units)} for run, far in rings.items()]
+    ringed = replace(wall, spacing=spacing)
+    return Suggestion(
+        text=f"rings at most {show(request.units, 'length', spacing)} apart hold",
+        changes=(Change(path="stiffening", value=value),),
+        gain=_gain(request, ringed, allowed),
+    )
 
 
-def _or_rings(request: StrengthRequest, wall: KnownWall, needed: float) -> str:
-    """Return the rings that would do as well, as words."""
-    return f"; so do rings at most {show(request.units, 'length', _ring_spacing(request, wall, needed))} apart"
-
-
-def _ring_spacing(request: StrengthRequest, wall: KnownWall, needed: float) -> float:
-    """Return the greatest ring spacing that holds [m], a round number in the preset."""
+def _ring_spacing(request: StrengthRequest, wall: KnownWall, needed: float) -> float | None:
+    """Return the greatest ring spacing that holds [m], a round number in the preset; None where it is too close."""
     exact = greatest_spacing(wall.shell, needed)
     assert exact is not None  # an unstiffened tube that holds is not asked about
     told = units.value("length", exact, request.units)
     step = 10.0 ** (math.floor(math.log10(told)) + 1 - DIGITS)
-    return exact * (math.floor(told / step) * step / told)
+    spacing = exact * (math.floor(told / step) * step / told)
+    return spacing if spacing >= CLOSEST * wall.bore else None
 
 
 def _gain(request: StrengthRequest, wall: KnownWall, allowed: Allowance) -> dict[str, float]:

@@ -13,6 +13,9 @@ from airbough_service.edge.pieces import nearest_fault
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, ShopRun
 
+CLOSEST = 0.1  # ring spacing over the bore below which the law between rings is not asked
+THICKEST = 0.05  # wall over the bore above which the wall is not thin
+
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
@@ -91,7 +94,7 @@ def walls(shop: Shop, request: StrengthRequest) -> list[KnownWall | UnknownWall]
 
 def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
     """Return what is wrong with walls and rings."""
-    faults, known, seen = [], {run.id for run in shop.runs}, set()
+    faults, bores, seen = [], {run.id: max(run.start, run.end) for run in shop.runs}, set()
     if request.material is not None:
         try:
             material(request.material)
@@ -103,12 +106,13 @@ def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
             faults.append(Fault(path=f"runs[{run.index}].wall_thickness", code="gauge-and-thickness", detail=detail))
     for index, item in enumerate(request.stiffening):
         path = f"stiffening[{index}]"
-        if item.run not in known:
+        if item.run not in bores:
             faults.append(Fault(path=f"{path}.run", code="unknown-run", detail=f"no run has the id {item.run!r}"))
+        elif float(item.spacing) < CLOSEST * bores[item.run]:
+            detail = f"at least {CLOSEST:g} of the bore"
+            faults.append(Fault(path=f"{path}.spacing", code="outside-range", detail=detail))
         if item.run in seen:
             faults.append(Fault(path=f"{path}.run", code="duplicate-id", detail=f"{item.run!r} already stands here"))
-        if float(item.spacing) <= 0.0:
-            faults.append(Fault(path=f"{path}.spacing", code="outside-range", detail="above 0"))
         seen.add(item.run)
     return faults
 
@@ -125,12 +129,20 @@ def _wall(run: ShopRun, request: StrengthRequest, spacing: float | None) -> Know
     if word is None:
         return UnknownWall("its material is not known; name it in `material`")
     if asked.wall_thickness is not None:
-        thickness = float(asked.wall_thickness)
-        if thickness <= 0.0:
-            return UnknownWall("a wall_thickness of 0 is none")
-        return KnownWall(material(word), thickness, bore, None, spacing, None)
+        return _of_thickness(material(word), float(asked.wall_thickness), bore, spacing)
     assert asked.gauge is not None
     found = sheet(word, asked.gauge)
     if found is None:
         return UnknownWall(f"no thickness is held for gauge {asked.gauge} of {word}; give wall_thickness")
+    if found.judged > THICKEST * bore:
+        return UnknownWall("its wall is too thick for its bore to be judged as a thin shell")
     return KnownWall(material(word), found.judged, bore, asked.gauge, spacing, found.passport)
+
+
+def _of_thickness(of: Material, thickness: float, bore: float, spacing: float | None) -> KnownWall | UnknownWall:
+    """Return a wall of the caller's own thickness."""
+    if thickness <= 0.0:
+        return UnknownWall("a wall_thickness of 0 is none")
+    if thickness > THICKEST * bore:
+        return UnknownWall("its wall is too thick for its bore to be judged as a thin shell")
+    return KnownWall(of, thickness, bore, None, spacing, None)

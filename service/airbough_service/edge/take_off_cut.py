@@ -11,7 +11,7 @@ from airbough.wire.take_off import StockHose
 from airbough_service.core.cutting import Packing, Stock, pack, split
 from airbough_service.core.take_off import Laid
 from airbough_service.edge.refusal import Refusal
-from airbough_service.edge.take_off_needs import Part
+from airbough_service.edge.take_off_parts import Part
 from airbough_service.edge.take_off_rules import Rules
 from airbough_service.edge.take_off_stock import StockDuct, StockList
 
@@ -134,9 +134,7 @@ def _pieces(part: Part, group: Group, rules: Rules) -> list[Cut]:
         raise Refusal("not-computable", [Fault(path="rules.lap", code="laps-take-all", detail=detail)])
     material = part.straight / part.stretch
     count, rest = split(material, longest - of_whole, longest - of_cut, max(rules.of("least_piece"), 0.0))
-    whole = [
-        Cut(part, (longest - of_whole) * part.stretch, longest, of_whole, item, "whole") for _ in range(count)
-    ]
+    whole = [Cut(part, (longest - of_whole) * part.stretch, longest, of_whole, item, "whole") for _ in range(count)]
     return whole + [Cut(part, length * part.stretch, length + of_cut, of_cut, item, "between") for length in rest]
 
 

@@ -118,7 +118,7 @@ def supplies(
     for made in joints:
         _joint(out, made, rules)
     for run in needs:
-        _hangers(out, run, rules)
+        _of_run(out, run, rules)
         if run.duct is not None and not run.duct.conductive and run.length > 0.0:
             out.lengths["bonding-wire", None] += run.length + 2 * rules.of("bonding_tail")
     for bore in junction_bores:
@@ -140,11 +140,14 @@ def _joint(out: Supplies, made: Made, rules: Rules) -> None:
         out.lengths[rules.seal, None] += joint.seams * seam(bore) * share
 
 
-def _hangers(out: Supplies, run: RunNeeds, rules: Rules) -> None:
-    """Count hangers: by spacing along each straight, and at each elbow."""
+def _of_run(out: Supplies, run: RunNeeds, rules: Rules) -> None:
+    """Count hangers, by spacing along each straight and at each elbow, and what caps take."""
     for part in run.parts:
         if part.straight is not None:
             spacing = rules.of("hose_hanger_spacing" if part.hose else "hanger_spacing")
             out.pieces["hanger", part.upstream_bore] += along(part.straight, spacing)
+        elif part.loose:
+            cap = Joint("slip", holds=True, seams=1)
+            _joint(out, Made(part.run, part.at, "tee", "cap", part.upstream_bore, cap, (None, None), ()), rules)
         elif part.elbow:
             out.pieces["hanger", part.upstream_bore] += rules.number("hangers_at_elbow")

@@ -12,7 +12,7 @@ from airbough.wire.take_off import TakeOffLine, TakeOffNeed
 from airbough_service.core.take_off import packages
 from airbough_service.edge.take_off_cut import Cutting
 from airbough_service.edge.take_off_joints import Made, Supplies
-from airbough_service.edge.take_off_needs import Need, Part
+from airbough_service.edge.take_off_parts import Need, Part
 from airbough_service.edge.take_off_rows import Rows
 from airbough_service.edge.take_off_stock import StockList
 
@@ -96,7 +96,7 @@ def _line(line: TakeOffLine, price: float | None) -> TakeOffLine:
     """Return a line with its price."""
     if price is None or line.item is None:
         return line
-    return structs.replace(line, price_each=float(price), price=float(price) * line.quantity)
+    return structs.replace(line, price_each=float(price), price=float(price) * (line.quantity or 0))
 
 
 def _duct_lines(cut: Cutting) -> list[TakeOffLine]:
@@ -112,7 +112,7 @@ def _duct_lines(cut: Cutting) -> list[TakeOffLine]:
         kind = str(type(item).__struct_config__.tag)
         what = f"{kind}, {item.duct}"
         length = float(item.piece_length) * count
-        line = TakeOffLine(what=what, quantity=count, item=word, diameter=item.diameter, needed_length=length)  # type: ignore[arg-type]  # in SI
+        line = TakeOffLine(what=what, quantity=count, item=word, diameter=item.diameter, length=length)  # type: ignore[arg-type]  # in SI
         out.append(_line(line, item.price))
     return out
 
@@ -139,36 +139,31 @@ def _adapter_lines(joints: Sequence[Made], stock: StockList) -> list[TakeOffLine
     out = []
     for (use, bore), count in sorted(counted.items(), key=lambda entry: (str(entry[0][0]), entry[0][1])):
         item = stock.adapter(str(use), bore)
-        line = TakeOffLine(
-            what=str(use), quantity=count, item=None if item is None else item.item, diameter=bore
-        )
+        line = TakeOffLine(what=str(use), quantity=count, item=None if item is None else item.item, diameter=bore)
         out.append(_line(line, None if item is None else item.price))
     return out
 
 
 def _supply_lines(supplies: Supplies, stock: StockList) -> list[TakeOffLine]:
     out = []
-    for (use, bore), need in _merged(supplies.pieces, stock).items():
+    for (use, bore), count in _merged(supplies.pieces, stock).items():
         item = stock.supply(use, bore)
-        count = int(need)
         quantity = count if item is None else packages(count, item.count or 1)
         line = TakeOffLine(
-            what=use, quantity=quantity, item=None if item is None else item.item, diameter=bore, needed=float(count)
+            what=use, quantity=quantity, item=None if item is None else item.item, diameter=bore, needed=count
         )
         out.append(_line(line, None if item is None else item.price))
     for (use, bore), length in supplies.lengths.items():
         item = stock.supply(use, bore)
-        quantity = 1 if item is None or item.length is None else packages(length, float(item.length))
-        line = TakeOffLine(
-            what=use, quantity=quantity, item=None if item is None else item.item, needed_length=length
-        )
+        bought = None if item is None or item.length is None else packages(length, float(item.length))
+        line = TakeOffLine(what=use, quantity=bought, item=None if item is None else item.item, length=length)
         out.append(_line(line, None if item is None else item.price))
     return out
 
 
-def _merged(pieces: Counter[tuple[str, float | None]], stock: StockList) -> dict[tuple[str, float | None], float]:
+def _merged(pieces: Counter[tuple[str, float | None]], stock: StockList) -> dict[tuple[str, float | None], int]:
     """Return the counts by bore, those that one package for any bore serves put together."""
-    out: dict[tuple[str, float | None], float] = defaultdict(float)
+    out: dict[tuple[str, float | None], int] = defaultdict(int)
     for (use, bore), count in pieces.items():
         item = stock.supply(use, bore)
         any_bore = item is not None and item.diameter is None

@@ -2,62 +2,33 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from airbough.wire.collector import DischargePiece
-from airbough.wire.fitting import AbruptChange, DischargeFitting, Elbow, ElbowPair, KnownCoefficient, Offset
-from airbough.wire.fitting import SlideGateFitting, Taper, TeeTurn
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Branch, Run, Straight
 from airbough_service.catalogue import Duct
-from airbough_service.edge.pieces import Wall, tag
 from airbough_service.edge.shop import Shop
+from airbough_service.edge.take_off_fittings import (
+    at_hood,
+    centreline_length,
+    change,
+    fittings_of,
+    gate_of,
+    into_parent,
+    stretch_of,
+)
+from airbough_service.edge.take_off_parts import ALIKE, Need, Part, Spot
 
-ALIKE: Final = 1.0e-6
-_SQUARE: Final = 90.0 - 1.0e-6  # a branch at 90 degrees is a tee
 _ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
-    """A piece of one kind, size and make; bores in m, inlets first, outlet last; angle in degrees; length in m."""
-
-    type: str
-    bores: tuple[float, ...]
-    angle: float | None = None
-    radius_ratio: float | None = None
-    construction: str | None = None
-    duct: str | None = None
-    length: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One piece in its place: a fitting or gate, or a straight of duct (its `straight` says how long)."""
-
-    need: Need
-    at: str
-    run: str
-    upstream_bore: float
-    downstream_bore: float
-    straight: float | None = None
-    stretch: float = 1.0
-    hose: bool = False
-    wall: float | None = None
-    loose: bool = False
-
-    @property
-    def elbow(self) -> bool:
-        """Whether it turns the air and so asks for a hanger of its own."""
-        return self.need.type == "elbow"
-
-
-@dataclass(frozen=True, slots=True)
 class RunNeeds:
-    """One run, or one piece after the fan: its parts in the direction of flow; `length` is its straight duct, m."""
+    """One run, or one piece after the fan: its parts in the direction of flow; `length` is its straight duct, m.
+
+    `hose_assumed`: whether the catalogue told how far a hose is pulled out.
+    """
 
     id: str
     at: str
@@ -66,6 +37,7 @@ class RunNeeds:
     parts: tuple[Part, ...]
     stretches_told: bool
     unknown_lengths: tuple[str, ...] = ()
+    hose_assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,37 +65,6 @@ class Parts:
     last: tuple[Part, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """Who asks: the run or discharge piece and the duct that its fittings are made of."""
-
-    id: str
-    at: str
-    duct: Duct | None
-    wall: float | None = None
-    stretch: float = 1.0
-
-    @property
-    def word(self) -> str | None:
-        """The duct's word, where it is no hose: fittings are not made of hose."""
-        return None if self.duct is None or self.duct.kind == "hose" else self.duct.id
-
-    @property
-    def hose(self) -> bool:
-        """Whether the run is a hose."""
-        return self.duct is not None and self.duct.kind == "hose"
-
-    def part(self, need: Need, at: str, before: float, after: float) -> Part:
-        """Return a part of this run."""
-        return Part(need, at, self.id, before, after)
-
-    def straight(self, length: float, bore: float) -> Part:
-        """Return a straight of this run's duct."""
-        word = None if self.duct is None else self.duct.id
-        need = Need("hose" if self.hose else "duct", (bore,), duct=word)
-        return Part(need, self.at, self.id, bore, bore, length, self.stretch, self.hose, self.wall)
-
-
 def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults: list[Fault]) -> RunNeeds:
     """Return one run's parts: gate and port change at a hood, straights and fittings, the change into the next run.
 
@@ -137,11 +78,13 @@ def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults:
     known, path = shop.runs[index], f"runs[{index}]"
     run = known.run
     wall = None if run.wall_thickness is None else float(run.wall_thickness)
-    spot = Spot(run.id, path, known.wall.duct, wall, _stretch(known.wall, run))
+    spot = Spot(
+        run.id, path, known.wall.duct, wall, stretch_of(known.wall, run), known.wall.assumed_stretch is not None
+    )
     parts = Parts(
-        (*_at_hood(spot, run, known.start), *_gate(spot, run, known.start)),
-        tuple(_fittings(spot, run.fittings, path, known.start)),
-        tuple(_into(shop, spot, index)),
+        (*at_hood(spot, run, known.start), *gate_of(spot, run, known.start)),
+        tuple(fittings_of(spot, run.fittings, path, known.start)),
+        tuple(into_parent(shop, spot, index)),
     )
     return _filled(spot, float(run.length), known.start, parts, asking, told, faults)
 
@@ -151,138 +94,15 @@ def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault])
     known, path = shop.discharge[index], f"collector.discharge[{index}]"
     assert shop.request.collector is not None
     asked = shop.request.collector.discharge[index]
-    spot = Spot(path, path, known.wall.duct, None, _stretch(known.wall, asked))
+    spot = Spot(
+        path, path, known.wall.duct, None, stretch_of(known.wall, asked), known.wall.assumed_stretch is not None
+    )
     before = shop.discharge[index - 1].end if index else known.start
     parts = Parts(
-        tuple(_change(spot, path, before, known.start, None)),
-        tuple(_fittings(spot, asked.fittings, path, known.start)),
+        tuple(change(spot, path, before, known.start, None)),
+        tuple(fittings_of(spot, asked.fittings, path, known.start)),
     )
     return _filled(spot, float(asked.length), known.start, parts, asking, None, faults)
-
-
-def junction_need(shop: Shop, index: int) -> Need | None:
-    """Return the piece in which runs meet to flow into this one; None where fewer than two do."""
-    arms = shop.shape.children[index]
-    if len(arms) < 2:
-        return None
-    into = shop.runs[index].start
-    duct = shop.runs[index].wall.duct
-    word = None if duct is None or duct.kind == "hose" else duct.id
-    joins = [(shop.runs[arm], shop.runs[arm].run.join) for arm in arms]
-    straights = [run for run, join in joins if not isinstance(join, Branch)]
-    branches = [(run.end, float(join.angle)) for run, join in joins if isinstance(join, Branch)]
-    angle = branches[0][1] if branches else None
-    bores = tuple(sorted((end for end, _ in branches), reverse=True))
-    if len(straights) == 1 and len(branches) == 1:
-        return Need("wye" if branches[0][1] < _SQUARE else "tee", (into, *bores, into), angle, duct=word)
-    if len(straights) == 1 and len(branches) == 2:
-        return Need("double-wye", (into, *bores, into), angle, duct=word)
-    if not straights and len(branches) == 2 and abs(bores[0] - bores[1]) <= ALIKE * bores[0]:
-        return Need("symmetrical-wye", (*bores, into), angle, duct=word)
-    return Need("manifold", (*(run.end for run, _ in joins), into), angle, duct=word)
-
-
-def _stretch(wall: Wall, run: Run | DischargePiece) -> float:
-    """Return the share of full extension to which a hose is pulled; 1 for stiff duct."""
-    if run.stretch is not None:
-        return float(run.stretch)
-    if wall.duct is not None and wall.duct.kind == "hose" and wall.duct.typical_stretch is not None:
-        return wall.duct.typical_stretch
-    return 1.0
-
-
-def _at_hood(spot: Spot, run: Run, bore: float) -> Iterator[Part]:
-    """Give the piece that changes size from the machine's port to the run."""
-    if run.hood is None or run.hood.port_diameter is None:
-        return
-    port = float(run.hood.port_diameter)
-    if abs(port - bore) > ALIKE * bore:
-        need = Need("port-adapter", (port, bore), duct=spot.word)
-        yield spot.part(need, f"{spot.at}.hood.port_diameter", port, bore)
-
-
-def _gate(spot: Spot, run: Run, bore: float) -> Iterator[Part]:
-    if run.gate is not None:
-        yield spot.part(Need("gate", (bore,)), f"{spot.at}.gate", bore, bore)
-
-
-def _into(shop: Shop, spot: Spot, index: int) -> Iterator[Part]:
-    """Give the change of size of a straight run at its end; where branches alone meet, the junction piece has their bores."""
-    parent = shop.shape.parents[index]
-    join = shop.runs[index].run.join
-    if parent < 0 or isinstance(join, Branch):
-        return
-    need = junction_need(shop, parent)
-    if need is not None and need.type == "manifold":
-        return
-    length = float(join.taper_length) if isinstance(join, Straight) and join.taper_length is not None else None
-    yield from _change(spot, f"{spot.at}.join", shop.runs[index].end, shop.runs[parent].start, length)
-
-
-def _change(spot: Spot, at: str, before: float, after: float, length: float | None) -> Iterator[Part]:
-    if abs(before - after) > ALIKE * after:
-        need = Need("taper" if length else "abrupt-change", (before, after), duct=spot.word, length=length or None)
-        yield spot.part(need, at, before, after)
-
-
-def _fittings(
-    spot: Spot, fittings: tuple[DischargeFitting, ...], path: str, bore: float
-) -> Iterator[tuple[Part, ...]]:
-    """Give, for each fitting of the document, its parts in the direction of flow."""
-    for number, fitting in enumerate(fittings):
-        at = f"{path}.fittings[{number}]"
-        parts = tuple(_fitting(spot, fitting, at, bore))
-        bore = parts[-1].downstream_bore if parts else bore
-        yield parts
-
-
-def _fitting(spot: Spot, fitting: DischargeFitting, at: str, bore: float) -> Iterator[Part]:
-    if isinstance(fitting, Taper):
-        after = float(fitting.downstream_diameter)
-        need = Need("taper", (bore, after), duct=spot.word, length=float(fitting.length))
-        yield spot.part(need, at, bore, after)
-    elif isinstance(fitting, AbruptChange):
-        after = float(fitting.downstream_diameter)
-        yield spot.part(Need("abrupt-change", (bore, after), duct=spot.word), at, bore, after)
-    elif isinstance(fitting, Elbow | ElbowPair | Offset):
-        yield from _elbows(spot, fitting, at, bore)
-    elif isinstance(fitting, TeeTurn):
-        for _ in range(fitting.count):
-            yield spot.part(Need("tee", (bore, bore, bore), 90.0, duct=spot.word), at, bore, bore)
-            yield Part(Need("cap", (bore,), duct=spot.word), at, spot.id, bore, bore, loose=True)
-    elif isinstance(fitting, SlideGateFitting):
-        yield spot.part(Need("gate", (bore,)), at, bore, bore)
-    elif isinstance(fitting, KnownCoefficient):
-        for _ in range(fitting.count):
-            yield spot.part(Need("other", (bore,), duct=spot.word), at, bore, bore)
-    elif tag(fitting) in ("stack-head", "weather-cap"):
-        yield spot.part(Need(tag(fitting), (bore,), duct=spot.word), at, bore, bore)
-
-
-def _elbows(spot: Spot, fitting: Elbow | ElbowPair | Offset, at: str, bore: float) -> Iterator[Part]:
-    """Give elbows; a pair turns by half of its angle in each, and the spacer between two is duct of the run."""
-    whole = float(fitting.angle)
-    angle = whole / 2 if isinstance(fitting, ElbowPair) else whole
-    ratio = None if fitting.radius_ratio is None else float(fitting.radius_ratio)
-    elbow = Need("elbow", (bore,), angle, ratio, fitting.construction, spot.word)
-    for _ in range(fitting.count):
-        yield spot.part(elbow, at, bore, bore)
-        if not isinstance(fitting, Elbow):
-            spacer = float(fitting.spacer_ratio) * bore
-            if spacer > 0.0:
-                yield spot.straight(spacer, bore)
-            yield spot.part(elbow, at, bore, bore)
-
-
-def centreline_length(need: Need, own: float | None) -> float | None:
-    """Return what a fitting takes of its run's centreline, m: the stock piece's own length, else what geometry tells."""
-    if own is not None:
-        return own
-    if need.type == "elbow" and need.angle is not None and need.radius_ratio is not None:
-        return math.radians(need.angle) * need.radius_ratio * need.bores[0]
-    if need.type in ("abrupt-change", "cap"):
-        return 0.0
-    return need.length
 
 
 def _filled(
@@ -307,7 +127,7 @@ def _filled(
             row += parts.fitted[number]
             bore = parts.fitted[number][-1].downstream_bore if parts.fitted[number] else bore
     placed = told is not None or not parts.fitted or free <= ALIKE
-    return RunNeeds(spot.id, spot.at, free + spacers, spot.duct, tuple([*row, *parts.last]), placed, unknown)
+    return RunNeeds(spot.id, spot.at, free + spacers, spot.duct, (*row, *parts.last), placed, unknown, spot.assumed)
 
 
 def _taken(parts: Parts, asking: Asking) -> tuple[float, tuple[str, ...]]:

@@ -9,7 +9,9 @@ from airbough.wire.tree import Branch
 from airbough_service.core.take_off import Chain, End, Laid, lay
 from airbough_service.edge.shop import Shop
 from airbough_service.edge.take_off_cut import Cut, Cutting, Group, Role
-from airbough_service.edge.take_off_needs import Need, Part, RunNeeds, junction_need
+from airbough_service.edge.take_off_fittings import junction_need
+from airbough_service.edge.take_off_needs import RunNeeds
+from airbough_service.edge.take_off_parts import Need, Part
 from airbough_service.edge.take_off_stock import Served, StockList
 
 
@@ -61,8 +63,16 @@ class Rows:
     junctions: dict[int, tuple[Need, Served | None]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """The ends that are no stock piece's, where told: of the machines' ports and of the collector's inlet."""
+
+    port: End | None
+    collector: End | None
+
+
 def rows(
-    shop: Shop, needs: Sequence[RunNeeds], after: Sequence[RunNeeds], stock: StockList, cut: Cutting, ends: tuple[End | None, End | None]
+    shop: Shop, needs: Sequence[RunNeeds], after: Sequence[RunNeeds], stock: StockList, cut: Cutting, ends: Ends
 ) -> Rows:
     """Put every piece in its row.
 
@@ -72,7 +82,7 @@ def rows(
         after: the pieces after the fan.
         stock: the caller's.
         cut: every straight cut.
-        ends: of the machines' ports and of the collector's inlet, where told.
+        ends: those that are no stock piece's.
     """
     out = Rows()
     for index in range(len(shop.runs)):
@@ -101,16 +111,16 @@ def _row(
     stock: StockList,
     cut: Cutting,
     out: Rows,
-    ends: tuple[End | None, End | None],
+    ends: Ends,
 ) -> Row:
-    """Return the row that begins at a run: through runs that have only one run upstream, to a junction or the collector."""
-    start = _start(shop, index, out, ends[0])
+    """Return the row that begins at a run and goes on to the next junction or to the collector."""
+    start = _start(shop, index, out, ends.port)
     slots: list[Slot] = []
     while True:
         slots += _slots(needs[index], stock, cut)
         parent = shop.shape.parents[index]
         if parent < 0 or len(shop.shape.children[parent]) > 1:
-            return Row(start, slots, _final(shop, index, out, ends[1]))
+            return Row(start, slots, _final(shop, index, out, ends.collector))
         index = parent
 
 

@@ -13,7 +13,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import Duct, UnknownWordError
 from airbough_service.core.take_off import End, Laid
 from airbough_service.edge.pieces import nearest_fault
-from airbough_service.edge.take_off_needs import ALIKE, Need, Part
+from airbough_service.edge.take_off_parts import ALIKE, Need, Part
 
 JUNCTIONS: Final = ("wye", "tee", "symmetrical-wye", "double-wye", "manifold")
 _CHANGES: Final = ("taper", "abrupt-change", "port-adapter")
@@ -132,7 +132,7 @@ def bores(item: StockFitting) -> tuple[float, ...]:
 
 
 def _as_laid(item: StockFitting, need: Need) -> Iterator[Served]:
-    """Give the ways in which a fitting's bores serve a need: as made, or turned where that changes size the other way."""
+    """Give the ways in which a fitting's bores serve a need: as made, or turned to change size the other way."""
     own = bores(item)
     branch = item.branch_end or item.upstream_end
     if len(own) == len(need.bores) and all(map(alike, own, need.bores)):

@@ -32,14 +32,21 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats) -> tuple[RunTold, ...]:
+def runs(
+    shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None
+) -> tuple[RunTold, ...]:
     """Return every run in document order; `flow` and `losses` are by packed row."""
+    live = served(shop, openings)
     reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
     pressure = shop.tree.table[:, columns.VP_START] * flow * flow
-    return tuple(_run(run, shop.row(run.index), losses, flow, reynolds, pressure) for run in shop.runs)
+    return tuple(
+        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, idle=not live[run.index]) for run in shop.runs
+    )
 
 
-def _run(run: ShopRun, row: int, losses: Losses, flow: Floats, reynolds: Floats, pressure: Floats) -> RunTold:
+def _run(
+    run: ShopRun, row: int, losses: Losses, flow: Floats, reynolds: Floats, pressure: Floats, *, idle: bool
+) -> RunTold:
     """Return one run."""
     q = float(flow[row])
     return RunTold(
@@ -49,7 +56,7 @@ def _run(run: ShopRun, row: int, losses: Losses, flow: Floats, reynolds: Floats,
         velocity=velocity(run, q),
         velocity_pressure=float(pressure[row]),
         reynolds=float(reynolds[row]),
-        idle=q <= 0.0,
+        idle=idle,
         entry_loss=float(losses.entry[row]),
         port_loss=float(losses.port[row]),
         resistance_loss=float(losses.resistance[row]),

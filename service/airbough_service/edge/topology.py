@@ -32,7 +32,9 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     for index, run in enumerate(runs):
         parents.append(-1 if run.into is None else number.get(run.into, -2))
         if parents[-1] == -2:
-            faults.append(Fault(path=f"runs[{index}].into", code="dangling-into", detail=f"no run has the id {run.into!r}"))
+            faults.append(
+                Fault(path=f"runs[{index}].into", code="dangling-into", detail=f"no run has the id {run.into!r}")
+            )
     if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
         return None, faults
     children: list[list[int]] = [[] for _ in runs]
@@ -79,11 +81,19 @@ def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
         leaf = not shape.children[index]
         if leaf and run.hood is None:
             faults.append(
-                Fault(path=f"runs[{index}].hood", code="leaf-without-hood", detail="no run flows into this one, so it needs a hood")
+                Fault(
+                    path=f"runs[{index}].hood",
+                    code="leaf-without-hood",
+                    detail="no run flows into this one, so it needs a hood",
+                )
             )
         if not leaf and run.hood is not None:
             faults.append(
-                Fault(path=f"runs[{index}].hood", code="hood-inside", detail="a hood stands only at a run into which none flows")
+                Fault(
+                    path=f"runs[{index}].hood",
+                    code="hood-inside",
+                    detail="a hood stands only at a run into which none flows",
+                )
             )
     return faults
 
@@ -97,12 +107,16 @@ def _joins(request: Tree, shape: Topology) -> list[Fault]:
     for root in shape.roots:
         if request.runs[root].join is not None:
             path = f"runs[{root}].join"
-            faults.append(Fault(path=path, code="join-at-collector", detail="runs at the collector's inlet have no join"))
+            faults.append(
+                Fault(path=path, code="join-at-collector", detail="runs at the collector's inlet have no join")
+            )
     for arms in shape.children:
         if len(arms) == 1 and isinstance(request.runs[arms[0]].join, Branch):
             path = f"runs[{arms[0]}].join"
             faults.append(
-                Fault(path=path, code="branch-alone", detail="a branch needs another run into the same one; use an elbow")
+                Fault(
+                    path=path, code="branch-alone", detail="a branch needs another run into the same one; use an elbow"
+                )
             )
     return faults
 

@@ -8,6 +8,7 @@ from airbough.wire.problem import Fault
 from airbough_service.edge import told
 from airbough_service.edge.drawing import fan_svg, of_fan, of_tree, tree_svg
 from airbough_service.edge.drawing.svg import Sheet
+from airbough_service.edge.drawing.text import clean
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, build
 
@@ -24,7 +25,8 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
         detail = f"a drawing holds at most {MOST_RUNS} runs"
         raise Refusal("not-computable", [Fault(path="runs", code="too-many-to-draw", detail=detail)])
     shop = build(request)
-    sheet, title, description, findings = _drawn(request, shop)
+    sheet, name, told_in_words, findings = _drawn(request, shop)
+    title, description = clean(name), clean(told_in_words)
     svg, width, height = sheet.render(title, description, tree_svg.MARGIN, request.width)
     return DrawingAnswer(
         engine=told.engine(request),

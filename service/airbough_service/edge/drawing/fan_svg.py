@@ -63,7 +63,9 @@ def draw(picture: FanPicture) -> Sheet:
         colour, dash = style(index)
         for piece in _visible(plot, state.curve):
             sheet.path(piece, stroke=colour, width=1.9, dash=dash)
-    sheet.path([plot.at(*point) for point in picture.fan], width=2.6)
+    drawn = [plot.at(*point) for point in picture.fan if point[1] >= 0.0]
+    if len(drawn) > 1:
+        sheet.path(drawn, width=2.6)
     for x, y in (plot.at(*point) for point in picture.points):
         sheet.rectangle(x - 3.0, y - 3.0, 6.0, 6.0, fill=PAPER, stroke=INK, line=1.3)
     low = _labels(sheet, plot, picture)
@@ -191,7 +193,9 @@ def _labels(sheet: Sheet, plot: _Plot, picture: FanPicture) -> float:
     blocks = []
     for index, state in enumerate(picture.states):
         lines = [line for words in words_of(state, picture.preset) for line in wrap(words, _SIZE - 1.0, room)]
-        blocks.append((plot.at(*_anchor(state, picture)), index, state, lines))
+        x, y = plot.at(*_anchor(state, picture))
+        inside = (x, min(max(y, plot.pressure.end), plot.pressure.start))
+        blocks.append((inside, index, state, lines))
     blocks.sort(key=lambda block: (block[0][1], -block[0][0]))
     heights = [_LINE * (1 + len(lines)) for _, _, _, lines in blocks]
     middles = [point[1] for point, _, _, _ in blocks]

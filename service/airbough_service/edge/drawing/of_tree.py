@@ -67,7 +67,9 @@ def _told(request: DrawingRequest, shop: Shop, openings: dict[int, float]) -> To
         return lines, solved.runs, solved.hoods, operating_point.findings(solved)
     flow = _design_flows(shop, openings)
     if flow is None:
-        shape = geometry.shape(geometry.Bench(shop, ())) + judging.without_dust(shop)
+        still = np.zeros(shop.tree.table.shape[0])
+        runs = told.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still)
+        shape = geometry.shape(geometry.Bench(shop, runs)) + judging.without_dust(shop)
         return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
     runs, hoods = told.runs(shop, parts, flow), told.hoods(shop, parts, flow, openings)

@@ -11,7 +11,7 @@ from airbough_service.edge.drawing.svg import INK, SOFT_INK, Sheet, marker_width
 from airbough_service.edge.drawing.text import clean, measure, quantity, shorten, wrap
 
 MARGIN = 24.0
-_MANY, _ID_ROOM, _MARKERS = 60, 15.0, 4
+_MANY, _ID_ROOM, _MARKERS = 60, 18.0, 4
 _LEAST_WIDTH = 520.0
 
 

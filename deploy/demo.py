@@ -1,0 +1,67 @@
+"""The demonstration: a real server process on loopback, an invented shop asked through the SDK, a report and drawings.
+
+    python deploy/demo.py [--port N] [--into FOLDER] [--stay]
+
+With a person at the terminal the service goes on until Ctrl-C; otherwise it stops once the report is written,
+unless --stay is given.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+from pathlib import Path
+
+import airbough
+from airbough import Client
+from airbough.report import report
+
+HERE = Path(__file__).resolve().parent
+
+
+def start(port: int) -> tuple[subprocess.Popen[str], str]:
+    """Start the service and return its process and its address once it says that it is ready."""
+    command = [sys.executable, "-m", "airbough_service", "--host", "127.0.0.1", "--port", str(port)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    if "ready on" not in line:
+        process.kill()
+        raise SystemExit("the service did not start; is the port taken?")
+    return process, line.split("ready on ", 1)[1].split()[0]
+
+
+def answer(client: Client, into: Path) -> None:
+    """Ask the service about the invented shop; print the report and write what belongs in files."""
+    shop = airbough.load(HERE / "shop.json", airbough.OperatingPointRequest)
+    text = report(client.operating_point(shop))
+    into.mkdir(parents=True, exist_ok=True)
+    print(text)
+    (into / "report.txt").write_text(text, encoding="utf-8")
+
+
+def main() -> None:
+    """Run the demonstration."""
+    parser = argparse.ArgumentParser(description="Start Airbough and let it answer an invented shop.")
+    parser.add_argument("--port", type=int, default=8000, help="0 chooses a free one")
+    parser.add_argument("--into", type=Path, default=HERE.parent / "demo-output", help="folder for what is written")
+    parser.add_argument("--stay", action="store_true", help="keep the service running without a terminal")
+    arguments = parser.parse_args()
+    process, address = start(arguments.port)
+    try:
+        with Client(address) as client:
+            answer(client, arguments.into)
+        print(f"Written to {arguments.into}. The service answers at {address} (docs at {address}/docs).")
+        if arguments.stay or sys.stdin.isatty():
+            print("Ctrl-C stops it.")
+            process.wait()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        process.terminate()
+        process.wait(timeout=20)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,134 @@
+"""A tree answer as plain text that a woodworker can read: runs, machines, what to change, cautions."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from airbough.wire.answer import Finding, HoodTold, RunTold, TreeAnswer
+from airbough.wire.operating_point import OperatingPointAnswer
+
+_HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
+_OUTCOMES = {
+    "operating-point": "The fan settles at {flow} against {pressure} of fan static pressure.",
+    "several-operating-points": "The fan can settle at several points; the least is {flow} at {pressure}.",
+    "beyond-fan-curve": "The crossing lies beyond the given fan curve; nothing is extrapolated.",
+    "no-flow": "No air flows: every gate is shut.",
+}
+
+
+def report(answer: TreeAnswer, *, width: int = 100) -> str:
+    """Return a tree answer as text.
+
+    Args:
+        answer: of any tree question.
+        width: of a line.
+    """
+    parts = [_title(answer), *_outcome(answer)]
+    if answer.runs:
+        parts += ["", *_runs(answer)]
+    if answer.hoods:
+        parts += ["", *_hoods(answer)]
+    parts += ["", *findings(answer.findings, width=width)]
+    parts += ["", "Cautions", *_wrapped(answer.cautions, width)]
+    return "\n".join(parts) + "\n"
+
+
+def findings(items: Sequence[Finding], *, width: int = 100) -> list[str]:
+    """Return findings as lines, the gravest first."""
+    if not items:
+        return ["Every check that was made holds."]
+    lines: list[str] = []
+    for severity, heading in _HEADINGS.items():
+        chosen = [item for item in items if item.severity == severity]
+        if chosen:
+            lines.append(heading)
+        for item in chosen:
+            lines += textwrap.wrap(f"- {item.message}.", width, subsequent_indent="  ")
+            if item.suggestion is not None:
+                text = f"What to do: {item.suggestion.text}{_gain(item)}"
+                lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="  ")
+    return lines
+
+
+def _gain(item: Finding) -> str:
+    """Return what a tried suggestion brings, as words."""
+    gain = item.suggestion.gain if item.suggestion is not None else None
+    if not gain:
+        return ""
+    parts = [f"{name.replace('_', ' ')} {value:.3g}" for name, value in gain.items()]
+    return f" (tried: {', '.join(parts)})"
+
+
+def _title(answer: TreeAnswer) -> str:
+    """Return the report's first line."""
+    return f"{answer.name or 'Duct tree'}: airflow report (engine {answer.engine.version}, {answer.engine.junctions})"
+
+
+def _outcome(answer: TreeAnswer) -> list[str]:
+    """Return the outcome as a sentence, where the answer has one."""
+    if not isinstance(answer, OperatingPointAnswer):
+        return []
+    flow = f"{answer.system.flow:.0f} {answer.units.get('flow', '')}"
+    pressure = f"{answer.system.fan_static_pressure:.3g} {answer.units.get('pressure', '')}"
+    return [_OUTCOMES.get(answer.outcome, answer.outcome).format(flow=flow, pressure=pressure)]
+
+
+def _table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    """Return rows in columns; the first column is to the left, the others to the right."""
+    whole = [list(headings), *(list(row) for row in rows)]
+    widths = [max(len(row[column]) for row in whole) for column in range(len(headings))]
+    return [
+        "  ".join(
+            cell.ljust(size) if column == 0 else cell.rjust(size)
+            for column, (cell, size) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in whole
+    ]
+
+
+def _runs(answer: TreeAnswer) -> list[str]:
+    """Return the table of runs."""
+    unit = answer.units
+    headings = (
+        "run",
+        f"bore {unit.get('diameter', '')}",
+        f"flow {unit.get('flow', '')}",
+        f"velocity {unit.get('velocity', '')}",
+        f"loss {unit.get('pressure', '')}",
+        f"static {unit.get('pressure', '')}",
+        "",
+    )
+    return _table(headings, (_run(run) for run in answer.runs))
+
+
+def _run(run: RunTold) -> tuple[str, ...]:
+    """Return one run's row."""
+    return (
+        run.id,
+        f"{run.diameter:.4g}",
+        f"{run.flow:.0f}",
+        f"{run.velocity:.4g}",
+        f"{run.total_loss:.3g}",
+        f"{run.static_pressure:.3g}",
+        "idle" if run.idle else "",
+    )
+
+
+def _hoods(answer: TreeAnswer) -> list[str]:
+    """Return the table of machines."""
+    flow = answer.units.get("flow", "")
+    headings = ("machine", "at run", f"gets {flow}", f"needs {flow}", "share", "")
+    return _table(headings, (_hood(hood) for hood in answer.hoods))
+
+
+def _hood(hood: HoodTold) -> tuple[str, ...]:
+    """Return one machine's row."""
+    needs = "" if hood.design_flow is None else f"{hood.design_flow:.0f}"
+    share = "" if hood.share_of_design is None or not hood.open else f"{100.0 * hood.share_of_design:.0f} %"
+    return (hood.machine or hood.run, hood.run, f"{hood.flow:.0f}", needs, share, "" if hood.open else "gate shut")
+
+
+def _wrapped(texts: Iterable[str], width: int) -> list[str]:
+    """Return texts as a list."""
+    return [line for text in texts for line in textwrap.wrap(f"- {text}", width, subsequent_indent="  ")]

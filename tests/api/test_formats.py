@@ -1,0 +1,142 @@
+import csv
+import io
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from airbough_service.api import examples
+
+AIR = "/v1/air?units=us&temperature=70&altitude=600"
+DUCTS = "/v1/ducts?units=us"
+
+
+def test_without_a_wish_the_answer_is_json(client):
+    answer = client.get(AIR)
+    assert answer.headers["content-type"] == "application/json"
+    assert answer.json()["preset"] == "us"
+
+
+@pytest.mark.parametrize(("accept", "media_type"), [
+    ("*/*", "application/json"),
+    ("text/csv", "text/csv; charset=utf-8"),
+    ("text/plain;q=0.5, text/csv;q=0.8", "text/csv; charset=utf-8"),
+    ("application/xml", "application/xml; charset=utf-8"),
+    ("image/png", "application/json"),
+    ("text/csv;q=nonsense", "application/json"),
+    # What browsers send, from memory: a person at the address bar is shown JSON.
+    ("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8", "application/json"),
+])  # fmt: skip
+def test_accept_chooses_the_format(client, accept, media_type):
+    answer = client.get(AIR, headers={"accept": accept})
+    assert answer.headers["content-type"] == media_type
+    assert answer.headers["vary"] == "Accept"
+
+
+def test_the_parameter_wins_over_accept(client):
+    answer = client.get(AIR + "&format=xml", headers={"accept": "text/csv"})
+    assert answer.headers["content-type"].startswith("application/xml")
+
+
+def test_one_value_is_one_number_with_a_point_and_nothing_else(client):
+    answer = client.get(AIR + "&value=air.viscosity")
+    assert answer.headers["content-type"] == "text/plain; charset=utf-8"
+    assert re.fullmatch(r"0\.[0-9]+", answer.text)
+    assert float(answer.text) == client.get(AIR).json()["air"]["viscosity"]
+
+
+def test_an_item_of_a_list_is_found_by_its_place_or_its_id(client):
+    ducts = client.get(DUCTS).json()["ducts"]
+    told = str(ducts[1]["id"])
+    for path in ("ducts.1.id", "ducts[1].id", f"ducts.{told}.id"):
+        assert client.get(DUCTS, params={"units": "us", "value": path}).text == told
+
+
+@pytest.mark.parametrize("path", ["air.colour", "air", "air.density.x", "runs", "...", "air[9]", "__class__"])
+def test_a_value_that_is_not_there_is_refused(client, path):
+    answer = client.get("/v1/air", params={"units": "us", "value": path})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["path"] == "value"
+
+
+def test_csv_is_a_table_with_a_row_for_each_item(client):
+    answer = client.get(DUCTS + "&format=csv")
+    assert answer.text.count("\r\n") == answer.text.count("\n")
+    rows = list(csv.DictReader(io.StringIO(answer.text)))
+    told = client.get(DUCTS).json()["ducts"]
+    assert [row["id"] for row in rows] == [duct["id"] for duct in told]
+    assert float(rows[0]["roughness"]) == told[0]["roughness"]
+
+
+def test_csv_of_a_single_answer_is_one_row(client):
+    (row,) = csv.DictReader(io.StringIO(client.get(AIR + "&format=csv").text))
+    assert float(row["air.density"]) == client.get(AIR).json()["air"]["density"]
+
+
+def test_xml_is_flat_enough_for_a_path(client):
+    answer = client.get(DUCTS + "&format=xml")
+    root = ElementTree.fromstring(answer.text)
+    assert [item.text for item in root.findall("./ducts/item/id")] == [
+        duct["id"] for duct in client.get(DUCTS).json()["ducts"]
+    ]
+
+
+def test_text_without_a_value_is_a_line_for_each_number(client):
+    lines = dict(line.split("\t") for line in client.get(AIR + "&format=text").text.splitlines())
+    assert float(lines["air.density"]) == client.get(AIR).json()["air"]["density"]
+
+
+def test_a_refusal_can_be_told_in_a_cell(client):
+    answer = client.get("/v1/air?units=us&temperature=9999&errors=cell&value=air.density")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "text/plain; charset=utf-8"
+    assert answer.headers["cache-control"] == "no-store"
+    assert answer.text == "#ERR temperature: must be -40 to 302 degF"
+
+
+def test_an_answer_is_the_same_with_and_without_errors_in_a_cell(client):
+    assert client.get(AIR + "&errors=cell").content == client.get(AIR).content
+
+
+def test_head_answers_as_get_without_the_body(client):
+    head, get = client.head(AIR), client.get(AIR)
+    assert head.status_code == 200
+    assert head.content == b""
+    for name in ("etag", "content-length", "content-type", "cache-control"):
+        assert head.headers[name] == get.headers[name]
+
+
+def test_an_answer_that_still_stands_is_not_sent_again(client):
+    tag = client.get(AIR).headers["etag"]
+    again = client.get(AIR, headers={"if-none-match": f'"other", {tag}'})
+    assert (again.status_code, again.content) == (304, b"")
+    assert again.headers["etag"] == tag
+    assert client.get(AIR, headers={"if-none-match": '"other"'}).status_code == 200
+
+
+def test_findings_are_told_beside_text(client):
+    asked = "/v1/friction-loss?units=us&flow=400&diameter=4&length=10&duct=flexible-hose-ribbed"
+    codes = [finding["code"] for finding in client.get(asked).json()["findings"]]
+    assert "stretch-assumed" in codes
+    assert client.get(asked + "&value=friction_loss").headers["findings"] == ", ".join(codes)
+    assert client.get(asked + "&value=findings").text == ", ".join(codes)
+    assert "findings" not in client.get(asked + "&format=csv").headers
+
+
+def test_a_drawing_can_be_asked_for_as_a_picture(client):
+    asked = examples.request("drawing")
+    whole = client.post("/v1/trees/drawing", json=asked)
+    picture = client.post("/v1/trees/drawing", json=asked, headers={"accept": "image/svg+xml"})
+    assert whole.headers["content-type"] == "application/json"
+    assert picture.headers["content-type"] == "image/svg+xml; charset=utf-8"
+    assert picture.headers["vary"] == "Accept"
+    assert picture.text == whole.json()["svg"]
+    assert ElementTree.fromstring(picture.content).tag.endswith("svg")
+
+
+def test_a_take_off_can_be_asked_for_as_a_table(client):
+    asked = examples.request("take-off")
+    answer = client.post("/v1/trees/take-off", json=asked | {"csv": True}, headers={"accept": "text/csv"})
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8"
+    plain = client.post("/v1/trees/take-off", json=asked, headers={"accept": "text/csv"})
+    assert plain.headers["content-type"] == "application/json"

@@ -1,0 +1,140 @@
+import json
+import logging
+
+import pytest
+from litestar.testing import TestClient
+
+from airbough_service.api import logs, page
+from airbough_service.api.app import create_app
+from airbough_service.api.settings import Settings
+from airbough_service.edge import questions
+from airbough_service.edge.refusal import NotFiniteError
+
+AIR = "/v1/air?units=us"
+
+
+def test_every_answer_has_an_id_and_the_headers_that_keep_browsers_careful(client):
+    for path in (AIR, "/nowhere", "/docs", "/health/live", "/openapi.json"):
+        headers = client.get(path).headers
+        assert len(headers["x-request-id"]) == 32
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["x-frame-options"] == "DENY"
+        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["content-security-policy"].startswith("default-src 'none'; script-src 'self'")
+        assert "server" not in headers
+
+
+def test_the_callers_id_is_kept_where_it_is_a_plain_word(client):
+    assert client.get(AIR, headers={"x-request-id": "sheet-7.A_1"}).headers["x-request-id"] == "sheet-7.A_1"
+    for strange in ("a b", "x" * 65, "<script>", ""):
+        assert client.get(AIR, headers={"x-request-id": strange}).headers["x-request-id"] != strange
+
+
+def test_the_service_says_that_it_lives_and_is_ready(client):
+    assert client.get("/health/live").json() == {"alive": True}
+    assert client.get("/health/ready").json() == {"ready": True}
+
+
+def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
+    cold = TestClient(create_app(Settings()))  # not entered, so never started
+    assert cold.get("/health/live").status_code == 200
+    answer = cold.get("/health/ready")
+    assert answer.status_code == 503
+    assert answer.json()["type"] == "/problems/busy"
+    assert int(answer.headers["retry-after"]) > 0
+
+
+def test_what_happens_is_counted_by_route_and_never_by_the_callers_words(client):
+    client.get("/v1/fittings/some-secret-word?units=us")
+    client.get("/nowhere/some-secret-word")
+    client.request("SOMESECRETWORD", "/v1/air")
+    text = client.get("/metrics").text
+    assert 'airbough_request_seconds_count{method="GET",route="/v1/fittings/{type}"' in text
+    assert 'route="unrouted",status="404"' in text
+    assert 'method="other"' in text
+    assert 'airbough_refusals_total{kind="not-found"}' in text
+    assert "some-secret-word" not in text.lower()
+
+
+def test_the_log_is_one_json_line_a_request_without_the_callers_data(client, capsys):
+    handler = logging.getLogger("airbough").handlers[0]
+    lines = []
+    handler.emit = lambda record: lines.append(handler.format(record))
+    try:
+        client.get("/v1/fittings/some-secret-word?units=us", headers={"x-request-id": "seen"})
+    finally:
+        del handler.emit
+    (line,) = lines
+    said = json.loads(line)
+    assert said["request_id"] == "seen"
+    assert (said["method"], said["route"], said["status"]) == ("GET", "/v1/fittings/{type}", 422)
+    assert "some-secret-word" not in line
+
+
+class Broken(Exception):
+    pass
+
+
+@pytest.mark.parametrize(("error", "kind"), [
+    (Broken("some secret"), "internal"),
+    (NotFiniteError("runs[0].velocity: nan"), "not-finite"),
+    (RecursionError(), "internal"),
+    (MemoryError(), "internal"),
+])  # fmt: skip
+def test_a_fault_of_the_service_is_a_problem_without_a_trace(client, monkeypatch, error, kind):
+    def fail(*_, **__):
+        raise error
+
+    monkeypatch.setattr(questions, "answer", fail)
+    answer = client.get(AIR)
+    assert answer.status_code == 500
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["type"] == f"/problems/{kind}"
+    assert "secret" not in answer.text
+    assert "Traceback" not in answer.text
+
+
+def test_a_fault_is_logged_with_its_place_and_not_with_its_words(client, monkeypatch):
+    def fail(*_, **__):
+        raise Broken("some secret")
+
+    monkeypatch.setattr(questions, "answer", fail)
+    handler = logging.getLogger("airbough").handlers[0]
+    lines = []
+    handler.emit = lambda record: lines.append(handler.format(record))
+    try:
+        client.get(AIR)
+    finally:
+        del handler.emit
+    said = next(line for line in map(json.loads, lines) if line["logger"] == logs.FAULTS.name)
+    assert said["type"] == "Broken"
+    assert any("fail" in place for place in said["at"])
+    assert not any("secret" in line for line in lines)
+
+
+def test_the_page_needs_nothing_from_elsewhere(client):
+    html = client.get("/docs").text
+    assert "http://" not in html.replace("http://www.w3.org", "")
+    assert "https://" not in html
+    assert " style=" not in html
+    assert "<script>" not in html
+    for name in page.STATIC:
+        assert f"/docs/{name}" in html
+        answer = client.get(f"/docs/{name}")
+        assert answer.status_code == 200
+        assert answer.headers["content-type"] == page.STATIC[name]
+    assert client.get("/docs/../settings.py").status_code == 404
+    assert client.get("/docs/settings.py").status_code == 404
+
+
+def test_the_page_shows_every_path_and_every_schema(client):
+    html = client.get("/docs").text
+    document = client.get("/openapi.json").json()
+    for path in document["paths"]:
+        assert f"<code>{path}</code>" in html
+    for name in document["components"]["schemas"]:
+        assert f'id="{name}"' in html
+
+
+def test_a_type_of_problem_that_does_not_exist_has_no_page(client):
+    assert client.get("/problems/nothing").status_code == 404

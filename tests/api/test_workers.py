@@ -1,0 +1,66 @@
+import asyncio
+import threading
+import time
+
+import pytest
+
+from airbough_service.api.problems import HttpRefusal
+from airbough_service.api.settings import Settings
+from airbough_service.api.workers import Workers
+
+
+def run(settings, play):
+    workers = Workers(settings)
+    try:
+        return asyncio.run(play(workers))
+    finally:
+        workers.close()
+
+
+def test_work_is_done_off_the_loop_and_its_result_comes_back():
+    async def play(workers):
+        return await workers.run(lambda: threading.current_thread().name)
+
+    assert run(Settings(), play).startswith("computing")
+
+
+def test_an_error_of_the_work_comes_back():
+    async def play(workers):
+        with pytest.raises(ZeroDivisionError):
+            await workers.run(lambda: 1 / 0)
+
+    run(Settings(), play)
+
+
+def test_beyond_the_queue_the_caller_is_told_to_come_back():
+    gate = threading.Event()
+
+    async def play(workers):
+        tasks = [asyncio.ensure_future(workers.run(lambda: gate.wait(10))) for _ in range(3)]
+        await asyncio.sleep(0)
+        with pytest.raises(HttpRefusal) as caught:
+            await workers.run(lambda: 1)
+        gate.set()
+        await asyncio.gather(*tasks)
+        return caught.value.kind, await workers.run(lambda: 1)
+
+    assert run(Settings(heavy_requests=1, heavy_waiting=2), play) == ("busy", 1)
+
+
+def test_after_the_limit_of_time_the_caller_is_told_and_the_thread_stays_taken_until_it_is_done():
+    gate = threading.Event()
+
+    async def play(workers):
+        with pytest.raises(HttpRefusal) as caught:
+            await workers.run(lambda: gate.wait(10))
+        kinds = [caught.value.kind]
+        with pytest.raises(HttpRefusal) as caught:
+            await workers.run(lambda: 1)  # the only thread is still busy, and this one times out in the queue
+        kinds.append(caught.value.kind)
+        gate.set()
+        until = time.monotonic() + 5
+        while workers._present and time.monotonic() < until:
+            await asyncio.sleep(0.01)
+        return kinds, await workers.run(lambda: 1)
+
+    assert run(Settings(heavy_requests=1, heavy_waiting=5, compute_timeout=0.05), play) == (["took-too-long"] * 2, 1)

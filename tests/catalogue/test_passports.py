@@ -1,0 +1,207 @@
+"""Every number of the catalogue carries its passport; tables are whole and rise; words are unique and known."""
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from airbough_service import catalogue
+from airbough_service.catalogue import reading
+from airbough_service.catalogue.families import table_of
+
+FILES = reading.names()
+HOW = {"read", "memory", "common-practice"}
+PROSE = {"access", "edition", "id", "publisher", "title", "url", "year"}
+
+
+def blocks(part, path):
+    """Walk every table of a file, with its path."""
+    if isinstance(part, dict):
+        yield path, part
+        for key, value in part.items():
+            if key != "passport":
+                yield from blocks(value, f"{path}.{key}")
+    elif isinstance(part, list):
+        for index, value in enumerate(part):
+            yield from blocks(value, f"{path}[{index}]")
+
+
+def has_number(value):
+    if isinstance(value, list):
+        return any(has_number(one) for one in value)
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def without_passport(part, path, covered=False):
+    """Return the paths of numbers that no passport covers: their own block's, or that of a block around it."""
+    if isinstance(part, list):
+        return [bad for i, one in enumerate(part) for bad in without_passport(one, f"{path}[{i}]", covered)]
+    if not isinstance(part, dict):
+        return []
+    covered = covered or "passport" in part or ("source" in part and "how" in part)
+    bad = []
+    for key, value in part.items():
+        if key in ("passport", "parameters"):
+            continue
+        if has_number(value) and not isinstance(value, dict) and not covered:
+            bad.append(f"{path}.{key}")
+        bad += without_passport(value, f"{path}.{key}", covered)
+    return bad
+
+
+@pytest.mark.parametrize("name", [name for name in FILES if name != "sources"])
+def test_every_number_has_a_passport(name):
+    assert without_passport(reading.read(name), name) == []
+
+
+@pytest.mark.parametrize("type_", list(catalogue.families()))
+def test_every_default_of_a_parameter_has_a_passport(type_):
+    for parameter in catalogue.family(type_).parameters.values():
+        if parameter.default is not None and parameter.kind not in ("word", "count"):
+            assert parameter.passport is not None, parameter.name
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_passport_is_complete_and_its_source_is_known(name):
+    known = {source.id for source in catalogue.all_sources()}
+    for path, block in blocks(reading.read(name), name):
+        if "passport" not in block:
+            continue
+        passport = catalogue.passport_of(block)  # refuses a missing or unknown key
+        assert passport.source in known, path
+        assert passport.how in HOW, path
+        assert passport.place.strip(), path
+        assert 0.0 <= passport.spread < 3.0, path
+        assert isinstance(passport.spread, float), path
+
+
+@pytest.mark.parametrize("name", [name for name in FILES if name != "sources"])
+def test_other_sources_named_beside_a_value_are_known(name):
+    known = {source.id for source in catalogue.all_sources()}
+    for path, block in blocks(reading.read(name), name):
+        if isinstance(block.get("source"), str):
+            assert block["source"] in known, path
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_table_rises_and_has_no_gap(name):
+    for path, block in blocks(reading.read(name), name):
+        if isinstance(block.get("axes"), list) and "values" in block:
+            table = table_of(block)  # refuses an axis that does not rise, a gap, a value that is no number
+            assert len(table.axes) == len(block["axes"]), path
+        if "angles" in block:
+            assert len(block["angles"]) == len(block["values"]), path
+            assert all(a < b for a, b in pairwise(block["angles"])), path
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_no_two_entries_share_an_id(name):
+    for kind, entries in reading.read(name).items():
+        if isinstance(entries, list):
+            ids = [entry["id"] for entry in entries]
+            assert len(ids) == len(set(ids)), kind
+
+
+def test_no_two_families_share_a_type():
+    types = [type_ for name in reading.FITTING_FILES for type_ in reading.read(name)]
+    assert len(types) == len(set(types))
+
+
+def test_the_catalogue_is_of_a_useful_size():
+    assert len(catalogue.all_ducts()) >= 8
+    assert len(catalogue.all_dusts()) >= 8
+    assert len(catalogue.all_machines()) >= 20
+    assert sum(duct.kind == "hose" for duct in catalogue.all_ducts()) >= 2
+
+
+def test_every_source_is_used():
+    # Some documents are only named in a note or a case: the text that carries another's table.
+    folder = Path(__file__).parent.parent / "handbook" / "cases"
+    texts = [reading.text(name).decode() for name in FILES if name != "sources"]
+    texts += [file.read_text() for file in folder.glob("*.toml")]
+    unused = {source.id for source in catalogue.all_sources() if not any(source.id in text for text in texts)}
+    assert unused == set()
+
+
+def test_sources_say_how_they_are_had():
+    for block in reading.read("sources")["source"]:
+        assert set(block) <= PROSE
+        assert block["access"] in ("open", "paid", "none")
+        assert block["title"].strip()
+        assert block["publisher"].strip()
+
+
+@pytest.mark.parametrize("duct", catalogue.all_ducts(), ids=lambda duct: duct.id)
+def test_a_duct_makes_sense(duct):
+    low, high = duct.roughness_range
+    assert 0.0 < low <= duct.roughness <= high < 0.02
+    assert duct.kind in ("rigid", "hose")
+    assert (duct.typical_stretch is not None) == (duct.kind == "hose")
+    if duct.kind == "hose":
+        assert catalogue.hose_roughness(duct, duct.typical_stretch, 0.15).multiplier > 1.0
+
+
+@pytest.mark.parametrize("dust", catalogue.all_dusts(), ids=lambda dust: dust.id)
+def test_a_dust_makes_sense(dust):
+    # Common practice: 10 m/s for the lightest, 30 m/s for the heaviest waste.
+    assert 10.0 <= dust.transport_velocity < dust.upper_velocity <= 35.0
+    assert dust.cautions
+    assert all(catalogue.caution(word).text for word in dust.cautions)
+
+
+@pytest.mark.parametrize("machine", catalogue.all_machines(), ids=lambda machine: machine.id)
+def test_a_machine_makes_sense(machine):
+    assert catalogue.family(machine.typical_entry).place == "entry"
+    if machine.typical_dust is not None:
+        assert catalogue.dust(machine.typical_dust)
+    assert machine.sizes
+    for size in machine.sizes:
+        assert 0.01 < size.flow < 10.0
+    bounds = [size.maximum for size in machine.sizes[:-1]]
+    assert all(bound is not None for bound in bounds)
+    assert all(a < b for a, b in pairwise(bounds))
+    assert all(catalogue.caution(word).text for word in machine.cautions)
+
+
+def test_flows_of_a_machine_are_found_by_size():
+    # TRGS 553 (2022), Annex 2, read: table saw, blade 250 to 315 mm, 820 m3/h.
+    assert catalogue.exhaust_flow("table-saw", 0.3).flow == pytest.approx(820.0 / 3600.0, rel=1e-6)
+
+
+def test_cautions_name_no_threshold_and_never_approve():
+    for block in reading.read("cautions")["caution"]:
+        words = block["text"].lower()
+        assert not any(character.isdigit() for character in words), block["id"]
+        for word in ("approved", "compliant", "is safe", "is ok"):
+            assert word not in words, block["id"]
+        assert block["severity"] in ("note", "warning", "danger")
+
+
+@pytest.mark.parametrize(
+    ("ask", "word", "near"),
+    [
+        (catalogue.duct, "spiral-galvanised", "spiral-galvanized"),
+        (catalogue.dust, "saw-dust", "sawdust"),
+        (catalogue.machine, "tablesaw", "table-saw"),
+        (catalogue.family, "elbows", "elbow"),
+        (catalogue.source, "iso-5802", "iso-5801"),
+    ],
+)
+def test_an_unknown_word_is_told_with_its_nearest(ask, word, near):
+    with pytest.raises(catalogue.UnknownWordError) as error:
+        ask(word)
+    assert error.value.nearest[0] == near
+    assert 1 <= len(error.value.nearest) <= 3
+
+
+def test_the_digest_is_that_of_every_file():
+    assert len(catalogue.digest()) == 12
+    assert catalogue.digest() == catalogue.digest()
+    assert {"air", "ducts", "elbows", "sources"} <= set(FILES)
+
+
+def test_the_check_for_passports_finds_what_has_none():
+    good = {"value": 1.0, "passport": {}}
+    assert without_passport({"entry": [good]}, "file") == []
+    bad = {"entry": [good, {"id": "bare", "values": [[1.0], [2.0]]}], "loose": 3.0}
+    assert without_passport(bad, "file") == ["file.entry[1].values", "file.loose"]

@@ -1,0 +1,262 @@
+"""Requests that no generator thinks of: each was once answered wrongly by a first attempt at such a service."""
+
+import json
+
+import pytest
+
+BALANCE = "/v1/trees/balance"
+RUN = {"id": "a", "into": None, "diameter": 6, "length": 10, "duct": "spiral-galvanized"}
+HOOD = {"flow": 400, "entry": {"type": "plain-opening"}}
+
+
+def tree(**run):
+    return {"units": "us", "runs": [RUN | {"hood": HOOD} | run]}
+
+
+def send(client, body, content_type="application/json", path=BALANCE, **headers):
+    content = body if isinstance(body, bytes) else json.dumps(body).encode()
+    return client.post(path, content=content, headers={"content-type": content_type, **headers})
+
+
+def refused(answer, status, kind):
+    assert answer.status_code == status, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    problem = answer.json()
+    assert problem["status"] == status
+    assert problem["type"] == f"/problems/{kind}"
+    assert problem["instance"] == answer.headers["x-request-id"]
+    return {fault["path"]: fault["code"] for fault in problem.get("errors", ())}
+
+
+def test_the_tree_that_the_probes_change_is_answered(client):
+    assert send(client, tree()).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("body", "code"),
+    [
+        (b"", "empty-body"),
+        (b"  \n", "empty-body"),
+        (b"{", "malformed-json"),
+        (b'{"units": "us",}', "malformed-json"),
+        (b'{"units": NaN}', "malformed-json"),
+        (b'{"units": Infinity}', "malformed-json"),
+        (b'{"name": 1e999}', "malformed-json"),
+        (b"{'units': 'us'}", "malformed-json"),
+        (b'\xef\xbb\xbf{"units": "us"}', "malformed-json"),
+        (b'{"units": "us"} {}', "malformed-json"),
+        (b'{"name": "\xff"}', "not-utf-8"),
+        (b'{"units": "us", "unknown": "\xc3\x28"}', "not-utf-8"),
+        (b'{"name": "\xed\xa0\x80"}', "not-utf-8"),
+        (b"[" * 100_000, "nested-too-deep"),
+        (b'{"a":' * 100_000, "nested-too-deep"),
+        (b'{"units": "us", "units": "metric", "runs": []}', "duplicate-key"),
+        (b'{"units": "us", "runs": [{"id": "a", "id": "b"}]}', "duplicate-key"),
+        (b'{"units": "us", "runs": [{"id": "a", "\\u0069d": "b"}]}', "duplicate-key"),
+    ],
+)
+def test_what_is_no_json_is_refused_as_such(client, body, code):
+    assert refused(send(client, body), 400, "not-json") == {"": code}
+
+
+def test_a_key_given_twice_is_refused_in_a_document_that_is_right_otherwise(client):
+    text = json.dumps(tree()).replace('"length": 10', '"length": 10, "length": 12').encode()
+    assert refused(send(client, text), 400, "not-json") == {"": "duplicate-key"}
+
+
+@pytest.mark.parametrize("body", [b"null", b"[]", b"3", b'"text"', b"true"])
+def test_json_that_is_no_object_is_against_the_schema(client, body):
+    assert refused(send(client, body), 400, "against-schema") == {"": "wrong-type"}
+
+
+@pytest.mark.parametrize(
+    ("run", "path", "code"),
+    [
+        ({"diamter": 6}, "runs[0].diamter", "unknown-field"),
+        ({"length": True}, "runs[0].length", "wrong-type"),
+        ({"length": None}, "runs[0].length", "wrong-type"),
+        ({"length": [1]}, "runs[0].length", "wrong-type"),
+        ({"length": "12"}, "runs[0].length", "quantity-grammar"),
+        ({"length": "12 ft\n"}, "runs[0].length", "quantity-grammar"),
+        ({"length": "12 parsec"}, "runs[0].length", "unknown-unit"),
+        ({"length": "12 cfm"}, "runs[0].length", "wrong-kind"),
+        ({"hood": HOOD | {"flow": "400 scfm"}}, "runs[0].hood.flow", "standard-flow"),
+        ({"id": ""}, "runs[0].id", "length"),
+        ({"id": "x" * 65}, "runs[0].id", "length"),
+        ({"id": 7}, "runs[0].id", "wrong-type"),
+        ({"fittings": {}}, "runs[0].fittings", "wrong-type"),
+        ({"fittings": [{"angle": 90}]}, "runs[0].fittings[0].type", "missing-field"),
+        ({"fittings": [{"type": "bend"}]}, "runs[0].fittings[0].type", "unknown-type"),
+        ({"fittings": [{"type": 7}]}, "runs[0].fittings[0].type", "unknown-type"),
+        ({"fittings": [{"type": "elbow"}]}, "runs[0].fittings[0].angle", "missing-field"),
+        ({"fittings": [{"type": "tee-turn"}] * 51}, "runs[0].fittings", "length"),
+        ({"fittings": [{"type": "tee-turn", "count": 2.5}]}, "runs[0].fittings[0].count", "wrong-type"),
+        ({"fittings": [{"type": "tee-turn", "count": 0}]}, "runs[0].fittings[0].count", "too-small"),
+        ({"fittings": [{"type": "tee-turn", "count": 10**30}]}, "runs[0].fittings[0].count", "too-big"),
+        ({"hood": {"flow": 400}}, "runs[0].hood.entry", "missing-field"),
+        ({"join": {"type": "straight", "angle": 45}}, "runs[0].join.angle", "unknown-field"),
+    ],
+)
+def test_what_is_against_the_schema_is_told_with_its_path(client, run, path, code):
+    assert refused(send(client, tree(**run)), 400, "against-schema") == {path: code}
+
+
+@pytest.mark.parametrize(
+    ("run", "path"),
+    [
+        ({"diameter": 5e-324}, "runs[0].diameter"),
+        ({"diameter": 1e-160}, "runs[0].diameter"),
+        ({"diameter": 0}, "runs[0].diameter"),
+        ({"diameter": -0.0}, "runs[0].diameter"),
+        ({"diameter": -6}, "runs[0].diameter"),
+        ({"length": 1e300}, "runs[0].length"),
+        ({"length": 10**400}, "runs[0].length"),
+        ({"gate": {"opening": 1.5}}, "runs[0].gate.opening"),
+        ({"gate": {"opening": "150 %"}}, "runs[0].gate.opening"),
+    ],
+)
+def test_what_is_out_of_range_is_told_with_its_path(client, run, path):
+    answer = send(client, tree(**run))
+    assert answer.status_code == 400
+    told = {fault["path"]: fault["code"] for fault in answer.json()["errors"]}
+    assert told in ({path: "out-of-range"}, {path: "number-too-big"}, {"": "malformed-json"})
+
+
+def test_all_faults_of_a_document_are_told_at_once(client):
+    body = tree(length="x", colour="red") | {"mame": "shop", "by": "luck"}
+    del body["runs"][0]["id"]
+    assert refused(send(client, body), 400, "against-schema") == {
+        "mame": "unknown-field",
+        "by": "unknown-word",
+        "runs[0].colour": "unknown-field",
+        "runs[0].id": "missing-field",
+        "runs[0].length": "quantity-grammar",
+    }
+
+
+def test_a_thousand_faults_are_not_all_told(client):
+    body = {"units": "us", "runs": [RUN | {"colour": "red", "id": str(index)} for index in range(1000)]}
+    answer = send(client, body)
+    assert answer.status_code == 400
+    assert len(answer.json()["errors"]) == 100
+
+
+def test_a_whole_number_may_be_written_with_a_point(client):
+    assert send(client, tree(fittings=[{"type": "tee-turn", "count": 2.0}])).status_code == 200
+
+
+def test_a_word_in_unknown_letters_comes_back_as_it_went(client):
+    name = "Wärkstatt 🪚 \u202e<script>"
+    answer = send(client, tree() | {"name": name})
+    assert answer.status_code == 200
+    assert answer.json()["name"] == name
+
+
+@pytest.mark.parametrize(
+    "content_type",
+    ["", "text/plain", "application/msgpack", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x",
+     "application/xml", "garbage", "application/json; charset=latin-1", "application/jsonx", "text/json"],
+)  # fmt: skip
+def test_a_body_that_does_not_say_json_is_refused(client, content_type):
+    answer = send(client, tree(), content_type)
+    refused(answer, 415, "unsupported-media-type")
+    assert answer.headers["accept"] == "application/json"
+
+
+def test_a_body_without_a_content_type_is_refused(client):
+    answer = client.post(BALANCE, content=b"{}")
+    refused(answer, 415, "unsupported-media-type")
+
+
+@pytest.mark.parametrize(
+    "content_type", ["application/json; charset=utf-8", "Application/JSON", 'application/json; charset="UTF-8"']
+)
+def test_json_may_be_spelt_in_any_way_that_means_json(client, content_type):
+    assert send(client, tree(), content_type).status_code == 200
+
+
+@pytest.mark.parametrize("encoding", ["gzip", "br", "deflate", "zstd"])
+def test_a_compressed_body_is_refused(client, encoding):
+    refused(send(client, tree(), **{"content-encoding": encoding}), 415, "unsupported-media-type")
+
+
+def test_a_body_over_the_limit_is_refused_with_and_without_a_length(client):
+    refused(send(client, b" " * 5_000_000), 413, "too-large")
+
+    def pieces():
+        for _ in range(50):
+            yield b" " * 100_000
+
+    answer = client.post(BALANCE, content=pieces(), headers={"content-type": "application/json"})
+    refused(answer, 413, "too-large")
+
+
+def test_a_parameter_of_a_post_is_refused(client):
+    assert refused(send(client, tree(), path=BALANCE + "?units=us"), 400, "against-schema") == {
+        "units": "unknown-field"
+    }
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/v1", "/v1/trees", "/v2/air", "//v1/air", "/v1/air/x", "/v1/fittings/a/b/c", "/..%2fx"]
+)
+def test_what_answers_nowhere_is_a_problem_too(client, path):
+    refused(client.get(path), 404, "not-found")
+
+
+@pytest.mark.parametrize(("method", "path", "allowed"), [
+    ("POST", "/v1/air", {"GET", "HEAD", "OPTIONS"}),
+    ("DELETE", "/v1/fittings/elbow", {"GET", "HEAD", "OPTIONS"}),
+    ("GET", BALANCE, {"POST", "OPTIONS"}),
+    ("HEAD", BALANCE, {"POST", "OPTIONS"}),
+    ("PUT", BALANCE, {"POST", "OPTIONS"}),
+    ("BREW", "/v1/air", {"GET", "HEAD", "OPTIONS"}),
+])  # fmt: skip
+def test_a_method_that_is_not_served_is_refused_with_those_that_are(client, method, path, allowed):
+    answer = client.request(method, path)
+    assert answer.status_code == 405
+    assert {word.strip() for word in answer.headers["allow"].split(",")} == allowed
+    if method != "HEAD":
+        refused(answer, 405, "method-not-allowed")
+    else:
+        assert answer.content == b""
+
+
+@pytest.mark.parametrize(("query", "path", "code"), [
+    ("", "units", "missing-field"),
+    ("units=uk", "units", "unknown-word"),
+    ("units=us&units=us", "units", "repeated-parameter"),
+    ("units=us&colour=red", "colour", "unknown-field"),
+    ("units=us&Units=us", "Units", "unknown-field"),
+    ("units=us&temperature", "temperature", "missing-value"),
+    ("units=us&temperature=", "temperature", "quantity-grammar"),
+    ("units=us&temperature=nan", "temperature", "quantity-grammar"),
+    ("units=us&temperature=inf", "temperature", "quantity-grammar"),
+    ("units=us&temperature=1_0", "temperature", "unknown-unit"),
+    ("units=us&temperature=%2070", "temperature", "quantity-grammar"),
+    ("units=us&temperature=.5", "temperature", "quantity-grammar"),
+    ("units=us&temperature=1,000.5", "temperature", "quantity-grammar"),
+    ("units=us&temperature=1,000,5", "temperature", "quantity-grammar"),
+    ("units=us&temperature=%EF%BC%97%EF%BC%90", "temperature", "quantity-grammar"),
+    ("units=us&temperature=%FF", "", "not-utf-8"),
+    ("units=us&temperature=70&temperature=70", "temperature", "repeated-parameter"),
+    ("units=us&format=html", "format", "unknown-word"),
+    ("units=us&errors=none", "errors", "unknown-word"),
+    ("units=us&value=", "value", "length"),
+])  # fmt: skip
+def test_a_query_is_read_as_strictly_as_a_body(client, query, path, code):
+    assert refused(client.get("/v1/air?" + query), 400, "against-schema") == {path: code}
+
+
+@pytest.mark.parametrize("text", ["70.5", "70,5", "70.5 degF", "70,5 degF", "70,5degF", "70.5%20degF", "7.05e1"])
+def test_one_decimal_comma_is_a_point(client, text):
+    plain = client.get("/v1/air?units=us&temperature=70.5&value=air.density")
+    assert plain.status_code == 200
+    assert client.get(f"/v1/air?units=us&value=air.density&temperature={text}").text == plain.text
+
+
+def test_the_order_of_parameters_changes_nothing(client):
+    left = client.get("/v1/air?units=us&temperature=70&altitude=600")
+    right = client.get("/v1/air?altitude=600&temperature=70&units=us")
+    assert left.content == right.content
+    assert left.headers["etag"] == right.headers["etag"]

@@ -1,0 +1,169 @@
+"""Which computation answers which `what` of the cases of single values; every one is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+from airbough_service import catalogue
+from airbough_service.catalogue import air as constants
+from airbough_service.catalogue.capture import resizing_exponent
+from airbough_service.core import air, measurement, room_air, transport
+from airbough_service.core import capture as reach
+from airbough_service.core import velocity_pressure as method
+from airbough_service.core.junction import resultant_velocity_pressure
+from handbook.case_units import Inputs
+from handbook.single_values import (
+    canopy,
+    chart_friction,
+    dry_at_altitude,
+    entry_of,
+    exhaust_flow,
+    fan_power,
+    fan_power_by_size,
+    fanning,
+    fitting,
+    flow_ratio,
+    friction_loss,
+    from_total_and_static,
+    gauge,
+    hood_flow,
+    hose_multiplier,
+    kinematic,
+    leak,
+    leak_by_coefficient,
+    moist,
+    power_law_against_colebrook,
+    power_law_loss,
+    power_law_per_length,
+    pressure_of,
+    reach_of,
+    relative_density,
+    scaled,
+    square_duct_factor,
+    symmetrical,
+    traverse_depth,
+    traverse_mean,
+    traverse_points,
+    viscosity,
+    wright,
+)
+
+COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
+    **{
+        word: fitting(word)
+        for word in (
+            "elbow", "taper", "abrupt-change", "plain-opening", "flanged-opening", "bellmouth", "straight-take-off",
+            "tapered-take-off", "sharp-orifice", "slide-gate",
+        )
+    },
+    "entry-angle": lambda i: catalogue.entry_factor(i["angle"]).coefficient,
+    "flow-ratio-branch": flow_ratio(0),
+    "flow-ratio-straight": flow_ratio(1),
+    "symmetrical-wye": symmetrical,
+    "standard-atmosphere": lambda i: catalogue.standard_pressure(i.si("altitude")),
+    "standard-atmosphere-temperature": lambda i: air.standard_temperature(i.si("altitude"), constants.atmosphere()),
+    "air-density": moist,
+    "air-viscosity": viscosity,
+    "air-kinematic-viscosity": kinematic,
+    "relative-density-at-fixed-temperature": relative_density,
+    "density relative to sea level at the same temperature": relative_density,
+    "density of dry air at 70 degF by altitude": dry_at_altitude,
+    "US Standard Atmosphere density at sea level": lambda i: air.standard_density(
+        i.si("altitude"), constants.atmosphere()
+    ),
+    "velocity-pressure": lambda i: pressure_of(i.si("velocity"), i.si("density")),
+    "velocity pressure from velocity": lambda i: pressure_of(i.si("velocity"), i.printed_density()),
+    "velocity pressure from velocity, V = 1.29 sqrt(VP)": lambda i: pressure_of(i.si("velocity"), 2.0 / 1.29**2),
+    "velocity pressure from flow and diameter": lambda i: pressure_of(
+        transport.velocity_in(i.si("flow"), i.si("diameter")), i.printed_density()
+    ),
+    "velocity from velocity pressure, V = 4005 sqrt(VP)": lambda i: measurement.velocity(
+        i.si("velocity_pressure"), i.printed_density()
+    ),
+    "velocity through an opening by V = 4005 sqrt(dp), no discharge coefficient": lambda i: room_air.opening_flow(
+        1.0, 1.0, i.si("pressure"), i.printed_density()
+    ),
+    "velocity from flow and diameter": lambda i: transport.velocity_in(i.si("flow"), i.si("diameter")),
+    "velocity after a change of diameter, same flow": lambda i: transport.velocity_in(
+        transport.flow_at(i.si("velocity"), i.si("diameter")), i.si("new_diameter")
+    ),
+    "flow-from-velocity": lambda i: transport.flow_at(i.si("velocity"), i.si("diameter")),
+    "flow from total and static pressure": from_total_and_static,
+    "static pressure from total and velocity pressure": lambda i: method.static_pressure(
+        i.si("total_pressure"), i.si("velocity_pressure")
+    ),
+    "total pressure from static and velocity pressure": lambda i: method.total_pressure(
+        i.si("static_pressure"), i.si("velocity_pressure")
+    ),
+    "loss of total pressure between two sections": lambda i: method.loss_between(
+        i.si("total_pressure_start"), i.si("total_pressure_end")
+    ),
+    "hood-static-pressure": lambda i: method.hood_suction(i.si("velocity_pressure"), i["entry_coefficient"]),
+    "hood static pressure = (1 + F) VP": lambda i: method.hood_suction(i.si("velocity_pressure"), i["entry_factor"]),
+    "hood static pressure from velocity pressure and coefficient of entry": lambda i: method.hood_suction(
+        i.si("velocity_pressure"), measurement.entry_coefficient(i["coefficient_of_entry"])
+    ),
+    "coefficient of entry = sqrt(VP/SPh)": entry_of,
+    "flow from hood static pressure": hood_flow,
+    "flow from hood static pressure at density factor 0.95": hood_flow,
+    "centreline velocity before a plain opening, Q = V (10 X^2 + A)": reach_of("plain-opening"),
+    "centreline velocity before a flanged opening, Q = 0.75 V (10 X^2 + A)": reach_of("flanged-opening"),
+    "velocity before a plain slot, Q = 3.7 L V X": reach_of("slot"),
+    "velocity before a flanged slot, Q = 2.6 L V X": reach_of("flanged-slot"),
+    "flow of a booth, face area times velocity": lambda i: reach.face_flow(i.si("side") ** 2, i.si("velocity")),
+    "flow of a canopy, Q = 1.4 P V X": canopy,
+    "exhaust-flow": exhaust_flow,
+    "exhaust flow of a wheel wider than the table, in proportion to the width": lambda i: reach.widened_flow(
+        i.si("table_flow"), i.si("table_width"), i.si("width")
+    ),
+    "transport-velocity": lambda i: catalogue.dust(i["dust"]).transport_velocity,
+    "roughness": lambda i: catalogue.duct(i["duct"]).roughness,
+    "resultant velocity pressure of two merging streams": lambda i: resultant_velocity_pressure(
+        [i.si("flow_1"), i.si("flow_2")], [i.si("velocity_pressure_1"), i.si("velocity_pressure_2")]
+    ),
+    "flow correction by the square root of the pressure ratio": lambda i: method.corrected_flow(
+        i.si("flow"), i.si("governing_static_pressure"), i.si("static_pressure")
+    ),
+    "branch diameter resized to a wanted loss, D' = D (dP/dP')^0.225": lambda i: method.resized_bore(
+        i.si("diameter"), i.si("loss"), i.si("wanted_loss"), resizing_exponent()
+    ),
+    "friction-loss": friction_loss,
+    "friction-loss-at-velocity": friction_loss,
+    "friction of round galvanized duct at standard air, read from a chart; Colebrook with 0.0005 ft roughness": (
+        chart_friction
+    ),
+    "hose-friction-multiplier": hose_multiplier,
+    "hose-friction-loss": lambda i: hose_multiplier(i) * friction_loss(i),
+    "friction-velocity-pressures-per-foot": power_law_per_length,
+    "friction in velocity pressures per foot, galvanized, 0.0307 V^0.533 / Q^0.612": power_law_per_length,
+    "friction of a straight length in velocity pressures": lambda i: power_law_per_length(i) * i.si("length"),
+    "friction loss of a straight length, galvanized": power_law_loss,
+    "friction-factor-from-power-law": power_law_against_colebrook,
+    "loss of the discharge piece: 10 ft and one elbow of 0.13": lambda i: (
+        catalogue.fitting_loss("known-coefficient", {"coefficient": i["coefficient"]}, 0.2).coefficient
+        * i.si("velocity_pressure")
+    ),
+    "friction by h = 2.74 (V/1000)^1.9 / D^1.22": wright,
+    "friction factor, square duct by effective diameter 64/56.91 Dh": square_duct_factor,
+    "pressure drop with a Fanning factor (Darcy = 4 times it)": fanning,
+    "fan law: flow in proportion to speed": lambda i: float(scaled(i)[0, 1]),
+    "fan law: pressure with the square of speed": lambda i: float(scaled(i)[0, 2]),
+    "fan law: power with the cube of speed": fan_power,
+    "fan law: power in proportion to density, 20 to 40 degC": fan_power,
+    "fan law: power with the fifth power of size": fan_power_by_size,
+    "fan static pressure = SP out - SP in - VP in": lambda i: method.fan_static_pressure(
+        i.si("static_out"), i.si("static_in"), i.si("velocity_pressure_in")
+    ),
+    "fan total pressure = TP out - TP in": lambda i: method.fan_total_pressure(i.si("total_out"), i.si("total_in")),
+    "gauge-nominal": gauge("nominal"),
+    "gauge-minimum": gauge("minimum"),
+    "leakage": leak,
+    "leakage-coefficient": leak_by_coefficient,
+    "traverse-points": traverse_points,
+    "traverse-depth": traverse_depth,
+    "third of ten points on a diameter, equal areas": traverse_depth,
+    "first row of 4 by 4 points in a square duct": lambda i: method.reading_depth(i.si("side"), i["rows"], 1),
+    "traverse-mean": traverse_mean,
+    "air changes per hour": lambda i: room_air.air_changes(i.si("flow"), i.si("volume")),
+}  # fmt: skip

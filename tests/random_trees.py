@@ -1,0 +1,205 @@
+"""Random duct trees for the solver's tests, made by a compiled generator so that a million are affordable.
+
+Bores are trade sizes; branch angles 30 to 90 degrees; entry factors and the branch factor's constants are those of
+the catalogue's laws (the values matter little here: the tests ask whether flows are found and residuals are small).
+"""
+
+import math
+
+import numpy as np
+from numba import njit
+
+from airbough_service.core import columns as c
+from airbough_service.core.kernel import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK, fan_pressure
+from airbough_service.core.losses import junction_losses, pressures, straight_losses
+from airbough_service.core.solver import WORK_COLUMNS, solve_state
+
+BORES = np.array([2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0]) * 0.0254
+ROUGHNESSES = np.array([1.0e-6, 9.0e-5, 1.5e-4, 9.0e-4, 5.0e-3])
+ANGLES = np.array([30.0, 45.0, 60.0, 90.0])
+FACTORS = np.array([0.18, 0.28, 0.44, 1.0])
+
+
+@njit(cache=True)
+def structure(hoods: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return parents, first children and child counts of a random tree, breadth first."""
+    size = 4 * hoods + 4
+    parent, first, count, load = (np.full(size, -1), np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size))
+    load[0] = hoods
+    n, i = 1, 0
+    while i < n:
+        h = int(load[i])
+        parts = np.zeros(3, np.int64)
+        k = 0
+        if h >= 3 and np.random.random() < 0.1:
+            a = np.random.randint(1, h - 1)
+            b = np.random.randint(1, h - a)
+            parts[0], parts[1], parts[2], k = a, b, h - a - b, 3
+        elif h >= 2:
+            a = 1 if np.random.random() < 0.6 else np.random.randint(1, h)
+            parts[0], parts[1], k = a, h - a, 2
+        elif np.random.random() < 0.1 and n < size - 2:
+            parts[0], k = 1, 1
+        first[i], count[i] = n, k
+        for m in range(k):
+            parent[n], load[n] = i, parts[m]
+            n += 1
+        i += 1
+    return parent[:n], first[:n], count[:n]
+
+
+@njit(cache=True)
+def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Return table, links, gate, fixed change of size, fan pieces and collector terms of one tree."""
+    np.random.seed(seed)
+    hoods = int(math.exp(np.random.random() * math.log(most + 0.999)))
+    parent, first, count = structure(hoods)
+    n = parent.size
+    density, viscosity = 0.9 + 0.35 * np.random.random(), 1.8e-5
+    table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
+    gate, change, bore = np.zeros(n), np.zeros(n), np.zeros(n)
+    for run in range(n - 1, -1, -1):
+        bore[run] = BORES[np.random.randint(0, 6)]
+        if count[run] > 0:
+            square, widest = 0.0, 0.0
+            for arm in range(first[run], first[run] + count[run]):
+                square += bore[arm] ** 2
+                widest = max(widest, bore[arm])
+            bore[run] = math.sqrt(square) * (0.6 + 0.9 * np.random.random())
+            if np.random.random() < 0.8:
+                bore[run] = max(bore[run], widest)
+            bore[run] = min(bore[run], 3.0)  # the wire's widest
+    law_of_tree = np.random.randint(0, 4)
+    for run in range(n):
+        area = math.pi * bore[run] ** 2 / 4.0
+        vp = density / (2.0 * area * area)
+        row = table[run]
+        row[c.LOCAL] = vp * 4.0 * np.random.random() if np.random.random() < 0.8 else 0.0
+        row[c.FRICTION] = vp * 15.0 * np.random.random() / bore[run] if np.random.random() < 0.8 else 0.0
+        row[c.REYNOLDS] = density * bore[run] / (area * viscosity)
+        row[c.ROUGH] = ROUGHNESSES[np.random.randint(0, 5)] / (3.7 * bore[run])
+        row[c.START] = -2.0 * math.log10(row[c.ROUGH] + 2.51 * 7.0 / 1.0e5)
+        row[c.VP_START], row[c.VP_END] = vp, vp
+        row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0, 1.0, 9.0
+        row[c.COSINE], row[c.AREA_RATIO] = 1.0, 1.0
+        if np.random.random() < 0.05:
+            row[c.EXPONENT_B] = 1.0 + np.random.random()
+            row[c.POWER_B] = 400.0 / (20.0 * area) ** row[c.EXPONENT_B]
+        links[run, c.PARENT], links[run, c.FIRST_CHILD], links[run, c.CHILDREN] = parent[run], first[run], count[run]
+        chance = np.random.random()
+        if count[run] == 0:
+            row[c.LOCAL] += vp * (0.04 + 1.5 * np.random.random())
+            if chance < 0.25:
+                gate[run] = math.inf
+            elif chance < 0.45:
+                gate[run] = vp * (1.0 / (0.6 * 10.0 ** (-3.9 * np.random.random())) - 0.99) ** 2
+        elif chance < 0.03:
+            gate[run] = math.inf if chance < 0.015 else vp * 50.0 * np.random.random()
+    for run in range(n):
+        arms = count[run]
+        if arms < 2:
+            continue
+        law = law_of_tree if law_of_tree < 3 else np.random.randint(0, 3)
+        pick = np.random.randint(0, 4)
+        symmetrical = arms == 2 and np.random.random() < 0.2 and pick < 3
+        if law == c.MOMENTUM and pick == 3 and arms == 2:
+            law = c.TEE
+        links[run, c.LAW] = law
+        for k in range(arms):
+            arm = first[run] + k
+            row = table[arm]
+            if k == arms - 1 and not symmetrical:
+                row[c.FACTOR_LOW] = 1.0 if law == c.TEE else 0.0
+                if bore[arm] != bore[run] and law != c.ENTRY:
+                    small = min(bore[arm], bore[run])
+                    ratio = (small / max(bore[arm], bore[run])) ** 2
+                    change[arm] = density / (2.0 * (math.pi * small**2 / 4.0) ** 2) * (1.0 - ratio) * np.random.random()
+                    row[c.LOCAL] += change[arm]
+                continue
+            links[arm, c.IS_BRANCH] = 1
+            row[c.AREA_RATIO] = (bore[run] / bore[arm]) ** 2
+            row[c.COSINE], row[c.ENTRY_FACTOR] = math.cos(math.radians(ANGLES[pick])), FACTORS[pick]
+            area_ratio = (bore[arm] / bore[run]) ** 2
+            if area_ratio > 0.35 and not symmetrical and arms == 2:
+                share = min(max((1.25 - area_ratio) / 0.25, 0.0), 1.0)  # as the catalogue's branch factor
+                row[c.FACTOR_LOW], row[c.FACTOR_SLOPE] = 1.0 - 0.1 * share, -0.9 * share
+                row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0 - 0.45 * share, 0.4
+    return table, links, gate, change, *random_fan(math.pi * bore[0] ** 2 / 4.0)
+
+
+@njit(cache=True)
+def random_fan(area: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return a falling curve as pieces (a parabola, or straight lines between points) and collector terms."""
+    highest, shut_off = (10.0 + 35.0 * np.random.random()) * area, 800.0 + 4200.0 * np.random.random()
+    terms = np.zeros((2, 2))
+    terms[0, 0], terms[0, 1] = 400.0 * np.random.random() / highest**2, 2.0
+    terms[1, 0], terms[1, 1] = 200.0 * np.random.random() / highest, 1.0
+    if np.random.random() < 0.5:
+        fan = np.zeros((1, 6))
+        fan[0, 1], fan[0, 2], fan[0, 4] = highest, shut_off, -shut_off / highest**2
+        return fan, terms
+    points = np.random.randint(3, 12)
+    fan = np.zeros((points, 6))
+    pressure, step = shut_off, highest / points
+    for k in range(points):
+        fall = shut_off / points * (0.1 + 1.7 * np.random.random()) * (k + 1) * 2.0 / (points + 1)
+        fan[k, 0], fan[k, 1], fan[k, 2], fan[k, 3] = k * step, (k + 1) * step, pressure, -fall / step
+        pressure -= fall
+    return fan, terms
+
+
+@njit(cache=True, nogil=True)
+def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
+    """Solve one random tree; return status, iterations, hoods and both residuals, worked out independently.
+
+    The residuals do not come from the solver: losses are summed again with Colebrook solved to full precision.
+    """
+    table, links, gate, change, fan, terms = random_tree(seed, most)
+    n = table.shape[0]
+    flow = np.zeros(n)
+    status, iterations = solve_state(
+        table, links, gate, fan, terms, 0.0, 0.0, flow,
+        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
+    )  # fmt: skip
+    leaves = 0
+    for run in range(n):
+        leaves += links[run, c.CHILDREN] == 0
+    if status != OK:
+        return status, iterations, leaves, 0.0, 0.0
+    mass = 0.0
+    for run in range(n):
+        if links[run, c.CHILDREN] > 0 and flow[run] > 0.0:
+            arriving = 0.0
+            for arm in range(links[run, c.FIRST_CHILD], links[run, c.FIRST_CHILD] + links[run, c.CHILDREN]):
+                arriving += flow[arm]
+            mass = max(mass, abs(arriving - flow[run]) / flow[run])
+    friction, resistance = straight_losses(table, flow)
+    own, join = np.zeros(n), junction_losses(table, links, flow)
+    for run in range(n):
+        square = flow[run] * flow[run]
+        open_gate = 0.0 if math.isinf(gate[run]) else gate[run]
+        own[run] = friction[run] + resistance[run] + (table[run, c.LOCAL] - change[run] + open_gate) * square
+        join[run] += change[run] * square
+    at_fan = fan_pressure(fan, terms, 0.0, flow[0])[0]
+    worst = pressures(links, gate, flow, own, join, at_fan)[2]
+    return status, iterations, leaves, mass, worst / max(at_fan, 1.0)
+
+
+@njit(cache=True, nogil=True)
+def trials(start: int, number: int, most: int) -> tuple[np.ndarray, np.ndarray, int, np.ndarray]:
+    """Return counts by status, worst residuals, most iterations and the seeds that failed (first 100; -1 ends)."""
+    counts, worst, longest = np.zeros(5, np.int64), np.zeros(2), 0
+    failed = np.full(100, -1)
+    failures = 0
+    for seed in range(start, start + number):
+        status, iterations, _, mass, energy = trial(seed, most)
+        counts[status] += 1
+        worst[0], worst[1], longest = max(worst[0], mass), max(worst[1], energy), max(longest, iterations)
+        bad = status == NOT_CONVERGED or not (mass < 1.0e-9 and energy < 1.0e-9)
+        if bad and failures < 100:
+            failed[failures] = seed
+            failures += 1
+    return counts, worst, longest, failed
+
+
+__all__ = ["BEYOND_HIGH", "NO_FLOW", "NOT_CONVERGED", "OK", "random_tree", "trial", "trials"]

@@ -1,0 +1,88 @@
+"""Plain documents and files: every fault with its path."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy
+import pytest
+
+from airbough import BalanceRequest, InvalidRequest, load, read
+from airbough.exchange import plain
+
+
+def faults(document) -> dict[str, str]:
+    with pytest.raises(InvalidRequest) as caught:
+        read(document, BalanceRequest)
+    return {fault.path: fault.code for fault in caught.value.faults}
+
+
+def test_a_good_document_is_the_request(shop):
+    assert read(shop, BalanceRequest) == msgspec.json.decode(msgspec.json.encode(shop), type=BalanceRequest)
+
+
+def test_every_fault_is_told_at_once(shop):
+    shop["colour"] = "red"
+    shop["units"] = "imperial"
+    shop["runs"][0]["diameter"] = "six inches"
+    del shop["runs"][0]["length"]
+    shop["runs"][1]["hood"]["entry"]["type"] = "chimney"
+    shop["runs"][2]["join"]["taper_length"] = True
+    shop["runs"][2]["gate"]["openin"] = 1
+    shop["collector"]["fan"]["curve"][3]["pressure"] = None
+    assert faults(shop) == {
+        "colour": "unknown-field",
+        "units": "invalid",
+        "runs[0].diameter": "invalid",
+        "runs[0].length": "missing-field",
+        "runs[1].hood.entry.type": "invalid",
+        "runs[2].join.taper_length": "invalid",
+        "runs[2].gate.openin": "unknown-field",
+        "collector.fan.curve[3].pressure": "invalid",
+    }
+
+
+@pytest.mark.parametrize("document", [None, 3, "text", [], {}])
+def test_what_is_no_tree_at_all(document):
+    assert faults(document)
+
+
+def test_a_json_file(tmp_path, shop):
+    path = tmp_path / "shop.json"
+    path.write_bytes(msgspec.json.encode(shop))
+    assert load(path, BalanceRequest) == read(shop, BalanceRequest)
+
+
+def test_a_toml_file_leaves_out_what_is_null(tmp_path):
+    path = tmp_path / "shop.toml"
+    path.write_text(
+        """
+        units = "metric"
+        [[runs]]
+        id = "only"
+        diameter = 150
+        length = "20 ft"
+        hood = { flow = 700, entry = { type = "bellmouth" } }
+        """
+    )
+    tree = load(str(path), BalanceRequest)
+    assert tree.runs[0].into is None
+    assert tree.runs[0].length == "20 ft"
+
+
+@pytest.mark.parametrize(
+    ("name", "text"), [("a.json", "{"), ("a.toml", "= 3"), ("a.json", "\xff"), ("b.toml", "units=1")]
+)
+def test_a_broken_file(tmp_path, name, text):
+    (tmp_path / name).write_bytes(text.encode("latin-1"))
+    with pytest.raises(InvalidRequest):
+        load(tmp_path / name, BalanceRequest)
+
+
+def test_numbers_of_arrays_are_numbers():
+    assert plain({"a": numpy.float64(1.5), "b": numpy.int64(3), "c": [numpy.float32(0.5)]}) == {
+        "a": 1.5,
+        "b": 3,
+        "c": [0.5],
+    }
+    with pytest.raises(InvalidRequest, match="object cannot be sent"):
+        plain({"a": object()})
