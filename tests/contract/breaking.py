@@ -11,7 +11,7 @@ NAMING = {"title", "description", "examples", "example", "default", "x-kind", "x
 WIDENS_UP = {"maximum", "exclusiveMaximum", "maxLength", "maxItems", "maxProperties"}
 WIDENS_DOWN = {"minimum", "exclusiveMinimum", "minLength", "minItems", "minProperties"}
 STRUCTURE = {"$ref", "type", "enum", "const", "anyOf", "items", "properties", "required", "additionalProperties",
-             "discriminator", "pattern", "contentMediaType"}  # fmt: skip
+             "discriminator", "pattern", "contentMediaType", "propertyNames"}  # fmt: skip
 
 
 def breaking(old, new):
@@ -109,6 +109,8 @@ class _Comparison:
         yield from self.plain(where, old, new, asked)
         yield from self.variants(where, old, new, asked)
         yield from self.fields(where, old, new, asked)
+        if "propertyNames" in old or "propertyNames" in new:
+            yield from self.schema(f"{where}.*", old.get("propertyNames", {}), new.get("propertyNames", {}), asked)
         if "items" in old:
             yield from self.schema(f"{where}[]", old["items"], new.get("items", {}), asked)
 

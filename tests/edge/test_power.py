@@ -55,6 +55,19 @@ def test_beyond_the_points_no_power_is_told():
     assert [f.code for f in findings] == ["power-beyond-points"]
 
 
+@pytest.mark.parametrize(
+    ("collector", "path"),
+    [
+        ({"efficiency": 1e-300}, "collector.efficiency"),
+        ({"efficiency": 0.5, "motor": {"rated_power": 1e-300}}, "collector.motor.rated_power"),
+    ],
+)
+def test_next_to_nothing_is_refused(collector, path):
+    with pytest.raises(Refusal) as caught:
+        power(*made(**collector), FLOW, PRESSURE)
+    assert caught.value.faults[0].path == path
+
+
 def test_points_that_do_not_rise_are_refused():
     with pytest.raises(Refusal) as caught:
         power(*made(power=POINTS[:1]), FLOW, PRESSURE)

@@ -117,6 +117,7 @@ def test_all_gates_shut_needs_no_make_up_air():
     ("room", "path", "code"),
     [
         ({"volume": 0}, "room.volume", "outside-range"),
+        ({"openings_area": 1e-300}, "room.openings_area", "outside-range"),
         ({"allowed_depressurization": -1}, "room.allowed_depressurization", "outside-range"),
         ({"tightness": {"flow": 100, "pressure": 0}}, "room.tightness.pressure", "outside-range"),
         ({"indoor_temperature": 70}, "room.outdoor_temperature", "parameter-missing"),

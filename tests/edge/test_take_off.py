@@ -13,7 +13,7 @@ from airbough.wire.take_off import TakeOffRequest
 from airbough_service.edge import questions
 from airbough_service.edge.refusal import Refusal
 
-SPIRAL = "spiral-galvanized"
+SPIRAL, HOSE = "spiral-galvanized", "flexible-hose-ribbed"
 ENTRY = {"type": "plain-opening"}
 
 
@@ -41,7 +41,7 @@ def shop(**more):
             "into": "main",
             "diameter": 0.1,
             "length": 1.8,
-            "duct": "flexible-hose-ribbed",
+            "duct": HOSE,
             "stretch": 0.9,
             "join": {"type": "branch", "angle": 45},
             "hood": {"flow": 700, "entry": ENTRY},
@@ -68,6 +68,10 @@ def ends(upstream="receives", downstream="enters", **more):
     return {"upstream_end": upstream, "downstream_end": downstream, **more}
 
 
+def sizes(upstream, downstream):
+    return {"diameter": upstream, "downstream_diameter": downstream}
+
+
 def stock(**of_pipes):
     """Return an invented stock list that has everything but sealant."""
     pipe = {"kind": "pipe", "duct": SPIRAL, "piece_length": 1.5, **ends(), **of_pipes}
@@ -75,11 +79,11 @@ def stock(**of_pipes):
     return [
         {**pipe, "item": "pipe 180", "diameter": 180, "price": 21.5},
         {**pipe, "item": "pipe 150", "diameter": 150, "price": 18.25},
-        {"kind": "hose", "item": "hose 100", "diameter": 100, "duct": "flexible-hose-ribbed", "piece_length": 3, "price": 30},
+        {"kind": "hose", "item": "hose 100", "diameter": 100, "duct": HOSE, "piece_length": 3, "price": 30},
         {**fitting, "item": "elbow 180", "type": "elbow", "diameter": 180, "angle": 45, "price": 14},
         {**fitting, "item": "wye", "type": "wye", "diameter": 180, "branch_diameter": 100, "angle": 45, "price": 33},
-        {**fitting, "item": "taper", "type": "taper", "diameter": 150, "downstream_diameter": 180, "length": 150, "price": 12},
-        {**fitting, "item": "port", "type": "port-adapter", "diameter": 100, "downstream_diameter": 150, "price": 11},
+        {**fitting, "item": "taper", "type": "taper", **sizes(150, 180), "length": 150, "price": 12},
+        {**fitting, "item": "port", "type": "port-adapter", **sizes(100, 150), "price": 11},
         {"kind": "gate", "item": "gate 100", "diameter": 100, **ends(), "price": 19},
         {"kind": "gate", "item": "gate 150", "diameter": 150, **ends(), "price": 25},
         {"kind": "supply", "item": "screws", "use": "screw", "count": 50, "price": 4},
@@ -393,7 +397,8 @@ def test_pairs_offsets_and_capped_tees_become_pieces():
 
 def test_junctions_of_every_kind_name_their_piece():
     def arm(word, join, diameter=100):
-        return {"id": word, "into": "m", "diameter": diameter, "length": 1, "duct": SPIRAL, "join": join, "hood": {"entry": ENTRY}}  # fmt: skip
+        run = {"id": word, "into": "m", "diameter": diameter, "length": 1, "duct": SPIRAL}
+        return {**run, "join": join, "hood": {"entry": ENTRY}}
 
     main = {"id": "m", "into": None, "diameter": 150, "length": 1, "duct": SPIRAL}
     straight, at_45, square = {"type": "straight"}, {"type": "branch", "angle": 45}, {"type": "branch", "angle": 90}
@@ -467,6 +472,10 @@ def test_a_duplicate_item_is_refused():
     assert wrong(lambda document: document["stock"][1].update(item="pipe 180")) == {("stock[1].item", "duplicate-item")}
 
 
+def main_in(*lengths):
+    return [{"run": "main", "lengths": list(lengths)}]
+
+
 @pytest.mark.parametrize(
     ("change", "fault"),
     [
@@ -479,8 +488,8 @@ def test_a_duplicate_item_is_refused():
         (lambda d: d["stock"][9].update(length=2), ("stock[9].length", "parameter-unused")),
         (lambda d: d.update(rules={"lap": 2000}), ("rules.lap", "laps-take-all")),
         (lambda d: d.update(stretches=[{"run": "none", "lengths": [1]}]), ("stretches[0].run", "dangling-run")),
-        (lambda d: d.update(stretches=[{"run": "main", "lengths": [4.3, 0, 0]}]), ("stretches[0].lengths", "stretches-do-not-fit")),
-        (lambda d: d.update(stretches=[{"run": "main", "lengths": [1, 1]}]), ("stretches[0].lengths", "stretches-do-not-fit")),
+        (lambda d: d.update(stretches=main_in(4.3, 0, 0)), ("stretches[0].lengths", "stretches-do-not-fit")),
+        (lambda d: d.update(stretches=main_in(1, 1)), ("stretches[0].lengths", "stretches-do-not-fit")),
         (lambda d: d.update(explain=True), ("explain", "not-for-this-question")),
         (lambda d: d["runs"][0].update(into="main"), ("runs", "no-root")),
     ],
@@ -499,9 +508,10 @@ def test_a_wide_tree_is_answered_soon():
     """Two hundred runs of an invented shed, every one cut from the same stock."""
     runs = [{"id": "r0", "into": None, "diameter": 150, "length": 1.27, "duct": SPIRAL}]
     for number in range(1, 100):
-        into = f"r{number - 1}"
-        runs.append({"id": f"r{number}", "into": into, "diameter": 150, "length": 0.9 + 0.013 * number, "duct": SPIRAL, "join": {"type": "straight"}})  # fmt: skip
-        runs.append({"id": f"b{number}", "into": into, "diameter": 150, "length": 0.4 + 0.007 * number, "duct": SPIRAL, "join": {"type": "branch", "angle": 45}, "hood": {"entry": ENTRY}})  # fmt: skip
+        run = {"into": f"r{number - 1}", "diameter": 150, "duct": SPIRAL}
+        on = {**run, "id": f"r{number}", "length": 0.9 + 0.013 * number, "join": {"type": "straight"}}
+        side = {**run, "id": f"b{number}", "length": 0.4 + 0.007 * number, "join": {"type": "branch", "angle": 45}}
+        runs += [on, {**side, "hood": {"entry": ENTRY}}]
     runs[-2]["hood"] = {"entry": ENTRY}
     answer = ask({"units": "metric", "runs": runs, "stock": stock()})
     assert laid(answer) == pytest.approx({run["id"]: run["length"] for run in runs}, rel=1e-9)

@@ -94,7 +94,7 @@ class HoodStaticPressureRequest(Asked, kw_only=True):
     hood_static_pressure: Annotated[Pressure, Meta(description="Gauge; the sign of a suction may be left out.")]
     diameter: Annotated[Diameter, Meta(description="Bore at the tap.")]
     entry: Entry | None = None
-    coefficient_of_entry: Annotated[float, Meta(gt=0.0, le=1.0, description="Ce.")] | None = None
+    coefficient_of_entry: Annotated[float, Meta(ge=0.01, le=1.0, description="Ce.")] | None = None
     flow: Annotated[FlowAboveZero | None, Meta(description="Measured, to learn the hood's own coefficient.")] = None
     tap_distance: Annotated[Length | None, Meta(description="From the hood's end to the tap.")] = None
     air: Annotated[Air | None, Meta(description="The air in the duct. Left out: standard air.")] = None

@@ -1,0 +1,187 @@
+"""Hostile bodies: the examples, bent in every way that a careless or malicious caller could think of.
+
+The same seed makes the same bodies. What must hold of each answer is in `check`.
+"""
+
+import copy
+import json
+import math
+import random
+import time
+
+from airbough.calls import CALLS
+from airbough_service.api import answering, examples, problems
+from airbough_service.api.settings import Settings
+
+POSTS = [call for call in CALLS if call.method == "POST"]
+OF_THE_WHOLE = {
+    "empty-body", "malformed-json", "not-utf-8", "nested-too-deep", "duplicate-key", "wrong-type", "unknown-field",
+}  # fmt: skip
+"""Faults that need no path: of the whole document, or of a field whose name is empty."""
+
+SECONDS = 10.0
+"""No body within the limits may take longer, even on a busy machine."""
+
+VALUES = [
+    None, True, False, 0, -0.0, 1, -1, 1e-300, 5e-324, 1e300, 1.7e308, -1e300, 2**53 + 1, 10**25, 0.1, 1e-6, 1e6,
+    "", " ", "0", "6 in", "4 1/2 in", "-1 1/2 in", "6 IN", "1e3 mm", "9" * 400, "999999999 in", "6 in\n", "٦ in",
+    "0.000000000000001 mm", "scfm", "400 scfm", "400 cfm", "50 %", "101 %", "\u0000", "\ud800", "🪚" * 40, "x" * 65,
+    "x" * 100_000, "NaN", "Infinity", "null", "__proto__", "${7*7}", "'; drop table runs; --", "<svg onload=alert(1)>",
+    "../../etc/passwd", [], {}, [[]], [None], {"type": "elbow"}, {"type": "__class__"}, {"type": ["elbow"]}, [1, 2, 3],
+    {"a": {"a": {"a": {}}}},
+]  # fmt: skip
+LITERALS = [b"NaN", b"Infinity", b"-Infinity", b"1e999", b"-1e999", b"1e-999", b"01", b"1.", b".5", b"+1", b"0x10",
+            b"1_000", b"\xff", b"\xed\xa0\x80", b"\x00", b"'x'", b"[" * 3000, b'{"a":' * 3000, b"9" * 5000]  # fmt: skip
+
+
+def bodies(count, seed):
+    """Yield pairs of a call and a body."""
+    chance = random.Random(seed)
+    for _ in range(count):
+        call = chance.choice(POSTS)
+        document = copy.deepcopy(examples.request(call.name))
+        for _ in range(chance.choice((1, 1, 1, 2, 3, 8))):
+            chance.choice(BENDS)(document, chance)
+        body = json.dumps(document).encode()
+        if chance.random() < 0.15:
+            body = damaged(body, chance)
+        yield call, body
+
+
+def places(node):
+    """Return every container of a document with each of its keys."""
+    found = []
+    keys = list(node) if isinstance(node, dict) else range(len(node)) if isinstance(node, list) else ()
+    for key in keys:
+        found.append((node, key))
+        found += places(node[key])
+    return found
+
+
+def replace(document, chance):
+    container, key = chance.choice(places(document) or [({"x": 1}, "x")])
+    container[key] = copy.deepcopy(chance.choice(VALUES))
+
+
+def remove(document, chance):
+    container, key = chance.choice(places(document) or [({"x": 1}, "x")])
+    del container[key]
+
+
+def add(document, chance):
+    container, _ = chance.choice(places(document) or [({}, "x")])
+    value = copy.deepcopy(chance.choice(VALUES))
+    if isinstance(container, dict):
+        container[chance.choice(["x", "type", "id", "into", "units", "hood", "gate", "rise", "__class__", ""])] = value
+    else:
+        container.insert(chance.randrange(len(container) + 1), value)
+
+
+def repeat(document, chance):
+    lists = [container[key] for container, key in places(document) if isinstance(container[key], list)]
+    chosen = chance.choice([given for given in lists if given] or [[0]])
+    chosen += [copy.deepcopy(chance.choice(chosen)) for _ in range(chance.choice((1, 3, 60, 300)))]
+
+
+def scale(document, chance):
+    numbers = [(container, key) for container, key in places(document) if type(container[key]) in (int, float)]
+    if numbers:
+        container, key = chance.choice(numbers)
+        container[key] *= chance.choice((0, -1, 1e-9, 1e-3, 0.5, 2, 10, 1e3, 1e9, 1 + 1e-12))
+
+
+def rewire(document, chance):
+    """Make cycles, dangling ends, several roots and crowded junctions of a tree."""
+    listed = document.get("runs")
+    runs = [run for run in listed if isinstance(run, dict)] if isinstance(listed, list) else []
+    if runs:
+        run = chance.choice(runs)
+        run["into"] = chance.choice([*(other.get("id") for other in runs), None, "nobody", run.get("id")])
+        if chance.random() < 0.3:
+            branch = {"type": "branch", "angle": chance.choice((0, 5, 30, 90, 180))}
+            run["join"] = chance.choice([{"type": "straight"}, branch, None])
+
+
+def lengthen(document, chance):
+    """Hang a long chain, a wide fan or a deep comb of runs on a tree."""
+    runs = document.get("runs")
+    if not isinstance(runs, list) or not runs:
+        return
+    size = chance.choice((2, 20, 150))
+    shape = chance.choice(("chain", "fan", "comb"))
+    into = "main"
+    for index in range(size):
+        run = {"id": f"more-{index}", "into": into, "diameter": 6, "length": 3, "duct": "spiral-galvanized"}
+        if shape != "chain":
+            run["join"] = {"type": "branch", "angle": 30}
+        if shape == "fan" or index == size - 1 or (shape == "comb" and index % 2):
+            run["hood"] = {"flow": 100, "entry": {"type": "plain-opening"}}
+        runs.append(run)
+        if shape == "chain" or (shape == "comb" and not index % 2):
+            into = run["id"]
+
+
+BENDS = [replace, replace, remove, add, repeat, scale, scale, scale, rewire, rewire, lengthen]
+
+
+def damaged(body, chance):
+    """Return the bytes cut, flipped or with something put between them."""
+    at = chance.randrange(len(body) or 1)
+    kind = chance.randrange(5)
+    if kind == 0:
+        return body[:at]
+    if kind == 1:
+        return body[:at] + bytes([chance.randrange(256)]) + body[at + 1 :]
+    if kind == 2:
+        return body[:at] + chance.choice(LITERALS) + body[at:]
+    if kind == 3:
+        return body.replace(b": ", b": " + chance.choice(LITERALS) + b", ", 1)
+    half = body[: len(body) // 2]
+    return half + body
+
+
+def ask(call, body, settings):
+    """Return status and text as the service would send them."""
+    try:
+        answer = answering.answer_body(body, call, settings)
+        return 200, answering.rendered(answer, "")[0]
+    except Exception as error:  # as the service does
+        refused = problems.from_exception(error, "hostile")
+        if refused.status == 500:
+            raise
+        return refused.status, refused.body()
+
+
+def check(call, body, settings=None):
+    """Return the status of the answer to a body, or fail: no fault, no hang, no number missing, every path told."""
+    start = time.monotonic()
+    status, text = ask(call, body, settings or Settings())
+    seconds = time.monotonic() - start
+    assert seconds < SECONDS, f"{call.name} took {seconds:.1f} s for {body[:2000]!r}"
+    told = json.loads(text, parse_constant=_refuse)
+    if status == 200:
+        assert_finite(told, call.name)
+        return status
+    assert status in (400, 413, 422), (status, told)
+    assert told["errors"], told
+    for fault in told["errors"]:
+        assert fault["code"], told
+        assert fault["detail"], told
+        assert fault["path"] or fault["code"] in OF_THE_WHOLE, told
+    return status
+
+
+def assert_finite(node, path):
+    """Fail where a number is no number, or missing: JSON has neither NaN nor a hole."""
+    if isinstance(node, float):
+        assert math.isfinite(node), path
+    elif isinstance(node, dict):
+        for key, item in node.items():
+            assert_finite(item, f"{path}.{key}")
+    elif isinstance(node, list):
+        for index, item in enumerate(node):
+            assert_finite(item, f"{path}[{index}]")
+
+
+def _refuse(constant):
+    raise AssertionError(f"the answer holds {constant}")
