@@ -28,12 +28,21 @@ def write_input(reference: dict, suction: float, path: Path) -> None:
         downstream = "FAN" if edge["downstream_edge_id"] is None else f"J{edge['downstream_edge_id']}"
         length, bore, rough = max(edge["length_m"], 1.0e-3), edge["diameter_m"] * 1000.0, edge["roughness_m"] * 1000.0
         status = "CLOSED" if edge["is_leaf"] and not edge["open"] else "OPEN"
-        lines.append(
-            f"P{edge['id']} {upstream} {downstream} {length!r} {bore!r} {rough!r} {edge['loss_coefficient_sum']!r} {status}"
-        )
+        minor = edge["loss_coefficient_sum"]
+        lines.append(f"P{edge['id']} {upstream} {downstream} {length!r} {bore!r} {rough!r} {minor!r} {status}")
     relative = viscosity / density / WATER_VISCOSITY
     lines += ["[OPTIONS]", "UNITS LPS", "HEADLOSS D-W", f"VISCOSITY {relative!r}", "SPECIFIC GRAVITY 1.0"]
-    lines += ["ACCURACY 0.00001", "TRIALS 200", "[TIMES]", "DURATION 0", "[REPORT]", "STATUS NO", "SUMMARY NO", "[END]", ""]
+    lines += [
+        "ACCURACY 0.00001",
+        "TRIALS 200",
+        "[TIMES]",
+        "DURATION 0",
+        "[REPORT]",
+        "STATUS NO",
+        "SUMMARY NO",
+        "[END]",
+        "",
+    ]
     path.write_text("\n".join(lines))
 
 

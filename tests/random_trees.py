@@ -49,16 +49,10 @@ def structure(hoods: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 @njit(cache=True)
-def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return table, links, gate, fixed change of size, fan pieces and collector terms of one tree."""
-    np.random.seed(seed)
-    hoods = int(math.exp(np.random.random() * math.log(most + 0.999)))
-    parent, first, count = structure(hoods)
-    n = parent.size
-    density, viscosity = 0.9 + 0.35 * np.random.random(), 1.8e-5
-    table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
-    gate, change, bore = np.zeros(n), np.zeros(n), np.zeros(n)
-    for run in range(n - 1, -1, -1):
+def random_bores(first: np.ndarray, count: np.ndarray) -> np.ndarray:
+    """Return bores from the hoods to the fan, m; a run is usually no narrower than what flows into it."""
+    bore = np.zeros(first.size)
+    for run in range(first.size - 1, -1, -1):
         bore[run] = BORES[np.random.randint(0, 6)]
         if count[run] > 0:
             square, widest = 0.0, 0.0
@@ -69,62 +63,106 @@ def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
             if np.random.random() < 0.8:
                 bore[run] = max(bore[run], widest)
             bore[run] = min(bore[run], 3.0)  # the wire's widest
+    return bore
+
+
+@njit(cache=True)
+def fill_losses(row: np.ndarray, bore: float, density: float, leaf: bool) -> None:
+    """Fill a run's own losses; one in five has no local loss or no length."""
+    viscosity, area = 1.8e-5, math.pi * bore**2 / 4.0
+    vp = density / (2.0 * area * area)
+    row[c.LOCAL] = vp * 4.0 * np.random.random() if np.random.random() < 0.8 else 0.0
+    row[c.FRICTION] = vp * 15.0 * np.random.random() / bore if np.random.random() < 0.8 else 0.0
+    row[c.REYNOLDS] = density * bore / (area * viscosity)
+    row[c.ROUGH] = ROUGHNESSES[np.random.randint(0, 5)] / (3.7 * bore)
+    row[c.START] = -2.0 * math.log10(row[c.ROUGH] + 2.51 * 7.0 / 1.0e5)
+    row[c.VP_START], row[c.VP_END] = vp, vp
+    row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0, 1.0, 9.0
+    row[c.COSINE], row[c.AREA_RATIO] = 1.0, 1.0
+    if np.random.random() < 0.05:
+        row[c.EXPONENT_B] = 1.0 + np.random.random()
+        row[c.POWER_B] = 400.0 / (20.0 * area) ** row[c.EXPONENT_B]
+    if leaf:
+        row[c.LOCAL] += vp * (0.04 + 1.5 * np.random.random())
+
+
+@njit(cache=True)
+def random_gate(vp: float, leaf: bool) -> float:
+    """Return a gate: none, shut, half open or leaking down to an opening of about 1e-4."""
+    chance = np.random.random()
+    if leaf:
+        if chance < 0.25:
+            return math.inf
+        return vp * (1.0 / (0.6 * 10.0 ** (-3.9 * np.random.random())) - 0.99) ** 2 if chance < 0.45 else 0.0
+    if chance < 0.015:
+        return math.inf
+    return vp * 50.0 * np.random.random() if chance < 0.03 else 0.0
+
+
+@njit(cache=True)
+def fill_straight(row: np.ndarray, law: int, own: float, into: float, density: float) -> float:
+    """Fill a straight arm; return its change of size, Pa per (m3/s)^2."""
+    row[c.FACTOR_LOW] = 1.0 if law == c.TEE else 0.0
+    if own == into or law == c.ENTRY:
+        return 0.0
+    small = min(own, into)
+    ratio = (small / max(own, into)) ** 2
+    change = density / (2.0 * (math.pi * small**2 / 4.0) ** 2) * (1.0 - ratio) * np.random.random()
+    row[c.LOCAL] += change
+    return change
+
+
+@njit(cache=True)
+def fill_branch(row: np.ndarray, pick: int, own: float, into: float, corrected: bool) -> None:
+    """Fill a branch; `corrected`: with the stepped factor, which fades out past equal areas as in the catalogue."""
+    row[c.AREA_RATIO] = (into / own) ** 2
+    row[c.COSINE], row[c.ENTRY_FACTOR] = math.cos(math.radians(ANGLES[pick])), FACTORS[pick]
+    area_ratio = (own / into) ** 2
+    if corrected and area_ratio > 0.35:
+        share = min(max((1.25 - area_ratio) / 0.25, 0.0), 1.0)
+        row[c.FACTOR_LOW], row[c.FACTOR_SLOPE] = 1.0 - 0.1 * share, -0.9 * share
+        row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0 - 0.45 * share, 0.4
+
+
+@njit(cache=True)
+def fill_junction(
+    table: np.ndarray, links: np.ndarray, change: np.ndarray, bore: np.ndarray, run: int, law: int, density: float
+) -> None:
+    """Choose and fill the junction above a run: wye, symmetrical wye, square tee or double wye."""
+    arms, first = links[run, c.CHILDREN], links[run, c.FIRST_CHILD]
+    pick = np.random.randint(0, 4)
+    symmetrical = arms == 2 and np.random.random() < 0.2 and pick < 3
+    if law == c.MOMENTUM and pick == 3 and arms == 2:
+        law = c.TEE
+    links[run, c.LAW] = law
+    for arm in range(first, first + arms):
+        if arm == first + arms - 1 and not symmetrical:
+            change[arm] = fill_straight(table[arm], law, bore[arm], bore[run], density)
+            continue
+        links[arm, c.IS_BRANCH] = 1
+        fill_branch(table[arm], pick, bore[arm], bore[run], not symmetrical and arms == 2)
+
+
+@njit(cache=True)
+def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Return table, links, gate, fixed change of size, fan pieces and collector terms of one tree."""
+    np.random.seed(seed)
+    parent, first, count = structure(int(math.exp(np.random.random() * math.log(most + 0.999))))
+    n = parent.size
+    density = 0.9 + 0.35 * np.random.random()
+    table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
+    gate, change, bore = np.zeros(n), np.zeros(n), random_bores(first, count)
+    for run in range(n):
+        links[run, c.PARENT], links[run, c.FIRST_CHILD], links[run, c.CHILDREN] = parent[run], first[run], count[run]
+        fill_losses(table[run], bore[run], density, count[run] == 0)
+        gate[run] = random_gate(table[run, c.VP_START], count[run] == 0)
     law_of_tree = np.random.randint(0, 4)
     for run in range(n):
-        area = math.pi * bore[run] ** 2 / 4.0
-        vp = density / (2.0 * area * area)
-        row = table[run]
-        row[c.LOCAL] = vp * 4.0 * np.random.random() if np.random.random() < 0.8 else 0.0
-        row[c.FRICTION] = vp * 15.0 * np.random.random() / bore[run] if np.random.random() < 0.8 else 0.0
-        row[c.REYNOLDS] = density * bore[run] / (area * viscosity)
-        row[c.ROUGH] = ROUGHNESSES[np.random.randint(0, 5)] / (3.7 * bore[run])
-        row[c.START] = -2.0 * math.log10(row[c.ROUGH] + 2.51 * 7.0 / 1.0e5)
-        row[c.VP_START], row[c.VP_END] = vp, vp
-        row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0, 1.0, 9.0
-        row[c.COSINE], row[c.AREA_RATIO] = 1.0, 1.0
-        if np.random.random() < 0.05:
-            row[c.EXPONENT_B] = 1.0 + np.random.random()
-            row[c.POWER_B] = 400.0 / (20.0 * area) ** row[c.EXPONENT_B]
-        links[run, c.PARENT], links[run, c.FIRST_CHILD], links[run, c.CHILDREN] = parent[run], first[run], count[run]
-        chance = np.random.random()
-        if count[run] == 0:
-            row[c.LOCAL] += vp * (0.04 + 1.5 * np.random.random())
-            if chance < 0.25:
-                gate[run] = math.inf
-            elif chance < 0.45:
-                gate[run] = vp * (1.0 / (0.6 * 10.0 ** (-3.9 * np.random.random())) - 0.99) ** 2
-        elif chance < 0.03:
-            gate[run] = math.inf if chance < 0.015 else vp * 50.0 * np.random.random()
-    for run in range(n):
-        arms = count[run]
-        if arms < 2:
-            continue
-        law = law_of_tree if law_of_tree < 3 else np.random.randint(0, 3)
-        pick = np.random.randint(0, 4)
-        symmetrical = arms == 2 and np.random.random() < 0.2 and pick < 3
-        if law == c.MOMENTUM and pick == 3 and arms == 2:
-            law = c.TEE
-        links[run, c.LAW] = law
-        for k in range(arms):
-            arm = first[run] + k
-            row = table[arm]
-            if k == arms - 1 and not symmetrical:
-                row[c.FACTOR_LOW] = 1.0 if law == c.TEE else 0.0
-                if bore[arm] != bore[run] and law != c.ENTRY:
-                    small = min(bore[arm], bore[run])
-                    ratio = (small / max(bore[arm], bore[run])) ** 2
-                    change[arm] = density / (2.0 * (math.pi * small**2 / 4.0) ** 2) * (1.0 - ratio) * np.random.random()
-                    row[c.LOCAL] += change[arm]
-                continue
-            links[arm, c.IS_BRANCH] = 1
-            row[c.AREA_RATIO] = (bore[run] / bore[arm]) ** 2
-            row[c.COSINE], row[c.ENTRY_FACTOR] = math.cos(math.radians(ANGLES[pick])), FACTORS[pick]
-            area_ratio = (bore[arm] / bore[run]) ** 2
-            if area_ratio > 0.35 and not symmetrical and arms == 2:
-                share = min(max((1.25 - area_ratio) / 0.25, 0.0), 1.0)  # as the catalogue's branch factor
-                row[c.FACTOR_LOW], row[c.FACTOR_SLOPE] = 1.0 - 0.1 * share, -0.9 * share
-                row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0 - 0.45 * share, 0.4
-    return table, links, gate, change, *random_fan(math.pi * bore[0] ** 2 / 4.0)
+        if count[run] > 1:
+            law = law_of_tree if law_of_tree < 3 else np.random.randint(0, 3)
+            fill_junction(table, links, change, bore, run, law, density)
+    pieces, terms = random_fan(math.pi * bore[0] ** 2 / 4.0)
+    return table, links, gate, change, pieces, terms
 
 
 @njit(cache=True)
@@ -202,4 +240,4 @@ def trials(start: int, number: int, most: int) -> tuple[np.ndarray, np.ndarray, 
     return counts, worst, longest, failed
 
 
-__all__ = ["BEYOND_HIGH", "NO_FLOW", "NOT_CONVERGED", "OK", "random_tree", "trial", "trials"]
+__all__ = ["BEYOND_HIGH", "NOT_CONVERGED", "NO_FLOW", "OK", "random_tree", "trial", "trials"]

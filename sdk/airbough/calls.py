@@ -15,6 +15,7 @@ from airbough.wire import (
     balance,
     drawing,
     duty_cycle,
+    gate_states,
     measurement,
     operating_point,
     reference,
@@ -73,6 +74,9 @@ OPERATING_POINT: Final = Call(
 DUTY_CYCLE: Final = Call(
     "duty-cycle", "POST", "/v1/trees/duty-cycle", duty_cycle.DutyCycleRequest, duty_cycle.DutyCycleAnswer
 )
+GATE_STATES: Final = Call(
+    "gate-states", "POST", "/v1/trees/gate-states", gate_states.GateStatesRequest, gate_states.GateStatesAnswer
+)
 DRAWING: Final = Call("drawing", "POST", "/v1/trees/drawing", drawing.DrawingRequest, drawing.DrawingAnswer)
 STRENGTH: Final = Call("strength", "POST", "/v1/trees/strength", strength.StrengthRequest, strength.StrengthAnswer)
 ROOM_AIR: Final = Call("room-air", "POST", "/v1/trees/room-air", room_air.RoomAirRequest, room_air.RoomAirAnswer)
@@ -103,6 +107,7 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     BALANCE,
     OPERATING_POINT,
     DUTY_CYCLE,
+    GATE_STATES,
     DRAWING,
     STRENGTH,
     ROOM_AIR,

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import atexit
 import http.client
 import os
+import shutil
 import socket
 import sys
+import tempfile
 import threading
 import time
 from typing import Any, Final
@@ -37,6 +40,8 @@ def main() -> int:
         return 2
     os.environ |= {PREFIX + "HOST": settings.host, PREFIX + "PORT": str(settings.port)}
     os.environ[PREFIX + "WORKERS"] = str(settings.workers)
+    if settings.workers > 1:
+        _count_together()
     server = Granian(
         "airbough_service.api.app:create_app",
         factory=True,
@@ -66,6 +71,13 @@ def _settings() -> Settings:
     environment |= {PREFIX + "HOST": chosen.host, PREFIX + "WORKERS": str(chosen.workers)}
     environment[PREFIX + "PORT"] = str(chosen.port or _free_port(chosen.host))
     return from_environment(environment)
+
+
+def _count_together() -> None:
+    """Let the workers keep their counters in one folder, so that `/metrics` of any tells the sum of all."""
+    if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
+        folder = os.environ["PROMETHEUS_MULTIPROC_DIR"] = tempfile.mkdtemp(prefix="airbough-metrics-")
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
 
 
 def _free_port(host: str) -> int:

@@ -4,6 +4,7 @@ import time
 import pytest
 from litestar.testing import TestClient
 
+from airbough_service.api import examples
 from airbough_service.api import keys as keys_module
 from airbough_service.api.app import create_app
 from airbough_service.api.gate import check_protection
@@ -170,6 +171,14 @@ def test_limits_of_this_server_are_told_with_their_paths():
         answer = small.post("/v1/trees/balance", json=body)
         assert answer.status_code == 413
         assert [fault["path"] for fault in answer.json()["errors"]] == ["runs", "uncertainty.samples"]
+
+
+def test_the_states_that_a_number_of_machines_makes_are_counted_before_they_are_solved():
+    asked = examples.request("gate-states") | {"machines": [f"m{index}" for index in range(2000)], "up_to": 2000}
+    with TestClient(create_app(Settings(states_limit=1000))) as small:
+        answer = small.post("/v1/trees/gate-states", json=asked)
+    assert answer.status_code == 413
+    assert answer.json()["errors"][0]["path"] == "states"
 
 
 def test_a_question_that_takes_too_long_is_given_up(monkeypatch):

@@ -1,6 +1,7 @@
 """The server as a person starts it: a process of its own, on the loopback address."""
 
 import http.client
+import json
 import os
 import re
 import signal
@@ -72,9 +73,57 @@ def test_a_body_announced_too_large_is_refused_before_it_comes(server):
         assert large.recv(65536).startswith(b"HTTP/1.1 413")
 
 
+@pytest.mark.parametrize("pieces", [1, 700])
+def test_no_line_of_a_batch_is_lost_over_a_real_connection(server, pieces):
+    _, port = server
+    request = {"units": "us", "diameter": 6}
+    lines = [json.dumps({"id": str(index), "question": "traverse", "request": request}) + "\n" for index in range(3000)]
+    text = "".join(lines).encode()
+    size = -(-len(text) // pieces)
+    body = (text[start : start + size] for start in range(0, len(text), size))
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    connection.request(
+        "POST", "/v1/batches", body=body, headers={"Content-Type": "application/x-ndjson"}, encode_chunked=True
+    )
+    *answers, counts = connection.getresponse().read().splitlines()
+    connection.close()
+    assert json.loads(counts) == {"lines": 3000, "answered": 3000, "refused": 0}
+    assert [json.loads(answer)["id"] for answer in answers] == [str(index) for index in range(3000)]
+
+
 def test_a_setting_that_cannot_be_read_stops_the_start():
     process = start(AIRBOUGH_PORT="http")
     told, complaint = process.communicate(timeout=30)
     assert process.returncode == 2
     assert told == ""
     assert "AIRBOUGH_PORT" in complaint
+
+
+def test_two_workers_count_together():
+    process = start("--port", "0", "--workers", "2")
+    try:
+        port = int(READY.fullmatch(process.stdout.readline())[1])
+        for _ in range(20):
+            get(port, "/v1/air?units=us")
+        counted = re.search(r'request_seconds_count{[^}]*route="/v1/air"[^}]*} ([0-9.]+)', get(port, "/metrics"))
+        assert float(counted[1]) == 20
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=20)
+
+
+def test_an_address_that_others_reach_stops_the_start():
+    process = start("--host", "0.0.0.0", "--port", "0")
+    told, complaint = process.communicate(timeout=30)
+    assert process.returncode == 2
+    assert told == ""
+    assert "AIRBOUGH_PUBLIC_UNPROTECTED" in complaint
+
+
+def get(port, path):
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    try:
+        connection.request("GET", path)
+        return connection.getresponse().read().decode()
+    finally:
+        connection.close()

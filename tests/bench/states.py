@@ -5,20 +5,9 @@ Prints the compiled solve alone, and the whole question (judging, worst states, 
 
 from __future__ import annotations
 
-import argparse
-import datetime
-import itertools
 import math
-import platform
-import time
 
-import msgspec
-import numpy as np
-
-#from airbough.calls import GATE_STATES
-from airbough_service.core.solver import solve_states
-from airbough_service.edge import fans, questions, units
-from airbough_service.edge.shop import Shop, build
+# from airbough.calls import GATE_STATES
 
 MACHINES = ("table-saw", "planer", "jointer", "band-saw", "router-table", "mitre-saw")
 

@@ -3,6 +3,12 @@
 import pytest
 
 import hostile
+from airbough_service.core.warm import warm
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _warm():
+    warm()
 
 
 @pytest.mark.parametrize("seed", range(8))

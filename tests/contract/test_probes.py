@@ -50,6 +50,8 @@ def test_the_tree_that_the_probes_change_is_answered(client):
         (b'{"name": "\xed\xa0\x80"}', "not-utf-8"),
         (b"[" * 100_000, "nested-too-deep"),
         (b'{"a":' * 100_000, "nested-too-deep"),
+        (b"[" * 600 + b"]" * 600, "nested-too-deep"),
+        (b'{"runs": ' + b'{"a":' * 450 + b"1" + b"}" * 451, "nested-too-deep"),
         (b'{"units": "us", "units": "metric", "runs": []}', "duplicate-key"),
         (b'{"units": "us", "runs": [{"id": "a", "id": "b"}]}', "duplicate-key"),
         (b'{"units": "us", "runs": [{"id": "a", "\\u0069d": "b"}]}', "duplicate-key"),

@@ -6,10 +6,10 @@ and up to 3 % at low Reynolds numbers, which is at most half of that in flow.
 
 from pathlib import Path
 
-import packing
-import pipe_network
 import pytest
 
+import packing
+import pipe_network
 from airbough_service.core.operating import operate
 
 

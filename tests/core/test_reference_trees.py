@@ -1,9 +1,9 @@
 """Whole trees against flows computed for this project with scipy (tests/data/reference_trees/README.md)."""
 
 import numpy as np
-import packing
 import pytest
 
+import packing
 from airbough_service.core.losses import losses
 from airbough_service.core.operating import operate
 

@@ -18,7 +18,14 @@ from airbough_service.edge import units
 CASES = {path.stem: path for path in sorted((Path(__file__).parent / "cases").glob("example-*.toml"))}
 DOCUMENTS = {name: tomllib.loads(path.read_text(encoding="utf-8")) for name, path in CASES.items()}
 VALUES = [(name, number) for name, case in DOCUMENTS.items() for number in range(len(case["expect"]))]
-KINDS = {"in": "diameter", "mm": "diameter", "ft/min": "velocity", "m/s": "velocity", "ft^3/min": "flow", "m^3/h": "flow"}
+KINDS = {
+    "in": "diameter",
+    "mm": "diameter",
+    "ft/min": "velocity",
+    "m/s": "velocity",
+    "ft^3/min": "flow",
+    "m^3/h": "flow",
+}
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import hostile  # after its folder is known
+from airbough_service.core.warm import warm  # after its folder is known
 
 
 def say(line):
@@ -22,6 +23,7 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--faults", type=int, default=20, help="stop after so many different faults")
     chosen = parser.parse_args()
+    warm()
     told, faults, start = collections.Counter(), {}, time.monotonic()
     for number, (call, body) in enumerate(hostile.bodies(chosen.count, chosen.seed), 1):
         try:

@@ -1,6 +1,6 @@
 """A million random trees through the solver: python tests/long/million_trees.py [how many]
 
-Two processes; prints counts by outcome, the worst residuals and the time. The last figures stand in tests/long/README.md.
+Two processes; prints counts by outcome, the worst residuals and the time. Last figures: tests/long/README.md.
 """
 
 import sys

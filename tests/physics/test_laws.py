@@ -4,11 +4,11 @@ import copy
 from typing import Any
 
 import pytest
-import shops
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import airbough
+import shops
 
 CLIENT = airbough.local()
 SEEDS = st.integers(0, 10_000)
@@ -200,7 +200,9 @@ def test_a_tried_suggestion_keeps_its_word(seed: int, hoods: int, law: str) -> N
             apply(changed, change.path, change.value)
         before = next(run for run in answer.runs if run.id == item.run)
         after = next(run for run in asked(changed).runs if run.id == item.run)
-        assert after.flow - before.flow == pytest.approx(item.suggestion.gain["flow_gained"], abs=1.0e-6 + 1e-6 * after.flow)
+        assert after.flow - before.flow == pytest.approx(
+            item.suggestion.gain["flow_gained"], abs=1.0e-6 + 1e-6 * after.flow
+        )
 
 
 def apply(document: dict[str, Any], path: str, value: Any) -> None:

@@ -9,6 +9,7 @@ from msgspec import Meta
 from airbough.wire.air import AirTold
 from airbough.wire.base import Told
 from airbough.wire.quantity import DiameterTold, FlowTold, Preset, PressureTold, VelocityTold
+from airbough.wire.uncertainty import UncertaintyTold
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]
 
@@ -102,15 +103,20 @@ class HoodTold(Told, kw_only=True):
 
 
 class Term(Told, kw_only=True):
-    """One term of the answer, so that a person can redo it."""
+    """One term of the answer, so that a person can redo it with a pocket calculator."""
 
-    run: str
-    term: str
-    formula: str
-    inputs: dict[str, float]
-    value: float
-    unit: str
-    source: str | None = None
+    term: Annotated[str, Meta(description="What it is, such as `friction-loss`.")]
+    formula: Annotated[
+        str, Meta(description="Arithmetic in the names of `inputs`, + - * / ^ and sqrt, log10, min, max.")
+    ]
+    inputs: Annotated[dict[str, float], Meta(description="In the preset's units, factors between units included.")]
+    value: Annotated[float, Meta(description="What the formula gives, in `unit`.")]
+    unit: Annotated[str, Meta(description="Of the preset; empty for a plain number.")]
+    run: Annotated[str | None, Meta(description="Left out: the collector.")] = None
+    at: Annotated[str | None, Meta(description="Path in the document, where one piece is meant.")] = None
+    source: Annotated[str | None, Meta(description="Id of the source; left out: the caller, or arithmetic.")] = None
+    place: Annotated[str | None, Meta(description="Table, page or equation in the source.")] = None
+    read: Annotated[bool | None, Meta(description="Whether it was read in the source; false: from memory.")] = None
 
 
 class TreeAnswer(Told, kw_only=True):
@@ -128,3 +134,4 @@ class TreeAnswer(Told, kw_only=True):
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
+    uncertainty: UncertaintyTold | None = None

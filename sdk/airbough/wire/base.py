@@ -20,6 +20,6 @@ class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
 Id: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's id; answered back as data.")]
 Name: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's name; answered back.")]
 Word: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="A word of the catalogue.")]
-Coefficient: TypeAlias = Annotated[float, Meta(ge=0.0, le=10000.0, description="Loss coefficient, no unit.")]
+Coefficient: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e12, description="Loss coefficient, no unit.")]
 Ratio: TypeAlias = Annotated[float, Meta(ge=0.0, le=100.0)]
 Count: TypeAlias = Annotated[int, Meta(ge=1, le=100)]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import Air
-from airbough.wire.base import Asked, Name, Word
+from airbough.wire.base import Asked, Name, Ratio, Word
 from airbough.wire.fitting import DischargeFitting
 from airbough.wire.quantity import (
     Diameter,
@@ -75,6 +75,7 @@ class DischargePiece(Asked, kw_only=True):
     duct: Word | None = None
     roughness: Roughness | None = None
     stretch: StretchShare | None = None
+    friction_multiplier: Annotated[Ratio | None, Meta(description="Factor on the friction loss.")] = None
     fittings: Annotated[tuple[DischargeFitting, ...], Meta(max_length=50)] = ()
 
 

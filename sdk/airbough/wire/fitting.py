@@ -16,6 +16,10 @@ RadiusRatio: TypeAlias = Annotated[
     Ratio | None, Meta(description="Centreline radius over diameter. Needed for all but mitred turns.")
 ]
 
+OwnCoefficient: TypeAlias = Annotated[
+    Coefficient | None, Meta(description="The caller's own, in place of the catalogue's.")
+]
+
 
 class Elbow(Asked, tag_field="type", tag="elbow", kw_only=True):
     """A round elbow."""
@@ -52,6 +56,7 @@ class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
     upstream_diameter: Diameter
     downstream_diameter: Diameter
     length: FittingLength
+    coefficient: OwnCoefficient = None
 
 
 class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
@@ -59,6 +64,7 @@ class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
 
     upstream_diameter: Diameter
     downstream_diameter: Diameter
+    coefficient: OwnCoefficient = None
 
 
 class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):
@@ -93,6 +99,8 @@ class KnownCoefficient(Asked, tag_field="type", tag="known-coefficient", kw_only
 
 class FreeDischarge(Asked, tag_field="type", tag="free-discharge", kw_only=True):
     """The open end of a discharge duct: its velocity pressure is lost."""
+
+    coefficient: OwnCoefficient = None
 
 
 class StackHead(Asked, tag_field="type", tag="stack-head", kw_only=True):

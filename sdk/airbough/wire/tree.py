@@ -7,10 +7,10 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import Air
-from airbough.wire.base import Asked, Id, Name, Word
+from airbough.wire.base import Asked, Coefficient, Id, Name, Ratio, Word
 from airbough.wire.collector import Collector
 from airbough.wire.entry import Entry
-from airbough.wire.fitting import RunFitting
+from airbough.wire.fitting import OwnCoefficient, RunFitting
 from airbough.wire.quantity import (
     Angle,
     Diameter,
@@ -46,7 +46,18 @@ class Hood(Asked, kw_only=True):
     flow: Annotated[FlowAboveZero | None, Meta(description="The design flow.")] = None
     resistance: Resistance | None = None
     port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own bore.")] = None
+    port_coefficient: Annotated[
+        Coefficient | None,
+        Meta(description="Of the change from port to run, on the smaller bore, in place of the catalogue's."),
+    ] = None
     dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
+
+
+class GatePoint(Asked, kw_only=True):
+    """A gate's own coefficient at one opening, on the run's velocity pressure."""
+
+    opening: Share
+    coefficient: Coefficient
 
 
 class Gate(Asked, kw_only=True):
@@ -55,21 +66,51 @@ class Gate(Asked, kw_only=True):
     opening: Share
     leakage: Annotated[Share, Meta(description="The share that stays open when shut.")] = 0.0
     machine_id: Annotated[Id | None, Meta(description="Gates of one machine_id move together.")] = None
+    known: Annotated[
+        tuple[GatePoint, ...],
+        Meta(max_length=20, description="Coefficients at just these openings, in place of the catalogue's."),
+    ] = ()
 
 
 class Straight(Asked, tag_field="type", tag="straight", kw_only=True):
     """The run goes straight through the junction; a bore unlike that of `into` changes size there."""
 
     taper_length: Annotated[FittingLength | None, Meta(description="Left out: an abrupt change.")] = None
+    coefficient: OwnCoefficient = None
+    tee_share: Annotated[
+        Annotated[float, Meta(ge=0.0, le=1.0)] | None,
+        Meta(description="Share of the square tee's own law, in place of the catalogue's: 0 for a wye, 1 for a tee."),
+    ] = None
+
+
+class BranchFactor(Asked, kw_only=True):
+    """Factor of a branch's flow-ratio law: low + slope * flow ratio below `step`, `high` above it."""
+
+    low: Annotated[float, Meta(ge=-100.0, le=100.0)]
+    slope: Annotated[float, Meta(ge=-100.0, le=100.0)]
+    high: Annotated[float, Meta(ge=-100.0, le=100.0)]
+    step: Annotated[float, Meta(ge=0.0, le=100.0, description="Flow ratio; above 1 there is none.")]
 
 
 class Branch(Asked, tag_field="type", tag="branch", kw_only=True):
     """The run enters the junction at `angle` to the direction of `into`."""
 
     angle: Annotated[Angle, Meta(description="5 to 90 deg.")]
+    factor: Annotated[BranchFactor | None, Meta(description="In place of the catalogue's, under flow-ratio.")] = None
+    entry_factor: Annotated[
+        Coefficient | None, Meta(description="In place of the catalogue's, under entry-angle; on the run's own VP.")
+    ] = None
 
 
 Join: TypeAlias = Straight | Branch
+
+
+class PowerLaw(Asked, kw_only=True):
+    """Power-law friction in velocity pressures per metre: scale V^velocity_exponent / Q^flow_exponent, m/s and m3/s."""
+
+    scale: Annotated[float, Meta(ge=0.0, le=1000.0)]
+    velocity_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
+    flow_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
 
 
 class Run(Asked, kw_only=True):
@@ -81,6 +122,8 @@ class Run(Asked, kw_only=True):
     length: Length
     duct: Annotated[Word | None, Meta(description="A construction of the catalogue.")] = None
     roughness: Annotated[Roughness | None, Meta(description="Overrides that of `duct`.")] = None
+    friction_multiplier: Annotated[Ratio | None, Meta(description="Factor on the friction loss.")] = None
+    power_law: Annotated[PowerLaw | None, Meta(description="In place of the constants of `duct`.")] = None
     rise: Annotated[Rise | None, Meta(description="Height gained in the direction of flow.")] = None
     stretch: Annotated[StretchShare | None, Meta(description="Share of a hose's full extension, 0.5..1.")] = None
     fittings: Annotated[tuple[RunFitting, ...], Meta(max_length=50)] = ()

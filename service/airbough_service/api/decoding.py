@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any, NoReturn, TypeVar
+from typing import Any, Final, NoReturn, TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -14,6 +14,9 @@ from airbough_service.api.problems import HttpRefusal
 from airbough_service.edge.refusal import Refusal
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
+
+_DEEPEST: Final = 64
+"""No request nests half as deep; what does is hostile, and would exhaust the stack of what looks for its faults."""
 
 
 class _DuplicateKeyError(Exception):
@@ -94,13 +97,15 @@ def convert(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
         raise Refusal("against-schema", found) from None
 
 
-def _whole_numbers(data: Any) -> Any:
+def _whole_numbers(data: Any, depth: int = 0) -> Any:
+    if depth > _DEEPEST:
+        _not_json("nested-too-deep", f"the document is nested more than {_DEEPEST} deep")
     if isinstance(data, float) and data.is_integer() and abs(data) < 2**53:
         return int(data)
     if isinstance(data, dict):
-        return {key: _whole_numbers(item) for key, item in data.items()}
+        return {key: _whole_numbers(item, depth + 1) for key, item in data.items()}
     if isinstance(data, list):
-        return [_whole_numbers(item) for item in data]
+        return [_whole_numbers(item, depth + 1) for item in data]
     return data
 
 

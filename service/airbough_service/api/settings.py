@@ -55,7 +55,7 @@ class Settings:
     heavy_requests: int = 2
     heavy_waiting: int = 64
     runs_limit: int = 2_000
-    states_limit: int = 5_000
+    states_limit: int = 50_000
     samples_limit: int = 10_000
     batch_lines_limit: int = 100_000
     batches: int = 4

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -41,11 +41,16 @@ def fitting_loss(type_: str, parameters: Parameters, bore: float) -> Loss:
         MissingParameterError: a required parameter was left out.
         OutsideTableError: a value that no table or law can answer.
     """
+    return _fitting_loss(type_, tuple(parameters.items()), bore)
+
+
+@lru_cache(maxsize=8192)  # bounded: parameters and bores are the caller's
+def _fitting_loss(type_: str, parameters: tuple[tuple[str, Any], ...], bore: float) -> Loss:
     of = family(type_)
     law = _LAWS.get(of.function)
     if law is None:
         raise UnknownWordError("fitting with a coefficient of its own", type_, ())
-    return law(of, completed(of, parameters), bore)
+    return law(of, completed(of, dict(parameters)), bore)
 
 
 def entry_loss(type_: str, parameters: Parameters, port_bore: float) -> Loss:

@@ -182,6 +182,7 @@ def pair_pressures(
     """Return both join losses of a junction of two arms and their four slopes; `arm_pressures` without arrays."""
     w = table[parent, VP_START]
     total = q1 + q2
+    inverse = 1.0 / total
     x1, x2 = table[one, AREA_RATIO], table[two, AREA_RATIO]
     m1, m2 = 2.0 * x1 * table[one, COSINE], 2.0 * x2 * table[two, COSINE]
     shared = total * total - m1 * q1 * q1 - m2 * q2 * q2
@@ -192,9 +193,9 @@ def pair_pressures(
     if links[one, IS_BRANCH] == 1:
         factor, gradient = branch_factor(
             table[one, FACTOR_LOW], table[one, FACTOR_SLOPE], table[one, FACTOR_HIGH], table[one, FACTOR_STEP],
-            q1 / total,
+            q1 * inverse,
         )  # fmt: skip
-        turn = gradient * j1 / (total * total)
+        turn = gradient * j1 * inverse * inverse
         j11, j12, j1 = factor * j11 + turn * q2, factor * j12 - turn * q1, factor * j1
     elif law == TEE:
         share, rest = w * table[one, FACTOR_LOW], 1.0 - table[one, FACTOR_LOW]
@@ -203,9 +204,9 @@ def pair_pressures(
     if links[two, IS_BRANCH] == 1:
         factor, gradient = branch_factor(
             table[two, FACTOR_LOW], table[two, FACTOR_SLOPE], table[two, FACTOR_HIGH], table[two, FACTOR_STEP],
-            q2 / total,
+            q2 * inverse,
         )  # fmt: skip
-        turn = gradient * j2 / (total * total)
+        turn = gradient * j2 * inverse * inverse
         j21, j22, j2 = factor * j21 - turn * q2, factor * j22 + turn * q1, factor * j2
     elif law == TEE:
         share, rest = w * table[two, FACTOR_LOW], 1.0 - table[two, FACTOR_LOW]

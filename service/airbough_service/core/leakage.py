@@ -20,7 +20,8 @@ from airbough_service.core.tree import Arm, Run, Tree
 
 Floats = NDArray[np.float64]
 
-WIDE = 1.0e3  # bore of a leak's row, m: its velocity pressure is nothing
+WIDE = 1.0e3  # bore where a leak's row ends, m: its velocity pressure there is nothing
+GUESS_PRESSURE, GUESS_SPEED = 200.0, 18.0  # Pa and m/s of a hole, only for the solver's first guess of the leak
 
 
 def leak_coefficient(leakage_class: float, class_one: float, bore: float, length: float) -> float:
@@ -88,7 +89,8 @@ def with_leaks(runs: Sequence[Run], coefficients: Sequence[float], exponent: flo
 def _leak_row(parent: int, coefficient: float, exponent: float) -> Run:
     """Return the row of a leak: no length, only its law."""
     law = (coefficient ** (-1.0 / exponent), 1.0 / exponent)
-    return Run(parent=parent, start=WIDE, end=WIDE, length=0.0, roughness=0.0, power_law=law)
+    hole = math.sqrt(4.0 / math.pi * leak_flow(coefficient, GUESS_PRESSURE, exponent) / GUESS_SPEED)
+    return Run(parent=parent, start=hole, end=WIDE, length=0.0, roughness=0.0, power_law=law)
 
 
 def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[Losses, Floats, Floats]:

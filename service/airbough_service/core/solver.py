@@ -56,8 +56,8 @@ FLOW, Y, QUADRATIC, RUBBING, PER_FLOW, WALL, ALPHA, BETA, CONSTANT, PROPORTION =
 KEPT_Y, KEPT_PER_FLOW, KEPT_LONE, KEPT_POWERS = range(10, 14)
 WORK_COLUMNS = 14
 
-SETTLED = 2.0e-6  # greatest relative change of a flow after which Newton's next change is lost in rounding
-FORESEEN = 1.0e-12  # or where the next change, foreseen from the last two, is less than this
+SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
+STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
 LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
 
 
@@ -376,12 +376,12 @@ def join(
 
 
 @_compiled
-def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> None:
+def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> float:
     """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow.
 
-    Takes one Newton step of every 1/sqrt(f).
+    Takes one Newton step of every 1/sqrt(f) and returns the greatest, relative.
     """
-    n = table.shape[0]
+    n, widest = table.shape[0], 0.0
     child = live
     for i in range(live - 1, -1, -1):
         q = work[i, FLOW]
@@ -394,7 +394,10 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
             if b < 2.51 / TURBULENT_START:
                 argument = work[i, WALL] + b * y
                 steep = argument / (argument + TWO_OVER_LN10 * b)
-                y -= (y + TWO_OVER_LN10 * math.log(argument)) * steep
+                step = (y + TWO_OVER_LN10 * math.log(argument)) * steep
+                if abs(step) > widest * y:
+                    widest = abs(step) / y
+                y -= step
                 work[i, Y] = y
                 friction = work[i, RUBBING] * q / (y * y)
                 loss += friction * q
@@ -417,6 +420,7 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
             alpha += a
             beta += b
         work[i, ALPHA], work[i, BETA] = alpha, beta
+    return widest
 
 
 @_compiled
@@ -482,19 +486,15 @@ def newton(
     damping: float,
 ) -> tuple[int, int]:
     """Iterate to the flows; return a status and the number of iterations. given > 0: the flow at the fan is fixed."""
-    last = 0.0
     for iteration in range(limit):
-        linearise(table, links, order, live, work)
+        widest = linearise(table, links, order, live, work)
         old, status, target = work[0, FLOW], OK, given
         if given <= 0.0:
             target, status = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
         work[0, FLOW] = old + damping * (target - old)
         worst = share_out(order, table.shape[0], live, work, damping, abs(target - old) / old)
-        if worst < SETTLED * damping:
+        if worst < SETTLED * damping and widest < STEADY:
             return status, iteration + 1
-        if damping == 1.0 and worst < 1.0e-3 and worst**3 < FORESEEN * last * last:
-            return status, iteration + 1
-        last = worst
     return NOT_CONVERGED, limit
 
 
@@ -596,3 +596,10 @@ def solve_states(
         hand_over(order, live, work, flows[s])
         if statuses[s] != OK:
             prepare(table, links, work)
+
+
+def warm() -> None:
+    """Compile everything that a request may call; see ``core.warm``."""
+    from airbough_service.core import warm as warming
+
+    warming.warm()

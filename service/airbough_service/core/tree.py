@@ -115,7 +115,7 @@ def breadth_first(parents: Sequence[int]) -> list[int]:
         NotATreeError: no run or more than one ends at the fan, or some run does not reach it.
     """
     children: list[list[int]] = [[] for _ in parents]
-    roots = []
+    roots: list[int] = []
     for index, parent in enumerate(parents):
         (roots if parent < 0 else children[parent]).append(index)
     if len(roots) != 1:

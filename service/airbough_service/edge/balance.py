@@ -150,8 +150,8 @@ def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Fi
                 finding(
                     preset,
                     "gate-needed",
-                    f"{run.id} must absorb {show(preset, 'pressure', branch.gate_loss)} and has no gate; without one it "
-                    "takes more than its share of the air",
+                    f"{run.id} must absorb {show(preset, 'pressure', branch.gate_loss)} and has no gate; "
+                    "without one it takes more than its share of the air",
                     at=f"runs[{run.index}].gate",
                     run=run.id,
                     quantity="gate_loss",
@@ -168,8 +168,8 @@ def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Fi
                 finding(
                     preset,
                     "resize-branch",
-                    f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the governing run; "
-                    f"above {core.RAISED:g} times the bore is changed, not the flow",
+                    f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the "
+                    f"governing run; above {core.RAISED:g} times the bore is changed, not the flow",
                     at=f"runs[{run.index}].diameter",
                     run=run.id,
                     quantity="ratio",

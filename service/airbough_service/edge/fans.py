@@ -51,6 +51,16 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
     return curves.Fan(pieces, terms, quadratic, recovery(shop, chosen))
 
 
+def loss_terms(shop: Shop) -> list[tuple[float, float]]:
+    """Return a and n of each collector loss a * flow^n at the tree's air, those inside the curve too."""
+    collector = shop.request.collector or Collector()
+    notes = _Notes()
+    losses = [(_term(notes, one, shop.air, f"collector.losses[{k}]"), one) for k, one in enumerate(collector.losses)]
+    if notes.faults:
+        raise Refusal("not-a-duct-tree", notes.faults)
+    return [(constant, one.exponent) for constant, one in losses]
+
+
 def outlet_diameter(shop: Shop, fan: Fan | None) -> float:
     """Return the fan's outlet bore, m: the caller's, else the first discharge piece's, else the widest at the inlet."""
     if fan is not None and fan.outlet_diameter is not None:

@@ -61,7 +61,7 @@ def _refuse_strangers(given: dict[str, Any], known: Any, type_: str) -> None:
         if name not in known
     ]
     if faults:
-        raise Refusal("against-schema", faults)
+        raise Refusal("not-computable", faults)
 
 
 def _refusal(

@@ -136,8 +136,8 @@ def _turn(bench: Bench, run: ShopRun, at: str, piece: Piece, pair: ElbowPair, lo
     return finding(
         preset,
         "sharp-turn",
-        f"the turn of {float(pair.angle):g} deg in {run.id} loses {piece.coefficient:.2f} velocity pressures; two gentle "
-        f"elbows of half the angle with a short spacer lose {loss.coefficient:.2f}",
+        f"the turn of {float(pair.angle):g} deg in {run.id} loses {piece.coefficient:.2f} velocity pressures; "
+        f"two gentle elbows of half the angle with a short spacer lose {loss.coefficient:.2f}",
         at=at,
         run=run.id,
         quantity="coefficient",
@@ -221,7 +221,8 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
         finding(
             preset,
             "square-tee",
-            f"{run.id} joins at {float(join.angle):g} deg; a branch at 45 deg or less keeps chips moving along the main",
+            f"{run.id} joins at {float(join.angle):g} deg; a branch at 45 deg or less keeps chips "
+            "moving along the main",
             at=f"{at}.angle",
             run=run.id,
             quantity="angle",

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from airbough.wire.tree import Branch, Straight, Tree
+from airbough.wire.tree import Branch, BranchFactor, Straight, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import Arrangement
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.tree import Arm
-from airbough_service.edge.pieces import Found, Junction, add, ask
+from airbough_service.edge.pieces import Found, Junction, Piece, add, ask
 from airbough_service.edge.topology import Topology
 
 
@@ -28,6 +28,9 @@ def change(found: Found, request: Tree, index: int, end: float, into: float) -> 
         return
     length = None if join is None or join.taper_length is None else float(join.taper_length)
     path = f"runs[{index}].join"
+    if join is not None and join.coefficient is not None:
+        found.pieces.append(Piece("change", path, "known-coefficient", join.coefficient, min(end, into)))
+        return
     loss = ask(found, path, lambda: catalogue.change_of_size(end, into, length))
     if loss is not None:
         add(found, "change", path, "taper" if length else "abrupt-change", min(end, into), loss)
@@ -45,6 +48,8 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
     word = arrangement(request, arms)
     if isinstance(join, Branch):
         ratio = (end / into) ** 2
+        if join.factor is not None:
+            return _own_law(join, join.factor, ratio)
         try:
             law = catalogue.branch_law(float(join.angle), ratio, word)
         except OutsideTableError as error:
@@ -58,7 +63,19 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
             area_ratio=1.0 / ratio,
             factor=(law.factor_low, law.factor_slope, law.factor_high, law.factor_step),
         )
-    return Arm(tee=_tee_share(request, arms, word))
+    own = None if join is None else join.tee_share
+    return Arm(tee=_tee_share(request, arms, word) if own is None else own)
+
+
+def _own_law(join: Branch, factor: BranchFactor, ratio: float) -> Arm:
+    """Return the arm of a branch whose factor is the caller's own."""
+    angle = float(join.angle)
+    return Arm(
+        is_branch=True,
+        cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
+        area_ratio=1.0 / ratio,
+        factor=(factor.low, factor.slope, factor.high, factor.step),
+    )
 
 
 def _entry_angle(found: Found, path: str, join: object) -> Arm:
@@ -66,11 +83,14 @@ def _entry_angle(found: Found, path: str, join: object) -> Arm:
     if not isinstance(join, Branch):
         return Arm()
     angle = float(join.angle)
+    cosine = math.cos(math.radians(angle))
+    if join.entry_factor is not None:
+        return Arm(is_branch=True, cosine=cosine, entry_factor=join.entry_factor)
     loss = ask(found, path, lambda: catalogue.entry_factor(angle))
     factor = 0.0 if loss is None else loss.coefficient
     if loss is not None:
         found.junctions.append(Junction(path, loss.entry, loss.passport, loss.outside, factor))
-    return Arm(is_branch=True, cosine=math.cos(math.radians(angle)), entry_factor=factor)
+    return Arm(is_branch=True, cosine=cosine, entry_factor=factor)
 
 
 def _tee_share(request: Tree, arms: tuple[int, ...], word: Arrangement) -> float:

@@ -23,8 +23,10 @@ from airbough.wire.tree import Tree
 from airbough_service.core import fan as curves
 from airbough_service.core.losses import Losses, losses
 from airbough_service.core.operating import Operating, operate
-from airbough_service.edge import fans, geometry, judging, sources, told
+from airbough_service.core.tree import dynamic
+from airbough_service.edge import fans, geometry, judging, power, sources, told
 from airbough_service.edge.finding import finding, ordered, show
+from airbough_service.edge.power import Power
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, build
 
@@ -151,9 +153,20 @@ def findings(solved: Solved) -> tuple[Finding, ...]:
     if solved.operating.crossings:
         bench = geometry.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
     out = state_findings(solved) + judging.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
+    out += powered(solved)[1]
     if solved.runs:
         out += geometry.shape(bench)
     return ordered(out)
+
+
+def powered(solved: Solved) -> tuple[Power | None, tuple[Finding, ...]]:
+    """Return shaft power and motor load at the operating point, and their findings."""
+    if not solved.operating.crossings:
+        return None, ()
+    shop, flow = solved.shop, float(solved.operating.flow[0])
+    fan = shop.request.collector.fan if shop.request.collector is not None else None
+    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan)) * flow * flow
+    return power.powered(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)
 
 
 def over_speed(shop: Shop, fan: Fan | None) -> list[Finding]:
@@ -259,7 +272,10 @@ def system(solved: Solved) -> OperatingPointSystem:
     worst, slow = most_starved(solved.hoods), slowest(solved.runs)
     rest: dict[str, Any] = {}
     if operating.crossings:
+        spent = powered(solved)[0]
         rest = {
+            "shaft_power": None if spent is None else spent.shaft_power,
+            "motor_load": None if spent is None else spent.motor_load,
             "mass_residual": solved.losses.mass_residual,
             "energy_residual": solved.losses.energy_residual,
             "most_starved_hood": None if worst is None else worst.run,

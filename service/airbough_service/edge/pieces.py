@@ -128,6 +128,9 @@ def fittings(found: Found, fitting_list: tuple[DischargeFitting, ...], path: str
         if tag(fitting) == "slide-gate":
             _set_gate(found, fitting, here, bore)
             continue
+        if getattr(fitting, "coefficient", None) is not None:
+            found.pieces.append(Piece("fitting", here, tag(fitting), fitting.coefficient, bore))  # type: ignore[union-attr]
+            continue
         loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b))  # type: ignore[misc]
         if loss is not None:
             add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
@@ -153,6 +156,9 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
             f"{path}.upstream_diameter", "taper-does-not-fit", "a change of bore begins at the bore that arrives there"
         )
         return downstream
+    if fitting.coefficient is not None:
+        found.pieces.append(Piece("fitting", path, tag(fitting), fitting.coefficient, min(upstream, downstream)))
+        return downstream
     loss = ask(found, path, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore))
     if loss is not None:
         add(found, "fitting", path, tag(fitting), min(upstream, downstream), loss)
@@ -172,7 +178,12 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
         loss = ask(found, f"{here}.entry", lambda: catalogue.entry_loss(tag(entry), parameters(entry), port))
         if loss is not None:
             add(found, "entry", f"{here}.entry", tag(entry), port, loss)
-    if abs(port - bore) > 1.0e-9 * bore:
+    own = run.hood.port_coefficient
+    if abs(port - bore) <= 1.0e-9 * bore:
+        return
+    if own is not None:
+        found.pieces.append(Piece("port", f"{here}.port_diameter", "abrupt-change", own, min(port, bore)))
+    else:
         loss = ask(found, f"{here}.port_diameter", lambda: catalogue.change_of_size(port, bore, None))
         if loss is not None:
             add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
@@ -194,7 +205,14 @@ class Wall:
 
 
 def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
-    """Return the roughness of a run's wall, or note why there is none."""
+    """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
+    own = _wall(found, run, path, bore)
+    factor = run.friction_multiplier
+    return own if factor is None else replace(own, multiplier=own.multiplier * factor)
+
+
+def _wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
+    """Return the wall by the duct's word, its stretch and the caller's own roughness."""
     own = None if run.roughness is None else float(run.roughness)
     if run.duct is None:
         if own is None and float(run.length) > 0.0:

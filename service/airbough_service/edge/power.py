@@ -17,6 +17,8 @@ from airbough_service.edge.finding import finding
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 
+LEAST_EFFICIENCY = 0.01
+LEAST_POWER = 1.0  # W
 SLACK = 1.0e-6  # a comparison within this share of its limit holds
 
 
@@ -38,20 +40,30 @@ def power(request: Tree, shop: Shop, flow: float, fan_total_pressure: float) -> 
         fan_total_pressure: rise of total pressure over the fan at this flow [Pa]; used with an efficiency.
 
     Raises:
-        Refusal: power points whose flows do not rise, or fewer than two.
+        Refusal: power points whose flows do not rise, or fewer than two; efficiency or rated power of next to nothing.
         OutsideTableError: a flow beyond the power points: nothing is extrapolated.
     """
     collector = request.collector
     if collector is None or flow <= 0.0:
         return None
     if collector.power:
-        shaft = laws.power_at(_pieces(collector, shop.density), flow)
-    elif collector.efficiency is not None and float(collector.efficiency) > 0.0:
-        shaft = laws.power_of_efficiency(flow, fan_total_pressure, float(collector.efficiency))
+        shaft = laws.power_at(pieces(collector, shop.density), flow)
+    elif collector.efficiency is not None:
+        efficiency = _at_least(float(collector.efficiency), LEAST_EFFICIENCY, "collector.efficiency")
+        shaft = laws.power_of_efficiency(flow, fan_total_pressure, efficiency)
     else:
         return None
-    rated = None if collector.motor is None else float(collector.motor.rated_power)
-    return Power(shaft, shaft / rated if rated else None)
+    if collector.motor is None:
+        return Power(shaft, None)
+    rated = _at_least(float(collector.motor.rated_power), LEAST_POWER, "collector.motor.rated_power")
+    return Power(shaft, shaft / rated)
+
+
+def _at_least(value: float, least: float, path: str) -> float:
+    """Return the value, or refuse one of next to nothing."""
+    if value < least:
+        raise Refusal("out-of-range", [Fault(path=path, code="out-of-range", detail=f"at least {least:g} (SI units)")])
+    return value
 
 
 def powered(
@@ -85,7 +97,7 @@ def findings(request: Tree, found: Power | None, state: str | None = None) -> tu
     return (overloaded,)
 
 
-def _pieces(collector: Collector, density: float) -> laws.Floats:
+def pieces(collector: Collector, density: float) -> laws.Floats:
     """Return the power curve at this speed and air."""
     flows, powers = [float(p.flow) for p in collector.power], [float(p.power) for p in collector.power]
     speed, rated = 1.0, standard()

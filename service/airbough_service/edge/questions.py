@@ -7,6 +7,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from airbough.wire.tree import Tree
 from airbough_service.edge import units
 
 Answering = Callable[..., Struct]
@@ -23,6 +24,7 @@ def _table() -> dict[str, Answering]:
         duty_cycle,
         fitting,
         friction,
+        gate_states,
         hood_static_pressure,
         operating_point,
         room_air,
@@ -47,6 +49,7 @@ def _table() -> dict[str, Answering]:
         "balance": balance.answer,
         "operating-point": operating_point.answer,
         "duty-cycle": duty_cycle.answer,
+        "gate-states": gate_states.answer,
         "drawing": drawing.answer,
         "strength": strength.answer,
         "room-air": room_air.answer,
@@ -76,4 +79,16 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
     if not _answering:
         _answering.update(_table())
     in_si = units.to_si(request)
-    return units.told(_answering[name](in_si, **path_words), request.units)
+    found = _answering[name](in_si, **path_words)
+    if isinstance(request, Tree):
+        found = with_extras(name, request, in_si, found)
+    return units.told(found, request.units)
+
+
+def with_extras(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:
+    """Return a tree's answer with what may be asked of any: the resolved request, the explanation, how sure it is."""
+    if not (written.resolved or written.explain or written.uncertainty is not None):
+        return found
+    from airbough_service.edge import extras
+
+    return extras.added(name, written, in_si, found)

@@ -11,14 +11,17 @@ from numpy.typing import NDArray
 from airbough.wire.air import AirTold
 from airbough.wire.collector import Collector, DischargePiece
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run, Tree
+from airbough.wire.tree import Gate, Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core import columns, tree
-from airbough_service.core.friction import power_law_terms
+from airbough_service.core.friction import PowerLaw, power_law_terms
+from airbough_service.core.leakage import Leaks
 from airbough_service.core.tree import Arm, dynamic, pack
 from airbough_service.edge import joins, pieces
 from airbough_service.edge.airs import air_of
+from airbough_service.edge.leaks import Leaking
+from airbough_service.edge.leaks import leaking as leaks_of
 from airbough_service.edge.pieces import SMALLEST_OPENING, Found, Junction, Piece, Wall
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.topology import Topology, examine
@@ -80,6 +83,8 @@ class Shop:
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
         tree: packed; row of run i is ``tree.place[i]``; the inlet chamber and the discharge have rows of their own.
+        leaking: the runs' leaks by class.
+        leaks: the packed runs with their leaks, None where none leaks.
     """
 
     request: Tree
@@ -89,6 +94,8 @@ class Shop:
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
     tree: tree.Tree
+    leaking: Leaking
+    leaks: Leaks | None
 
     @property
     def density(self) -> float:
@@ -112,7 +119,8 @@ class Shop:
 
     def with_factors(self, factors: Factors) -> Shop:
         """Return the shop with every use of a catalogue entry multiplied by its factor (for uncertainty)."""
-        return replace(self, tree=_pack(self.request, self.air, self.shape, self.runs, self.discharge, factors))
+        packed, leaks = _pack(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
+        return replace(self, tree=packed, leaks=leaks)
 
 
 def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
@@ -123,7 +131,13 @@ def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -
     share = max(float(gate.opening) if opening is None else opening, float(gate.leakage))
     if share < SMALLEST_OPENING:
         return math.inf
-    return catalogue.gate_loss(share).coefficient * dynamic(density, run.start)
+    return gate_coefficient(gate, share) * dynamic(density, run.start)
+
+
+def gate_coefficient(gate: Gate, share: float) -> float:
+    """Return a gate's coefficient at an opening: the caller's own where one is known there, else the catalogue's."""
+    own = {float(point.opening): point.coefficient for point in gate.known}
+    return own[share] if share in own else catalogue.gate_loss(share).coefficient
 
 
 def build(request: Tree) -> Shop:
@@ -137,7 +151,8 @@ def build(request: Tree) -> Shop:
     """
     air, faults = air_of(request.air, "air")
     shape, more = examine(request)
-    found = Found(faults=[*faults, *more])
+    leaking, leaks_wrong = leaks_of(request.runs)
+    found = Found(faults=[*faults, *more, *leaks_wrong])
     runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
     discharge = _discharge(found, request.collector)
     dusts = _dusts(found, request, shape)
@@ -146,8 +161,8 @@ def build(request: Tree) -> Shop:
     if found.faults or shape is None:
         _refuse(found.faults)
     assert shape is not None
-    packed = _pack(request, air, shape, tuple(runs), discharge, {})
-    return Shop(request, air, shape, tuple(runs), discharge, tuple(found.junctions), packed)
+    packed, leaks = _pack(request, air, shape, tuple(runs), discharge, leaking, {})
+    return Shop(request, air, shape, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
 
 
 def _refuse(faults: list[Fault]) -> None:
@@ -169,9 +184,9 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> Sho
         own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
     if run.gate is not None:
         _gate(own, run, path)
-    if request.model.friction == "power-law" and float(run.length) > 0.0:
-        if wall.duct is None or wall.duct.power_law is None or run.roughness is not None:
-            own.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
+    asks_power_law = request.model.friction == "power-law" and float(run.length) > 0.0 and run.power_law is None
+    if asks_power_law and (wall.duct is None or wall.duct.power_law is None or run.roughness is not None):
+        own.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
     return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), ())
 
 
@@ -279,13 +294,16 @@ def _pack(
     shape: Topology,
     runs: tuple[ShopRun, ...],
     discharge: tuple[Discharge, ...],
+    leaking: Leaking,
     factors: Factors,
-) -> tree.Tree:
-    """Pack runs, the inlet chamber where several enter, and the discharge."""
+) -> tuple[tree.Tree, Leaks | None]:
+    """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
         rows = _behind_inlet(rows, shape, discharge, float(air.density), factors, several=len(shape.roots) > 1)
-    return pack(rows, float(air.density), float(air.viscosity), LAWS[request.model.junctions])
+    leaks = leaking.packed(rows) if leaking.any else None
+    chosen = rows if leaks is None else list(leaks.runs)
+    return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
 
 def _behind_inlet(
@@ -314,7 +332,7 @@ def _behind_inlet(
         )
         for piece in discharge
     ]
-    chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, arm=Arm())
+    chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
     chain = [chamber, *behind]
     return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
@@ -351,10 +369,18 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
 
 def _power_law(request: Tree, run: ShopRun, density: float, stretch: float) -> tuple[float, float] | None:
     """Return (a, exponent) of the power-law friction of the velocity-pressure method: a * flow^exponent in Pa."""
-    duct = run.wall.duct
-    if request.model.friction != "power-law" or duct is None or duct.power_law is None or float(run.run.length) == 0.0:
+    law = power_law_of(run)
+    if request.model.friction != "power-law" or law is None or float(run.run.length) == 0.0:
         return None
-    return power_law_terms(run.start, float(run.run.length) * stretch, duct.power_law, density)
+    return power_law_terms(run.start, float(run.run.length) * stretch, law, density)
+
+
+def power_law_of(run: ShopRun) -> PowerLaw | None:
+    """Return a run's constants of power-law friction: the caller's own, else those published for its duct."""
+    own = run.run.power_law
+    if own is not None:
+        return PowerLaw(own.scale, own.velocity_exponent, own.flow_exponent)
+    return None if run.wall.duct is None else run.wall.duct.power_law
 
 
 def _resistance(run: ShopRun) -> tuple[float, float] | None:

@@ -47,8 +47,8 @@ def _collapse(
     return finding(
         preset,
         "duct-may-collapse",
-        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; an ideal round shell of "
-        f"its wall buckles at {show(preset, 'pressure', strength.buckling_pressure)}, of which "
+        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; an ideal round "
+        f"shell of its wall buckles at {show(preset, 'pressure', strength.buckling_pressure)}, of which "
         f"{show(preset, 'pressure', strength.allowable_suction)} is left after seams, dents and the safety factor",
         at=f"runs[{index}].{field}",
         run=strength.run,

@@ -14,6 +14,7 @@ from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, ShopRun
 
 CLOSEST = 0.1  # ring spacing over the bore below which the law between rings is not asked
+THINNEST = 1.0e-5  # m
 THICKEST = 0.05  # wall over the bore above which the wall is not thin
 
 
@@ -141,8 +142,8 @@ def _wall(run: ShopRun, request: StrengthRequest, spacing: float | None) -> Know
 
 def _of_thickness(of: Material, thickness: float, bore: float, spacing: float | None) -> KnownWall | UnknownWall:
     """Return a wall of the caller's own thickness."""
-    if thickness <= 0.0:
-        return UnknownWall("a wall_thickness of 0 is none")
+    if thickness < THINNEST:
+        return UnknownWall("a wall_thickness of next to nothing is none")
     if thickness > THICKEST * bore:
         return UnknownWall("its wall is too thick for its bore to be judged as a thin shell")
     return KnownWall(of, thickness, bore, None, spacing, None)

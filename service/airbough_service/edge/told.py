@@ -13,6 +13,7 @@ from airbough.wire.tree import Tree
 from airbough_service import __version__, catalogue
 from airbough_service.catalogue import Passport
 from airbough_service.core import columns
+from airbough_service.core.leakage import whole_runs
 from airbough_service.core.losses import Losses
 from airbough_service.edge.pieces import SMALLEST_OPENING
 from airbough_service.edge.shop import Shop, ShopRun
@@ -32,20 +33,33 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(
-    shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None
-) -> tuple[RunTold, ...]:
-    """Return every run in document order; `flow` and `losses` are by packed row."""
+def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunTold, ...]:
+    """Return every run in document order; `flow` and `losses` are by packed row.
+
+    A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
+    """
     live = served(shop, openings)
+    upstream = None
+    if shop.leaks is not None:
+        losses, flow, upstream = whole_runs(shop.tree, shop.leaks, losses, flow)
     reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
     pressure = shop.tree.table[:, columns.VP_START] * flow * flow
     return tuple(
-        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, idle=not live[run.index]) for run in shop.runs
+        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
+        for run in shop.runs
     )
 
 
 def _run(
-    run: ShopRun, row: int, losses: Losses, flow: Floats, reynolds: Floats, pressure: Floats, *, idle: bool
+    run: ShopRun,
+    row: int,
+    losses: Losses,
+    flow: Floats,
+    reynolds: Floats,
+    pressure: Floats,
+    upstream: Floats | None,
+    *,
+    idle: bool,
 ) -> RunTold:
     """Return one run."""
     q = float(flow[row])
@@ -67,6 +81,7 @@ def _run(
         total_loss=float(losses.total[row]),
         static_pressure=float(losses.static_pressure[row]),
         total_pressure=float(losses.total_pressure[row]),
+        flow_upstream=None if upstream is None else float(upstream[row]),
     )
 
 
@@ -136,6 +151,7 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
             yield catalogue.dust(word).passport
     for junction in shop.junctions:
         yield junction.passport
+    yield from shop.leaking.passports
     for discharge in shop.discharge:
         yield discharge.wall.passport
         for piece in discharge.pieces:

@@ -44,7 +44,12 @@ def retried(shop: Shop, changed: dict[int, ShopRun]) -> Shop:
 
 
 def attempt(shop: Shop, fan: Fan, gate: Floats, changed: dict[int, ShopRun]) -> Trial | None:
-    """Solve the shop with some runs changed; None where it then has no operating point."""
+    """Solve the shop with some runs changed; None where it then has no operating point, or where joints leak.
+
+    A leaking run is two rows of the packed tree; changing one of them would not change the run.
+    """
+    if shop.leaks is not None:
+        return None
     new = retried(shop, changed)
     operating = operate(new.tree, fan, gate)
     if not operating.crossings:

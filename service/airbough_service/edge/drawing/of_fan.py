@@ -89,7 +89,6 @@ def _needed(solved: Solved) -> tuple[tuple[float, float], ...]:
     over_tree = np.asarray(system_curve(shop.tree.table, shop.tree.links, solved.gate, flows))
     out: list[tuple[float, float]] = []
     for flow, pressure in zip(flows.tolist(), over_tree.tolist(), strict=True):
-        if not np.isfinite(pressure):
-            break
-        out.append((flow, pressure + fan.collector_loss(flow) - fan.recovery * flow * flow))
+        if np.isfinite(pressure):
+            out.append((flow, pressure + fan.collector_loss(flow) - fan.recovery * flow * flow))
     return tuple(out)

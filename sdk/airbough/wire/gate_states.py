@@ -1,0 +1,147 @@
+"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.answer import HoodTold, RunTold, TreeAnswer
+from airbough.wire.base import Asked, Id, Name, Told
+from airbough.wire.quantity import FlowTold, PowerTold, PressureTold, Share
+from airbough.wire.tree import Tree
+
+MOST_STATES = 50_000
+
+GateName: TypeAlias = Annotated[
+    Id, Meta(description="A `machine_id`, or the id of a run with a gate; gates of one machine move together.")
+]
+Openings: TypeAlias = Annotated[dict[str, Share], Meta(max_length=10000)]
+Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
+
+
+class GateState(Asked, kw_only=True):
+    """A state of the gates; those that are not named are shut, and a hood without a gate is always open."""
+
+    name: Name
+    open: Annotated[tuple[GateName, ...], Meta(max_length=10000)] = ()
+    openings: Annotated[
+        Openings | None, Meta(description="Run id -> opening of that run's own gate, over `open`.")
+    ] = None
+
+
+class GateStatesRequest(Tree, kw_only=True):
+    """A tree with a fan, and the states: named ones, any up to so many machines at once, or both.
+
+    All gates shut is always examined.
+    """
+
+    states: Annotated[tuple[GateState, ...], Meta(max_length=MOST_STATES)] = ()
+    up_to: (
+        Annotated[
+            int,
+            Meta(
+                ge=1,
+                le=10000,
+                description="Every set of up to so many machines at once. A machine is what moves together: the gates "
+                "of a `machine_id`, or a hood's own gate. Gates inside that serve none stay as the document has them.",
+            ),
+        ]
+        | None
+    ) = None
+    machines: (
+        Annotated[
+            tuple[GateName, ...],
+            Meta(max_length=10000, description="The machines that `up_to` takes; others stay shut. Left out: all."),
+        ]
+        | None
+    ) = None
+    openings: Annotated[
+        Openings | None, Meta(description="Run id -> opening of its gate wherever it is open. Left out: fully open.")
+    ] = None
+    detail: Annotated[
+        Literal["summary", "runs"], Meta(description="`runs` adds every run and hood to each state that is listed.")
+    ] = "summary"
+    listed: Annotated[
+        int,
+        Meta(
+            ge=0,
+            le=MOST_STATES,
+            description="Named states are always listed; those of `up_to` only where all states are no more than this.",
+        ),
+    ] = 1000
+
+
+class Mending(Told, kw_only=True):
+    """The smallest set of further gates with which every check of a state holds.
+
+    Every run with an open hood upstream, those newly opened too, reaches its transport velocity, and no hood that
+    was open before is below its design flow.
+    """
+
+    mends: Annotated[bool, Meta(description="False: no set of gates mends this, as far as `proven` says.")]
+    proven: Annotated[
+        bool, Meta(description="Every smaller set was tried; where none mends, every set there is. Else: greedy.")
+    ]
+    open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = ()
+    tried: Annotated[int, Meta(description="Sets that the engine solved.")]
+    transport_margin: Annotated[float | None, Meta(description="After opening them.")] = None
+    share_of_design: Annotated[float | None, Meta(description="After opening them.")] = None
+
+
+class StateTold(Told, kw_only=True):
+    """One state of the gates."""
+
+    name: str
+    open: Annotated[tuple[str, ...], Meta(description="Machines or runs whose gates stand open.")]
+    outcome: Outcome
+    holds: Annotated[bool, Meta(description="Air flows, each judged run carries its dust, no open hood is starved.")]
+    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: PressureTold | None = None
+    share_of_design: Annotated[float | None, Meta(description="The least among open hoods with a design flow.")] = None
+    most_starved_hood: str | None = None
+    transport_margin: Annotated[
+        float | None, Meta(description="Least velocity over transport velocity; below 1 dust settles.")
+    ] = None
+    slowest_run: Annotated[str | None, Meta(description="Where the margin is least.")] = None
+    deepest_suction: Annotated[PressureTold | None, Meta(description="At the downstream end of a run.")] = None
+    deepest_run: str | None = None
+    shaft_power: PowerTold | None = None
+    motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
+    findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = ()
+    mending: Annotated[Mending | None, Meta(description="For the worst states and for named states that fail.")] = None
+    runs: tuple[RunTold, ...] = ()
+    hoods: tuple[HoodTold, ...] = ()
+
+
+class WorstStates(Told, kw_only=True):
+    """The worst state for each check; left out where nothing was judged."""
+
+    settling: Annotated[StateTold | None, Meta(description="Least margin over transport velocity.")] = None
+    starving: Annotated[StateTold | None, Meta(description="Least share of a design flow.")] = None
+    suction: Annotated[StateTold | None, Meta(description="Deepest suction.")] = None
+    motor_power: Annotated[StateTold | None, Meta(description="Greatest shaft power.")] = None
+
+
+class GateStatesSystem(Told, kw_only=True):
+    """How many states were examined, and how many fail each check."""
+
+    states: Annotated[int, Meta(description="Examined, all gates shut among them.")]
+    failing: Annotated[int, Meta(description="In which some check does not hold or nothing flows at a known point.")]
+    settling: int
+    starving: int
+    no_flow: int
+    beyond_curve: int
+    several_operating_points: int
+    motor_overloaded: int
+    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer tell.")]
+    machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
+    all_listed: bool = True
+
+
+class GateStatesAnswer(TreeAnswer, kw_only=True):
+    """The states, the worst of them first by check."""
+
+    system: GateStatesSystem
+    worst: WorstStates
+    states: tuple[StateTold, ...]

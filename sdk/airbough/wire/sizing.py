@@ -1,0 +1,251 @@
+"""POST /v1/trees/sizing: the diameters of a tree, chosen from what the caller can buy."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.answer import TreeAnswer
+from airbough.wire.base import Asked, Id, Name, Ratio, Told, Word
+from airbough.wire.drawing import DrawingState
+from airbough.wire.quantity import (
+    Angle,
+    Diameter,
+    DiameterTold,
+    FittingLength,
+    FlowAboveZero,
+    FlowTold,
+    LengthTold,
+    PressureFromZero,
+    PressureTold,
+    Velocity,
+    VelocityTold,
+)
+from airbough.wire.tree import Tree
+
+SizingPrice: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency.")]
+Weight: TypeAlias = Annotated[
+    Literal["must", "prefer"] | None, Meta(description="Left out: neither heeded nor judged.")
+]
+Objective: TypeAlias = Literal["cost", "fan-pressure"]
+SizedType: TypeAlias = Literal["elbow", "tee-turn", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"]
+
+
+class DuctSize(Asked, kw_only=True):
+    """A bore that can be bought, at a price for one foot (us) or one metre (metric)."""
+
+    diameter: Diameter
+    price_per_length: Annotated[SizingPrice, Meta(description="A hose's is for its length at full stretch.")]
+    duct: Annotated[Word | None, Meta(description="The construction. Left out: serves any.")] = None
+
+
+class FittingSize(Asked, kw_only=True):
+    """A fitting that can be bought; what is left out fits any.
+
+    Of a wye, `diameter` is the straight inlet's bore; of a symmetrical wye, an inlet's. A taper serves either way round.
+    """
+
+    type: SizedType
+    diameter: Diameter
+    price: SizingPrice
+    downstream_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
+    branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
+    second_branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `branch_diameter`.")] = None
+    angle: Annotated[Angle | None, Meta(description="Of the turn, or of the branch.")] = None
+    radius_ratio: Ratio | None = None
+    duct: Word | None = None
+    length: Annotated[
+        FittingLength | None,
+        Meta(description="Of a change of size. Left out: five times the difference of bores, at least 50 mm."),
+    ] = None
+
+
+class GateSize(Asked, kw_only=True):
+    """A slide gate that can be bought."""
+
+    diameter: Diameter
+    price: SizingPrice
+
+
+class SizingStock(Asked, kw_only=True):
+    """What can be bought. A run whose duct, fittings or gate are not all listed in a bore cannot have that bore."""
+
+    ducts: Annotated[tuple[DuctSize, ...], Meta(max_length=400)]
+    fittings: Annotated[tuple[FittingSize, ...], Meta(max_length=20000)] = ()
+    gates: Annotated[tuple[GateSize, ...], Meta(max_length=200)] = ()
+
+
+class SizingState(DrawingState, kw_only=True):
+    """A named state of the gates, and design flows where they are not the hoods' own."""
+
+    flows: (
+        Annotated[
+            dict[Id, FlowAboveZero],
+            Meta(max_length=1000, description="Run id of a hood: its design flow in this state."),
+        ]
+        | None
+    ) = None
+
+
+class SizingRules(Asked, kw_only=True):
+    """What the tree must keep, or had better keep."""
+
+    transport_velocity: Annotated[Weight, Meta(description="No run slower than its dust needs, in every state.")] = None
+    design_flow: Annotated[
+        Weight,
+        Meta(description="No open hood below its design flow, in every state: by gates, or at what the fan moves."),
+    ] = None
+    upper_velocity: Annotated[Weight, Meta(description="No run faster than its purpose needs, in every state.")] = None
+    no_narrowing: Annotated[Weight, Meta(description="No run narrower than one that flows into it.")] = None
+    pressure_available: Annotated[
+        Weight, Meta(description="The fan static pressure needed is there, in every state.")
+    ] = None
+    meeting_without_gates: Annotated[
+        Weight, Meta(description="Runs that meet need the same pressure, within `meeting_tolerance`, in every state.")
+    ] = None
+
+
+class SizingLimits(Asked, kw_only=True):
+    """The limits of the rules where they are not those of dust and fan."""
+
+    transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    upper_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    pressure_available: Annotated[
+        PressureFromZero | None,
+        Meta(description="Fan static pressure, in any state. Left out: the fan's at that flow."),
+    ] = None
+    meeting_tolerance: Annotated[
+        Annotated[float, Meta(ge=0.0, le=1.0)] | None,
+        Meta(description="Share of the governing pressure by which a run that meets it may fall short."),
+    ] = None
+
+
+class SizingRequest(Tree, kw_only=True):
+    """A tree whose bores are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+
+    stock: SizingStock
+    objective: Annotated[Objective, Meta(description="What is least; ties go by the other.")] = "cost"
+    rules: SizingRules = SizingRules()
+    limits: SizingLimits = SizingLimits()
+    flows: Annotated[
+        Literal["design", "fan"], Meta(description="Whether design flows are given, or the fan decides what flows.")
+    ] = "design"
+    states: Annotated[
+        tuple[SizingState, ...], Meta(max_length=20, description="Left out: the document's state alone.")
+    ] = ()
+    fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their bore.")] = ()
+    trade_sizes: Annotated[
+        tuple[Diameter, ...],
+        Meta(max_length=40, description="Bores to try where the stock allows none. Left out: midway between its own."),
+    ] = ()
+    currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
+    frontier_limit: Annotated[
+        int, Meta(ge=10, le=20000, description="Labels kept for a run and bore before the proof is given up.")
+    ] = 4000
+
+
+class SizedPiece(Told, kw_only=True):
+    """Pieces of one kind in a run, or where runs flow into it; straight duct has a `length`."""
+
+    type: str
+    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    quantity: int | None = None
+    length: LengthTold | None = None
+    angle: float | None = None
+    fitting_length: DiameterTold | None = None
+    price_each: float | None = None
+    price: Annotated[float | None, Meta(description="Left out: not in the stock, kept with a fixed run.")] = None
+    at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
+
+
+class RunAtState(Told, kw_only=True):
+    """A run in one state."""
+
+    state: str
+    flow: FlowTold
+    velocity: VelocityTold
+
+
+class SizedRun(Told, kw_only=True):
+    """A run with its bore; the pieces of the junction at its upstream end are among its own."""
+
+    run: str
+    diameter: DiameterTold
+    fixed: bool
+    price: float
+    pieces: tuple[SizedPiece, ...]
+    states: tuple[RunAtState, ...]
+
+
+class SizedState(Told, kw_only=True):
+    """What one state asks of the fan, and what the engine says of the sized tree in it."""
+
+    state: str
+    flow: FlowTold
+    fan_static_pressure: Annotated[PressureTold, Meta(description="Needed; where the fan decides: what it gives.")]
+    available: Annotated[PressureTold | None, Meta(description="Left out: not known at this flow.")] = None
+    engine_fan_static_pressure: Annotated[
+        PressureTold | None, Meta(description="What balance says of the sized tree in this state.")
+    ] = None
+    operating_point: Annotated[
+        str | None,
+        Meta(description="Outcome where there is a fan: that of its operating point, gates as in the state."),
+    ] = None
+    operating_flow: FlowTold | None = None
+    most_starved_hood: str | None = None
+    share_of_design: float | None = None
+
+
+class BrokenRule(Told, kw_only=True):
+    """One place where a rule does not hold."""
+
+    rule: str
+    weight: Literal["must", "prefer"]
+    run: str | None = None
+    state: str | None = None
+
+
+class SizingBound(Told, kw_only=True):
+    """What no choice goes below; each number is a bound of its own."""
+
+    price: float
+    fan_static_pressure: PressureTold
+    preferred_broken: int
+    relaxation: Annotated[str, Meta(description="What was left out to reckon it.")]
+
+
+class SizingRemedy(Told, kw_only=True):
+    """One way to allow a choice where there is none."""
+
+    drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
+    add_diameters: Annotated[tuple[DiameterTold, ...], Meta(description="With all fittings in them.")] = ()
+    add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
+    broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
+    fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
+
+
+class SizingAnswer(TreeAnswer, kw_only=True):
+    """The bores, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
+
+    Preferred rules come first: the fewest places, runs and states counted one by one, where one does not hold; then
+    the objective, then the other.
+    """
+
+    outcome: Literal["sized", "no-solution"]
+    proof: Literal["exact", "gap"]
+    objective: Objective
+    labels: Annotated[int, Meta(description="Labels kept over all runs and bores.")]
+    work: Annotated[int, Meta(description="Labels made and compared.")]
+    sizes: tuple[SizedRun, ...] = ()
+    states: tuple[SizedState, ...] = ()
+    price: float | None = None
+    price_complete: bool = True
+    currency: str | None = None
+    fan_static_pressure: Annotated[PressureTold | None, Meta(description="The greatest of the states.")] = None
+    preferred_broken: int | None = None
+    broken: tuple[BrokenRule, ...] = ()
+    lower_bound: SizingBound | None = None
+    remedies: tuple[SizingRemedy, ...] = ()
+    tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
+    document: Annotated[Any, Meta(description="The tree with its bores filled in and tapers placed.")] = None

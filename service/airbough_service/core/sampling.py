@@ -1,0 +1,283 @@
+"""Many draws of one tree's coefficients, each solved, in one compiled loop.
+
+A draw multiplies each uncertain term by a factor of its own; the tree's topology and gates stay.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from hashlib import sha256
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from airbough_service.core.columns import (
+    CHILDREN,
+    ENTRY_FACTOR,
+    FACTOR_HIGH,
+    FACTOR_LOW,
+    FACTOR_SLOPE,
+    FIRST_CHILD,
+    FRICTION,
+    IS_BRANCH,
+    LOCAL,
+    POWER_A,
+    POWER_B,
+    ROUGH,
+)
+from airbough_service.core.fan import Fan
+from airbough_service.core.kernel import NO_FLOW, OK
+from airbough_service.core.losses import junction_losses, straight_losses
+from airbough_service.core.solver import WORK_COLUMNS, solve_state
+from airbough_service.core.tree import Tree
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int32]
+
+LOWEST = -1.0e300  # Pa; below any need
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Uses:
+    """Where the uncertain terms stand in the packed tree.
+
+    Attributes:
+        row, term, amount: each shape (uses,): the LOCAL of a row holds `amount` Pa per (m3/s)^2 of a term.
+        rough, friction, power, inside, junction, gate: each shape (n,): the term of the row's roughness, friction
+            multiplier, power-law friction, machine resistance, junction law, gate; -1 where it has none.
+        straight: shape (n,), join loss of a straight arm per flow squared at the middle, which its junction's draw
+            scales; Pa per (m3/s)^2.
+        fan: the term of the fan's curve; -1 for none.
+        losses: shape (losses,), the term of each collector loss.
+    """
+
+    row: Integers
+    term: Integers
+    amount: Floats
+    rough: Integers
+    friction: Integers
+    power: Integers
+    inside: Integers
+    junction: Integers
+    gate: Integers
+    straight: Floats
+    fan: int
+    losses: Integers
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """What the draws bring: flow of each row, shape (samples, n); solver's status, shape (samples,)."""
+
+    flow: Floats
+    status: NDArray[np.int64]
+
+
+def factors(seed: int, names: list[str], spreads: list[float], samples: int) -> Floats:
+    """Return lognormal factors, shape (samples, terms): exp(spread / 1.6449 * z).
+
+    Each term has a stream of its own, seeded by the hash of seed and name, so that a further term or further samples
+    leave the others' draws as they are. Normal deviates by Box and Muller (Ann. Math. Stat. 29, 1958) from PCG64.
+    """
+    out = np.ones((samples, len(names)))
+    for k, (name, spread) in enumerate(zip(names, spreads, strict=True)):
+        if spread > 0.0:
+            out[:, k] = np.exp(spread / 1.6448536269514722 * normal(seed, name, samples))
+    return out
+
+
+def normal(seed: int, name: str, samples: int) -> Floats:
+    """Return standard normal deviates of one stream, shape (samples,)."""
+    word = sha256(f"{seed}/{name}".encode()).digest()
+    bits = np.random.PCG64(int.from_bytes(word[:16], "big")).random_raw(2 * samples)
+    uniform = ((bits >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53
+    radius = np.sqrt(-2.0 * np.log(uniform[0::2]))
+    return np.asarray(radius * np.cos(2.0 * math.pi * uniform[1::2]))
+
+
+@_compiled
+def apply(
+    base: np.ndarray,
+    links: np.ndarray,
+    factor: np.ndarray,
+    row: np.ndarray,
+    term: np.ndarray,
+    amount: np.ndarray,
+    by_row: np.ndarray,
+    straight: np.ndarray,
+    table: np.ndarray,
+) -> None:
+    """Fill `table` with one draw of `base`; by_row[5, n]: rough, friction, power, inside, junction."""
+    table[:, :] = base
+    for use in range(row.shape[0]):
+        table[row[use], LOCAL] += (factor[term[use]] - 1.0) * amount[use]
+    for run in range(base.shape[0]):
+        if by_row[0, run] >= 0:
+            table[run, ROUGH] *= factor[by_row[0, run]]
+        if by_row[1, run] >= 0:
+            table[run, FRICTION] *= factor[by_row[1, run]]
+            table[run, POWER_A] *= factor[by_row[1, run]]
+        if by_row[2, run] >= 0:
+            table[run, POWER_A] *= factor[by_row[2, run]]
+        if by_row[3, run] >= 0:
+            table[run, POWER_B] *= factor[by_row[3, run]]
+        if by_row[4, run] >= 0:
+            f = factor[by_row[4, run]]
+            if links[run, IS_BRANCH] == 1:
+                for column in (ENTRY_FACTOR, FACTOR_LOW, FACTOR_SLOPE, FACTOR_HIGH):
+                    table[run, column] *= f
+            else:
+                table[run, LOCAL] += (f - 1.0) * straight[run]
+
+
+@_compiled
+def solve_draws(
+    base: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    factor: np.ndarray,
+    row: np.ndarray,
+    term: np.ndarray,
+    amount: np.ndarray,
+    by_row: np.ndarray,
+    gate_term: np.ndarray,
+    straight: np.ndarray,
+    fan: np.ndarray,
+    fan_term: int,
+    terms: np.ndarray,
+    loss_term: np.ndarray,
+    quadratic: float,
+    flows: np.ndarray,
+    statuses: np.ndarray,
+) -> None:
+    """Solve every row of factor[samples, terms] into flows[samples, n]."""
+    n = base.shape[0]
+    order, slots, work = np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS))
+    table, gates, curve, losses = np.empty_like(base), np.empty(n), fan.copy(), terms.copy()
+    for s in range(factor.shape[0]):
+        apply(base, links, factor[s], row, term, amount, by_row, straight, table)
+        for run in range(n):
+            gates[run] = gate[run] * factor[s, gate_term[run]] if gate_term[run] >= 0 else gate[run]
+        if fan_term >= 0:
+            for piece in range(fan.shape[0]):
+                for column in range(2, 6):
+                    curve[piece, column] = fan[piece, column] * factor[s, fan_term]
+        for j in range(terms.shape[0]):
+            losses[j, 0] = terms[j, 0] * factor[s, loss_term[j]] if loss_term[j] >= 0 else terms[j, 0]
+        statuses[s] = solve_state(
+            table, links, gates, curve, losses, quadratic, 0.0, flows[s], order, slots, work
+        )[0]  # fmt: skip
+
+
+def by_row(uses: Uses) -> Integers:
+    """Return the terms of a row's own columns, shape (5, n)."""
+    return np.stack([uses.rough, uses.friction, uses.power, uses.inside, uses.junction])
+
+
+def solved(tree: Tree, fan: Fan, gate: Floats, uses: Uses, factor: Floats) -> Draws:
+    """Solve every draw of one state of the gates.
+
+    Args:
+        tree: the packed tree at the middle.
+        fan: at the middle.
+        gate: shape (n,), Pa per (m3/s)^2, infinite where shut.
+        uses: where the uncertain terms stand.
+        factor: shape (samples, terms).
+    """
+    samples, n = factor.shape[0], gate.shape[0]
+    flows, statuses = np.zeros((samples, n)), np.zeros(samples, np.int64)
+    solve_draws(
+        tree.table, tree.links, gate, factor, uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
+        uses.straight, fan.pieces, uses.fan, fan.terms, uses.losses, fan.net_quadratic, flows, statuses,
+    )  # fmt: skip
+    return Draws(flows, statuses)
+
+
+def settled(draws: Draws) -> NDArray[np.bool_]:
+    """Return which draws have an answer on the curve, shape (samples,)."""
+    return np.asarray((draws.status == OK) | (draws.status == NO_FLOW))
+
+
+@_compiled
+def need(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flow: np.ndarray, change: np.ndarray) -> float:
+    """Return the fall of total pressure at the fan that given flows need, the deepest arm governing everywhere."""
+    n = table.shape[0]
+    friction, resistance = straight_losses(table, flow)
+    join = junction_losses(table, links, flow)
+    out = np.zeros(n)
+    for run in range(n - 1, -1, -1):
+        q = flow[run]
+        own = friction[run] + resistance[run] + (table[run, LOCAL] - change[run]) * q * q
+        if not math.isinf(gate[run]):
+            own += gate[run] * q * q
+        above = LOWEST
+        first = links[run, FIRST_CHILD]
+        for arm in range(first, first + links[run, CHILDREN]):
+            if flow[arm] <= 0.0:
+                continue
+            square = flow[arm] * flow[arm]
+            above = max(above, out[arm] + join[arm] + change[arm] * square)
+        out[run] = own + (above if above > LOWEST else 0.0)
+    return float(out[0])
+
+
+@_compiled
+def need_draws(
+    base: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    factor: np.ndarray,
+    row: np.ndarray,
+    term: np.ndarray,
+    amount: np.ndarray,
+    by_row: np.ndarray,
+    gate_term: np.ndarray,
+    straight: np.ndarray,
+    flow: np.ndarray,
+    change: np.ndarray,
+    needs: np.ndarray,
+) -> None:
+    """Fill needs[samples] with what the flows need at the fan in each draw."""
+    table, gates = np.empty_like(base), np.empty(base.shape[0])
+    for s in range(factor.shape[0]):
+        apply(base, links, factor[s], row, term, amount, by_row, straight, table)
+        for run in range(base.shape[0]):
+            gates[run] = gate[run] * factor[s, gate_term[run]] if gate_term[run] >= 0 else gate[run]
+        needs[s] = need(table, links, gates, flow, change)
+
+
+def needed(tree: Tree, gate: Floats, flow: Floats, uses: Uses, factor: Floats) -> Floats:
+    """Return what given flows need at the fan in each draw, Pa, shape (samples,)."""
+    needs = np.empty(factor.shape[0])
+    need_draws(
+        tree.table, tree.links, gate, factor, uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
+        uses.straight, flow, tree.change, needs,
+    )  # fmt: skip
+    return needs
+
+
+def rank_correlations(factor: Floats, value: Floats) -> Floats:
+    """Return Spearman's rank correlation of each term with a quantity, shape (terms,); 0 where either is constant."""
+    ranks = _ranks(value)
+    out = np.zeros(factor.shape[1])
+    if ranks is None:
+        return out
+    for k in range(factor.shape[1]):
+        own = _ranks(factor[:, k])
+        if own is not None:
+            out[k] = float(np.mean(own * ranks))
+    return out
+
+
+def _ranks(value: Floats) -> Floats | None:
+    """Return ranks with mean 0 and variance 1; None where the values do not differ."""
+    if value.size < 3 or float(np.ptp(value)) <= 1.0e-13 * float(np.max(np.abs(value))):
+        return None
+    ranks = np.empty(value.size)
+    ranks[np.argsort(value, kind="stable")] = np.arange(value.size)
+    ranks -= ranks.mean()
+    return np.asarray(ranks / ranks.std())

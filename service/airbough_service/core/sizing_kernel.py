@@ -1,0 +1,232 @@
+"""The compiled loops of sizing: merging labels at a junction, and keeping those that no other beats.
+
+A label is a row of numbers: the pressure needed in each state, then the cost, then how many preferred rules are
+broken upstream. Less is better in each.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+DONE = 0
+TOO_MANY = 1  # labels for one run and bore
+TOO_LONG = 2  # work
+
+_HOLDS = 1.0e-6  # a comparison within this share of its limit holds
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+
+@_compiled
+def frontier(values: np.ndarray, count: int, two_sided: bool) -> tuple[np.ndarray, int]:
+    """Return the rows that no other row beats, and the comparisons made.
+
+    Args:
+        values: shape (at least count, states + 2).
+        count: rows in use.
+        two_sided: whether more pressure may yet serve better than less, so that only equal pressures compare.
+    """
+    states = values.shape[1] - 2
+    total = np.zeros(count)
+    for s in range(states):
+        total += values[:count, s]
+    order = np.argsort(total, kind="mergesort")
+    order = order[np.argsort(values[order, states], kind="mergesort")]
+    order = order[np.argsort(values[order, states + 1], kind="mergesort")]
+    kept, size, work = np.empty(count, np.int64), 0, 0
+    for row in order:
+        beaten = False
+        for j in range(size):
+            work += 1
+            other = kept[j]
+            beaten = (
+                values[other, states] <= values[row, states] and values[other, states + 1] <= values[row, states + 1]
+            )
+            if beaten:
+                for s in range(states):
+                    if values[other, s] > values[row, s] or (two_sided and values[other, s] != values[row, s]):
+                        beaten = False
+                        break
+            if beaten:
+                kept[j], kept[j // 2] = kept[j // 2], other  # what beats much comes to the front
+                break
+        if not beaten:
+            kept[size] = row
+            size += 1
+    return np.sort(kept[:size]), work
+
+
+@_compiled
+def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
+    """Return at most about `most` of the rows, spread evenly over their cost, the best of each column among them."""
+    size, columns = rows.size, values.shape[1]
+    if size <= most:
+        return rows
+    order = rows[np.argsort(values[rows, columns - 2], kind="mergesort")]
+    chosen = np.zeros(size, np.bool_)
+    for k in range(most):
+        chosen[(k * (size - 1)) // max(most - 1, 1)] = True
+    for column in range(columns):
+        chosen[np.argmin(values[order, column])] = True
+    return np.sort(order[chosen])
+
+
+@_compiled
+def merge(
+    values: np.ndarray,
+    begin: np.ndarray,
+    end: np.ndarray,
+    groups: np.ndarray,
+    join: np.ndarray,
+    meeting: np.ndarray,
+    row_cost: np.ndarray,
+    row_broken: np.ndarray,
+    own: np.ndarray,
+    own_cost: float,
+    own_broken: float,
+    rest: np.ndarray,
+    ceiling: np.ndarray,
+    wanted: np.ndarray,
+    tolerance: float,
+    meet: int,
+    best: np.ndarray,
+    two_sided: bool,
+    most: int,
+    thin: bool,
+    work_left: int,
+) -> tuple[np.ndarray, np.ndarray, int, int]:
+    """Return the labels of one run and bore, where each comes from, how it ended, and the work done.
+
+    Args:
+        values: labels of the runs upstream, shape (n, states + 2).
+        begin, end: by group (a run's bore): its rows of `values`.
+        groups: shape (rows, arms): for each allowed set of bores, the group of each arm.
+        join: shape (rows, arms, states): loss to the run's upstream end, Pa; -inf where the arm has no flow.
+        meeting: same shape: what is added to an arm's need to compare it with the others, Pa.
+        row_cost, row_broken: shape (rows,): of the junction's pieces; preferred rules broken there.
+        own: shape (states,): the run's own loss, Pa; own_cost and own_broken likewise.
+        rest: shape (states + 2,): the least that is still to come downstream.
+        ceiling: shape (states,): pressure that may not be passed at the fan, Pa.
+        wanted: shape (rules, states): pressure that had better not be passed, Pa; infinite but at the fan.
+        tolerance: of runs that meet; `meet` is 0 where that rule is off, 1 where it must hold, 2 where preferred.
+        best: broken rules, objective and its column (the cost's, or -1 for the greatest need) of a known choice.
+        two_sided: as `frontier`.
+        most: labels kept.
+        thin: whether to keep an even spread of `most` rather than give up.
+        work_left: labels and comparisons allowed.
+    """
+    states = own.size
+    arms = groups.shape[1]
+    room = max(4 * most, 4096)
+    found, source = np.empty((room, states + 2)), np.empty((room, arms + 1), np.int64)
+    size, work, sorted_up_to = 0, 0, 0
+    at = np.empty(arms, np.int64)
+    label = np.empty(states + 2)
+    for row in range(groups.shape[0]):
+        empty = False
+        for a in range(arms):
+            at[a] = begin[groups[row, a]]
+            empty = empty or begin[groups[row, a]] >= end[groups[row, a]]
+        while not empty:
+            work += 1
+            if work > work_left:
+                return found[:0], source[:0], TOO_LONG, work
+            ok = _label(
+                values, at, row, join, meeting, row_cost, row_broken, own, own_cost, own_broken, wanted, tolerance, meet,
+                label,
+            )  # fmt: skip
+            if ok and _may_win(label, rest, ceiling, best):
+                if size == room:
+                    kept, spent = frontier(found, size, two_sided)
+                    work += spent
+                    if thin:
+                        kept = thinned(found, kept, most)
+                    if kept.size > room // 2:
+                        return found[:0], source[:0], TOO_MANY, work
+                    found[: kept.size] = found[kept]
+                    source[: kept.size] = source[kept]
+                    size = kept.size
+                found[size] = label
+                source[size, 0] = row
+                source[size, 1:] = at
+                size += 1
+            a = arms - 1
+            while a >= 0:  # the next set of labels, as an odometer counts
+                at[a] += 1
+                if at[a] < end[groups[row, a]]:
+                    break
+                at[a] = begin[groups[row, a]]
+                a -= 1
+            if a < 0:
+                break
+    kept, spent = frontier(found, size, two_sided)
+    work += spent
+    if thin:
+        kept = thinned(found, kept, most)
+    elif kept.size > most:
+        return found[:0], source[:0], TOO_MANY, work
+    return found[kept], source[kept], DONE, work
+
+
+@_compiled
+def _label(
+    values: np.ndarray,
+    at: np.ndarray,
+    row: int,
+    join: np.ndarray,
+    meeting: np.ndarray,
+    row_cost: np.ndarray,
+    row_broken: np.ndarray,
+    own: np.ndarray,
+    own_cost: float,
+    own_broken: float,
+    wanted: np.ndarray,
+    tolerance: float,
+    meet: int,
+    label: np.ndarray,
+) -> bool:
+    """Fill the label of one set of the arms' labels; return whether the rule on runs that meet allows it."""
+    states, arms = own.size, at.size
+    cost, broken = own_cost + row_cost[row], own_broken + row_broken[row]
+    for a in range(arms):
+        cost += values[at[a], states]
+        broken += values[at[a], states + 1]
+    for s in range(states):
+        above, deepest, shallowest, flowing = -math.inf, -math.inf, math.inf, 0
+        for a in range(arms):
+            if join[row, a, s] == -math.inf:
+                continue
+            flowing += 1
+            above = max(above, values[at[a], s] + join[row, a, s])
+            compared = values[at[a], s] + meeting[row, a, s]
+            deepest, shallowest = max(deepest, compared), min(shallowest, compared)
+        label[s] = own[s] + (above if flowing > 0 else 0.0)
+        if meet > 0 and flowing > 1 and deepest - shallowest > (tolerance * (1.0 + _HOLDS) + 1.0e-9) * abs(deepest):
+            if meet == 1:
+                return False
+            broken += 1.0
+        for rule in range(wanted.shape[0]):
+            if label[s] > wanted[rule, s]:
+                broken += 1.0
+    label[states], label[states + 1] = cost, broken
+    return True
+
+
+@_compiled
+def _may_win(label: np.ndarray, rest: np.ndarray, ceiling: np.ndarray, best: np.ndarray) -> bool:
+    """Return whether a label may still end below the ceilings and not behind the best choice known."""
+    states = ceiling.size
+    deepest = -math.inf
+    for s in range(states):
+        reached = label[s] + rest[s]
+        if reached > ceiling[s]:
+            return False
+        deepest = max(deepest, reached)
+    broken = label[states + 1] + rest[states + 1]
+    if broken != best[0]:
+        return broken < best[0]
+    reached = label[states] + rest[states] if best[2] >= 0.0 else deepest
+    return reached <= best[1] + 1.0e-9 * (1.0 + abs(best[1]))

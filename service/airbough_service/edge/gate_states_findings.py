@@ -1,0 +1,145 @@
+"""Findings of many states: by run and check the worst state, and what mends the worst states."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from msgspec import structs
+
+from airbough.wire.answer import Change, Finding, Suggestion
+from airbough_service.core import states as core
+from airbough_service.edge import judging, operating_point, units
+from airbough_service.edge import power as powers
+from airbough_service.edge.finding import finding, ordered
+from airbough_service.edge.gate_states_mend import Mend, Search
+from airbough_service.edge.operating_point import Solved
+
+if TYPE_CHECKING:
+    from airbough_service.edge.gate_states import Examined
+
+MOST_RUNS: Final = 50  # runs told of for each check, the worst ones
+
+
+def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], left_out: int) -> tuple[Finding, ...]:
+    """Return the findings of all states together."""
+    shop = examined.judge.shop
+    collector = shop.request.collector
+
+    @cache
+    def solved(number: int) -> Solved:
+        return operating_point.solve(shop, examined.judge.fan, examined.state(number).openings)
+
+    out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst)
+    deepest = worst.get("suction")
+    if deepest is not None:
+        name = examined.state(deepest).name
+        out += [structs.replace(item, state=name) for item in judging.suction(shop, solved(deepest).runs)]
+    for number, mend in mends.items():
+        out.append(mending(examined, number, mend))
+    if left_out:
+        text = f"{left_out} further named states fail; further gates were searched for the first {len(mends)} only"
+        out.append(finding(shop.request.units, "mending-not-searched", text, at="states"))
+    out += judging.without_dust(shop)
+    return ordered(out + operating_point.over_speed(shop, collector.fan if collector else None))
+
+
+def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return, for each run and check that fails somewhere, the finding of its worst state."""
+    noted, out = examined.noted, []
+    checks = (
+        ("below-transport-velocity", noted.slow, noted.margin, noted.margin_state),
+        ("hood-starved", noted.starved, noted.share, noted.share_state),
+        ("needlessly-fast", noted.fast, noted.excess, noted.excess_state),
+    )
+    for code, counts, worst, where in checks:
+        failing = np.flatnonzero(counts)
+        failing = failing[np.argsort(worst[failing], kind="stable")][:MOST_RUNS]
+        for index in failing:
+            state = int(where[index])
+            found = _of_run(solved(state), examined.state(state).name, code, examined.judge.shop.runs[index].id)
+            often = f"; this in {counts[index]} of {examined.asked.count} states of the gates"
+            out += [structs.replace(item, message=item.message + often) for item in found]
+    return out
+
+
+def _of_run(solved: Solved, name: str, code: str, run: str) -> list[Finding]:
+    """Return one run's finding of one code in one state."""
+    if code == "hood-starved":
+        items = judging.starved(solved.shop, solved.hoods, name)
+    else:
+        items = judging.velocities(solved.shop, solved.runs, solved.openings, name)
+    return [item for item in items if item.code == code and item.run == run]
+
+
+def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return the finding of each outcome other than a plain operating point, with its first state."""
+    out = []
+    for outcome in (core.NOTHING, core.BEYOND, core.SEVERAL):
+        there = np.flatnonzero(examined.judged.outcome == outcome)
+        if len(there):
+            name = examined.state(int(there[0])).name
+            often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
+            found = operating_point.outcome_findings(solved(int(there[0])), name)
+            out += [structs.replace(item, message=item.message + often) for item in found]
+    return out
+
+
+def overloaded(examined: Examined, worst: dict[str, int]) -> list[Finding]:
+    """Return the danger of a motor that some state overloads."""
+    number, judged = worst.get("motor_power"), examined.judged
+    if number is None or not judged.overloaded[number]:
+        return []
+    power = powers.Power(float(judged.power[number]), float(judged.load[number]))
+    return list(powers.findings(examined.judge.shop.request, power, examined.state(number).name))
+
+
+def mending(examined: Examined, number: int, mend: Mend) -> Finding:
+    """Return what mends a failing state, or that nothing does."""
+    state, preset = examined.state(number), examined.judge.shop.request.units
+    if mend.further is None or mend.judged is None:
+        code = "no-gates-mend" if mend.proven else "mending-not-found"
+        how = f"no set of gates mends {state.name!r}" if mend.proven else f"no set tried mends {state.name!r}"
+        return finding(
+            preset,
+            code,
+            f"{how}: of {mend.tried} sets of further gates, in each some check does not hold",
+            at=state.path,
+            state=state.name,
+            suggestion=Suggestion(text="change bores, gates' openings or the fan; the other findings say where"),
+        )
+    names = ", ".join(group.name for group in mend.further)
+    proof = "no smaller set does" if mend.proven else "found step by step; a smaller set may do"
+    search = Search(examined.judge, examined.asked, state)
+    changes = tuple(
+        Change(path=f"runs[{gate}].gate.opening", value=opening) for gate, opening in search.changes(mend.further)
+    )
+    return finding(
+        preset,
+        "open-further-gates",
+        f"with {state.name!r} a check does not hold; with {names} open as well each does ({proof})",
+        at=state.path,
+        state=state.name,
+        suggestion=Suggestion(
+            text=f"open {names} as well",
+            changes=changes,
+            gain=_gain(examined, number, mend),
+        ),
+    )
+
+
+def _gain(examined: Examined, number: int, mend: Mend) -> dict[str, float]:
+    """Return what opening further gates brings, ratios and flow in the preset's unit."""
+    before, after = examined.judged, mend.judged
+    assert after is not None
+    preset = examined.judge.shop.request.units
+    gain = {}
+    if before.outcome[number] != core.BEYOND:
+        gain["flow_gained"] = units.value("flow", float(after.flow[0]) - float(before.flow[number]), preset)
+    for name in ("margin", "share"):
+        old, new = float(getattr(before, name)[number]), float(getattr(after, name)[0])
+        if np.isfinite(old) and np.isfinite(new):
+            gain[f"{'transport_margin' if name == 'margin' else 'share_of_design'}_gained"] = new - old
+    return gain

@@ -1,0 +1,106 @@
+"""Where no bores keep every rule: the fewest rules to drop, or bores and pieces to stock, that would allow some."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import combinations
+from typing import Final
+
+from airbough.wire.sizing import SizingRemedy
+from airbough_service.core.sizing import Outcome, solve
+from airbough_service.edge.sizing.judging import broken_rules, chosen_kits, chosen_options
+from airbough_service.edge.sizing.problem import Maker, Problem, Rules, TooManySetsError
+from airbough_service.edge.sizing.stock import Part, Shelf, nanometres
+from airbough_service.edge.sizing.telling import pieces
+
+MOST_TRIALS: Final = 40
+WORK: Final = 20_000_000
+LABELS: Final = 1000
+
+
+@dataclass(slots=True)
+class Search:
+    """Tries changes of rules and stock, at most MOST_TRIALS of each."""
+
+    maker: Maker
+    shelf: Shelf
+    rules: Rules
+    tried: list[str] = field(default_factory=list)
+
+    def remedies(self) -> tuple[SizingRemedy, ...]:
+        """Return what would allow a choice; `tried` then says what was tried."""
+        return (*self._rules(), *self._sizes(), *self._pieces())
+
+    def _allows(self, shelf: Shelf, rules: Rules) -> tuple[Problem, Outcome] | None:
+        """Return the problem and a choice where there is one."""
+        try:
+            problem = self.maker.problem(shelf, rules)
+        except TooManySetsError:
+            return None
+        outcome = solve(problem.sites, problem.aim, LABELS, WORK)
+        return None if outcome.best is None else (problem, outcome)
+
+    def _rules(self) -> Iterator[SizingRemedy]:
+        """Give every set of the fewest rules to drop."""
+        names = sorted(self.rules.must)
+        trials = 0
+        for number in range(1, len(names) + 1):
+            found = []
+            for dropped in combinations(names, number):
+                trials += 1
+                kept = self.rules.without(frozenset(dropped))
+                allowed = self._allows(self.shelf, kept)
+                if allowed is not None:
+                    problem, outcome = allowed
+                    assert outcome.best is not None
+                    judged = Rules(frozenset(dropped), frozenset())
+                    places = broken_rules(self.maker, problem, outcome.best, judged)
+                    found.append(SizingRemedy(drop=dropped, broken=places))
+            if found:
+                self.tried.append(f"dropped {number} of {len(names)} rules, in {trials} trials")
+                yield from found
+                return
+        self.tried.append(f"dropped every set of {len(names)} rules, in {trials} trials, and none allows a choice")
+
+    def _sizes(self) -> Iterator[SizingRemedy]:
+        """Give every set of the fewest bores to stock."""
+        sizes, whose = self._candidates()
+        trials = 0
+        for number in (1, 2):
+            found = []
+            for added in combinations(sizes, number):
+                if trials == MOST_TRIALS:
+                    break
+                trials += 1
+                if self._allows(self.shelf.with_sizes(frozenset(map(nanometres, added))), self.rules) is not None:
+                    found.append(SizingRemedy(add_diameters=added))
+            if found:
+                self.tried.append(f"added {number} of {len(sizes)} bores {whose}, in {trials} trials")
+                yield from found
+                return
+        self.tried.append(f"added one and two of {len(sizes)} bores {whose}, in {trials} trials, and none allows a choice")
+
+    def _candidates(self) -> tuple[list[float], str]:
+        """Return the bores to try, m, and whose they are."""
+        stocked = sorted({bore for _, bore in self.shelf.ducts})
+        if self.maker.request.trade_sizes:
+            asked = sorted({nanometres(float(size)) for size in self.maker.request.trade_sizes} - set(stocked))
+            return [size * 1.0e-9 for size in asked], "of the trade sizes given"
+        between = [(low + high) // 2 for low, high in zip(stocked, stocked[1:], strict=False)]
+        return [size * 1.0e-9 for size in between], "midway between those of the stock"
+
+    def _pieces(self) -> Iterator[SizingRemedy]:
+        """Give the fewest fittings and gates to stock in the bores that are there."""
+        allowed = self._allows(self.shelf.with_anything(), self.rules)
+        if allowed is None:
+            self.tried.append("added any fittings and gates in the stock's bores, and none allows a choice")
+            return
+        problem, outcome = allowed
+        assert outcome.best is not None
+        parts: list[Part] = []
+        for option, kit in zip(chosen_options(problem, outcome.best), chosen_kits(problem, outcome.best), strict=True):
+            parts += [part for part in (*option.parts, *kit.parts) if part.price_each == 1.0 and part.at is None]
+        self.tried.append("added any fittings and gates in the stock's bores, the fewest by count")
+        unpriced = (Part(part.kind, part.count, None, fitting_length=part.fitting_length) for part in parts)
+        yield SizingRemedy(add_pieces=pieces(unpriced), fewest=outcome.exact)

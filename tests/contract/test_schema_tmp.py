@@ -1,0 +1,78 @@
+"""Requests generated from the document itself, every operation, every check of the generator."""
+
+import json
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.checks import load_all_checks
+from schemathesis.python import asgi
+from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
+
+from airbough_service.api import document
+from airbough_service.api.app import create_app
+from airbough_service.api.settings import Settings
+
+load_all_checks()
+
+
+@schemathesis.serializer("application/x-ndjson")
+def as_text(ctx, value):
+    return {"data": value.encode() if isinstance(value, str) else json.dumps(value).encode()}
+
+
+@schemathesis.deserializer("application/x-ndjson")
+def from_lines(ctx, response):
+    """Each line is JSON and the last one counts them; then, as the document says, it is a text."""
+    *lines, counts = map(json.loads, response.content.splitlines())
+    assert counts["lines"] == len(lines) == counts["answered"] + counts["refused"]
+    return response.text
+
+
+APPLICATION = create_app(Settings(runs_limit=10_000))
+SCHEMA = schemathesis.openapi.from_dict(document.build())
+SCHEMA.app = APPLICATION
+
+
+def accepts_what_the_schema_allows(ctx, response, case):
+    """A valid request is answered, is no duct tree (422), or is out of range in its own preset and says so.
+
+    The last is the one thing JSON Schema cannot say: a bare number's bounds depend on `units`, and a text's on its
+    unit, so the document bounds bare numbers by the looser preset and a 400 may tell nothing but `out-of-range`.
+    """
+    if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code in (200, 304, 422):
+        return
+    told = json.loads(response.content)
+    assert response.status_code == 400, told
+    assert {fault["code"] for fault in told["errors"]} == {"out-of-range"}, told
+
+
+def refuses_in_a_cell(ctx, response, case):
+    """With `errors=cell` a refusal is a 200 whose text says so: the generator takes it for an acceptance."""
+    if in_cell(case) and case.method == "GET" and case.meta is not None and case.meta.generation.mode.is_negative:
+        assert response.status_code >= 400 or response.content.startswith(b"#ERR "), response.content
+
+
+def answers_all(case):
+    """Any text is a batch: a line that is no question is answered in its place."""
+    return in_cell(case) or case.path == "/v1/batches"
+
+
+def in_cell(case):
+    return (case.query or {}).get("errors") == "cell"
+
+
+@pytest.fixture(scope="module")
+def session():
+    with asgi.get_client(APPLICATION) as opened:
+        yield opened
+
+
+@SCHEMA.parametrize()
+@settings(max_examples=30, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
+def test_the_service_keeps_to_its_document(case, session):
+    case.call_and_validate(
+        session=session,
+        additional_checks=[accepts_what_the_schema_allows, refuses_in_a_cell],
+        excluded_checks=[positive_data_acceptance] + [negative_data_rejection] * answers_all(case),
+    )
