@@ -5,11 +5,23 @@ Prints the compiled solve alone, and the whole question (judging, worst states, 
 
 from __future__ import annotations
 
+import argparse
+import datetime
+import itertools
 import math
+import platform
+import time
 
-# from airbough.calls import GATE_STATES
+import msgspec
+import numpy as np
 
-MACHINES = ("table-saw", "planer", "jointer", "band-saw", "router-table", "mitre-saw")
+from airbough.wire.gate_states import GateStatesRequest
+from airbough_service.core.solver import solve_states
+from airbough_service.edge import fans, questions, units
+from airbough_service.edge.shop import Shop, build
+
+BLOCK = 500  # states timed together; the least of several runs of each is summed, so that other work counts little
+REPEATS = 12
 
 
 def shop_request(hoods, **more):
@@ -46,3 +58,77 @@ def shop_request(hoods, **more):
     ]
     collector = {"fan": fan, "losses": losses}
     return {"units": "us", "name": "invented", "dust": "shavings", "runs": runs, "collector": collector, **more}
+
+
+def solved_in(shop: Shop, gates: np.ndarray) -> tuple[float, float, float]:
+    """Return seconds for all states of gates[states, rows], Newton steps and live rows of one state on average."""
+    fan, tree = fans.build(shop), shop.tree
+    flows = np.zeros(gates.shape)
+    status, steps = np.zeros(len(gates), np.int64), np.zeros(len(gates), np.int64)
+    spent = 0.0
+    for start in range(0, len(gates), BLOCK):
+        part = slice(start, start + BLOCK)
+        least = math.inf
+        for _ in range(REPEATS):
+            begun = time.perf_counter()
+            solve_states(
+                tree.table, tree.links, gates[part], fan.pieces, fan.terms, fan.net_quadratic, 0.0,
+                flows[part], status[part], steps[part],
+            )  # fmt: skip
+            least = min(least, time.perf_counter() - begun)
+        spent += least
+    return spent, float(steps.mean()), float((flows > 0).sum(axis=1).mean())
+
+
+def states_of(shop: Shop, kind: str, count: int) -> np.ndarray:
+    """Return gate coefficients of `count` different states: hoods open at random, or sets of so many of them."""
+    random = np.random.default_rng(1)
+    rows = np.array([shop.row(run.index) for run in shop.runs if run.run.gate is not None])
+    if kind == "half":
+        is_open = random.random((count, len(rows))) < 0.5
+    else:
+        chosen = list(itertools.combinations(range(len(rows)), int(kind)))
+        chosen = [chosen[k] for k in np.sort(random.permutation(len(chosen))[:count])]
+        is_open = np.zeros((len(chosen), len(rows)), bool)
+        np.put_along_axis(is_open, np.array(chosen), True, axis=1)
+    gates = np.zeros((len(is_open), len(shop.tree.gate)))
+    gates[:, rows] = np.where(is_open, 0.0, np.inf)
+    return gates
+
+
+def main() -> None:
+    """Print the figures."""
+    arguments = argparse.ArgumentParser(description=__doc__)
+    arguments.add_argument("states", type=int, nargs="?", default=10_000)
+    arguments.add_argument("--hoods", type=int, default=20)
+    count, hoods = (given := arguments.parse_args()).states, given.hoods
+    print(f"{datetime.date.today()}  {platform.processor() or platform.machine()}  one core, one thread")
+    for junctions in ("none", "entry-angle", "flow-ratio"):
+        asked = msgspec.convert(shop_request(hoods, model={"junctions": junctions}), GateStatesRequest)
+        shop = build(units.to_si(asked))
+        for kind in ("3", "5", "half"):
+            gates = states_of(shop, kind, count)
+            solved_in(shop, gates[:BLOCK])
+            seconds, steps, live = solved_in(shop, gates)
+            what = "half of the hoods at random" if kind == "half" else f"sets of {kind} hoods"
+            each = seconds / len(gates) * 1.0e6
+            print(
+                f"solve alone, {junctions:11} {what:27} {len(gates):6} states: {each:5.2f} us each "
+                f"({steps:.1f} steps, {live:.1f} of {gates.shape[1]} rows live)"
+            )
+    most = 1
+    while sum(math.comb(hoods, size) for size in range(1, most + 2)) <= 50_000 and most < hoods:
+        most += 1
+    for up_to in sorted({2, 3, most}):
+        asked = msgspec.convert(shop_request(hoods, up_to=up_to), GateStatesRequest)
+        questions.answer("gate-states", asked)
+        begun = time.perf_counter()
+        answer = questions.answer("gate-states", asked)
+        seconds = time.perf_counter() - begun
+        number = answer.system.states
+        each = seconds / number * 1.0e6
+        print(f"whole question, up to {up_to}: {number} states in {seconds * 1e3:.0f} ms, {each:.1f} us each")
+
+
+if __name__ == "__main__":
+    main()

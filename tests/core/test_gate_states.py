@@ -16,9 +16,9 @@ from airbough_service.core.power import power_at
 from airbough_service.core.tree import Arm, Run, dynamic, pack
 
 DENSITY, VISCOSITY = 1.2, 1.82e-5
-FALLING = Fan(curve_pieces([0.0, 0.3, 0.7, 1.2], [3000.0, 2800.0, 1900.0, 0.0], False), np.array([[500.0, 2.0]]), 0.0)
-DIPPING = Fan(curve_pieces([0.0, 0.15, 0.3, 1.2], [2000.0, 1500.0, 2100.0, 0.0], False), np.zeros((0, 2)), 30.0)
-SHORT = Fan(curve_pieces([0.02, 0.12, 0.25], [3000.0, 2700.0, 2300.0], False), np.array([[100.0, 1.3]]), 0.0)
+FALLING = Fan(curve_pieces([0.0, 0.7, 1.8, 3.6], [3000.0, 2800.0, 1900.0, 0.0], False), np.array([[500.0, 2.0]]), 0.0)
+DIPPING = Fan(curve_pieces([0.0, 0.2, 0.4, 3.6], [2000.0, 1500.0, 2100.0, 0.0], False), np.zeros((0, 2)), 30.0)
+SHORT = Fan(curve_pieces([0.02, 0.5, 0.9], [3000.0, 2700.0, 2300.0], False), np.array([[100.0, 1.3]]), 0.0)
 LAWS = (columns.MEET, columns.MOMENTUM, columns.ENTRY)
 
 
@@ -28,7 +28,7 @@ def tree(random, hoods, law):
     while len(open_ends) < hoods:
         parent = open_ends.pop(random.integers(len(open_ends)))
         for arm in range(3 if random.random() < 0.2 else 2):
-            bore = float(random.choice([0.1, 0.125, 0.16, 0.2]))
+            bore = runs[parent].start * float(random.choice([0.7, 0.8, 1.0]))
             angle = math.radians(float(random.choice([30.0, 45.0])))
             branch = Arm(True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4))
             fittings = random.uniform(0.0, 2.0) * dynamic(DENSITY, bore)

@@ -56,7 +56,12 @@ def document(seed: int) -> dict[str, Any]:
 
 
 def _grow(
-    dice: random.Random, runs: list[dict[str, Any]], into: str | None, join: dict[str, Any] | None, hoods: int, bore: int
+    dice: random.Random,
+    runs: list[dict[str, Any]],
+    into: str | None,
+    join: dict[str, Any] | None,
+    hoods: int,
+    bore: int,
 ) -> None:
     """Add a run and all that flows into it."""
     own: dict[str, Any] = {"id": f"r{len(runs)}", "into": into, "diameter": bore, "length": dice.uniform(0, 20)}

@@ -86,7 +86,9 @@ def test_every_term_of_random_trees_is_redone(seed):
 
 def test_power_law_friction_is_redone():
     body = DEMO | {"model": {"friction": "power-law", "junctions": "entry-angle"}, "explain": True}
-    body["runs"] = [{k: v for k, v in run.items() if k != "stretch"} | {"duct": "spiral-galvanized"} for run in DEMO["runs"]]
+    body["runs"] = [
+        {k: v for k, v in run.items() if k != "stretch"} | {"duct": "spiral-galvanized"} for run in DEMO["runs"]
+    ]
     answer = ask("balance", body)
     redone(answer)
     assert any("velocity_exponent" in term.inputs for term in answer.explanation)
@@ -155,3 +157,11 @@ def test_a_straight_duct_by_hand():
     density = terms["velocity-pressure"].inputs["density"]
     assert terms["velocity-pressure"].value == pytest.approx(density * (3998.0 / 1097.0) ** 2, rel=2.0e-3)
     assert terms["entry-loss"].value == pytest.approx(0.5 * terms["velocity-pressure"].value)
+
+
+def test_a_leaking_tree_is_redone_as_far_as_it_is_told():
+    body = DEMO | {
+        "explain": True,
+        "runs": [run | {"leakage_class": "round-unsealed"} for run in DEMO["runs"]],
+    }
+    redone(ask("operating-point", body))

@@ -4,10 +4,10 @@ import itertools
 
 import msgspec
 import pytest
-from edge.gate_states_shop import DIP, ask, in_si, shop
 
 from airbough.wire.operating_point import OperatingPointRequest
 from airbough_service.edge import operating_point, units
+from edge.gate_states_shop import DIP, ask, in_si, shop
 
 MACHINES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
 POWER = {"power": [{"flow": q, "power": p} for q, p in ((0, 0.6), (1000, 1.8), (2600, 3.0))]}

@@ -4,10 +4,10 @@ import itertools
 
 import msgspec
 import pytest
-from edge.gate_states_shop import BRANCH, DIP, STRAIGHT, ask, in_si, leaf, shop
 
 from airbough.wire.operating_point import OperatingPointRequest
 from airbough_service.edge import gate_states_mend, operating_point, units
+from edge.gate_states_shop import BRANCH, DIP, STRAIGHT, ask, in_si, leaf, shop
 
 GATES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
 

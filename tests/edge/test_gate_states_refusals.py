@@ -1,9 +1,9 @@
 """What gate states refuse, each with its path."""
 
 import pytest
-from edge.gate_states_shop import DIP, ask, leaf, shop
 
 from airbough_service.edge.refusal import Refusal
+from edge.gate_states_shop import DIP, ask, leaf, shop
 
 WRONG = [
     ({"states": [{"name": "a", "open": ["sav"]}]}, "states[0].open[0]", "unknown-machine"),

@@ -10,6 +10,7 @@ import msgspec
 import pytest
 
 from airbough_service import catalogue
+from airbough_service.catalogue.leakage import all_leakage_classes
 from airbough_service.edge import pieces, shop, units
 from edge.random_documents import document
 from edge.site_shop import BY_NAME, ask
@@ -118,3 +119,16 @@ def test_known_gate_coefficients_hold_at_just_their_openings():
     loss = next(run.gate_loss for run in ask("operating-point", body).runs if run.id == "planer")
     assert loss == 0.0
     assert catalogue.gate_loss(1.0).coefficient > 0.0
+
+
+def test_leaking_runs_come_back_with_the_same_flows():
+    body = DEMO | {"resolved": True, "runs": [run | {"leakage_class": leaky()} for run in DEMO["runs"]]}
+    first = ask("operating-point", body)
+    back = sent_back(first)
+    assert all("leakage_class" not in run and run["leak"]["coefficient"] > 0.0 for run in back["runs"])
+    assert first.runs[0].flow_upstream < first.runs[0].flow
+    assert same(first, ask("operating-point", back), 1.0e-12)
+
+
+def leaky() -> str:
+    return all_leakage_classes()[-1].id

@@ -25,9 +25,9 @@ class GateState(Asked, kw_only=True):
 
     name: Name
     open: Annotated[tuple[GateName, ...], Meta(max_length=10000)] = ()
-    openings: Annotated[
-        Openings | None, Meta(description="Run id -> opening of that run's own gate, over `open`.")
-    ] = None
+    openings: Annotated[Openings | None, Meta(description="Run id -> opening of that run's own gate, over `open`.")] = (
+        None
+    )
 
 
 class GateStatesRequest(Tree, kw_only=True):

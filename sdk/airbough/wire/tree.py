@@ -113,6 +113,13 @@ class PowerLaw(Asked, kw_only=True):
     flow_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
 
 
+class Leak(Asked, kw_only=True):
+    """Leaking joints of a run by numbers: leak [m3/s] = coefficient * suction [Pa] ^ exponent."""
+
+    coefficient: Annotated[float, Meta(ge=0.0, le=10.0)]
+    exponent: Annotated[float, Meta(ge=0.5, le=1.0, description="The same for all runs of a tree.")]
+
+
 class Run(Asked, kw_only=True):
     """One run of duct of one bore, from a hood or a junction down to the next junction or the collector."""
 
@@ -133,6 +140,7 @@ class Run(Asked, kw_only=True):
     gauge: Annotated[int, Meta(ge=10, le=32, description="Sheet gauge, for strength.")] | None = None
     wall_thickness: Annotated[FittingLength | None, Meta(description="Wall, for strength.")] = None
     leakage_class: Annotated[Word | None, Meta(description="Leaking joints: a class of the catalogue.")] = None
+    leak: Annotated[Leak | None, Meta(description="In place of `leakage_class`.")] = None
 
 
 class Model(Asked, kw_only=True):

@@ -154,7 +154,11 @@ def arm_pressures(
         factor, gradient = 1.0, 0.0
         if links[run, IS_BRANCH] == 1:
             factor, gradient = branch_factor(
-                table[run, FACTOR_LOW], table[run, FACTOR_SLOPE], table[run, FACTOR_HIGH], table[run, FACTOR_STEP], ratio
+                table[run, FACTOR_LOW],
+                table[run, FACTOR_SLOPE],
+                table[run, FACTOR_HIGH],
+                table[run, FACTOR_STEP],
+                ratio,
             )
         loss[k] = factor * base
         for m in range(count):

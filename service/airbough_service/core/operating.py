@@ -13,8 +13,9 @@ from airbough_service.core.columns import CHILDREN
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.fan import Fan
 from airbough_service.core.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, fan_pressure
-from airbough_service.core.solver import ALPHA, BETA, WORK_COLUMNS, linearise, open_runs, prepare, settle, solve_state
+from airbough_service.core.solver import linearise, open_runs, prepare, settle, solve_state
 from airbough_service.core.tree import Tree
+from airbough_service.core.work import ALPHA, BETA, WORK_COLUMNS
 
 Floats = NDArray[np.float64]
 Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]

@@ -30,8 +30,9 @@ from airbough_service.core.columns import (
 from airbough_service.core.fan import Fan
 from airbough_service.core.kernel import NO_FLOW, OK
 from airbough_service.core.losses import junction_losses, straight_losses
-from airbough_service.core.solver import WORK_COLUMNS, solve_state
+from airbough_service.core.solver import solve_state
 from airbough_service.core.tree import Tree
+from airbough_service.core.work import WORK_COLUMNS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]

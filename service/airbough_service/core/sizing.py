@@ -195,10 +195,9 @@ def _two_sided(sites: Sequence[Site], aim: Aim) -> list[bool]:
     out = [False] * len(sites)
     if aim.meet == 0:
         return out
-    last = len(sites) - 1
-    for number in range(last, -1, -1):
+    for number in range(len(sites) - 1, -1, -1):
         for arm in sites[number].arms:
-            out[arm] = out[number] or (len(sites[number].arms) > 1 and number != last)
+            out[arm] = out[number] or len(sites[number].arms) > 1
     return out
 
 

@@ -15,24 +15,21 @@ from numba import njit
 
 from airbough_service.core.columns import (
     CHILDREN,
-    ENTRY,
-    ENTRY_FACTOR,
     EXPONENT_A,
     EXPONENT_B,
     FIRST_CHILD,
     FRICTION,
     LAW,
     LOCAL,
-    MEET,
     PARENT,
     POWER_A,
     POWER_B,
     REYNOLDS,
     ROUGH,
     START,
-    VP_END,
-    VP_START,
 )
+from airbough_service.core.guessing import first_flows
+from airbough_service.core.joining import join
 from airbough_service.core.kernel import (
     BEYOND_HIGH,
     BEYOND_LOW,
@@ -41,24 +38,32 @@ from airbough_service.core.kernel import (
     OK,
     TURBULENT_START,
     TWO_OVER_LN10,
-    arm_pressures,
     fan_pressure,
     lone_arm,
-    pair_pressures,
     slow_friction,
+)
+from airbough_service.core.work import (
+    ALPHA,
+    BETA,
+    CONSTANT,
+    FLOW,
+    KEPT_LONE,
+    KEPT_PER_FLOW,
+    KEPT_POWERS,
+    KEPT_Y,
+    PER_FLOW,
+    PROPORTION,
+    QUADRATIC,
+    RUBBING,
+    WALL,
+    WORK_COLUMNS,
+    Y,
 )
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-# Columns of the work array. By place among the live runs:
-FLOW, Y, QUADRATIC, RUBBING, PER_FLOW, WALL, ALPHA, BETA, CONSTANT, PROPORTION = range(10)
-# By row of the table, from state to state:
-KEPT_Y, KEPT_PER_FLOW, KEPT_LONE, KEPT_POWERS = range(10, 14)
-WORK_COLUMNS = 14
-
 SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
 STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
-LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
 
 
 @_compiled
@@ -115,100 +120,6 @@ def open_runs(
 
 
 @_compiled
-def first_flows(
-    table: np.ndarray,
-    links: np.ndarray,
-    order: np.ndarray,
-    live: int,
-    work: np.ndarray,
-    fan: np.ndarray,
-    terms: np.ndarray,
-    quadratic: float,
-    given: float,
-) -> None:
-    """Guess every flow: resistances are composed from the hoods to the fan as if every loss were quadratic."""
-    n = table.shape[0]
-    child = live
-    for i in range(live - 1, -1, -1):
-        run = order[i]
-        y = work[run, KEPT_Y]
-        work[i, Y] = y
-        own = work[i, QUADRATIC] + work[i, RUBBING] / (y * y) + 1.0e-9
-        if work[run, KEPT_POWERS] > 0.0:
-            q = math.sqrt(200.0 / table[run, VP_START])  # the flow at 200 Pa of velocity pressure
-            own += table[run, POWER_A] * q ** (table[run, EXPONENT_A] - 2.0)
-            own += table[run, POWER_B] * q ** (table[run, EXPONENT_B] - 2.0)
-        count = order[n + i]
-        if count == 1:
-            child -= 1
-            work[child, PROPORTION] = 1.0
-            own += work[child, ALPHA]
-        elif count > 1:
-            child -= count
-            own += first_shares(table, links, order, i, child, count, work)
-        work[i, ALPHA] = own
-    work[0, FLOW] = given if given > 0.0 else first_at_fan(work[0, ALPHA], fan, terms, quadratic)
-    child = 1
-    for i in range(live):
-        for _ in range(order[n + i]):
-            work[child, FLOW] = work[i, FLOW] * work[child, PROPORTION]
-            child += 1
-
-
-@_compiled
-def first_shares(
-    table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
-) -> float:
-    """Leave each arm's share of the junction's flow in PROPORTION; return the junction's resistance, arms included.
-
-    Arms share by their conductances; then one Newton step, at a flow of 1, heeds what the junction itself does.
-    """
-    conductance = 0.0
-    for k in range(first, first + count):
-        work[k, PROPORTION] = 1.0 / math.sqrt(work[k, ALPHA])
-        conductance += work[k, PROPORTION]
-    plain = 1.0 / (conductance * conductance)
-    law = links[order[i], LAW]
-    if law == MEET:
-        for k in range(first, first + count):
-            work[k, PROPORTION] /= conductance
-        return plain
-    for k in range(first, first + count):
-        q = work[k, PROPORTION] / conductance
-        work[k, FLOW], work[k, BETA] = q, 2.0 * work[k, ALPHA] * q
-        work[k, ALPHA] *= -q * q
-    alpha, beta = join(table, links, law, order, i, first, count, work)
-    total = 0.0
-    for k in range(first, first + count):
-        q = work[k, FLOW]
-        work[k, PROPORTION] = min(max(work[k, CONSTANT] + work[k, PROPORTION], 0.3 * q), 3.0 * q)
-        total += work[k, PROPORTION]
-    for k in range(first, first + count):
-        work[k, PROPORTION] /= total
-    return max(alpha + beta, LEAST_SHARE * plain)
-
-
-@_compiled
-def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
-    """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
-    low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
-    for _ in range(4):
-        q = 0.5 * (low + high)
-        pressure, slope = fan_pressure(fan, terms, quadratic, q)
-        surplus = pressure - resistance * q * q
-        if surplus > 0.0:
-            low = q
-        else:
-            high = q
-    q = 0.5 * (low + high)
-    pressure, slope = fan_pressure(fan, terms, quadratic, q)
-    fall = 2.0 * resistance * q - slope
-    if fall > 0.0:
-        q = min(max(q + (pressure - resistance * q * q) / fall, 0.5 * q), 2.0 * q)
-    return q
-
-
-@_compiled
 def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: float, y: float) -> tuple[float, float]:
     """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
     loss, slope = 0.0, 0.0
@@ -226,153 +137,6 @@ def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: flo
             loss += term
             slope += term * table[run, EXPONENT_B] / q
     return loss, slope
-
-
-@_compiled
-def join_pair(
-    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, work: np.ndarray
-) -> tuple[float, float]:
-    """Eliminate a flow-ratio junction of two arms; return alpha and beta of the pressure below it."""
-    one, two = first, first + 1
-    q1, q2 = work[one, FLOW], work[two, FLOW]
-    j1, j2, j11, j12, j21, j22 = pair_pressures(table, links, law, order[i], order[one], order[two], q1, q2)
-    c1 = work[one, ALPHA] + j1 - j11 * q1 - j12 * q2
-    c2 = work[two, ALPHA] + j2 - j21 * q1 - j22 * q2
-    m11, m22 = work[one, BETA] + j11, work[two, BETA] + j22
-    own = work[one, BETA] + work[two, BETA]
-    stiffness = m11 - j21 - j12 + m22
-    if stiffness < 0.1 * own:  # a junction that would run away: step less
-        stiffness = 0.1 * own
-    inverse = 1.0 / stiffness
-    constant, proportion = (c2 - c1) * inverse, (m22 - j12) * inverse
-    work[one, CONSTANT], work[one, PROPORTION] = constant, proportion
-    work[two, CONSTANT], work[two, PROPORTION] = -constant, 1.0 - proportion
-    return c1 + m11 * constant - j12 * constant, m11 * proportion + j12 * (1.0 - proportion)
-
-
-@_compiled
-def join_many(
-    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
-) -> tuple[float, float]:
-    """Eliminate a flow-ratio junction of three arms; return alpha and beta of the pressure below it."""
-    flows = np.empty(count)
-    total = 0.0
-    for k in range(count):
-        flows[k] = work[first + k, FLOW]
-        total += flows[k]
-    loss, slopes = arm_pressures(table, links, law, order[i], order[first : first + count], flows, total)
-    matrix = np.empty((count, count))
-    right = np.empty((count, 2))
-    for k in range(count):
-        right[k, 0], right[k, 1] = 1.0, work[first + k, ALPHA] + loss[k]
-        for m in range(count):
-            matrix[k, m] = slopes[k, m]
-            right[k, 1] -= slopes[k, m] * flows[m]
-        matrix[k, k] += work[first + k, BETA]
-    eliminate(matrix, right)
-    ones, constants = 0.0, 0.0
-    for k in range(count):
-        ones += right[k, 0]
-        constants += right[k, 1]
-    for k in range(count):
-        work[first + k, PROPORTION] = right[k, 0] / ones
-        work[first + k, CONSTANT] = right[k, 0] * constants / ones - right[k, 1]
-    return constants / ones, 1.0 / ones
-
-
-@_compiled
-def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
-    """Solve matrix * x = right in place by Gauss with partial pivoting; x is left in `right`."""
-    n = matrix.shape[0]
-    for k in range(n):
-        best = k
-        for i in range(k + 1, n):
-            if abs(matrix[i, k]) > abs(matrix[best, k]):
-                best = i
-        if best != k:
-            for j in range(n):
-                matrix[k, j], matrix[best, j] = matrix[best, j], matrix[k, j]
-            for j in range(right.shape[1]):
-                right[k, j], right[best, j] = right[best, j], right[k, j]
-        for i in range(k + 1, n):
-            share = matrix[i, k] / matrix[k, k]
-            for j in range(k, n):
-                matrix[i, j] -= share * matrix[k, j]
-            for j in range(right.shape[1]):
-                right[i, j] -= share * right[k, j]
-    for k in range(n - 1, -1, -1):
-        for j in range(right.shape[1]):
-            value = right[k, j]
-            for i in range(k + 1, n):
-                value -= matrix[k, i] * right[i, j]
-            right[k, j] = value / matrix[k, k]
-
-
-@_compiled
-def join_entry(
-    table: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
-) -> tuple[float, float]:
-    """Eliminate an entry-angle junction; return alpha and beta of the pressure below it."""
-    weight, constants, total, weighted = 0.0, 0.0, 0.0, 0.0
-    for k in range(first, first + count):
-        arm, q = order[k], work[k, FLOW]
-        total += q
-        weighted += table[arm, VP_END] * q * q * q
-        own = (1.0 + table[arm, ENTRY_FACTOR]) * table[arm, VP_END]
-        beta = work[k, BETA] + 2.0 * own * q
-        alpha = work[k, ALPHA] - own * q * q
-        work[k, ALPHA], work[k, BETA] = alpha, beta
-        weight += 1.0 / beta
-        constants += alpha / beta
-    into, resultant = table[order[i], VP_START] * total * total, weighted / total
-    alpha_out, beta_out = constants / weight, 1.0 / weight
-    if into < resultant:
-        alpha_out += into  # it is quadratic: value - slope * total = -into
-        beta_out -= 2.0 * table[order[i], VP_START] * total
-    for k in range(first, first + count):
-        beta = work[k, BETA]
-        work[k, PROPORTION] = 1.0 / (weight * beta)
-        work[k, CONSTANT] = (constants / weight - work[k, ALPHA]) / beta
-        if into >= resultant:
-            q = work[k, FLOW]
-            slope = (3.0 * table[order[k], VP_END] * q * q - resultant) / total
-            alpha_out -= slope * (work[k, CONSTANT] - q)
-            beta_out -= slope * work[k, PROPORTION]
-    if into >= resultant:
-        alpha_out -= resultant
-    return alpha_out, beta_out
-
-
-@_compiled
-def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
-    """Eliminate a junction where total pressures meet; return alpha and beta below it."""
-    weight, constants = 0.0, 0.0
-    for k in range(first, first + count):
-        inverse = 1.0 / work[k, BETA]
-        work[k, PROPORTION] = inverse
-        weight += inverse
-        constants += work[k, ALPHA] * inverse
-    beta = 1.0 / weight
-    alpha = constants * beta
-    for k in range(first, first + count):
-        inverse = work[k, PROPORTION]
-        work[k, PROPORTION] = inverse * beta
-        work[k, CONSTANT] = (alpha - work[k, ALPHA]) * inverse
-    return alpha, beta
-
-
-@_compiled
-def join(
-    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
-) -> tuple[float, float]:
-    """Eliminate a junction of two arms or more; return alpha and beta of the pressure below it."""
-    if law == MEET:
-        return join_meet(first, count, work)
-    if law == ENTRY:
-        return join_entry(table, order, i, first, count, work)
-    if count == 2:
-        return join_pair(table, links, law, order, i, first, work)
-    return join_many(table, links, law, order, i, first, count, work)
 
 
 @_compiled

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from airbough_service.core import columns
+from airbough_service.core.balance import balance
 from airbough_service.core.fan import Fan, curve_pieces
 from airbough_service.core.losses import losses
 from airbough_service.core.operating import flows_at, operate, system_curve
@@ -25,6 +26,9 @@ def warm() -> None:
                     losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
     flows_at(tree, tree.gate, 0.2)
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
+    for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
+        design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
+        balance(tree, tree.gate, design, by, correction)  # type: ignore[arg-type]  # the words of the wire
     gates = np.repeat(tree.gate[None, :], 2, axis=0)
     solve_states(
         tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,

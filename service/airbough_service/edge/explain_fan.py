@@ -43,7 +43,7 @@ def loss(sheet: Sheet, shop: Shop, one: CollectorLoss, index: int, flow: float) 
     density, viscosity = (float(getattr(shop.air, name)) for name in ("density", "viscosity"))
     base_density, base_viscosity = (float(getattr(rated, name)) for name in ("density", "viscosity"))
     constant = (density / base_density) ** (n - 1.0) * (viscosity / base_viscosity) ** (2.0 - n)
-    value = float(one.pressure) * (flow / float(one.flow)) ** n * constant
+    value = float(float(one.pressure) * (flow / float(one.flow)) ** n * constant)
     sheet.write(
         "collector-loss",
         "pressure * (flow / rated_flow)^exponent"

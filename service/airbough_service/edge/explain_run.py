@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.catalogue import Passport
 from airbough_service.core import columns
 from airbough_service.core.kernel import LAMINAR_END, TURBULENT_START
 from airbough_service.core.losses import Losses, darcy
@@ -117,8 +116,8 @@ def _factor(sheet: Sheet, shop: Shop, one: Stretch) -> float:
     )  # fmt: skip
     if reynolds <= TURBULENT_START:
         sheet.write(
-            "friction-factor-between", "0.032 + (turbulent - 0.032) * (reynolds - 2000) / 2000", factor, one.run, one.at,
-            turbulent=turbulent, reynolds=reynolds,
+            "friction-factor-between", "0.032 + (turbulent - 0.032) * (reynolds - 2000) / 2000",
+            factor, one.run, one.at, turbulent=turbulent, reynolds=reynolds,
         )  # fmt: skip
     return factor
 

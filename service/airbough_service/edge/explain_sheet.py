@@ -73,6 +73,7 @@ class Sheet:
         run: str | None,
         at: str | None = None,
         passport: Passport | None = None,
+        /,
         **inputs: Input,
     ) -> None:
         """Write one term; `formula` is arithmetic, or the name of one of the preset's own formulas."""

@@ -63,7 +63,11 @@ def _refuse_without_room(written: Tree, found: Struct) -> None:
         ("uncertainty", "uncertainty", written.uncertainty is not None),
     )
     faults = [
-        Fault(path=path, code="not-for-this-question", detail="this answer has no place for it; ask operating-point or balance")
+        Fault(
+            path=path,
+            code="not-for-this-question",
+            detail="this answer has no place for it; ask operating-point or balance",
+        )
         for path, field, is_asked in wanted
         if is_asked and field not in found.__struct_fields__
     ]

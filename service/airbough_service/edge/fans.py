@@ -16,6 +16,9 @@ from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 
 
+LEAST_STEP = 1.0e-6  # of the curve's last flow: nearer points make slopes that no number holds
+
+
 @dataclass(slots=True)
 class _Notes:
     """The faults found so far."""
@@ -74,8 +77,9 @@ def _pieces(notes: _Notes, fan: Fan, shop: Shop, path: str) -> np.ndarray:
     """Return the curve at this speed and air."""
     flows, pressures = [float(p.flow) for p in fan.curve], [float(p.pressure) for p in fan.curve]
     for index in range(1, len(flows)):
-        if flows[index] <= flows[index - 1]:
-            notes.add(f"{path}.curve[{index}].flow", "curve-not-rising", "flows of the curve rise from point to point")
+        if flows[index] - flows[index - 1] < LEAST_STEP * flows[-1] or flows[-1] <= 0.0:
+            detail = "flows of the curve rise from point to point, by at least a millionth of the last"
+            notes.add(f"{path}.curve[{index}].flow", "curve-not-rising", detail)
     rated, faults = air_of(fan.rated_air, f"{path}.rated_air") if fan.rated_air is not None else (standard(), [])
     notes.faults += faults
     if notes.faults:
@@ -136,4 +140,4 @@ def _term(notes: _Notes, loss: CollectorLoss, air: AirTold, path: str) -> float:
     n = loss.exponent
     density = (float(air.density) / float(rated.density)) ** (n - 1.0)
     viscosity = (float(air.viscosity) / float(rated.viscosity)) ** (2.0 - n)
-    return float(loss.pressure) / float(loss.flow) ** n * density * viscosity
+    return float(float(loss.pressure) / float(loss.flow) ** n * density * viscosity)

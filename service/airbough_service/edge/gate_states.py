@@ -126,9 +126,7 @@ def examine(judge: Judge, asked: Asked) -> Examined:
         member[[judge.column[gate] for gate in group.gates]] = number
     for flags in asked.sets(AT_ONCE):
         is_open = np.where(member[None, :] >= 0, flags[:, member], False)
-        parts.append(
-            judge.judge(np.where(is_open, full_loss, shut_loss), np.where(is_open, full, rest), noted=noted)
-        )
+        parts.append(judge.judge(np.where(is_open, full_loss, shut_loss), np.where(is_open, full, rest), noted=noted))
     judged = Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
     return Examined(judge, asked, first, judged, noted)
 

@@ -228,9 +228,7 @@ class Judge:
         )
         deepest, where = np.empty(count), np.empty(count, np.int64)
         tree = self.tree
-        states.suctions(
-            tree.table, tree.links, tree.change, self.told, gates, solved.flow, at_fan, deepest, where
-        )
+        states.suctions(tree.table, tree.links, tree.change, self.told, gates, solved.flow, at_fan, deepest, where)
         beyond = solved.outcome == states.BEYOND
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])

@@ -16,6 +16,7 @@ from airbough_service import catalogue
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import Arm
 from airbough_service.edge import joins, pieces, units
+from airbough_service.edge.beyond import in_preset
 from airbough_service.edge.finding import finding, show
 from airbough_service.edge.pieces import Found, Piece
 from airbough_service.edge.shop import Shop, ShopRun
@@ -261,11 +262,14 @@ def _with_join(run: Any, join: Branch) -> Any:
 
 def port(bench: Bench, run: ShopRun) -> list[Finding]:
     """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
-    told, hood, preset = bench.told[run.index], run.run.hood, bench.shop.request.units
+    hood, preset = run.run.hood, bench.shop.request.units
+    if hood is None or not bench.told:
+        return []
+    told = bench.told[run.index]
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
-    narrow = hood is not None and hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
-    if hood is None or told.idle or whole <= 0.0 or spent <= BOTTLENECK * whole:
+    narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
+    if told.idle or whole <= 0.0 or spent <= BOTTLENECK * whole:
         return []
     suggestion = Suggestion(text="ease the way through the machine: a wider or second port, fewer obstacles inside")
     if narrow:
@@ -340,20 +344,23 @@ def junctions(shop: Shop) -> list[Finding]:
 
 
 def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside) -> Finding:
-    """Return the finding of one parameter."""
-    low = beyond.value < beyond.low
-    return finding(
-        shop.request.units,
+    """Return the finding of one parameter, its numbers in the preset where it has a unit."""
+    low, preset = beyond.value < beyond.low, shop.request.units
+    value, unit = in_preset(beyond.parameter, beyond.value, preset)
+    least, most = in_preset(beyond.parameter, beyond.low, preset)[0], in_preset(beyond.parameter, beyond.high, preset)[0]
+    made = finding(
+        preset,
         "outside-correlation-range",
-        f"{beyond.parameter.replace('_', ' ')} {beyond.value:.4g} lies beyond the published "
-        f"{beyond.low:.4g} to {beyond.high:.4g} (SI); the value is an extension of its source",
+        f"{beyond.parameter.replace('_', ' ')} {value:.4g} {unit} in {run} lies beyond the published {least:.4g} to "
+        f"{most:.4g}; the value is an extension of its source".replace("  ", " "),
         at=at,
         run=run,
         quantity=beyond.parameter,
-        value=beyond.value,
-        minimum=beyond.low if low else None,
-        maximum=None if low else beyond.high,
+        value=value,
+        minimum=least if low else None,
+        maximum=None if low else most,
     )
+    return structs.replace(made, unit=unit or None)
 
 
 def stretch(shop: Shop, run: ShopRun) -> list[Finding]:

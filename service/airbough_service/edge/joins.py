@@ -97,6 +97,7 @@ def _tee_share(request: Tree, arms: tuple[int, ...], word: Arrangement) -> float
     """Return the share of the square tee's straight law in a straight run's coefficient."""
     if word != "wye":
         return 0.0
-    branch = next(request.runs[i].join for i in arms if isinstance(request.runs[i].join, Branch))
+    joins = (request.runs[index].join for index in arms)
+    branch = next(join for join in joins if isinstance(join, Branch))
     area_ratio = 1.0  # of no weight: the choice of the tee's law goes by the angle
     return float(catalogue.branch_law(float(branch.angle), area_ratio, word).tee)

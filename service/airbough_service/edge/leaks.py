@@ -46,9 +46,15 @@ def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:
     classes: list[LeakageClass] = []
     for index, run in enumerate(runs):
         found = None if run.leakage_class is None else _class(run.leakage_class, index, faults)
-        coefficients.append(0.0 if found is None else _coefficient(run, found))
+        known = 0.0 if run.leak is None else run.leak.coefficient
+        coefficients.append(known if found is None or run.leak is not None else _coefficient(run, found))
         classes += [] if found is None else [found]
     exponent = classes[0].exponent if classes else all_leakage_classes()[0].exponent
+    own = {run.leak.exponent for run in runs if run.leak is not None}
+    if len(own | {one.exponent for one in classes}) > 1:
+        detail = "all leaks of a tree have one exponent"
+        faults.append(Fault(path="runs", code="leak-exponents-differ", detail=detail))
+    exponent = min(own, default=exponent)
     passports = tuple(dict.fromkeys(passport for one in classes for passport in (one.passport, one.law)))
     return Leaking(tuple(coefficients), exponent, passports), faults
 

@@ -123,13 +123,15 @@ def fittings(found: Found, fitting_list: tuple[DischargeFitting, ...], path: str
             continue
         if tag(fitting) == "known-coefficient":
             count = fitting.count  # type: ignore[union-attr]  # the tag says which
-            found.pieces.append(Piece("fitting", here, "known-coefficient", fitting.coefficient, bore, count))  # type: ignore[union-attr]
+            own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
+            found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
             continue
         if tag(fitting) == "slide-gate":
             _set_gate(found, fitting, here, bore)
             continue
-        if getattr(fitting, "coefficient", None) is not None:
-            found.pieces.append(Piece("fitting", here, tag(fitting), fitting.coefficient, bore))  # type: ignore[union-attr]
+        given = getattr(fitting, "coefficient", None)
+        if given is not None:
+            found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
             continue
         loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b))  # type: ignore[misc]
         if loss is not None:

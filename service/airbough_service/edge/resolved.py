@@ -16,7 +16,7 @@ from airbough.wire.collector import Collector, CollectorLoss, DischargePiece, Fa
 from airbough.wire.entry import KnownEntry
 from airbough.wire.fitting import AbruptChange, FreeDischarge, KnownCoefficient, Taper
 from airbough.wire.quantity import Preset
-from airbough.wire.tree import Branch, BranchFactor, Gate, GatePoint, Hood, Join, PowerLaw, Run, Straight, Tree
+from airbough.wire.tree import Branch, BranchFactor, Gate, GatePoint, Hood, Join, Leak, PowerLaw, Run, Straight, Tree
 from airbough_service.core.friction import PowerLaw as Law
 from airbough_service.edge import units
 from airbough_service.edge.airs import air_of
@@ -66,9 +66,14 @@ def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
     """Return one run without words."""
     preset = shop.request.units
     fittings = tuple(_fitting(piece, run.fittings[k]) for k, piece in enumerate(_listed(told.pieces)))
+    leak = run.leak
+    if run.leakage_class is not None and leak is None:
+        leak = Leak(coefficient=shop.leaking.coefficients[told.index], exponent=shop.leaking.exponent)
     return structs.replace(
         run,
         **_wall(told.wall, run, preset),
+        leakage_class=None,
+        leak=leak,
         power_law=_power_law(power_law_of(told)) if shop.request.model.friction == "power-law" else run.power_law,
         fittings=fittings,
         join=_join(shop, run, told),

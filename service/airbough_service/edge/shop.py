@@ -326,8 +326,8 @@ def _behind_inlet(
             parent=-1,
             start=piece.start,
             end=piece.end,
-            length=piece.length * piece.wall.multiplier,
-            roughness=piece.wall.roughness,
+            length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
+            roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
             fittings=_part(piece.pieces, "fitting", density, factors),
         )
         for piece in discharge

@@ -130,9 +130,7 @@ def _outside_curve(shop: Shop, fan: Fan | None) -> list[str]:
     return [loss.name for loss in collector.losses if loss.name not in included]
 
 
-def _one_by_one(
-    tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floats
-) -> tuple[Floats, NDArray[np.bool_]]:
+def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     """Solve draws one by one, for curves that may be crossed more than once."""
     flow, kept = np.zeros((len(factor), gate.size)), np.zeros(len(factor), bool)
     for s, own in enumerate(factor):

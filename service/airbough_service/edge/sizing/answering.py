@@ -145,7 +145,7 @@ def _by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         "lower_bound": result.bound,
         "remedies": result.remedies,
     }
-    if result.best is None or result.best.must_broken:
+    if result.best is None or not result.best.holds:
         message = "no choice of bores that keeps every rule was found; that there is none is not proved"
         how = f"{result.tried} choices were solved with the fan; no bores or pieces were added to the stock"
         item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=how))

@@ -36,20 +36,34 @@ WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of th
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A choice solved with the fan: fan static pressure in each state, Pa, and the places where rules do not hold."""
+    """A choice solved with the fan.
+
+    Attributes:
+        problem, chosen: the choice; its needs are not those of the fan's flows.
+        pressures: fan static pressure in each state, Pa.
+        flows: by state, of each run, m3/s.
+        places: where rules do not hold.
+        short: by how much those that must hold do not, as shares of their limits, summed.
+        prefer_broken: places where preferred rules do not.
+    """
 
     problem: Problem
     chosen: Chosen
     pressures: Floats
     flows: tuple[Floats, ...]
     places: tuple[Place, ...]
-    must_broken: int
+    short: float
     prefer_broken: int
+
+    @property
+    def holds(self) -> bool:
+        """Whether every rule that must hold does."""
+        return self.short == 0.0
 
     def key(self, objective: str) -> tuple[float, ...]:
         """Return what the search makes least, first things first."""
         pair = (self.chosen.cost, float(self.pressures.max()))
-        return (self.must_broken, self.prefer_broken, *(pair if objective == "cost" else pair[::-1]))
+        return (self.short, self.prefer_broken, *(pair if objective == "cost" else pair[::-1]))
 
     def broken(self, rules: Rules) -> tuple[BrokenRule, ...]:
         """Return the places with their weight."""
@@ -99,9 +113,11 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
     any_flow = Rules(rules.must & {"no_narrowing"}, frozenset())
     free = maker.problem(shelf, any_flow)
     cost = float(bounds_of(free.sites).inlet[len(maker.states)])
-    least = min(float(point.pressure) for point in _curve(maker.request)) if maker.request.collector else 0.0
     bound = SizingBound(
-        price=cost if np.isfinite(cost) else 0.0, fan_static_pressure=least, preferred_broken=0, relaxation=WITHOUT_FLOWS
+        price=cost if np.isfinite(cost) else 0.0,
+        fan_static_pressure=_least_pressure(maker),
+        preferred_broken=0,
+        relaxation=WITHOUT_FLOWS,
     )
     search = _Search(maker, shelf, rules)
     guide = [state.flow for state in maker.states]
@@ -118,11 +134,14 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
     return FanResult(best, len(search.known), len(search.known), bound, _remedies(search))
 
 
-def _curve(request: SizingRequest) -> Sequence[object]:
-    """Return the points of the fan's curve; below the least of them a shape-preserving curve does not go."""
-    assert request.collector is not None
-    assert request.collector.fan is not None
-    return request.collector.fan.curve
+def _least_pressure(maker: Maker) -> float:
+    """Return a fan static pressure that the curve does not go below, Pa: between its points it has no dip of its own."""
+    fan = maker.duty.fan
+    assert fan is not None
+    knots = [(float(piece[1]), fan.static_pressure(float(piece[1]))) for piece in fan.pieces]
+    knots.append((fan.lowest, fan.static_pressure(fan.lowest)))
+    without_off = [pressure + fan.quadratic * flow * flow for flow, pressure in knots]
+    return min(without_off) - fan.quadratic * fan.highest**2
 
 
 def _some_flow_missing(maker: Maker) -> bool:
@@ -188,21 +207,33 @@ def _mend(search: _Search, free: Problem) -> None:
 
 
 def _neighbours(problem: Problem, bores: dict[int, float]) -> Iterator[Chosen]:
-    """Give the choices in which one run has the next smaller or the next larger bore."""
+    """Give the choices in which one run, or all from one to the collector, have the next smaller or larger bore."""
     numbers = []
     for site, index in enumerate(problem.order):
         near = [abs(option.run.start - bores[index]) for option in problem.options[site]]
         if not near:
             return
         numbers.append(int(np.argmin(near)))
-    for site in range(len(numbers)):
+    for moving in _moves(problem):
         for step in (-1, 1):
-            moved = list(numbers)
-            moved[site] += step
-            if 0 <= moved[site] < len(problem.options[site]):
+            moved = [number + step * (site in moving) for site, number in enumerate(numbers)]
+            if all(0 <= number < len(problem.options[site]) for site, number in enumerate(moved)):
                 chosen = _composed(problem, moved)
                 if chosen is not None:
                     yield chosen
+
+
+def _moves(problem: Problem) -> Iterator[frozenset[int]]:
+    """Give the sets of sites that move together: each alone, then each path from a site to the collector."""
+    into = {arm: number for number, site in enumerate(problem.sites[:-1]) for arm in site.arms}
+    for site in range(len(problem.order)):
+        yield frozenset({site})
+    for site in range(len(problem.order)):
+        path = [site]
+        while path[-1] in into:
+            path.append(into[path[-1]])
+        if len(path) > 1:
+            yield frozenset(path)
 
 
 def _composed(problem: Problem, numbers: list[int]) -> Chosen | None:
@@ -225,7 +256,7 @@ def _solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Can
     shop = build(sized(maker.request, maker, problem, chosen))
     fan = fans.build(shop)
     pressures, flows = [], []
-    places: list[Place] = list(_narrowings(maker, problem, chosen))
+    places: list[tuple[Place, float]] = [(place, 1.0) for place in _narrowings(maker, problem, chosen)]
     for state in maker.states:
         operating = operate(shop.tree, fan, shop.gates(state.openings))
         if not operating.crossings:
@@ -235,10 +266,10 @@ def _solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Can
         flows.append(flow)
         pressures.append(pressure)
         places += _places(maker.request, shop, state, flow, pressure)
-    weights = [item.weight for item in weighed(places, rules)]
-    return Candidate(
-        problem, chosen, np.array(pressures), tuple(flows), tuple(places), weights.count("must"), weights.count("prefer")
-    )
+    short = sum(share for (rule, _, _), share in places if rule in rules.must)
+    prefer = sum(rule in rules.prefer for (rule, _, _), _ in places)
+    by_place = tuple(place for place, _ in places)
+    return Candidate(problem, chosen, np.array(pressures), tuple(flows), by_place, short, prefer)
 
 
 def _narrowings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
@@ -249,21 +280,23 @@ def _narrowings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Plac
             yield "no_narrowing", option.run.id, None
 
 
-def _places(request: SizingRequest, shop: Shop, state: State, flow: Floats, pressure: float) -> Iterator[Place]:
-    """Give the places of one state where a rule does not hold."""
+def _places(
+    request: SizingRequest, shop: Shop, state: State, flow: Floats, pressure: float
+) -> Iterator[tuple[Place, float]]:
+    """Give the places of one state where a rule does not hold, and the share of its limit by which it does not."""
     for run in shop.runs:
         speed = velocity(run, float(flow[run.index]))
         low, high = limits_of(request, state, run.index, float(flow[run.index]))
         if low is not None and speed < low * (1.0 - HOLDS):
-            yield "transport_velocity", run.id, state.name
+            yield ("transport_velocity", run.id, state.name), 1.0 - speed / low
         if high is not None and speed > high * (1.0 + HOLDS):
-            yield "upper_velocity", run.id, state.name
+            yield ("upper_velocity", run.id, state.name), speed / high - 1.0
         design = float(state.flow[run.index])
         if run.run.hood is not None and design > 0.0 and flow[run.index] < design * (1.0 - HOLDS):
-            yield "design_flow", run.id, state.name
+            yield ("design_flow", run.id, state.name), 1.0 - float(flow[run.index]) / design
     limit = request.limits.pressure_available
     if limit is not None and pressure > float(limit) * (1.0 + HOLDS):
-        yield "pressure_available", None, state.name
+        yield ("pressure_available", None, state.name), pressure / max(float(limit), 1.0) - 1.0
 
 
 def _remedies(search: _Search) -> tuple[SizingRemedy, ...]:

@@ -76,11 +76,12 @@ def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]
     if tolerance is None:
         return
     need = needs(problem.sites, chosen)
-    for number, index in enumerate(problem.order):
+    names: list[str | None] = [maker.shop.runs[index].id for index in problem.order]
+    for number, name in enumerate([*names, None]):  # None: at the collector's inlet
         shares = apart(problem.sites, chosen, number, need)
         for share, state in zip(shares, maker.states, strict=True):
             if share > tolerance * (1.0 + HOLDS) + 1.0e-9:
-                yield "meeting_without_gates", maker.shop.runs[index].id, state.name
+                yield "meeting_without_gates", name, state.name
 
 
 def _pressures(maker: Maker, chosen: Chosen) -> Iterator[Place]:

@@ -1,0 +1,111 @@
+"""Balance at design flows: what gates add really balances; raising flow follows the manuals' rule and never lowers."""
+
+import copy
+from typing import Any
+
+import pytest
+import shops
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+import airbough
+from airbough_service.core.balance import LEFT, RAISED
+
+CLIENT = airbough.local()
+SEEDS, HOODS = st.integers(0, 10_000), st.integers(2, 10)
+LAWS = st.sampled_from(("flow-ratio", "entry-angle", "none"))
+quick = settings(max_examples=40, deadline=None, derandomize=True)
+
+
+def open_shop(seed: int, hoods: int, law: str) -> dict[str, Any]:
+    """Return a shop with every gate open."""
+    document = shops.shop(seed, hoods, law)
+    for run in document["runs"]:
+        if "gate" in run:
+            run["gate"] = {"opening": 1.0}
+    return document
+
+
+@quick
+@given(SEEDS, HOODS, LAWS)
+def test_gates_balance_the_tree(seed: int, hoods: int, law: str) -> None:
+    """With the gates' losses added as known coefficients and a fan of just that duty, the design flows really flow."""
+    document = open_shop(seed, hoods, law)
+    answer = CLIENT.balance(document)
+    assert answer.branches
+    changed = copy.deepcopy(document)
+    number = {run["id"]: index for index, run in enumerate(document["runs"])}
+    told = {run.id: run for run in answer.runs}
+    for branch in answer.branches:
+        if branch.action == "gate":
+            added = branch.gate_loss / told[branch.run].velocity_pressure
+            fitting = {"type": "known-coefficient", "coefficient": added}
+            changed["runs"][number[branch.run]]["fittings"].append(fitting)
+    duty = answer.system.required
+    assume(duty.fan_static_pressure < 50.0)  # inH2O; the wire ends at 60
+    changed["collector"]["fan"]["curve"] = [
+        {"flow": duty.flow * 0.5, "pressure": duty.fan_static_pressure * 1.15},
+        {"flow": duty.flow, "pressure": duty.fan_static_pressure},
+        {"flow": duty.flow * 1.5, "pressure": duty.fan_static_pressure * 0.2},
+    ]
+    changed["collector"]["fan"]["interpolation"] = "linear"
+    changed["collector"]["fan"]["rated_air"] = None
+    found = CLIENT.operating_point(changed)
+    for hood in found.hoods:
+        assert hood.flow == pytest.approx(hood.design_flow, rel=1.0e-6)
+
+
+@quick
+@given(SEEDS, HOODS, LAWS)
+def test_one_path_governs_at_every_junction(seed: int, hoods: int, law: str) -> None:
+    """Each junction has one governing run with ratio 1; no other asks for more; the path runs from fan to hood."""
+    document = open_shop(seed, hoods, law)
+    answer = CLIENT.balance(document)
+    into = {run["id"]: run["into"] for run in document["runs"]}
+    for branch in answer.branches:
+        assert branch.pressure <= branch.governing_pressure * (1.0 + 1.0e-9)
+        assert branch.governs == (branch.action == "none" and branch.pressure == branch.governing_pressure)
+    path = answer.system.governing_path
+    assert into[path[0]] is None
+    assert all(into[run] == below for below, run in zip(path, path[1:], strict=False))
+    assert any(hood.run == path[-1] for hood in answer.hoods)
+
+
+@quick
+@given(SEEDS, HOODS, LAWS, st.sampled_from(("square-root", "exact")))
+def test_flow_is_raised_by_the_rule(seed: int, hoods: int, law: str, correction: str) -> None:
+    """Up to 1.05 left, to 1.20 raised, above that resized (the velocity-pressure method's rule, from memory)."""
+    document = open_shop(seed, hoods, law)
+    answer = CLIENT.balance({**document, "by": "flow", "correction": correction})
+    for branch in answer.branches:
+        if branch.ratio is None or branch.governs:
+            continue
+        if branch.ratio <= LEFT * (1.0 - 1e-9):
+            assert branch.action == "none"
+        elif LEFT * (1.0 + 1e-9) < branch.ratio <= RAISED * (1.0 - 1e-9):
+            assert branch.action == "raise-flow"
+        elif branch.ratio > RAISED * (1.0 + 1e-9):
+            assert branch.action == "resize"
+    for hood in answer.hoods:
+        assert hood.flow >= hood.design_flow * (1.0 - 1.0e-12)
+
+
+def test_square_root_rule_by_hand() -> None:
+    """A branch of 1.1 times less pressure takes sqrt(1.1) the flow: two lossless-but-for-entry hoods, law none."""
+    run: dict[str, Any] = {"into": "main", "diameter": "100 mm", "length": 0.0, "roughness": 0.0}
+    document = {
+        "units": "metric",
+        "model": {"junctions": "none"},
+        "runs": [
+            {"id": "main", "into": None, "diameter": 150.0, "length": 0.0, "roughness": 0.0},
+            {**run, "id": "a", "join": {"type": "straight"},
+             "hood": {"flow": 500.0, "entry": {"type": "known-coefficient", "coefficient": 1.1}}},
+            {**run, "id": "b", "join": {"type": "branch", "angle": 45.0},
+             "hood": {"flow": 500.0, "entry": {"type": "known-coefficient", "coefficient": 1.0}}},
+        ],
+    }  # fmt: skip
+    answer = CLIENT.balance({**document, "by": "flow"})
+    flows = {hood.run: hood.flow for hood in answer.hoods}
+    assert flows["a"] == pytest.approx(500.0)
+    assert flows["b"] == pytest.approx(500.0 * 1.1**0.5)
+    assert answer.system.governing_path == ("main", "a")

@@ -1,0 +1,100 @@
+"""The service as a process of its own on loopback, for tests that ask it from outside."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+
+READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) ")
+
+
+def free_port():
+    """Return a port of loopback that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class Served:
+    """A running service; `with Served() as served` ends it.
+
+    Keyword arguments are settings by their names in `Settings`.
+    """
+
+    def __init__(self, port=0, **settings):
+        kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
+        self._environment = kept | {f"AIRBOUGH_{name.upper()}": str(value) for name, value in settings.items()}
+        self.port = port or free_port()
+        self.address = f"http://127.0.0.1:{self.port}"
+        self.process = None
+
+    def __enter__(self):
+        self.start()
+        return self
+
+    def __exit__(self, *_):
+        self.stop()
+
+    def start(self):
+        """Start the process and wait until it says that it is ready."""
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "airbough_service", "--host", "127.0.0.1", "--port", str(self.port)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            env=self._environment,
+            start_new_session=True,
+        )
+        watchdog = threading.Timer(150, self.process.kill)
+        watchdog.start()
+        line = self.process.stdout.readline()
+        watchdog.cancel()
+        if not READY.match(line):
+            self.stop()
+            raise RuntimeError(f"the service did not become ready; it said {line!r}")
+
+    def send(self, number):
+        """Send a signal to the process and its workers, as losing a machine would; wait for the end."""
+        os.killpg(self.process.pid, number)
+        self.process.wait(30)
+
+    def stop(self):
+        """End the process, gently and then not."""
+        if self.process is None:
+            return
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGTERM)
+            try:
+                self.process.wait(20)
+            except subprocess.TimeoutExpired:
+                os.killpg(self.process.pid, signal.SIGKILL)
+                self.process.wait(20)
+        self.process.stdout.close()
+        self.process = None
+
+    def memory(self):
+        """Return the memory that the process and its workers hold, in MiB (proportional set size, Linux)."""
+        return sum(_held(number) for number in family(self.process.pid)) / 1024
+
+
+def family(number):
+    """Return a process's number and those of all below it."""
+    found = [number]
+    try:
+        with open(f"/proc/{number}/task/{number}/children") as listed:
+            for child in listed.read().split():
+                found += family(int(child))
+    except OSError:
+        pass
+    return found
+
+
+def _held(number):
+    try:
+        with open(f"/proc/{number}/smaps_rollup") as told:
+            return next(int(line.split()[1]) for line in told if line.startswith("Pss:"))
+    except (OSError, StopIteration):
+        return 0

@@ -1,0 +1,392 @@
+"""Sizing by brute force: every bore of every run and every way to join them, each asked of balance; prices summed here.
+
+Random small shops; nothing of the sizing's own code is used to judge or to price.
+"""
+
+import itertools
+import json
+import math
+import random
+from collections import defaultdict
+
+import msgspec
+
+from airbough.wire.balance import BalanceRequest
+from airbough.wire.sizing import SizingRequest
+from airbough_service import catalogue
+from airbough_service.edge import balance, sizing, units
+from airbough_service.edge.refusal import Refusal
+
+SIZES = (80, 100, 120, 140, 160, 180)
+WEIGHTS = (None, None, "must", "prefer")
+HOLDS = 1.0e-6
+
+
+def random_request(seed):
+    """Return a random sizing request of few choices, metric, as plain data."""
+    dice = random.Random(seed)
+    while True:
+        body = _tree(dice)
+        sizes = sorted(dice.sample(SIZES, dice.choice((2, 2, 3))))
+        free = len(body["runs"]) - len(body["fixed"])
+        if len(sizes) ** free <= 81:
+            break
+    body["stock"] = _stock(dice, sizes, body)
+    names = ("transport_velocity", "design_flow", "upper_velocity", "no_narrowing", "pressure_available")
+    body["rules"] = {name: weight for name in names if (weight := dice.choice(WEIGHTS)) is not None}
+    body["limits"] = {
+        "transport_velocity": dice.choice((8, 12, 16, 20)),
+        "upper_velocity": dice.choice((22, 28, 40)),
+        "meeting_tolerance": dice.choice((0.1, 0.3, 0.6)),
+    }
+    if dice.random() < 0.4:
+        body["rules"]["meeting_without_gates"] = dice.choice(("must", "prefer"))
+    if "collector" not in body or dice.random() < 0.5:
+        body["limits"]["pressure_available"] = dice.choice((600, 1200, 2000, 4000))
+    body["objective"] = dice.choice(("cost", "fan-pressure"))
+    return body
+
+
+def _tree(dice):
+    hoods = dice.choice((1, 2, 2, 3, 3))
+    runs, number = [], itertools.count()
+
+    def run(into, join=None, hood=False):
+        length = dice.choice((0, 1.5, 3, 6))
+        out = {"id": f"r{next(number)}", "into": into, "diameter": dice.choice(SIZES), "length": length,
+               "duct": "spiral-galvanized"}  # fmt: skip
+        if join is not None:
+            out["join"] = join
+        if dice.random() < 0.4:
+            out["fittings"] = [{"type": "elbow", "angle": dice.choice((45, 90)), "radius_ratio": 1.5,
+                                "count": dice.choice((1, 2))}]  # fmt: skip
+        if hood:
+            out["hood"] = {"flow": dice.choice((350, 600, 900)), "entry": {"type": "plain-opening"}}
+            if dice.random() < 0.3:
+                out["hood"]["port_diameter"] = 100
+            if dice.random() < 0.8:
+                out["gate"] = {"opening": dice.choice((1.0, 1.0, 0.7))}
+        runs.append(out)
+        return out["id"]
+
+    def grow(into, join, load):
+        if load == 1:
+            run(into, join, hood=True)
+            return
+        here = run(into, join)
+        if load == 3 and dice.random() < 0.3:
+            for k, way in enumerate(({"type": "straight"}, {"type": "branch", "angle": 45}, {"type": "branch", "angle": 45})):
+                grow(here, way, 1)
+            return
+        first = 1 if load == 2 else dice.choice((1, 2))
+        if dice.random() < 0.2:
+            ways = ({"type": "branch", "angle": 30}, {"type": "branch", "angle": 30})
+        else:
+            ways = ({"type": "straight"}, {"type": "branch", "angle": dice.choice((30, 45, 90))})
+        grow(here, ways[0], load - first)
+        grow(here, ways[1], first)
+
+    if hoods > 1 and dice.random() < 0.25:
+        grow(None, None, 1)
+        grow(None, None, hoods - 1)
+    elif dice.random() < 0.25:
+        grow(run(None), None, hoods)
+    else:
+        grow(None, None, hoods)
+    dice.shuffle(runs)
+    body = {"units": "metric", "runs": runs, "dust": "shavings"}
+    body["model"] = {"junctions": dice.choice(("flow-ratio", "flow-ratio", "entry-angle", "none"))}
+    body["fixed"] = [item["id"] for item in runs if dice.random() < 0.12]
+    leaves = [item["id"] for item in runs if "hood" in item]
+    gated = [item["id"] for item in runs if "gate" in item]
+    if gated and dice.random() < 0.7:
+        sets = [dice.sample(leaves, dice.randint(1, len(leaves))) for _ in range(dice.randint(1, 2))]
+        body["states"] = [{"name": f"s{k}", "open": names} for k, names in enumerate(sets)]
+        if dice.random() < 0.3:
+            body["states"][0]["flows"] = {sets[0][0]: 500}
+    if dice.random() < 0.5:
+        body["collector"] = _collector(dice)
+    return body
+
+
+def _collector(dice):
+    points = [(0, 3000), (1500, 2400), (3000, 600)]
+    top = dice.choice((1.0, 1.5))
+    out = {
+        "fan": {
+            "curve": [{"flow": flow, "pressure": pressure * top} for flow, pressure in points],
+            "rated_as": "fan-static",
+            "interpolation": "linear",
+            "includes": [],
+        },
+        "losses": [{"name": "cyclone", "flow": 1500, "pressure": 400, "exponent": 2}],
+    }
+    if dice.random() < 0.3:
+        out["discharge"] = [{"diameter": 180, "length": 3, "duct": "spiral-galvanized"}]
+    return out
+
+
+def _stock(dice, sizes, body):
+    def price(low, high):
+        return round(dice.uniform(low, high), 2)
+
+    fixed = {item["diameter"] for item in body["runs"] if item["id"] in body["fixed"]}
+    bores = sorted({*sizes, *fixed})
+    fittings = []
+    for bore in bores:
+        fittings += [{"type": "elbow", "diameter": bore, "angle": angle, "price": price(8, 30)} for angle in (45, 90)]
+        for wider in (other for other in bores if other > bore):
+            fittings.append({"type": "taper", "diameter": bore, "downstream_diameter": wider, "price": price(5, 25)})
+            if dice.random() < 0.3:
+                fittings.append({"type": "taper", "diameter": wider, "downstream_diameter": bore, "length": 400,
+                                 "price": price(5, 25)})  # fmt: skip
+            if dice.random() < 0.1:
+                fittings.append({"type": "abrupt-change", "diameter": bore, "downstream_diameter": wider,
+                                 "price": price(2, 8)})  # fmt: skip
+        for out in bores:
+            if out >= bore or dice.random() < 0.3:
+                for angle in (30, 45, 90):
+                    fittings.append({"type": "wye", "diameter": out, "branch_diameter": bore, "angle": angle,
+                                     "price": price(15, 60)})  # fmt: skip
+            for second in bores:
+                if second >= bore:
+                    fittings.append({"type": "symmetrical-wye", "diameter": bore, "branch_diameter": second,
+                                     "downstream_diameter": out, "angle": 30, "price": price(20, 60)})  # fmt: skip
+                    fittings.append({"type": "double-wye", "diameter": out, "branch_diameter": bore,
+                                     "second_branch_diameter": second, "angle": 45, "price": price(40, 90)})  # fmt: skip
+        if dice.random() < 0.5:
+            fittings.append({"type": "wye", "diameter": bores[0], "branch_diameter": bore, "downstream_diameter": bores[-1],
+                             "angle": 45, "price": price(15, 40)})  # fmt: skip
+    seen, kept = set(), []
+    for item in fittings:
+        key = json.dumps({name: value for name, value in item.items() if name != "price"}, sort_keys=True)
+        if key not in seen and dice.random() < 0.93:
+            kept.append(item)
+        seen.add(key)
+    return {
+        "ducts": [{"diameter": bore, "price_per_length": price(5, 30)} for bore in sizes],
+        "fittings": kept,
+        "gates": [{"diameter": bore, "price": price(10, 50)} for bore in bores if dice.random() < 0.95],
+    }
+
+
+class Brute:
+    """Every choice of one request."""
+
+    def __init__(self, body):
+        self.body = body
+        self.runs = {run["id"]: run for run in body["runs"]}
+        self.arms = defaultdict(list)
+        for run in body["runs"]:
+            self.arms[run["into"]].append(run["id"])
+        self.fittings = defaultdict(list)
+        for item in body["stock"]["fittings"]:
+            self.fittings[item["type"]].append(item)
+        self.ducts = {item["diameter"]: item["price_per_length"] for item in body["stock"]["ducts"]}
+        self.gates = {item["diameter"]: item["price"] for item in body["stock"]["gates"]}
+        self.states = body.get("states") or [{"name": "document"}]
+
+    def choices(self):
+        """Give every choice: the runs as they would stand in a document, and the price."""
+        free = [name for name in self.runs if name not in self.body["fixed"]]
+        for bores in itertools.product(self.ducts, repeat=len(free)):
+            bore = {name: run["diameter"] for name, run in self.runs.items()} | dict(zip(free, bores, strict=True))
+            own = [self.own_price(name, bore[name]) for name in self.runs]
+            if None in own:
+                continue
+            joints = [self.joints(name, bore) for name in self.runs if self.arms[name]]
+            for ways in itertools.product(*joints):
+                runs = {name: run | {"diameter": bore[name]} for name, run in self.runs.items()}
+                for _, joins in ways:
+                    for name, join in joins.items():
+                        runs[name] = runs[name] | {"join": join}
+                yield list(runs.values()), sum(own) + sum(price for price, _ in ways)
+
+    def own_price(self, name, bore):
+        """Return the price of a run's own pieces; None where the stock lacks one and the run is free."""
+        run, parts = self.runs[name], []
+        if run["length"]:
+            each = self.ducts.get(bore)
+            parts.append(None if each is None else each * run["length"])
+        if "gate" in run:
+            parts.append(self.gates.get(bore))
+        for fitting in run.get("fittings", ()):
+            able = [item["price"] for item in self.fittings["elbow"]
+                    if item["diameter"] == bore and item["angle"] == fitting["angle"]]  # fmt: skip
+            parts.append(min(able) * fitting["count"] if able else None)
+        if name in self.body["fixed"]:
+            return sum(part or 0.0 for part in parts)
+        return None if None in parts else sum(parts)
+
+    def joints(self, into, bore):
+        """Return every way to join the arms of a run: price, and the joins that it gives them."""
+        arms, out = self.arms[into], bore[into]
+        if {into, *arms} <= set(self.body["fixed"]):
+            return [(0.0, {})]
+        joins = {arm: self.runs[arm].get("join") for arm in arms}
+        straights = [arm for arm in arms if (joins[arm] or {"type": "straight"})["type"] == "straight"]
+        branches = sorted(bore[arm] for arm in arms if arm not in straights)
+        angle = next((join["angle"] for join in joins.values() if join and "angle" in join), None)
+        changed = [arm for arm in straights if bore[arm] != out]
+        if len(arms) == 1:
+            return [(price, {arms[0]: self.straight(length)}) for price, length in
+                    self.changes(bore[arms[0]], out)] if changed else [(0.0, {})]  # fmt: skip
+        if not straights:
+            able = [item["price"] for item in self.fittings["symmetrical-wye"]
+                    if sorted((item["diameter"], item["branch_diameter"])) == branches
+                    and item["downstream_diameter"] == out and item["angle"] == angle]  # fmt: skip
+            return [(min(able), {})] if able else []
+        even = self.wyes(out, branches, out, angle)
+        if not changed:
+            return [(even[0][0], {})] if even else []
+        ways = [(price, {changed[0]: self.straight(length)}) for price, length in
+                self.wyes(bore[changed[0]], branches, out, angle)]  # fmt: skip
+        if even:
+            ways += [(price + even[0][0], {changed[0]: self.straight(length)}) for price, length in
+                     self.changes(bore[changed[0]], out)]  # fmt: skip
+        return ways
+
+    @staticmethod
+    def straight(length):
+        return {"type": "straight"} if length is None else {"type": "straight", "taper_length": length}
+
+    def changes(self, one, two):
+        """Return price and length of every change of size between two bores."""
+        out = []
+        for word in ("taper", "abrupt-change"):
+            for item in self.fittings[word]:
+                if {item["diameter"], item["downstream_diameter"]} == {one, two}:
+                    usual = max(5 * abs(one - two), 50)
+                    out.append((item["price"], item.get("length", usual) if word == "taper" else None))
+        return out
+
+    def wyes(self, first, branches, out, angle):
+        """Return price and length of change of the wyes of these bores, cheapest first."""
+        found = []
+        word = "wye" if len(branches) == 1 else "double-wye"
+        for item in self.fittings[word]:
+            own = [item["branch_diameter"], *([item["second_branch_diameter"]] if word == "double-wye" else [])]
+            same = item["diameter"] == first and sorted(own) == branches and item["angle"] == angle
+            if same and item.get("downstream_diameter", item["diameter"]) == out:
+                found.append((item["price"], max(5 * abs(first - out), 50)))
+        return sorted(found)
+
+    def judged(self, runs, price):
+        """Return the key of a choice, (preferred broken, objective, other); None where a rule that must hold does not."""
+        broken, pressures = self.narrowings(runs), []
+        for state in self.states:
+            pressure, places = self.in_state(runs, state)
+            pressures.append(pressure)
+            broken += places
+        rules = self.body["rules"]
+        if any(rules.get(rule) == "must" for rule in broken):
+            return None
+        preferred = sum(rules.get(rule) == "prefer" for rule in broken)
+        pair = (price, max(pressures))
+        return (preferred, *(pair if self.body["objective"] == "cost" else pair[::-1]))
+
+    @staticmethod
+    def narrowings(runs):
+        bore = {run["id"]: run["diameter"] for run in runs}
+        return ["no_narrowing" for run in runs if run["into"] and bore[run["into"]] < run["diameter"]]
+
+    def in_state(self, runs, state):
+        """Return the fan static pressure needed in a state, Pa, and the rules broken, once for each place."""
+        told = balanced(self.body, runs, state)
+        need, limits, out = told.system.required.fan_static_pressure, self.body["limits"], []
+        low, high = limits["transport_velocity"], limits["upper_velocity"]
+        for run in told.runs:
+            if run.flow > 0.0 and run.velocity < low * (1 - HOLDS):
+                out.append("transport_velocity")
+            if run.flow > 0.0 and run.velocity > high * (1 + HOLDS):
+                out.append("upper_velocity")
+        by_junction = defaultdict(list)
+        for branch in told.branches:
+            by_junction[self.runs[branch.run]["into"]].append(branch)
+        for branches in by_junction.values():
+            governing = branches[0].governing_pressure
+            least = min(branch.pressure for branch in branches)
+            if governing - least > limits["meeting_tolerance"] * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
+                out.append("meeting_without_gates")
+        of_fan = self.of_fan(told.system.flow)
+        given = limits.get("pressure_available")
+        for rule, limit in (("pressure_available", of_fan if given is None else given), ("design_flow", of_fan)):
+            if limit is not None and need > limit * (1 + HOLDS):
+                out.append(rule)
+        return need, out
+
+    def of_fan(self, flow):
+        """Return the fan static pressure of the curve's straight lines, Pa; -inf off its ends, None without a fan."""
+        if "collector" not in self.body:
+            return None
+        points = [(point["flow"], point["pressure"]) for point in self.body["collector"]["fan"]["curve"]]
+        for (q0, p0), (q1, p1) in itertools.pairwise(points):
+            if q0 <= flow <= q1:
+                return p0 + (p1 - p0) * (flow - q0) / (q1 - q0)
+        return -math.inf
+
+
+def balanced(body, runs, state):
+    """Return balance's answer for runs in a state of the gates."""
+    shown = []
+    for run in runs:
+        run = dict(run)
+        if "gate" in run and state.get("open") is not None:
+            run["gate"] = run["gate"] | {"opening": run["gate"]["opening"] if run["id"] in state["open"] else 0.0}
+        if run["id"] in (state.get("flows") or {}):
+            run["hood"] = run["hood"] | {"flow": state["flows"][run["id"]]}
+        shown.append(run)
+    tree = {name: body[name] for name in ("units", "dust", "model", "collector") if name in body}
+    request = msgspec.convert(tree | {"runs": shown}, BalanceRequest)
+    return units.told(balance.answer(units.to_si(request)), "metric")
+
+
+def asked(body):
+    """Return the service's answer."""
+    request = msgspec.convert(body, SizingRequest)
+    return units.told(sizing.answer(units.to_si(request)), body["units"])
+
+
+def alike(one, other):
+    """Return whether two keys are the same."""
+    return one is not None and other is not None and all(
+        math.isclose(a, b, rel_tol=1e-8, abs_tol=1e-8) for a, b in zip(one, other, strict=True)
+    )
+
+
+def compared(seed):
+    """Compare the service with brute force on one random request.
+
+    Returns:
+        (verdict, detail): verdict is `same`, `none` (no choice, both say), `refused` or `different`.
+    """
+    body = random_request(seed)
+    brute = Brute(body)
+    best, count = None, 0
+    for runs, price in brute.choices():
+        count += 1
+        try:
+            key = brute.judged(runs, price)
+        except Refusal as refusal:  # a law that does not answer these bores
+            if not all(fault.code == "outside-range" for fault in refusal.faults):
+                raise
+            continue
+        if key is not None and (best is None or key < best):
+            best = key
+    try:
+        answer = asked(body)
+    except Refusal as refusal:
+        return "refused", str(refusal)
+    if answer.proof != "exact":
+        return "different", "not proved"
+    if answer.outcome == "no-solution":
+        return ("none", f"{count} choices") if best is None else ("different", f"brute force found {best}")
+    pair = (answer.price, answer.fan_static_pressure)
+    key = (answer.preferred_broken, *(pair if body["objective"] == "cost" else pair[::-1]))
+    again = brute.judged(answer.document["runs"], answer.price)
+    for told, expected in ((key, best), (again, best)):
+        if not alike(told, expected):
+            return "different", f"{told} and {expected}"
+    if len(answer.broken) != answer.preferred_broken:
+        return "different", "places told and counted"
+    return "same", f"{count} choices"
