@@ -9,13 +9,15 @@ unless --stay is given.
 from __future__ import annotations
 
 import argparse
+import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
-import airbough
-from airbough import Client
-from airbough.report import report
+from price_list import sizing_stock, take_off_stock
+
+from airbough import Client, report
 
 HERE = Path(__file__).resolve().parent
 
@@ -34,11 +36,40 @@ def start(port: int) -> tuple[subprocess.Popen[str], str]:
 
 def answer(client: Client, into: Path) -> None:
     """Ask the service about the invented shop; print the report and write what belongs in files."""
-    shop = airbough.load(HERE / "shop.json", airbough.OperatingPointRequest)
-    text = report(client.operating_point(shop))
+    document = json.loads((HERE / "shop.json").read_text(encoding="utf-8"))
     into.mkdir(parents=True, exist_ok=True)
+    bought = client.take_off({**document, "stock": take_off_stock(), "csv": True})
+    parts = [
+        report.report(client.operating_point(document)),
+        report.gate_states(client.gate_states({**document, "up_to": 2})),
+        report.sizing(client.sizing({**document, **QUESTION, "stock": sizing_stock()})),
+        report.take_off(bought),
+    ]
+    text = "\n".join(parts)
     print(text)
     (into / "report.txt").write_text(text, encoding="utf-8")
+    (into / "cut-list.csv").write_text(bought.csv or "", encoding="utf-8", newline="")
+    for of in ("tree", "fan"):
+        (into / f"{of}.svg").write_text(client.drawing({**document, "of": of}).svg, encoding="utf-8")
+
+
+QUESTION: dict[str, Any] = {
+    "objective": "cost",
+    "rules": {
+        "transport_velocity": "prefer",
+        "design_flow": "must",
+        "no_narrowing": "must",
+        "pressure_available": "must",
+        "upper_velocity": "prefer",
+    },
+    "states": [
+        {"name": "planer and drum sander", "open": ["planer", "drum-sander"]},
+        {"name": "jointer and band saw", "open": ["jointer", "band-saw"]},
+        {"name": "table saw and router", "open": ["table-saw", "router-table"]},
+        {"name": "miter saw and disc sander", "open": ["miter-saw", "disc-sander"]},
+    ],
+    "currency": "invented money",
+}
 
 
 def main() -> None:

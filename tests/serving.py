@@ -60,6 +60,7 @@ class Served:
         """Send a signal to the process and its workers, as losing a machine would; wait for the end."""
         os.killpg(self.process.pid, number)
         self.process.wait(30)
+        self.process.stdout.close()
 
     def stop(self):
         """End the process, gently and then not."""

@@ -13,6 +13,8 @@ from msgspec import Struct
 from airbough.wire import (
     air,
     balance,
+    compare,
+    diagnosis,
     drawing,
     duty_cycle,
     gate_states,
@@ -20,6 +22,7 @@ from airbough.wire import (
     operating_point,
     reference,
     room_air,
+    sizing,
     strength,
     take_off,
 )
@@ -78,6 +81,7 @@ GATE_STATES: Final = Call(
     "gate-states", "POST", "/v1/trees/gate-states", gate_states.GateStatesRequest, gate_states.GateStatesAnswer
 )
 DRAWING: Final = Call("drawing", "POST", "/v1/trees/drawing", drawing.DrawingRequest, drawing.DrawingAnswer)
+SIZING: Final = Call("sizing", "POST", "/v1/trees/sizing", sizing.SizingRequest, sizing.SizingAnswer)
 STRENGTH: Final = Call("strength", "POST", "/v1/trees/strength", strength.StrengthRequest, strength.StrengthAnswer)
 ROOM_AIR: Final = Call("room-air", "POST", "/v1/trees/room-air", room_air.RoomAirRequest, room_air.RoomAirAnswer)
 TRAVERSE: Final = Call(
@@ -92,6 +96,10 @@ HOOD_STATIC_PRESSURE: Final = Call(
 )
 
 TAKE_OFF: Final = Call("take-off", "POST", "/v1/trees/take-off", take_off.TakeOffRequest, take_off.TakeOffAnswer)
+DIAGNOSIS: Final = Call(
+    "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
+)
+COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
     AIR,
@@ -109,9 +117,12 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     DUTY_CYCLE,
     GATE_STATES,
     DRAWING,
+    SIZING,
     STRENGTH,
     ROOM_AIR,
     TRAVERSE,
     HOOD_STATIC_PRESSURE,
     TAKE_OFF,
+    DIAGNOSIS,
+    COMPARE,
 )

@@ -28,12 +28,15 @@ class Questions:
     operating_point = Question(calls.OPERATING_POINT)
     duty_cycle = Question(calls.DUTY_CYCLE)
     gate_states = Question(calls.GATE_STATES)
+    sizing = Question(calls.SIZING)
     strength = Question(calls.STRENGTH)
     room_air = Question(calls.ROOM_AIR)
     traverse = Question(calls.TRAVERSE)
     hood_static_pressure = Question(calls.HOOD_STATIC_PRESSURE)
     drawing = Question(calls.DRAWING)
     take_off = Question(calls.TAKE_OFF)
+    diagnosis = Question(calls.DIAGNOSIS)
+    compare = Question(calls.COMPARE)
 
 
 class AsyncQuestions:
@@ -53,12 +56,15 @@ class AsyncQuestions:
     operating_point = AsyncQuestion(calls.OPERATING_POINT)
     duty_cycle = AsyncQuestion(calls.DUTY_CYCLE)
     gate_states = AsyncQuestion(calls.GATE_STATES)
+    sizing = AsyncQuestion(calls.SIZING)
     strength = AsyncQuestion(calls.STRENGTH)
     room_air = AsyncQuestion(calls.ROOM_AIR)
     traverse = AsyncQuestion(calls.TRAVERSE)
     hood_static_pressure = AsyncQuestion(calls.HOOD_STATIC_PRESSURE)
     drawing = AsyncQuestion(calls.DRAWING)
     take_off = AsyncQuestion(calls.TAKE_OFF)
+    diagnosis = AsyncQuestion(calls.DIAGNOSIS)
+    compare = AsyncQuestion(calls.COMPARE)
 
 
 class Client(HttpSender, Questions):

@@ -6,7 +6,10 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from airbough.wire.answer import Finding, HoodTold, RunTold, TreeAnswer
+from airbough.wire.gate_states import GateStatesAnswer, StateTold
 from airbough.wire.operating_point import OperatingPointAnswer
+from airbough.wire.sizing import SizingAnswer
+from airbough.wire.take_off import CuttingPlan, TakeOffAnswer
 
 _HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
 _OUTCOMES = {
@@ -32,6 +35,81 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
     parts += ["", *findings(answer.findings, width=width)]
     parts += ["", "Cautions", *_wrapped(answer.cautions, width)]
     return "\n".join(parts) + "\n"
+
+
+def gate_states(answer: GateStatesAnswer) -> str:
+    """Return how many states of the gates fail, the worst of them, and which further gates mend each."""
+    system = answer.system
+    lines = [
+        f"Gate states: {system.states} examined, {system.failing} with a check that does not hold "
+        f"({system.settling} let dust settle, {system.starving} starve a machine)."
+    ]
+    worst = answer.worst
+    for label, state in (("settling", worst.settling), ("starving", worst.starving), ("suction", worst.suction)):
+        if state is not None:
+            lines += _state(label, state, answer)
+    return "\n".join(lines) + "\n"
+
+
+def _state(label: str, state: StateTold, answer: GateStatesAnswer) -> list[str]:
+    """Return the lines of one of the worst states."""
+    parts = [f"- worst for {label}: {', '.join(state.open) or 'all gates shut'}"]
+    if state.transport_margin is not None:
+        parts.append(f"slowest run {state.slowest_run} at {100.0 * state.transport_margin:.0f} % of transport velocity")
+    if state.share_of_design is not None:
+        parts.append(f"{state.most_starved_hood} gets {100.0 * state.share_of_design:.0f} % of its design flow")
+    if label == "suction" and state.deepest_suction is not None:
+        parts.append(f"suction {state.deepest_suction:.3g} {answer.units.get('pressure', '')} in {state.deepest_run}")
+    lines = ["; ".join(parts)]
+    if state.mending is not None and state.mending.mends:
+        lines.append(f"  mended by opening {', '.join(state.mending.open)} as well")
+    elif state.mending is not None:
+        lines.append("  no set of gates mends this" + (" (every set was tried)" if state.mending.proven else ""))
+    return lines
+
+
+def sizing(answer: SizingAnswer) -> str:
+    """Return the chosen bores, what they cost and what they ask of the fan."""
+    inch, pressure = answer.units.get("diameter", ""), answer.units.get("pressure", "")
+    if answer.outcome != "sized":
+        lines = ["Sizing: no choice of bores keeps every rule that must hold."]
+        lines += [f"- it would do to drop {', '.join(way.drop)}" for way in answer.remedies if way.drop]
+        for way in answer.remedies:
+            if way.add_diameters:
+                lines.append(f"- it would do to stock {', '.join(f'{bore:g}' for bore in way.add_diameters)} {inch}")
+        return "\n".join(lines) + "\n"
+    head = f"Sizing ({answer.proof}): {len(answer.sizes)} runs"
+    if answer.price is not None:
+        head += f" for {answer.price:.2f} {answer.currency or ''}".rstrip()
+    if answer.fan_static_pressure is not None:
+        head += f", at most {answer.fan_static_pressure:.3g} {pressure} of fan static pressure"
+    rows = ((run.run, f"{run.diameter:.4g}") for run in answer.sizes)
+    broken = [f"- {item.rule.replace('_', ' ')} does not hold in {item.run} ({item.state})" for item in answer.broken]
+    return "\n".join([f"{head}.", *_table(("run", f"bore {inch}"), rows), *broken]) + "\n"
+
+
+def take_off(answer: TakeOffAnswer) -> str:
+    """Return what to buy and how the stock lengths are cut."""
+    unit, system = answer.units, answer.system
+    lines = [
+        f"Take-off: {system.duct_length:.4g} {unit.get('length', '')} of duct, "
+        f"{system.hose_length:.4g} {unit.get('length', '')} of hose, {system.joints} joints, {system.hangers} hangers."
+    ]
+    lines += [f"- {line.quantity or ''} {line.item or line.what}".replace("  ", " ") for line in answer.lines]
+    for plan in answer.cutting:
+        lines += _plan(plan, unit)
+    return "\n".join(lines) + "\n"
+
+
+def _plan(plan: CuttingPlan, unit: dict[str, str]) -> list[str]:
+    """Return the cut list of one bore."""
+    length, bore = unit.get("length", ""), unit.get("diameter", "")
+    head = f"Cut {plan.diameter:g} {bore} {plan.duct} ({plan.proof}, waste {plan.waste:.3g} {length}):"
+    bars = [
+        f"  {bar.length:g} {length}: " + " + ".join(f"{cut.cut_length:.2f} for {cut.run}" for cut in bar.cuts)
+        for bar in plan.bars
+    ]
+    return [head, *bars]
 
 
 def findings(items: Sequence[Finding], *, width: int = 100) -> list[str]:

@@ -1,3 +1,4 @@
+import asyncio
 import json
 import logging
 
@@ -138,3 +139,29 @@ def test_the_page_shows_every_path_and_every_schema(client):
 
 def test_a_type_of_problem_that_does_not_exist_has_no_page(client):
     assert client.get("/problems/nothing").status_code == 404
+
+
+def test_a_caller_who_leaves_while_sending_is_no_fault_of_the_service(client):
+    messages = iter([{"type": "http.request", "body": b"{", "more_body": True}, {"type": "http.disconnect"}])
+    scope = {
+        "type": "http", "method": "POST", "path": "/v1/trees/balance", "raw_path": b"/v1/trees/balance",
+        "query_string": b"", "headers": [(b"content-type", b"application/json")], "client": ("127.0.0.1", 1),
+        "server": ("x", 80), "scheme": "http", "http_version": "1.1", "root_path": "", "extensions": {},
+    }  # fmt: skip
+    sent = []
+
+    async def receive():
+        return next(messages)
+
+    async def send(message):
+        sent.append(message)
+
+    handler = logging.getLogger("airbough").handlers[0]
+    lines = []
+    handler.emit = lambda record: lines.append(json.loads(handler.format(record)))
+    try:
+        asyncio.run(client.app(scope, receive, send))
+    finally:
+        del handler.emit
+    assert [line["logger"] for line in lines] == [logs.REQUESTS.name]
+    assert (lines[0]["status"], lines[0]["kind"]) == (499, "caller-left")

@@ -152,6 +152,9 @@ def test_only_named_pages_may_read_answers():
             assert answer.headers["access-control-allow-origin"] == "https://shop.example"
             assert "Retry-After" in answer.headers["access-control-expose-headers"]
             assert "access-control-allow-origin" not in client.get(path, headers={"origin": "https://evil"}).headers
+        for headers in ({}, {"origin": "https://shop.example"}, {"origin": "https://evil"}):
+            said = client.get(AIR, headers=headers).headers.get_list("vary", split_commas=True)
+            assert sorted(said) == ["Accept", "Origin"]
         asked = {"origin": "https://shop.example", "access-control-request-method": "POST",
                  "access-control-request-headers": "content-type"}  # fmt: skip
         answer = client.options("/v1/trees/balance", headers=asked)

@@ -32,7 +32,7 @@ def from_lines(ctx, response):
 APPLICATION = create_app(Settings(runs_limit=10_000))
 DOCUMENT = document.build()
 SEEN_ELSEWHERE = "^/v1/trees/(?!balance$)"
-"""Trees of other questions than the balance: their boundary cases are nearly all the balance's own, and are left out."""
+"""Other questions about trees than the balance: nearly all their boundary cases are its own, and are left out."""
 
 
 def schema(boundary_cases):

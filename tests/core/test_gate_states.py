@@ -129,3 +129,18 @@ def test_a_curve_by_pieces_is_that_of_one_flow_at_a_time():
             assert value == pytest.approx(power_at(pieces, float(flow)), rel=1e-12)
         else:
             assert math.isnan(value)
+
+
+def test_a_state_in_which_air_would_leave_a_hood_is_unsolved_and_the_others_are_not():
+    """By the momentum law with this factor, a branch of four times the main's area leaves the straight no inflow."""
+    wide = Arm(True, math.cos(math.radians(45.0)), 0.25, 0.28, (0.9, -0.9, 0.55, 0.4))
+    runs = [
+        Run(-1, 0.1, 0.1, 4.0, 9.0e-5),
+        Run(0, 0.1, 0.1, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.1)),
+        Run(0, 0.2, 0.2, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.2), arm=wide),
+    ]
+    packed = pack(runs, DENSITY, VISCOSITY, columns.MOMENTUM)
+    asked = np.array([[0.0, 0.0, 0.0], [0.0, np.inf, 0.0], [0.0, 0.0, np.inf], [0.0, np.inf, np.inf]])
+    found = states.solve(packed, FALLING, asked)
+    assert list(found.outcome) == [states.UNSOLVED, states.POINT, states.POINT, states.NOTHING]
+    assert (found.flow[0] == 0.0).all()

@@ -10,6 +10,7 @@ from airbough_service.edge import operating_point, units
 from edge.gate_states_shop import DIP, ask, in_si, shop
 
 MACHINES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
+LEAKY = "round-unsealed"
 POWER = {"power": [{"flow": q, "power": p} for q, p in ((0, 0.6), (1000, 1.8), (2600, 3.0))]}
 
 
@@ -28,7 +29,13 @@ def same(state, alone):
     """Check one state against the single answer."""
     assert state.outcome == alone.outcome
     own = {"below-transport-velocity", "hood-starved", "needlessly-fast", "transitional-flow", "all-gates-shut"}
-    own |= {"compressibility-neglected", "fan-beyond-curve", "several-operating-points", "motor-overloaded"}
+    own |= {
+        "compressibility-neglected",
+        "fan-beyond-curve",
+        "several-operating-points",
+        "motor-overloaded",
+        "power-beyond-points",
+    }
     assert set(state.findings) == own & {item.code for item in alone.findings}
     if state.outcome == "beyond-fan-curve":
         assert state.flow is None
@@ -163,3 +170,21 @@ def test_runs_are_told_on_request_and_only_the_worst_of_many_states_are_listed()
     assert not short.system.all_listed
     assert short.system.states == answer.system.states
     assert short.worst.settling.transport_margin == answer.worst.settling.transport_margin
+
+
+def test_leaking_runs_are_judged_as_they_are_told():
+    document = shop(up_to=2)
+    for run in document["runs"]:
+        run["leakage_class"] = LEAKY
+    answer = in_si(document)
+    assert answer.system.no_flow == 0
+    for state in answer.states:
+        same(state, single(document, {run: 1.0 for name in state.open for run in MACHINES[name]}))
+
+
+def test_short_power_points_leave_the_power_out_with_a_finding():
+    points = {"power": [{"flow": q, "power": p} for q, p in ((0, 0.6), (700, 1.5))]}
+    answer = in_si(shop(up_to=4, collector=points))
+    assert {state.shaft_power is None for state in answer.states[1:]} == {True, False}
+    assert all(("power-beyond-points" in s.findings) == (s.shaft_power is None) for s in answer.states[1:])
+    assert "power-beyond-points" in {item.code for item in answer.findings}

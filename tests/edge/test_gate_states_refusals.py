@@ -2,6 +2,8 @@
 
 import pytest
 
+from airbough_service.core import states as core
+from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.edge.refusal import Refusal
 from edge.gate_states_shop import DIP, ask, leaf, shop
 
@@ -83,3 +85,13 @@ def test_suction_that_one_density_cannot_answer_is_refused():
     with pytest.raises(Refusal, match="60 inH2O") as refusal:
         ask(shop(curve=((0, 60.1), (2600, 0.0)), up_to=1))
     assert refusal.value.faults[0].code == "suction-too-deep"
+
+
+def test_a_state_without_a_solution_is_refused_by_its_name(monkeypatch):
+    def unsolved(*_):
+        raise DidNotConvergeError
+
+    monkeypatch.setattr(core, "operate", unsolved)
+    with pytest.raises(Refusal, match=r"2 of 3 .* 'both'") as refusal:
+        ask(shop(curve=DIP, states=[{"name": "both", "open": ["planer", "saw"]}, {"name": "one", "open": ["planer"]}]))
+    assert [(fault.path, fault.code) for fault in refusal.value.faults] == [("states[0]", "no-distribution-of-flow")]

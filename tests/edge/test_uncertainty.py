@@ -14,7 +14,7 @@ import pytest
 
 from airbough_service import catalogue
 from airbough_service.catalogue.spreads import spread_of
-from airbough_service.core import sampling
+from airbough_service.core import draws, sampling
 from airbough_service.edge import units
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import build
@@ -134,14 +134,14 @@ def test_draws_agree_with_the_tree_packed_again(seed):
     gate = shop.gates()
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, ["cyclone", "bag"])
-    factor = sampling.factors(1, terms.names, terms.spreads, 5)
+    factor = draws.factors(1, terms.names, terms.spreads, 5)
     kept = [k for k, name in enumerate(terms.names) if name.split("/")[0] in ("elbow", "duct", "stretch", "taper")]
     factor[:, [k for k in range(factor.shape[1]) if k not in kept]] = 1.0
-    draws = sampling.solved(shop.tree, fan, gate, uses, factor)
-    assert sampling.settled(draws).all()
+    found = sampling.solved(shop.tree, fan, gate, uses, factor)
+    assert sampling.settled(found).all()
     for s in range(5):
         packed = shop.with_factors({terms.names[k]: float(factor[s, k]) for k in kept})
-        assert draws.flow[s] == pytest.approx(operate(packed.tree, fan, gate).flow, rel=1.0e-9)
+        assert found.flow[s] == pytest.approx(operate(packed.tree, fan, gate).flow, rel=1.0e-9)
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -43,7 +43,7 @@ class DuctSize(Asked, kw_only=True):
 class FittingSize(Asked, kw_only=True):
     """A fitting that can be bought; what is left out fits any.
 
-    Of a wye, `diameter` is the straight inlet's bore; of a symmetrical wye, an inlet's. A taper serves either way round.
+    Of a wye `diameter` is the straight inlet's bore, of a symmetrical wye that of an inlet. Tapers serve either way.
     """
 
     type: SizedType
@@ -207,7 +207,7 @@ class BrokenRule(Told, kw_only=True):
 
 
 class SizingBound(Told, kw_only=True):
-    """What no choice goes below; each number is a bound of its own."""
+    """What the best choice does not go below, each number for itself."""
 
     price: float
     fan_static_pressure: PressureTold

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import msgspec
 from litestar import Request, Response
+from litestar.exceptions import InternalServerException
 from msgspec import Struct
 
 from airbough.calls import Call
@@ -22,6 +23,9 @@ AnyCall = Call[Any, Any]
 
 PARTS: Final = {"image/svg+xml": "svg", "text/csv": "csv"}
 """Media types that `Accept` may name in place of JSON, and the field of the answer that holds such a text."""
+
+_CALLER_LEFT: Final = 499
+"""For the log and the counters alone: nobody is left to read it."""
 
 CACHE: Final = "max-age=3600"
 
@@ -40,7 +44,8 @@ def cacheable(request: AnyRequest, body: bytes, media_type: str, answer: Struct 
     """Return a body that caches may keep; text tells the codes of the answer's findings in a header."""
     tag = f'"{hashlib.blake2b(body, digest_size=12).hexdigest()}"'
     shared = "private" if "key_name" in request.scope["state"] else "public"
-    headers = {"etag": tag, "cache-control": f"{shared}, {CACHE}", "vary": "Accept", "content-type": media_type}
+    headers = {"etag": tag, "cache-control": f"{shared}, {CACHE}", "content-type": media_type}
+    request.scope["state"]["more_headers"].append((b"vary", b"Accept"))
     found = formats.codes(answer)
     if found and media_type == formats.MEDIA_TYPES["text"]:
         headers["findings"] = found
@@ -90,6 +95,9 @@ def rendered(answer: Struct, accept: str) -> tuple[bytes, str]:
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:
     """Return the answer to a request that is refused or failed."""
     state = request.scope["state"]
+    if isinstance(error, InternalServerException) and "disconnected" in error.detail:
+        state["kind"] = "caller-left"
+        return Response(b"", status_code=_CALLER_LEFT)
     refused = problems.from_exception(error, state["request_id"])
     state["kind"] = refused.kind
     if refused.status == 500:

@@ -78,7 +78,8 @@ def create_app(settings: Settings | None = None) -> Service:
         openapi_config=None,
         request_max_body_size=settings.body_limit,
     )
-    service.frame = Frame(service.inner, parts.metrics, parts.tracer)
+    by_origin = service.cors_config is not None
+    service.frame = Frame(service.inner, parts.metrics, parts.tracer, by_origin=by_origin)
     return service
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import re
 import types
 import typing
@@ -12,6 +13,7 @@ from typing import Any, Final
 import msgspec
 
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import PRESET_UNITS, RANGES
 from airbough_service.edge import units
 from airbough_service.edge.walk import Wrong, hints_of, join, metadata
 
@@ -31,19 +33,27 @@ _CODES: Final = (
 )
 
 
+class Found(list[tuple[str, str, str]]):
+    """What is wrong so far, and the preset in which bare numbers are read, where the document names one."""
+
+    preset: str | None = None
+
+
 def find(data: Any, annotation: Any) -> list[Fault]:
     """Return what is wrong with decoded JSON `data` against the annotation, at most `MOST` faults."""
-    found: list[tuple[str, str, str]] = []
+    found = Found()
+    preset = data.get("units") if isinstance(data, dict) else None
+    found.preset = preset if isinstance(preset, str) and preset in PRESET_UNITS else None
     _look(data, annotation, "", found)
     return [Fault(path=path, code=code, detail=detail) for path, code, detail in found[:MOST]]
 
 
-def _look(data: Any, annotation: Any, path: str, found: list[tuple[str, str, str]]) -> None:
+def _look(data: Any, annotation: Any, path: str, found: Found) -> None:
     if len(found) >= MOST:
         return
     bare, extra = metadata(annotation)
     if "kind" in extra:
-        _look_at_quantity(data, annotation, extra["kind"], path, found)
+        _look_at_quantity(data, annotation, extra, path, found)
         return
     members = _members(bare)
     if data is None and type(None) in members:
@@ -70,7 +80,7 @@ def _is_struct(bare: Any) -> bool:
     return isinstance(bare, type) and issubclass(bare, msgspec.Struct)
 
 
-def _look_at_struct(data: dict[str, Any], struct: Any, path: str, found: list[tuple[str, str, str]]) -> None:
+def _look_at_struct(data: dict[str, Any], struct: Any, path: str, found: Found) -> None:
     info = struct.__struct_config__
     hints = hints_of(struct)
     known = set(hints) | ({info.tag_field} if info.tag_field else set())
@@ -101,7 +111,7 @@ def _unknown(name: str, known: set[str]) -> str:
     )
 
 
-def _look_at_union(data: dict[str, Any], structs: list[Any], path: str, found: list[tuple[str, str, str]]) -> None:
+def _look_at_union(data: dict[str, Any], structs: list[Any], path: str, found: Found) -> None:
     by_tag = {metadata(struct)[0].__struct_config__.tag: metadata(struct)[0] for struct in structs}
     field = next(iter(by_tag.values())).__struct_config__.tag_field
     if field not in data:
@@ -112,7 +122,7 @@ def _look_at_union(data: dict[str, Any], structs: list[Any], path: str, found: l
         _look_at_struct(data, by_tag[data[field]], path, found)
 
 
-def _look_at_list(data: list[Any], annotation: Any, bare: Any, path: str, found: list[tuple[str, str, str]]) -> None:
+def _look_at_list(data: list[Any], annotation: Any, bare: Any, path: str, found: Found) -> None:
     item = typing.get_args(bare)[0]
     before = len(found)
     for index, value in enumerate(data):
@@ -121,17 +131,28 @@ def _look_at_list(data: list[Any], annotation: Any, bare: Any, path: str, found:
         _look_at_value(data, annotation, path, found)
 
 
-def _look_at_quantity(data: Any, annotation: Any, kind: str, path: str, found: list[tuple[str, str, str]]) -> None:
+def _look_at_quantity(data: Any, annotation: Any, extra: dict[str, Any], path: str, found: Found) -> None:
+    kind: str = extra["kind"]
     if isinstance(data, str):
         try:
-            units.parse(data, kind)
+            si = units.parse(data, kind)
         except Wrong as wrong:
             found.extend((path, code, detail) for _, code, detail in wrong.places)
             return
+    elif isinstance(data, int | float) and not isinstance(data, bool) and found.preset is not None:
+        number = float(data) if abs(data) < 10**300 else math.inf  # JSON has integers that no float holds
+        si = units.from_preset(kind, number, found.preset)
+    else:
+        _look_at_value(data, annotation, path, found)
+        return
+    low, high = extra.get("range", RANGES[kind])
+    if found.preset is not None and not units.within(si, low, high):
+        found.append((path, "out-of-range", f"must be {units.printed_range(kind, low, high, found.preset)}"))
+        return
     _look_at_value(data, annotation, path, found)
 
 
-def _look_at_value(data: Any, annotation: Any, path: str, found: list[tuple[str, str, str]]) -> None:
+def _look_at_value(data: Any, annotation: Any, path: str, found: Found) -> None:
     try:
         msgspec.convert(data, annotation, strict=True)
     except msgspec.ValidationError as error:

@@ -47,15 +47,19 @@ class _Seen:
 class Frame:
     """Wraps the application."""
 
-    def __init__(self, application: Application, metrics: Metrics, tracer: Tracer | None = None) -> None:
+    def __init__(
+        self, application: Application, metrics: Metrics, tracer: Tracer | None = None, *, by_origin: bool = False
+    ) -> None:
         self._application = application
         self._metrics = metrics
         self._tracer = tracer
+        self._by_origin = by_origin
 
     async def __call__(self, scope: HTTPScope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         seen = _Seen(scope["method"], request_id(scope))
         scope["state"]["request_id"] = seen.request_id
+        scope["state"]["more_headers"] = [(b"vary", b"Origin")] if self._by_origin else []
         if seen.method == "HEAD":
             scope["method"] = "GET"
         span = self._tracer.start(seen.method, scope["headers"]) if self._tracer else None
@@ -112,7 +116,7 @@ def _finishing(send: Send, scope: HTTPScope, seen: _Seen) -> Send:
             headers = [_with_head(name, value) for name, value in message["headers"]]
             present = {name.lower() for name, _ in headers}
             headers += [header for header in _ALWAYS if header[0] not in present]
-            headers += scope["state"].get("more_headers", ())
+            headers += [header for header in scope["state"]["more_headers"] if header not in headers]
             headers.append((b"x-request-id", seen.request_id.encode()))
             message["headers"] = headers
         elif message["type"] == "http.response.body":

@@ -40,7 +40,7 @@ class Gate:
         standing = self._rates.take(caller)
         if not standing.allowed:
             raise HttpRefusal("too-many-requests", "the rate limit is reached", headers=standing.headers)
-        state["more_headers"] = [(name.encode(), value.encode()) for name, value in standing.headers.items()]
+        state["more_headers"] += [(name.lower().encode(), value.encode()) for name, value in standing.headers.items()]
 
     def _name(self, connection: Connection) -> str:
         scheme, _, key = connection.headers.get("authorization", "").partition(" ")

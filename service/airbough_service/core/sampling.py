@@ -6,8 +6,7 @@ A draw multiplies each uncertain term by a factor of its own; the tree's topolog
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from hashlib import sha256
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numba import njit
@@ -28,8 +27,9 @@ from airbough_service.core.columns import (
     ROUGH,
 )
 from airbough_service.core.fan import Fan
-from airbough_service.core.kernel import NO_FLOW, OK
+from airbough_service.core.kernel import NO_FLOW, NOT_CONVERGED, OK
 from airbough_service.core.losses import junction_losses, straight_losses
+from airbough_service.core.operating import operate
 from airbough_service.core.solver import solve_state
 from airbough_service.core.tree import Tree
 from airbough_service.core.work import WORK_COLUMNS
@@ -76,28 +76,6 @@ class Draws:
 
     flow: Floats
     status: NDArray[np.int64]
-
-
-def factors(seed: int, names: list[str], spreads: list[float], samples: int) -> Floats:
-    """Return lognormal factors, shape (samples, terms): exp(spread / 1.6449 * z).
-
-    Each term has a stream of its own, seeded by the hash of seed and name, so that a further term or further samples
-    leave the others' draws as they are. Normal deviates by Box and Muller (Ann. Math. Stat. 29, 1958) from PCG64.
-    """
-    out = np.ones((samples, len(names)))
-    for k, (name, spread) in enumerate(zip(names, spreads, strict=True)):
-        if spread > 0.0:
-            out[:, k] = np.exp(spread / 1.6448536269514722 * normal(seed, name, samples))
-    return out
-
-
-def normal(seed: int, name: str, samples: int) -> Floats:
-    """Return standard normal deviates of one stream, shape (samples,)."""
-    word = sha256(f"{seed}/{name}".encode()).digest()
-    bits = np.random.PCG64(int.from_bytes(word[:16], "big")).random_raw(2 * samples)
-    uniform = ((bits >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53
-    radius = np.sqrt(-2.0 * np.log(uniform[0::2]))
-    return np.asarray(radius * np.cos(2.0 * math.pi * uniform[1::2]))
 
 
 @_compiled
@@ -198,6 +176,30 @@ def solved(tree: Tree, fan: Fan, gate: Floats, uses: Uses, factor: Floats) -> Dr
     return Draws(flows, statuses)
 
 
+def crosses_once(fan: Fan) -> bool:
+    """Return whether the curve itself falls, so that one Newton solution is the only one.
+
+    A discharge duct gives the outlet's velocity pressure back to the fan's side, but takes more than that on the
+    tree's, so it alone makes no second crossing.
+    """
+    return replace(fan, recovery=0.0).always_falls()
+
+
+def flow_of(tree: Tree, fan: Fan, gate: Floats) -> Floats | None:
+    """Return the flow of every row at the operating point, m3/s; None where nothing flows at a known point."""
+    if crosses_once(fan):
+        n = gate.size
+        flow = np.zeros(n)
+        status, _ = solve_state(
+            tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow,
+            np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
+        )  # fmt: skip
+        if status != NOT_CONVERGED:
+            return flow if status == OK else None
+    found = operate(tree, fan, gate)
+    return found.flow if found.crossings else None
+
+
 def settled(draws: Draws) -> NDArray[np.bool_]:
     """Return which draws have an answer on the curve, shape (samples,)."""
     return np.asarray((draws.status == OK) | (draws.status == NO_FLOW))
@@ -259,26 +261,3 @@ def needed(tree: Tree, gate: Floats, flow: Floats, uses: Uses, factor: Floats) -
         uses.straight, flow, tree.change, needs,
     )  # fmt: skip
     return needs
-
-
-def rank_correlations(factor: Floats, value: Floats) -> Floats:
-    """Return Spearman's rank correlation of each term with a quantity, shape (terms,); 0 where either is constant."""
-    ranks = _ranks(value)
-    out = np.zeros(factor.shape[1])
-    if ranks is None:
-        return out
-    for k in range(factor.shape[1]):
-        own = _ranks(factor[:, k])
-        if own is not None:
-            out[k] = float(np.mean(own * ranks))
-    return out
-
-
-def _ranks(value: Floats) -> Floats | None:
-    """Return ranks with mean 0 and variance 1; None where the values do not differ."""
-    if value.size < 3 or float(np.ptp(value)) <= 1.0e-13 * float(np.max(np.abs(value))):
-        return None
-    ranks = np.empty(value.size)
-    ranks[np.argsort(value, kind="stable")] = np.arange(value.size)
-    ranks -= ranks.mean()
-    return np.asarray(ranks / ranks.std())

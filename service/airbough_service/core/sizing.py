@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 
 from airbough_service.core.sizing_bounds import Bounds, bounds_of
 from airbough_service.core.sizing_kernel import DONE, merge
-from airbough_service.core.sizing_sites import Choice, Site, first_groups
+from airbough_service.core.sizing_sites import Site, first_groups
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
 
-FIRST_BEAM = 48  # labels kept in the quick pass that finds a choice to measure others against
-LAST_BEAM = 400  # in the pass whose answer is told where the frontier is too wide
+FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
+LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
 TIE = 1.0e-9  # share within which costs, or pressures, are the same
 
 
@@ -80,7 +80,7 @@ class Outcome:
         exact: whether that is proved.
         labels: kept over all runs and bores.
         work: labels made and compared.
-        cost, pressure, broken: bounds that no choice goes below.
+        cost, pressure, broken: bounds that the best choice does not go below.
         relaxation: what was left out to reckon them.
     """
 
@@ -94,7 +94,7 @@ class Outcome:
     relaxation: str
 
 
-def solve(sites: Sequence[Site], aim: Aim, most: int, work: int) -> Outcome:
+def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do: bool = False) -> Outcome:
     """Return the best choice.
 
     Args:
@@ -102,39 +102,49 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int) -> Outcome:
         aim: what is sought.
         most: labels kept for a run and bore before the proof is given up.
         work: labels made and compared before that.
+        any_will_do: whether to stop at the first choice found.
     """
     bounds = bounds_of(sites)
     states = aim.ceiling.size
     inlet = bounds.inlet
-    loose = {"cost": float(inlet[states]), "pressure": float(inlet[:states].max()), "broken": _whole(inlet[states + 1])}
-    alone = "each run's cheapest and easiest bores alone"
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
-        return Outcome(None, True, 0, 0, **loose, relaxation=alone)  # type: ignore[arg-type]
+        return _loose(inlet, None, True)
     quick = _sweep(sites, aim, bounds, None, FIRST_BEAM, work, thin=True)
     known = _pick(quick, sites, aim)
+    if any_will_do and known is not None:
+        return _loose(inlet, known, False, quick)
     full = _sweep(sites, aim, bounds, known, most, work, thin=False)
     if full.ended == DONE:
         best = _pick(full, sites, aim)
         if best is None:
-            return Outcome(None, True, full.labels, full.work, **loose, relaxation=alone)  # type: ignore[arg-type]
+            return _loose(inlet, None, True, full)
         return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
     wide = _sweep(sites, aim, bounds, known, LAST_BEAM, work, thin=True)
     best = _better(known, _pick(wide, sites, aim), aim.objective)
+    loose = _loose(inlet, best, False, wide)
     cost, pressure, how = _relaxed(sites, aim, most, work)
-    return Outcome(
-        best,
-        False,
-        wide.labels,
-        full.work + wide.work,
-        max(loose["cost"], cost),
-        max(loose["pressure"], pressure),
-        loose["broken"],
-        how or alone,
+    return replace(
+        loose,
+        work=full.work + wide.work,
+        cost=max(loose.cost, cost),
+        pressure=max(loose.pressure, pressure),
+        relaxation=how or loose.relaxation,
     )
 
 
-def _whole(number: float) -> int:
-    return int(number) if math.isfinite(number) else 0
+def _loose(inlet: Floats, best: Chosen | None, exact: bool, swept: _Swept | None = None) -> Outcome:
+    """Return an outcome whose bounds are those of each run for itself."""
+    known = np.where(np.isfinite(inlet), inlet, 0.0)
+    return Outcome(
+        best=best,
+        exact=exact,
+        labels=0 if swept is None else swept.labels,
+        work=0 if swept is None else swept.work,
+        cost=float(known[-2]),
+        pressure=float(known[:-2].max()),
+        broken=int(known[-1]),
+        relaxation="each run's cheapest and easiest bores alone",
+    )
 
 
 @dataclass(slots=True)
@@ -243,7 +253,7 @@ def _relaxed(sites: Sequence[Site], aim: Aim, most: int, work: int) -> tuple[flo
         part = [_one_state(site, state) for site in sites]
         ceiling = aim.ceiling[state : state + 1]
         for objective in ("cost", "fan-pressure"):
-            only = Aim(objective, ceiling, np.full((1, 1), math.inf))  # type: ignore[arg-type]  # one of the two words
+            only = Aim(objective, ceiling, np.full((1, 1), math.inf))
             bounds = bounds_of(part)
             quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // 8, thin=True), part, only)
             swept = _sweep(part, only, bounds, quick, most, work // 8, thin=False)
@@ -300,7 +310,7 @@ def needs(sites: Sequence[Site], chosen: Chosen) -> Floats:
 
 
 def apart(sites: Sequence[Site], chosen: Chosen, number: int, need: Floats) -> Floats:
-    """Return, by state, the share of the governing pressure by which runs that meet at a site differ; 0 for one alone."""
+    """Return, by state, the share of the governing pressure by which runs that meet at a site differ."""
     site = sites[number]
     choice, row = site.choices[chosen.choice[number]], chosen.row[number]
     flowing = np.isfinite(choice.join[row])

@@ -102,16 +102,21 @@ def merge(
 
     Args:
         values: labels of the runs upstream, shape (n, states + 2).
-        begin, end: by group (a run's bore): its rows of `values`.
+        begin: by group (a run's bore): its first row of `values`.
+        end: by group: one past its last row.
         groups: shape (rows, arms): for each allowed set of bores, the group of each arm.
         join: shape (rows, arms, states): loss to the run's upstream end, Pa; -inf where the arm has no flow.
         meeting: same shape: what is added to an arm's need to compare it with the others, Pa.
-        row_cost, row_broken: shape (rows,): of the junction's pieces; preferred rules broken there.
-        own: shape (states,): the run's own loss, Pa; own_cost and own_broken likewise.
+        row_cost: shape (rows,): of the junction's pieces.
+        row_broken: shape (rows,): preferred rules broken there.
+        own: shape (states,): the run's own loss, Pa.
+        own_cost: of its own pieces.
+        own_broken: preferred rules that it breaks by itself.
         rest: shape (states + 2,): the least that is still to come downstream.
         ceiling: shape (states,): pressure that may not be passed at the fan, Pa.
         wanted: shape (rules, states): pressure that had better not be passed, Pa; infinite but at the fan.
-        tolerance: of runs that meet; `meet` is 0 where that rule is off, 1 where it must hold, 2 where preferred.
+        tolerance: of runs that meet.
+        meet: 0 where that rule is off, 1 where it must hold, 2 where preferred.
         best: broken rules, objective and its column (the cost's, or -1 for the greatest need) of a known choice.
         two_sided: as `frontier`.
         most: labels kept.
@@ -122,28 +127,23 @@ def merge(
     arms = groups.shape[1]
     room = max(4 * most, 4096)
     found, source = np.empty((room, states + 2)), np.empty((room, arms + 1), np.int64)
-    size, work, sorted_up_to = 0, 0, 0
+    size, work = 0, 0
     at = np.empty(arms, np.int64)
     label = np.empty(states + 2)
     for row in range(groups.shape[0]):
-        empty = False
-        for a in range(arms):
-            at[a] = begin[groups[row, a]]
-            empty = empty or begin[groups[row, a]] >= end[groups[row, a]]
-        while not empty:
+        some = _first(at, groups[row], begin, end)
+        while some:
             work += 1
             if work > work_left:
                 return found[:0], source[:0], TOO_LONG, work
             ok = _label(
-                values, at, row, join, meeting, row_cost, row_broken, own, own_cost, own_broken, wanted, tolerance, meet,
-                label,
+                values, at, row, join, meeting, row_cost, row_broken, own, own_cost, own_broken, wanted, tolerance,
+                meet, label,
             )  # fmt: skip
             if ok and _may_win(label, rest, ceiling, best):
                 if size == room:
-                    kept, spent = frontier(found, size, two_sided)
+                    kept, spent = _kept(found, size, two_sided, thin, most)
                     work += spent
-                    if thin:
-                        kept = thinned(found, kept, most)
                     if kept.size > room // 2:
                         return found[:0], source[:0], TOO_MANY, work
                     found[: kept.size] = found[kept]
@@ -153,22 +153,42 @@ def merge(
                 source[size, 0] = row
                 source[size, 1:] = at
                 size += 1
-            a = arms - 1
-            while a >= 0:  # the next set of labels, as an odometer counts
-                at[a] += 1
-                if at[a] < end[groups[row, a]]:
-                    break
-                at[a] = begin[groups[row, a]]
-                a -= 1
-            if a < 0:
-                break
-    kept, spent = frontier(found, size, two_sided)
+            some = _next(at, groups[row], begin, end)
+    kept, spent = _kept(found, size, two_sided, thin, most)
     work += spent
-    if thin:
-        kept = thinned(found, kept, most)
-    elif kept.size > most:
+    if not thin and kept.size > most:
         return found[:0], source[:0], TOO_MANY, work
     return found[kept], source[kept], DONE, work
+
+
+@_compiled
+def _first(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
+    """Set the first label of each arm; return whether each has one."""
+    some = True
+    for a in range(at.size):
+        at[a] = begin[groups[a]]
+        some = some and at[a] < end[groups[a]]
+    return some
+
+
+@_compiled
+def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
+    """Set the next labels of the arms, as an odometer counts; return whether there were any left."""
+    for a in range(at.size - 1, -1, -1):
+        at[a] += 1
+        if at[a] < end[groups[a]]:
+            return True
+        at[a] = begin[groups[a]]
+    return False
+
+
+@_compiled
+def _kept(values: np.ndarray, size: int, two_sided: bool, thin: bool, most: int) -> tuple[np.ndarray, int]:
+    """Return the rows to keep and the comparisons made; a thinned set need not be the frontier of anything."""
+    if thin and two_sided:  # hardly a label beats another here, and to compare all with all takes too long
+        return thinned(values, np.arange(size), most), size
+    kept, work = frontier(values, size, two_sided)
+    return (thinned(values, kept, most) if thin else kept), work
 
 
 @_compiled

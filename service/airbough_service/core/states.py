@@ -31,6 +31,7 @@ from airbough_service.core.columns import (
     START,
     VP_END,
 )
+from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.fan import Fan
 from airbough_service.core.kernel import (
     BEYOND_HIGH,
@@ -53,9 +54,9 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Whole = NDArray[np.int64]
 
-POINT, SEVERAL, BEYOND, NOTHING = 0, 1, 2, 3
+POINT, SEVERAL, BEYOND, NOTHING, UNSOLVED = 0, 1, 2, 3, 4
 OUTCOMES: Final = ("operating-point", "several-operating-points", "beyond-fan-curve", "no-flow")
-"""The contract's word of each outcome."""
+"""The contract's word of each outcome; an unsolved state has none."""
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
@@ -66,7 +67,7 @@ class Flows:
 
     Attributes:
         flow: shape (S, n), m3/s; zeros where there is no known point.
-        outcome: shape (S,), number of the word in OUTCOMES.
+        outcome: shape (S,), number of the word in OUTCOMES, or UNSOLVED.
     """
 
     flow: Floats
@@ -81,8 +82,8 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
         fan: what the fan leaves for it; one whose curve does not always fall is searched state by state.
         gates: shape (S, n), Pa per (m3/s)^2, infinite where shut.
 
-    Raises:
-        DidNotConvergeError: never seen on a valid tree.
+    Returns:
+        Flows; a state without a solution (by the laws of junctions air would have to leave a hood) is unsolved.
     """
     count = gates.shape[0]
     flow, status = np.zeros(gates.shape), np.empty(count, np.int64)
@@ -97,7 +98,11 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
     again = status == NOT_CONVERGED if fan.always_falls() else status != NO_FLOW
     flow[status >= BEYOND_HIGH] = 0.0
     for s in np.flatnonzero(again):
-        found = operate(tree, fan, gates[s])
+        try:
+            found = operate(tree, fan, gates[s])
+        except DidNotConvergeError:
+            flow[s], outcome[s] = 0.0, UNSOLVED
+            continue
         flow[s], outcome[s] = found.flow, OUTCOMES.index(found.outcome)
     return Flows(flow, outcome)
 

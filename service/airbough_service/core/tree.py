@@ -163,11 +163,11 @@ def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tre
     return Tree(
         table=table,
         links=links,
-        gate=np.array([runs[i].gate for i in order]),
-        entry=np.array([runs[i].entry for i in order]),
-        port=np.array([runs[i].port for i in order]),
-        fittings=np.array([runs[i].fittings for i in order]),
-        change=np.array([runs[i].change for i in order]),
+        gate=np.array([runs[i].gate for i in order], float),
+        entry=np.array([runs[i].entry for i in order], float),
+        port=np.array([runs[i].port for i in order], float),
+        fittings=np.array([runs[i].fittings for i in order], float),
+        change=np.array([runs[i].change for i in order], float),
         place=place,
         density=density,
     )

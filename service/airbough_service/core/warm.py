@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core import columns
+from airbough_service.core import columns, sizing, states
 from airbough_service.core.balance import balance
 from airbough_service.core.fan import Fan, curve_pieces
 from airbough_service.core.losses import losses
 from airbough_service.core.operating import flows_at, operate, system_curve
+from airbough_service.core.sampling import Uses, needed, solved
+from airbough_service.core.sizing_joins import join_losses
+from airbough_service.core.sizing_sites import Choice, Site
 from airbough_service.core.solver import solve_states
 from airbough_service.core.tree import Arm, Run, Tree, pack
 
@@ -29,11 +32,46 @@ def warm() -> None:
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
         balance(tree, tree.gate, design, by, correction)  # type: ignore[arg-type]  # the words of the wire
+    _draws(tree, falling)
+    _many(tree, falling)
+    _sizing(tree)
     gates = np.repeat(tree.gate[None, :], 2, axis=0)
     solve_states(
         tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
         np.zeros_like(gates), np.zeros(2, np.int64), np.zeros(2, np.int64),
     )  # fmt: skip
+
+
+def _draws(tree: Tree, fan: Fan) -> None:
+    """Compile the loops over draws of the coefficients."""
+    none, some = np.full(tree.gate.size, -1, np.int32), np.zeros(1, np.int32)
+    uses = Uses(
+        row=some, term=some, amount=np.ones(1), rough=none, friction=none, power=none, inside=none, junction=none,
+        gate=none, straight=np.zeros(tree.gate.size), fan=0, losses=some,
+    )  # fmt: skip
+    flow = solved(tree, fan, tree.gate, uses, np.ones((2, 1))).flow[0]
+    needed(tree, tree.gate, flow, uses, np.ones((2, 1)))
+
+
+def _many(tree: Tree, fan: Fan) -> None:
+    """Compile what judges many states of the gates."""
+    gates = tree.gate[None, :].copy()
+    flow = states.solve(tree, fan, gates).flow
+    at_fan = states.fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
+    told = np.ones(tree.gate.size, np.bool_)
+    states.suctions(
+        tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
+    )  # fmt: skip
+
+
+def _sizing(tree: Tree) -> None:
+    """Compile what chooses bores: two hoods, each of one bore, and the inlet."""
+    none, two = np.empty((1, 0, 1)), np.zeros((1, 2, 1))
+    hood = Choice(np.ones(1), 1.0, 0.0, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1))
+    inlet = Choice(np.zeros(1), 0.0, 0.0, np.zeros((1, 2), np.int64), two, two.copy(), np.zeros(1), np.zeros(1))
+    sites = [Site((), (hood,)), Site((), (hood,)), Site((0, 1), (inlet,))]
+    sizing.solve(sites, sizing.Aim("cost", np.full(1, np.inf), np.full((1, 1), np.inf)), 10, 1000)
+    join_losses(tree.table[None].copy(), tree.links, np.ones((1, tree.gate.size)))
 
 
 def _tiny(law: int, arms: int, tee: float) -> Tree:

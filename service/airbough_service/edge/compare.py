@@ -69,7 +69,9 @@ def _question(request: CompareRequest) -> CompareQuestion:
     """Return what is asked of both trees."""
     if request.question is not None:
         return request.question
-    both = all(tree.collector is not None and tree.collector.fan is not None for tree in (request.before, request.after))
+    both = all(
+        tree.collector is not None and tree.collector.fan is not None for tree in (request.before, request.after)
+    )
     return "operating-point" if both else "balance"
 
 

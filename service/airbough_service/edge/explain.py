@@ -79,7 +79,7 @@ def _run(
     elif np.isinf(state.gate[one.row]):
         explain_run.inside(sheet, shop, run, one, parts, state.gate)
     joins.arm(run)
-    explain_run.sums(sheet, run, one, parts)
+    explain_run.sums(sheet, run, one, parts, float(state.flow[one.row]))
     _pressures(sheet, state, run, one, parts, behind)
 
 

@@ -170,8 +170,8 @@ def inside(sheet: Sheet, shop: Shop, run: ShopRun, one: Stretch, parts: Losses, 
         )  # fmt: skip
 
 
-def sums(sheet: Sheet, run: ShopRun, one: Stretch, parts: Losses) -> None:
-    """Write the sum of the run's losses, and of a hood its static pressure."""
+def sums(sheet: Sheet, run: ShopRun, one: Stretch, parts: Losses, upstream: float) -> None:
+    """Write the sum of the run's losses, and of a hood, by the flow at the upstream end, its static pressure."""
     names = ("entry", "port", "resistance", "gate", "friction", "fittings", "join")
     inputs: dict[str, Input] = {
         f"{name.removesuffix('s')}_loss": ("pressure", float(getattr(parts, name)[one.row])) for name in names
@@ -184,5 +184,5 @@ def sums(sheet: Sheet, run: ShopRun, one: Stretch, parts: Losses) -> None:
     sheet.write(
         "hood-static-pressure", "0 - entry - port - resistance - velocity_pressure",
         ("pressure", float(parts.at_hood[one.row])), one.run, f"{one.at}.hood",
-        velocity_pressure=("pressure", dynamic(sheet.density, one.start) * one.flow**2), **own,
+        velocity_pressure=("pressure", dynamic(sheet.density, one.start) * upstream**2), **own,
     )  # fmt: skip

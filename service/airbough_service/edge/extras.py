@@ -9,6 +9,7 @@ from msgspec import Struct, structs
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.collector import Fan, NamedFan
+from airbough.wire.diagnosis import DiagnosisRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough.wire.uncertainty import UncertaintyTold
@@ -16,6 +17,7 @@ from airbough_service.core import balance as balancing
 from airbough_service.core.losses import losses
 from airbough_service.edge import fans
 from airbough_service.edge.balance import design_flows
+from airbough_service.edge.diagnosis_state import in_state
 from airbough_service.edge.explain import State, explanation
 from airbough_service.edge.finding import finding, ordered
 from airbough_service.edge.operating_point import solve
@@ -29,7 +31,7 @@ def added(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:
     """Return the answer with what was asked beside it.
 
     Explanation and uncertainty are those of the balance for a balance, else of the operating point in the
-    document's own state of the gates.
+    document's own state of the gates; for a diagnosis in the state of its readings.
 
     Args:
         name: of the question.
@@ -45,6 +47,9 @@ def added(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:
     changes: dict[str, Any] = {}
     if written.resolved:
         changes["resolved"] = resolved(written, shop)
+    if isinstance(in_si, DiagnosisRequest):
+        in_si = in_state(in_si, shop)
+        shop = build(in_si)
     if written.explain:
         state = balanced(shop, in_si) if isinstance(in_si, BalanceRequest) else operating(shop)
         changes["explanation"] = () if state is None else explanation(state)

@@ -83,6 +83,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
     shop = build(request)
     fan = fans.build(shop)
     examined = examine(Judge(shop, fan), asked(shop, request, falls=fan.always_falls()))
+    _refuse_unsolved(examined)
     _refuse_deep_suction(examined)
     worst = examined.worst()
     mends, left_out = mended(examined, worst)
@@ -138,7 +139,10 @@ def mended(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Mend], 
     wanted += [int(number) for number in np.flatnonzero(failing[1 : len(examined.first)]) + 1]
     wanted = [number for number in dict.fromkeys(wanted) if failing[number]]
     chosen = wanted[:MOST_MENDED]
-    found = {number: Search(examined.judge, examined.asked, examined.state(number)).find() for number in chosen}
+    found: dict[int, Mend] = {}
+    for number in chosen:
+        spent = sum(mend.tried for mend in found.values())
+        found[number] = Search(examined.judge, examined.asked, examined.state(number), spent).find()
     return found, len(wanted) - len(chosen)
 
 
@@ -172,6 +176,19 @@ def _system(examined: Examined, shown: int, *, all_listed: bool) -> GateStatesSy
         machines=tuple(group.name for group in examined.asked.combined),
         all_listed=all_listed,
     )
+
+
+def _refuse_unsolved(examined: Examined) -> None:
+    """Refuse states in which the laws of junctions leave no flow that enters every open hood."""
+    unsolved = np.flatnonzero(examined.judged.outcome == core.UNSOLVED)
+    if not len(unsolved):
+        return
+    state = examined.state(int(unsolved[0]))
+    detail = (
+        f"in {len(unsolved)} of {examined.asked.count} states of the gates, as {state.name!r}, no flow was found that "
+        "enters every open hood; a branch much wider than the run it joins may send air back out of another"
+    )
+    raise Refusal("not-computable", [Fault(path=state.path or "runs", code="no-distribution-of-flow", detail=detail)])
 
 
 def _refuse_deep_suction(examined: Examined) -> None:

@@ -32,7 +32,7 @@ def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], 
     def solved(number: int) -> Solved:
         return operating_point.solve(shop, examined.judge.fan, examined.state(number).openings)
 
-    out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst)
+    out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst, solved)
     deepest = worst.get("suction")
     if deepest is not None:
         name = examined.state(deepest).name
@@ -87,13 +87,16 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
     return out
 
 
-def overloaded(examined: Examined, worst: dict[str, int]) -> list[Finding]:
-    """Return the danger of a motor that some state overloads."""
+def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return the danger of a motor that some state overloads, and where the power points do not reach."""
     number, judged = worst.get("motor_power"), examined.judged
+    off = np.flatnonzero(judged.off_points)
+    out = list(operating_point.powered(solved(int(off[0])))[1]) if len(off) else []
+    out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
     if number is None or not judged.overloaded[number]:
-        return []
+        return out
     power = powers.Power(float(judged.power[number]), float(judged.load[number]))
-    return list(powers.findings(examined.judge.shop.request, power, examined.state(number).name))
+    return out + list(powers.findings(examined.judge.shop.request, power, examined.state(number).name))
 
 
 def mending(examined: Examined, number: int, mend: Mend) -> Finding:

@@ -40,6 +40,7 @@ class Judged:
         suction, suction_run: deepest, Pa, and the run; minus infinity beyond the curve.
         power, load: at the shaft, W, and over the motor's rated power; not a number where not known.
         fast, transitional: whether some run is needlessly fast, or its flow between laminar and turbulent.
+        off_points: whether the power points do not reach the flow.
     """
 
     outcome: Whole
@@ -55,6 +56,7 @@ class Judged:
     load: Floats
     fast: Flags
     transitional: Flags
+    off_points: Flags
 
     @property
     def known(self) -> Flags:
@@ -116,10 +118,14 @@ class Judge:
         self.shop, self.fan, self.tree = shop, fan, shop.tree
         runs = shop.runs
         self.row = np.array([shop.row(run.index) for run in runs])
+        # A leaking run is two rows; it is told of its downstream end, its hood and gate stay upstream.
+        lower = range(len(runs)) if shop.leaks is None else shop.leaks.lower
+        self.end = np.array([shop.tree.place[lower[run.index]] for run in runs])
         self.told = np.zeros(len(shop.tree.gate), np.bool_)
-        self.told[self.row] = True
+        self.told[self.end] = True
         self.index_of_row = np.full(len(shop.tree.gate), -1)
-        self.index_of_row[self.row] = np.arange(len(runs))
+        self.index_of_row[self.end] = np.arange(len(runs))
+        self.change = shop.tree.change.astype(np.float64)  # whole numbers where no run has any
         self.area = np.array([area(run.start) for run in runs])[:, None]
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
@@ -150,7 +156,8 @@ class Judge:
         Args:
             quadratic: coefficient of each gate, shape (S, gates), in the order of `gates`.
             opening: of each gate, shape (S, gates).
-            running: by run: the hoods whose design flow counts; None: the open ones of each state.
+            running: by run: the hoods whose design flow counts, suction then left out; None: the open ones of each
+                state.
             noted: is told which runs fail in which states.
         """
         parts = [
@@ -168,16 +175,19 @@ class Judge:
         gates[:, self.row[self.gates]] = quadratic
         solved = states.solve(self.tree, self.fan, gates)
         known = solved.outcome <= states.SEVERAL
-        flow = np.ascontiguousarray(solved.flow.T)[self.row]
+        by_row = np.ascontiguousarray(solved.flow.T)
+        flow, at_hoods = by_row[self.end], by_row[self.row[self.hoods]]
         is_open = np.ones(flow.shape, np.bool_)
         is_open[self.gates] = opening.T >= SMALLEST_OPENING
-        margin, excess = self._velocities(flow / self.area, is_open, known)
+        margin, excess, served = self._velocities(flow / self.area, is_open, known)
         counted = is_open[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
-        share = np.where(counted & known, flow[self.hoods] / self.design, np.inf)
+        share = np.where(counted & known, at_hoods / self.design, np.inf)
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
         reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
-        suction, deepest = self._suction(gates, solved)
+        suction, deepest = np.full(count, -np.inf), np.full(count, -1)
+        if running is None:
+            suction, deepest = self._suction(gates, solved)
         at_fan = np.ascontiguousarray(solved.flow[:, 0])
         static = states.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
         power, load = self._power(at_fan, static)
@@ -196,29 +206,32 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(excess > 1.0 + HOLDS, axis=0),
-            transitional=np.any((reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
+            transitional=np.any(served[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
+            off_points=known & np.isnan(power) if self._shaft is not None else np.zeros(count, np.bool_),
         )
 
-    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
-        """Return velocity over transport velocity, infinite where not judged, and over the upper one, shape (runs, S).
+    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats, Flags]:
+        """Return velocity over the transport and over the upper velocity, and whether air is meant to flow, (runs, S).
 
         Dust comes down from open hoods through open gates; a run is judged by the most demanding of it.
         """
-        lower, upper = np.zeros(velocity.shape), np.zeros(velocity.shape)
+        lower, upper, served = np.zeros(velocity.shape), np.zeros(velocity.shape), np.ones(velocity.shape, np.bool_)
         for index in self.order:
             arms = self.shop.shape.children[index]
             if arms:
                 np.max(lower[list(arms)], axis=0, out=lower[index])
                 np.max(upper[list(arms)], axis=0, out=upper[index])
+                np.any(served[list(arms)], axis=0, out=served[index])
             else:
                 lower[index], upper[index] = self.lower[index], self.upper[index]
             lower[index] *= is_open[index]
             upper[index] *= is_open[index]
+            served[index] &= is_open[index]
         judged = (lower > 0.0) & known
         margin, excess = np.full(velocity.shape, np.inf), np.zeros(velocity.shape)
         np.divide(velocity, lower, out=margin, where=judged)
         np.divide(velocity, upper, out=excess, where=judged & (upper > 0.0))
-        return margin, excess
+        return margin, excess, served
 
     def _suction(self, gates: Floats, solved: states.Flows) -> tuple[Floats, Whole]:
         """Return the deepest suction of each state and its run."""
@@ -228,8 +241,8 @@ class Judge:
         )
         deepest, where = np.empty(count), np.empty(count, np.int64)
         tree = self.tree
-        states.suctions(tree.table, tree.links, tree.change, self.told, gates, solved.flow, at_fan, deepest, where)
-        beyond = solved.outcome == states.BEYOND
+        states.suctions(tree.table, tree.links, self.change, self.told, gates, solved.flow, at_fan, deepest, where)
+        beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])
 

@@ -22,6 +22,7 @@ Flags = NDArray[np.bool_]
 MOST_SETS: Final = 20_000  # sets of further gates tried for one state before the search turns greedy
 MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve does not always fall
 MOST_RUN_SETS: Final = 2_000_000  # sets times runs for one state
+MOST_SETS_IN_ALL: Final = 10  # times the sets of one state, for all of a request; after that searches turn greedy soon
 AT_ONCE: Final = 2_000
 
 
@@ -60,7 +61,8 @@ class Mend:
 class Search:
     """Looks for further gates for one state."""
 
-    def __init__(self, judge: Judge, asked: Asked, state: State) -> None:
+    def __init__(self, judge: Judge, asked: Asked, state: State, spent: int = 0) -> None:
+        """Prepare the search; `spent`: sets tried for other states of the request."""
         self.judge, self.asked, self.state = judge, asked, state
         self.opening = np.array([state.openings[int(gate)] for gate in judge.gates])
         self.quadratic = np.array([judge.quadratic(int(gate), state.openings[int(gate)]) for gate in judge.gates])
@@ -71,7 +73,8 @@ class Search:
         runs = judge.shop.runs
         self.running = np.array([state.openings.get(run.index, 1.0) >= SMALLEST_OPENING for run in runs])
         falls = judge.fan.always_falls()
-        self.most = max(1, min(MOST_SETS if falls else MOST_SETS_SEARCHED, MOST_RUN_SETS // len(runs)))
+        most = min(MOST_SETS if falls else MOST_SETS_SEARCHED, MOST_RUN_SETS // len(runs))
+        self.most = max(len(self.further), min(most, MOST_SETS_IN_ALL * most - spent))
         self.tried = 0
 
     def find(self) -> Mend:

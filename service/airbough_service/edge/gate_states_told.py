@@ -24,6 +24,7 @@ def codes(judged: Judged, number: int) -> tuple[str, ...]:
         "needlessly-fast": judged.fast[number],
         "transitional-flow": judged.transitional[number],
         "compressibility-neglected": judged.deep[number],
+        "power-beyond-points": judged.off_points[number],
     }
     return tuple(code for code, raised in flags.items() if raised)
 

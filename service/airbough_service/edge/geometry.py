@@ -24,11 +24,20 @@ from airbough_service.edge.trials import attempt
 
 Floats = NDArray[np.float64]
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
+HOLDS: Final = 1.0e-6  # a comparison within this of its limit holds
 SHARP_ANGLE: Final = 60.0
 SQUARE_ANGLE: Final = 75.0
 EASED: Final = 0.1  # a turn is worth easing where its coefficient falls by this much
 GENTLE_RADIUS: Final = 1.5
 BOTTLENECK: Final = 0.5  # share of the path's pressure
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
+
+    values: dict[str, float] | None = None
+    starved: str | None = None
 
 
 @dataclass(slots=True)
@@ -42,22 +51,40 @@ class Bench:
     flow: Floats | None = None
     left: int = MOST_TRIALS
 
-    def gain(self, index: int, changed: dict[int, ShopRun]) -> dict[str, float] | None:
+    def gain(self, index: int, changed: dict[int, ShopRun]) -> Gain:
         """Return what a change at a run brings, in the preset's units: pressure saved there and air gained."""
         if self.fan is None or self.gate is None or self.flow is None or self.left <= 0:
-            return None
+            return Gain()
         self.left -= 1
         trial = attempt(self.shop, self.fan, self.gate, changed)
         if trial is None:
-            return None
+            return Gain()
+        starved = self._starved(trial.operating.flow)
+        if starved is not None:
+            return Gain(starved=starved)
         preset, row = self.shop.request.units, self.shop.row(index)
         old = float(self.flow[row])
         same_flow = (old / float(trial.operating.flow[row])) ** 2 if trial.operating.flow[row] > 0.0 else 0.0
         saved = float(self.told[index].total_loss) - float(trial.total_loss[row]) * same_flow
-        return {
-            "pressure_saved": units.value("pressure", saved, preset),
-            "flow_gained": units.value("flow", float(trial.operating.flow[row]) - old, preset),
-        }
+        gained = float(trial.operating.flow[row]) - old
+        return Gain(
+            {
+                "pressure_saved": units.value("pressure", saved, preset),
+                "flow_gained": units.value("flow", gained, preset),
+            }
+        )
+
+    def _starved(self, flow: Floats) -> str | None:
+        """Return the first open hood that these flows take below its design flow; such advice is not given."""
+        assert self.flow is not None
+        for run in self.shop.runs:
+            hood, row = run.run.hood, self.shop.row(run.index)
+            if hood is None or hood.flow is None or self.told[run.index].idle:
+                continue
+            design = float(hood.flow)
+            if flow[row] < design * (1.0 - HOLDS) <= self.flow[row]:
+                return run.id
+        return None
 
 
 def shape(bench: Bench) -> list[Finding]:
@@ -149,11 +176,13 @@ def _turn(bench: Bench, run: ShopRun, at: str, piece: Piece, pair: ElbowPair, lo
     )
 
 
-def _suggestion(text: str, path: str, value: Any, gain: dict[str, float] | None) -> Suggestion:
-    """Return a suggestion; its change is given only where the engine has tried it."""
-    if gain is None:
+def _suggestion(text: str, path: str, value: Any, gain: Gain) -> Suggestion:
+    """Return a suggestion; its change is given only where the engine has tried it and no open hood starves by it."""
+    if gain.starved is not None:
+        return Suggestion(text=f"tried, but it takes {gain.starved} below its design flow: balance the gates first")
+    if gain.values is None:
         return Suggestion(text=text)
-    return Suggestion(text=text, changes=(Change(path=path, value=value),), gain=gain)
+    return Suggestion(text=text, changes=(Change(path=path, value=value),), gain=gain.values)
 
 
 def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
@@ -215,7 +244,7 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
     preset = shop.request.units
     arms = shop.shape.children[shop.shape.parents[run.index]]
     at = f"runs[{run.index}].join"
-    gain = None
+    gain = Gain()
     if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
         gain = bench.gain(run.index, _at_45(shop, arms, run))
     return [

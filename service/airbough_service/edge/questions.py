@@ -20,6 +20,8 @@ def _table() -> dict[str, Answering]:
         air,
         balance,
         catalogue,
+        compare,
+        diagnosis,
         drawing,
         duty_cycle,
         fitting,
@@ -28,6 +30,7 @@ def _table() -> dict[str, Answering]:
         hood_static_pressure,
         operating_point,
         room_air,
+        sizing,
         strength,
         take_off,
         traverse,
@@ -53,8 +56,11 @@ def _table() -> dict[str, Answering]:
         "drawing": drawing.answer,
         "strength": strength.answer,
         "room-air": room_air.answer,
+        "sizing": sizing.answer,
         "traverse": traverse.answer,
         "hood-static-pressure": hood_static_pressure.answer,
+        "diagnosis": diagnosis.answer,
+        "compare": compare.answer,
     }
 
 

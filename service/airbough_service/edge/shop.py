@@ -122,6 +122,11 @@ class Shop:
         packed, leaks = _pack(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
         return replace(self, tree=packed, leaks=leaks)
 
+    def with_leaking(self, leaking: Leaking) -> Shop:
+        """Return the shop with other leaks, by run of the document."""
+        packed, leaks = _pack(self.request, self.air, self.shape, self.runs, self.discharge, leaking, {})
+        return replace(self, tree=packed, leaks=leaks, leaking=leaking)
+
 
 def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
     """Return a run's gate coefficient, Pa per (m3/s)^2; infinite when shut, 0 without a gate."""

@@ -24,7 +24,7 @@ from airbough.wire.uncertainty import (
     VelocityRange,
 )
 from airbough_service.core import balance as balancing
-from airbough_service.core import columns, sampling
+from airbough_service.core import columns, draws, sampling
 from airbough_service.core.fan import Fan as Curve
 from airbough_service.core.operating import curve_samples, operate
 from airbough_service.core.sampling import Uses
@@ -106,14 +106,14 @@ def _limit(asked: Uncertainty, rows: int, most: float) -> None:
 def _point(shop: Shop, asked: Uncertainty, chosen: Fan | None) -> Drawn:
     """Draw the operating point in the document's state."""
     fan, gate = fans.build(shop, chosen), shop.gates()
-    falls = fan.always_falls()
+    falls = sampling.crosses_once(fan)
     _limit(asked, gate.size, MOST if falls else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
-    factor = sampling.factors(asked.seed, terms.names, terms.spreads, asked.samples)
+    factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if falls:
-        draws = sampling.solved(shop.tree, fan, gate, uses, factor)
-        flow, kept = draws.flow, sampling.settled(draws)
+        found = sampling.solved(shop.tree, fan, gate, uses, factor)
+        flow, kept = found.flow, sampling.settled(found)
     else:
         flow, kept = _one_by_one(shop.tree, fan, gate, uses, factor)
     flow, own = flow[kept], factor[kept]
@@ -166,7 +166,7 @@ def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fa
     collector = shop.request.collector or Collector()
     names = [loss.name for loss in collector.losses]
     terms, uses = gathered(shop, gate, middle.flow, names)
-    factor = sampling.factors(asked.seed, terms.names, terms.spreads, asked.samples)
+    factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if request.by == "gates":
         flow = np.tile(middle.flow, (asked.samples, 1))
         at_fan = sampling.needed(shop.tree, gate, middle.flow, uses, factor)
@@ -270,7 +270,7 @@ def _share(
 
 def _terms(drawn: Drawn, value: Floats) -> tuple[TermShare, ...]:
     """Return the terms that matter most for a quantity."""
-    correlations = sampling.rank_correlations(drawn.factor, value)
+    correlations = draws.rank_correlations(drawn.factor, value)
     names = drawn.terms.names
     out = []
     for k in np.argsort(-(correlations**2), kind="stable")[:TOLD_TERMS]:

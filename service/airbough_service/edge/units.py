@@ -105,6 +105,17 @@ def value(kind: str, si: float, preset: str) -> float:
     return (si - offset) / factor
 
 
+def from_preset(kind: str, number: float, preset: str) -> float:
+    """Return the SI value of a bare number in the preset's unit of its kind."""
+    factor, offset = _PRESETS[preset][kind]
+    return number * factor + offset
+
+
+def within(si: float, low: float, high: float) -> bool:
+    """Return whether a value lies in a printed range, with a slack for what rounding of units does."""
+    return low - _SLACK * abs(low) <= si <= high + _SLACK * abs(high)
+
+
 def parse(text: str, kind: str) -> float:
     """Return the SI value of a quantity's text, such as `4 1/2 in`.
 

@@ -94,7 +94,12 @@ def _fixed(request: SizingRequest, faults: list[Fault]) -> frozenset[int]:
 
 def _unanswered(request: SizingRequest) -> Iterator[Fault]:
     """Give what goes with computed flows and not with a choice."""
-    for name, asked in (("uncertainty", request.uncertainty is not None), ("explain", request.explain)):
+    asked_for = {
+        "uncertainty": request.uncertainty is not None,
+        "explain": request.explain,
+        "resolved": request.resolved,  # its numbers would be those of the bores where the search starts
+    }
+    for name, asked in asked_for.items():
         if asked:
             detail = "sizing does not answer this; ask balance or operating-point with the document that it returns"
             yield Fault(path=name, code="not-for-this-question", detail=detail)

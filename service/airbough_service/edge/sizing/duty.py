@@ -40,7 +40,7 @@ class Duty:
     fan: curves.Fan | None
 
     def limit(self, rule: str) -> Floats:
-        """Return the pressure that the rule allows in each state; -inf beyond the fan's curve, inf where none is told."""
+        """Return the pressure that the rule allows in each state; -inf off the fan's curve, inf where none is told."""
         known = self.of_fan if rule == "design_flow" else self.available
         if known is None:
             return np.full(self.flow.size, np.inf)

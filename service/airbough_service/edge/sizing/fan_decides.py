@@ -5,69 +5,33 @@ No proof is made; the bounds are those of what does not depend on the flows.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.sizing import BrokenRule, SizingBound, SizingRemedy, SizingRequest
+from airbough.wire.sizing import SizingBound, SizingRemedy
 from airbough_service.core.operating import operate
 from airbough_service.core.sizing import Chosen, frontier_choices
 from airbough_service.core.sizing_bounds import bounds_of
 from airbough_service.edge import fans
-from airbough_service.edge.judging import HOLDS
-from airbough_service.edge.shop import Shop, build
+from airbough_service.edge.shop import Shop
 from airbough_service.edge.sizing.duty import duty
-from airbough_service.edge.sizing.judging import Place, chosen_options, sized, weighed
-from airbough_service.edge.sizing.options import Options, limits_of
-from airbough_service.edge.sizing.problem import Maker, Problem, Rules, narrows
+from airbough_service.edge.sizing.fan_solving import Candidate, solved
+from airbough_service.edge.sizing.judging import chosen_options
+from airbough_service.edge.sizing.options import Options
+from airbough_service.edge.sizing.problem import Maker, Problem, Rules
 from airbough_service.edge.sizing.states import State
 from airbough_service.edge.sizing.stock import Shelf
-from airbough_service.edge.told import is_open, velocity
+from airbough_service.edge.told import is_open
 
 Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
 MOST: Final = 400  # choices solved with the fan
 WORK: Final = 20_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A choice solved with the fan.
-
-    Attributes:
-        problem, chosen: the choice; its needs are not those of the fan's flows.
-        pressures: fan static pressure in each state, Pa.
-        flows: by state, of each run, m3/s.
-        places: where rules do not hold.
-        short: by how much those that must hold do not, as shares of their limits, summed.
-        prefer_broken: places where preferred rules do not.
-    """
-
-    problem: Problem
-    chosen: Chosen
-    pressures: Floats
-    flows: tuple[Floats, ...]
-    places: tuple[Place, ...]
-    short: float
-    prefer_broken: int
-
-    @property
-    def holds(self) -> bool:
-        """Whether every rule that must hold does."""
-        return self.short == 0.0
-
-    def key(self, objective: str) -> tuple[float, ...]:
-        """Return what the search makes least, first things first."""
-        pair = (self.chosen.cost, float(self.pressures.max()))
-        return (self.short, self.prefer_broken, *(pair if objective == "cost" else pair[::-1]))
-
-    def broken(self, rules: Rules) -> tuple[BrokenRule, ...]:
-        """Return the places with their weight."""
-        return weighed(self.places, rules)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +57,14 @@ class _Search:
     def best(self) -> Candidate | None:
         """Return the best choice that could be solved."""
         objective = self.maker.request.objective
-        solved = [candidate for candidate in self.known.values() if candidate is not None]
-        return min(solved, key=lambda candidate: candidate.key(objective), default=None)
+        known = [candidate for candidate in self.known.values() if candidate is not None]
+        return min(known, key=lambda candidate: candidate.key(objective), default=None)
 
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
         bores = tuple(option.run.start for option in chosen_options(problem, chosen))
         if bores not in self.known and len(self.known) < MOST:
-            self.known[bores] = _solved(self.maker, problem, chosen, self.rules)
+            self.known[bores] = solved(self.maker, problem, chosen, self.rules)
         return self.known.get(bores)
 
 
@@ -135,7 +99,7 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
 
 
 def _least_pressure(maker: Maker) -> float:
-    """Return a fan static pressure that the curve does not go below, Pa: between its points it has no dip of its own."""
+    """Return a pressure that the curve does not go below, Pa: between its points it has no dip of its own."""
     fan = maker.duty.fan
     assert fan is not None
     knots = [(float(piece[1]), fan.static_pressure(float(piece[1]))) for piece in fan.pieces]
@@ -146,7 +110,9 @@ def _least_pressure(maker: Maker) -> float:
 
 def _some_flow_missing(maker: Maker) -> bool:
     return any(
-        run.run.hood is not None and run.run.hood.flow is None and not all(state.flow[run.index] for state in maker.states)
+        run.run.hood is not None
+        and run.run.hood.flow is None
+        and not all(state.flow[run.index] for state in maker.states)
         for run in maker.shop.runs
     )
 
@@ -249,54 +215,6 @@ def _composed(problem: Problem, numbers: list[int]) -> Chosen | None:
         rows.append(row)
         cost += own.cost + float(own.row_cost[row])
     return Chosen(tuple(choice), tuple(rows), np.zeros(problem.aim.ceiling.size), cost, 0)
-
-
-def _solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Candidate | None:
-    """Return a choice solved with the fan; None where fan and system do not cross on the curve in some state."""
-    shop = build(sized(maker.request, maker, problem, chosen))
-    fan = fans.build(shop)
-    pressures, flows = [], []
-    places: list[tuple[Place, float]] = [(place, 1.0) for place in _narrowings(maker, problem, chosen)]
-    for state in maker.states:
-        operating = operate(shop.tree, fan, shop.gates(state.openings))
-        if not operating.crossings:
-            return None
-        flow = operating.flow[shop.tree.place[: len(shop.runs)]]
-        pressure = fan.static_pressure(float(operating.flow[0]))
-        flows.append(flow)
-        pressures.append(pressure)
-        places += _places(maker.request, shop, state, flow, pressure)
-    short = sum(share for (rule, _, _), share in places if rule in rules.must)
-    prefer = sum(rule in rules.prefer for (rule, _, _), _ in places)
-    by_place = tuple(place for place, _ in places)
-    return Candidate(problem, chosen, np.array(pressures), tuple(flows), by_place, short, prefer)
-
-
-def _narrowings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
-    by_run = dict(zip(problem.order, chosen_options(problem, chosen), strict=True))
-    for index, option in by_run.items():
-        parent = maker.shop.shape.parents[index]
-        if parent >= 0 and narrows(option, by_run[parent]):
-            yield "no_narrowing", option.run.id, None
-
-
-def _places(
-    request: SizingRequest, shop: Shop, state: State, flow: Floats, pressure: float
-) -> Iterator[tuple[Place, float]]:
-    """Give the places of one state where a rule does not hold, and the share of its limit by which it does not."""
-    for run in shop.runs:
-        speed = velocity(run, float(flow[run.index]))
-        low, high = limits_of(request, state, run.index, float(flow[run.index]))
-        if low is not None and speed < low * (1.0 - HOLDS):
-            yield ("transport_velocity", run.id, state.name), 1.0 - speed / low
-        if high is not None and speed > high * (1.0 + HOLDS):
-            yield ("upper_velocity", run.id, state.name), speed / high - 1.0
-        design = float(state.flow[run.index])
-        if run.run.hood is not None and design > 0.0 and flow[run.index] < design * (1.0 - HOLDS):
-            yield ("design_flow", run.id, state.name), 1.0 - float(flow[run.index]) / design
-    limit = request.limits.pressure_available
-    if limit is not None and pressure > float(limit) * (1.0 + HOLDS):
-        yield ("pressure_available", None, state.name), pressure / max(float(limit), 1.0) - 1.0
 
 
 def _remedies(search: _Search) -> tuple[SizingRemedy, ...]:

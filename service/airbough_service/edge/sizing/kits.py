@@ -30,45 +30,77 @@ class Kit:
         return sum(part.price for part in self.parts)
 
 
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A junction of given bores: which arms are straight, where each ends, and what they flow into."""
+
+    straight: tuple[bool, ...]
+    ends: tuple[int, ...]
+    outlet: int
+    angle: float | None
+    duct: str | None
+
+    @property
+    def changed(self) -> int | None:
+        """The straight arm whose bore is not that of the outlet."""
+        pairs = zip(self.straight, self.ends, strict=True)
+        return next((n for n, (straight, end) in enumerate(pairs) if straight and end != self.outlet), None)
+
+    @property
+    def branches(self) -> tuple[int, ...]:
+        """Bores of the branches, rising."""
+        return tuple(sorted(end for straight, end in zip(self.straight, self.ends, strict=True) if not straight))
+
+
 def kits(request: Tree, arms: Sequence[Option], into: Option, shelf: Shelf, *, kept: bool) -> list[Kit]:
     """Return every way to join these arms; where all the runs are `kept`, that of the document, whatever the stock."""
-    outlet, duct = nanometres(into.run.start), into.run.run.duct
-    straights = [n for n, arm in enumerate(arms) if not isinstance(request.runs[arm.run.index].join, Branch)]
-    ends = [nanometres(arm.run.end) for arm in arms]
-    changed = next((n for n in straights if ends[n] != outlet), None)
+    joins = [request.runs[arm.run.index].join for arm in arms]
+    joint = Joint(
+        tuple(not isinstance(join, Branch) for join in joins),
+        tuple(nanometres(arm.run.end) for arm in arms),
+        nanometres(into.run.start),
+        next((float(join.angle) for join in joins if isinstance(join, Branch)), None),
+        into.run.run.duct,
+    )
     if kept:
-        return [_kept(request, arms, ends, outlet, changed)]
-    if len(arms) == 1:
-        return [Kit(())] if changed is None else [Kit((part,), 0, part.fitting_length) for part in
-                                                 _changes(shelf, ends[0], outlet, duct)]  # fmt: skip
-    angle = _angle(request, arms)
-    branches = tuple(sorted(end for n, end in enumerate(ends) if n not in straights))
-    if not straights:
-        part = shelf.fitting(Asked(Kind("symmetrical-wye", (*branches, outlet), angle), duct))
+        return [_kept(request, arms, joint)]
+    if joint not in shelf.joints:
+        shelf.joints[joint] = _bought(joint, shelf)
+    return shelf.joints[joint]  # type: ignore[return-value]  # only this function fills it
+
+
+def _bought(joint: Joint, shelf: Shelf) -> list[Kit]:
+    """Return every way to join from the stock."""
+    changed, outlet = joint.changed, joint.outlet
+    if len(joint.ends) == 1:
+        if changed is None:
+            return [Kit(())]
+        return [Kit((part,), changed, part.fitting_length) for part in _changes(shelf, joint)]
+    if not any(joint.straight):
+        part = shelf.fitting(Asked(Kind("symmetrical-wye", (*joint.branches, outlet), joint.angle), joint.duct))
         return [] if part is None else [Kit((part,))]
-    word = "wye" if len(branches) == 1 else "double-wye"
-    even = shelf.fitting(Asked(Kind(word, (outlet, *branches, outlet), angle), duct))
+    word = "wye" if len(joint.branches) == 1 else "double-wye"
+    even = shelf.fitting(Asked(Kind(word, (outlet, *joint.branches, outlet), joint.angle), joint.duct))
     if changed is None:
         return [] if even is None else [Kit((even,))]
-    reducing = shelf.reducing(Asked(Kind(word, (ends[changed], *branches, outlet), angle), duct))
+    first = joint.ends[changed]
+    reducing = shelf.reducing(Asked(Kind(word, (first, *joint.branches, outlet), joint.angle), joint.duct))
     out = [Kit((part,), changed, part.fitting_length) for part in reducing]
     if even is not None:
-        out += [Kit((part, even), changed, part.fitting_length) for part in _changes(shelf, ends[changed], outlet, duct)]
+        out += [Kit((part, even), changed, part.fitting_length) for part in _changes(shelf, joint)]
     return out
 
 
-def _changes(shelf: Shelf, end: int, outlet: int, duct: str | None) -> list[Part]:
-    """Return the changes of size from an arm's end to the run that it flows into."""
-    return [part for word in ("taper", "abrupt-change") for part in shelf.changes(Asked(Kind(word, (end, outlet)), duct))]
+def _changes(shelf: Shelf, joint: Joint) -> list[Part]:
+    """Return the changes of size from the straight arm's end to the run that it flows into."""
+    assert joint.changed is not None
+    bores = (joint.ends[joint.changed], joint.outlet)
+    return [part for word in ("taper", "abrupt-change") for part in shelf.changes(Asked(Kind(word, bores), joint.duct))]
 
 
-def _angle(request: Tree, arms: Sequence[Option]) -> float | None:
-    joins = [request.runs[arm.run.index].join for arm in arms]
-    return next((float(join.angle) for join in joins if isinstance(join, Branch)), None)
-
-
-def _kept(request: Tree, arms: Sequence[Option], ends: list[int], outlet: int, changed: int | None) -> Kit:
+def _kept(request: Tree, arms: Sequence[Option], joint: Joint) -> Kit:
     """Return the junction as the document has it; nothing of it is bought."""
+    changed = joint.changed
     if changed is None:
         return Kit(())
     join = request.runs[arms[changed].run.index].join

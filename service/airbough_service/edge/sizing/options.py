@@ -112,7 +112,7 @@ class Options:
         return run, row, friction + resistance + (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
 
     def _judged(self, index: int, speeds: list[float]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Return whether a run is too slow, and too fast, in every state; where nothing is meant to flow it is neither."""
+        """Return whether a run is too slow, and too fast, in every state; neither where nothing is meant to flow."""
         limits = [limits_of(self.request, state, index, float(state.flow[index])) for state in self.states]
         slow = [low is not None and v < low * (1.0 - HOLDS) for v, (low, _) in zip(speeds, limits, strict=True)]
         fast = [high is not None and v > high * (1.0 + HOLDS) for v, (_, high) in zip(speeds, limits, strict=True)]

@@ -40,8 +40,8 @@ class Rules:
     prefer: frozenset[str]
 
     def without(self, dropped: frozenset[str]) -> Rules:
-        """Return the rules with some dropped altogether."""
-        return Rules(self.must - dropped, self.prefer)
+        """Return the rules with some no longer a must but preferred before all others are."""
+        return Rules(self.must - dropped, dropped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,16 @@ class TooManySetsError(Exception):
 
 @dataclass(slots=True)
 class Maker:
-    """Makes problems of one request under several rules and stocks; what does not depend on them is kept."""
+    """Makes problems of one request under several rules and stocks; what does not depend on them is kept.
+
+    Attributes:
+        request: in SI.
+        shop: the tree in any bores.
+        states, options, duty: what the bores are chosen for, and from.
+        arms: how runs enter junctions, by run and bores.
+        changes: what changes of size cost, by run, bores and length.
+        made: sets of bores listed so far.
+    """
 
     request: SizingRequest
     shop: Shop
@@ -76,6 +85,12 @@ class Maker:
     duty: Duty
     arms: dict[tuple[int, float, float], Arm | None] = field(default_factory=dict)
     changes: dict[tuple[int, float, float, float | None], float | None] = field(default_factory=dict)
+    made: int = 0
+
+    def every_run_has_one(self, shelf: Shelf, rules: Rules) -> bool:
+        """Return whether each run for itself has a bore that the rules allow."""
+        runs = range(len(self.shop.runs))
+        return all(any(self._allowed(option, rules) for option in self.options.of(index, shelf)) for index in runs)
 
     def problem(self, shelf: Shelf, rules: Rules) -> Problem:
         """Return the problem under these rules.
@@ -94,6 +109,7 @@ class Maker:
             arms = tuple(place[arm] for arm in self.shop.shape.children[index])
             made = [self._choice(option, [options[arm] for arm in arms], shelf, rules) for option in mine]
             sets += sum(len(kit) for _, kit in made)
+            self.made += sum(len(kit) for _, kit in made)
             if sets > MOST_SETS:
                 raise TooManySetsError
             options.append(mine)
@@ -151,12 +167,13 @@ class Maker:
             for options in arms
         ]
         sets = 1
-        for numbers in fits:
-            sets *= len(numbers)
+        for fitting in fits:
+            sets *= len(fitting)
         if sets > MOST_SETS:
             raise TooManySetsError
-        out = []
-        for numbers in product(*fits):
+        out: list[tuple[tuple[int, ...], Kit]] = []
+        for chosen_numbers in product(*fits):
+            numbers = tuple(chosen_numbers)
             chosen = [options[n] for options, n in zip(arms, numbers, strict=True)]
             for kit in kits(self.request, chosen, into, shelf, kept=kept):
                 if kit.changed is None or self.change(chosen[kit.changed], into, kit.length) is not None:

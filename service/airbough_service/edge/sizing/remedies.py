@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Final
 
 from airbough.wire.sizing import SizingRemedy
@@ -14,14 +14,14 @@ from airbough_service.edge.sizing.problem import Maker, Problem, Rules, TooManyS
 from airbough_service.edge.sizing.stock import Part, Shelf, nanometres
 from airbough_service.edge.sizing.telling import pieces
 
-MOST_TRIALS: Final = 40
-WORK: Final = 20_000_000
-LABELS: Final = 1000
+MOST_SETS: Final = 100_000  # sets of bores listed in all trials of one kind
+WORK: Final = 5_000_000
+LABELS: Final = 500
 
 
 @dataclass(slots=True)
 class Search:
-    """Tries changes of rules and stock, at most MOST_TRIALS of each."""
+    """Tries changes of rules and stock, within limits."""
 
     maker: Maker
     shelf: Shelf
@@ -32,13 +32,15 @@ class Search:
         """Return what would allow a choice; `tried` then says what was tried."""
         return (*self._rules(), *self._sizes(), *self._pieces())
 
-    def _allows(self, shelf: Shelf, rules: Rules) -> tuple[Problem, Outcome] | None:
-        """Return the problem and a choice where there is one."""
+    def _allows(self, shelf: Shelf, rules: Rules, *, fewest: bool = False) -> tuple[Problem, Outcome] | None:
+        """Return the problem and a choice, or with `fewest` the cheapest, where one was found."""
+        if not self.maker.every_run_has_one(shelf, rules):
+            return None
         try:
             problem = self.maker.problem(shelf, rules)
         except TooManySetsError:
             return None
-        outcome = solve(problem.sites, problem.aim, LABELS, WORK)
+        outcome = solve(problem.sites, problem.aim, LABELS, WORK, any_will_do=not fewest)
         return None if outcome.best is None else (problem, outcome)
 
     def _rules(self) -> Iterator[SizingRemedy]:
@@ -66,11 +68,11 @@ class Search:
     def _sizes(self) -> Iterator[SizingRemedy]:
         """Give every set of the fewest bores to stock."""
         sizes, whose = self._candidates()
-        trials = 0
+        trials, end = 0, self.maker.made + MOST_SETS
         for number in (1, 2):
             found = []
             for added in combinations(sizes, number):
-                if trials == MOST_TRIALS:
+                if self.maker.made > end:
                     break
                 trials += 1
                 if self._allows(self.shelf.with_sizes(frozenset(map(nanometres, added))), self.rules) is not None:
@@ -79,7 +81,8 @@ class Search:
                 self.tried.append(f"added {number} of {len(sizes)} bores {whose}, in {trials} trials")
                 yield from found
                 return
-        self.tried.append(f"added one and two of {len(sizes)} bores {whose}, in {trials} trials, and none allows a choice")
+        ended = "then the limit of work was reached" if self.maker.made > end else "one and two at a time"
+        self.tried.append(f"added bores of {len(sizes)} {whose}, {ended}, in {trials} trials, and none allows a choice")
 
     def _candidates(self) -> tuple[list[float], str]:
         """Return the bores to try, m, and whose they are."""
@@ -87,12 +90,12 @@ class Search:
         if self.maker.request.trade_sizes:
             asked = sorted({nanometres(float(size)) for size in self.maker.request.trade_sizes} - set(stocked))
             return [size * 1.0e-9 for size in asked], "of the trade sizes given"
-        between = [(low + high) // 2 for low, high in zip(stocked, stocked[1:], strict=False)]
+        between = [(low + high) // 2 for low, high in pairwise(stocked)]
         return [size * 1.0e-9 for size in between], "midway between those of the stock"
 
     def _pieces(self) -> Iterator[SizingRemedy]:
         """Give the fewest fittings and gates to stock in the bores that are there."""
-        allowed = self._allows(self.shelf.with_anything(), self.rules)
+        allowed = self._allows(self.shelf.with_anything(), Rules(self.rules.must, frozenset()), fewest=True)
         if allowed is None:
             self.tried.append("added any fittings and gates in the stock's bores, and none allows a choice")
             return

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Hashable, Iterator
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from airbough.wire.problem import Fault
@@ -81,6 +81,7 @@ class Shelf:
         added_sizes: bores tried beyond the stock with all their fittings, at no price.
         counting: whether any fitting or gate may be had in a bore of the stock; then each of those costs 1, and all
             else nothing.
+        joints: what was found for junctions before.
     """
 
     ducts: dict[tuple[str | None, int], tuple[float, str]]
@@ -88,14 +89,15 @@ class Shelf:
     gates: dict[int, tuple[float, str]]
     added_sizes: frozenset[int] = frozenset()
     counting: bool = False
+    joints: dict[Hashable, object] = field(default_factory=dict, repr=False)
 
     def with_sizes(self, sizes: frozenset[int]) -> Shelf:
         """Return the stock with bores added."""
-        return replace(self, added_sizes=sizes)
+        return replace(self, added_sizes=sizes, joints={})
 
     def with_anything(self) -> Shelf:
         """Return the stock with any fitting added, so that the least price is the least number of them."""
-        return replace(self, counting=True)
+        return replace(self, counting=True, joints={})
 
     def sizes(self, duct: str | None) -> list[float]:
         """Return the bores to be had in a construction, m, rising."""

@@ -47,12 +47,17 @@ def piece(part: Part) -> SizedPiece:
 
 
 def runs(
-    options: Sequence[Option], kits: Sequence[Kit], flows: Sequence[Floats], states: tuple[State, ...], fixed: frozenset[int]
+    options: Sequence[Option],
+    kits: Sequence[Kit],
+    flows: Sequence[Floats],
+    states: tuple[State, ...],
+    fixed: frozenset[int],
 ) -> tuple[SizedRun, ...]:
     """Return every run in document order.
 
     Args:
-        options, kits: of every run, in any order.
+        options: of every run, in any order.
+        kits: in the same order.
         flows: by state, the flow of each run by its number, m3/s.
         states: with their names.
         fixed: numbers of the runs that keep their bore.

@@ -13,7 +13,6 @@ import msgspec
 
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.sizing import SizingRequest
-from airbough_service import catalogue
 from airbough_service.edge import balance, sizing, units
 from airbough_service.edge.refusal import Refusal
 
@@ -47,59 +46,61 @@ def random_request(seed):
     return body
 
 
-def _tree(dice):
-    hoods = dice.choice((1, 2, 2, 3, 3))
-    runs, number = [], itertools.count()
+class Grower:
+    """Grows the runs of one random tree."""
 
-    def run(into, join=None, hood=False):
-        length = dice.choice((0, 1.5, 3, 6))
-        out = {"id": f"r{next(number)}", "into": into, "diameter": dice.choice(SIZES), "length": length,
-               "duct": "spiral-galvanized"}  # fmt: skip
+    def __init__(self, dice):
+        self.dice, self.runs = dice, []
+
+    def run(self, into, join=None, hood=False):
+        dice = self.dice
+        out = {"id": f"r{len(self.runs)}", "into": into, "diameter": dice.choice(SIZES)}
+        out |= {"length": dice.choice((0, 1.5, 3, 6)), "duct": "spiral-galvanized"}
         if join is not None:
             out["join"] = join
         if dice.random() < 0.4:
-            out["fittings"] = [{"type": "elbow", "angle": dice.choice((45, 90)), "radius_ratio": 1.5,
-                                "count": dice.choice((1, 2))}]  # fmt: skip
+            elbow = {"type": "elbow", "angle": dice.choice((45, 90)), "radius_ratio": 1.5, "count": dice.choice((1, 2))}
+            out["fittings"] = [elbow]
         if hood:
             out["hood"] = {"flow": dice.choice((350, 600, 900)), "entry": {"type": "plain-opening"}}
             if dice.random() < 0.3:
                 out["hood"]["port_diameter"] = 100
             if dice.random() < 0.8:
                 out["gate"] = {"opening": dice.choice((1.0, 1.0, 0.7))}
-        runs.append(out)
+        self.runs.append(out)
         return out["id"]
 
-    def grow(into, join, load):
+    def grow(self, into, join, load):
+        dice = self.dice
         if load == 1:
-            run(into, join, hood=True)
+            self.run(into, join, hood=True)
             return
-        here = run(into, join)
+        here = self.run(into, join)
+        straight, branch = {"type": "straight"}, {"type": "branch", "angle": dice.choice((30, 45, 90))}
         if load == 3 and dice.random() < 0.3:
-            for k, way in enumerate(({"type": "straight"}, {"type": "branch", "angle": 45}, {"type": "branch", "angle": 45})):
-                grow(here, way, 1)
-            return
-        first = 1 if load == 2 else dice.choice((1, 2))
-        if dice.random() < 0.2:
-            ways = ({"type": "branch", "angle": 30}, {"type": "branch", "angle": 30})
+            loads, ways = (1, 1, 1), (straight, {"type": "branch", "angle": 45}, {"type": "branch", "angle": 45})
         else:
-            ways = ({"type": "straight"}, {"type": "branch", "angle": dice.choice((30, 45, 90))})
-        grow(here, ways[0], load - first)
-        grow(here, ways[1], first)
+            first = 1 if load == 2 else dice.choice((1, 2))
+            even = ({"type": "branch", "angle": 30}, {"type": "branch", "angle": 30})
+            loads, ways = (load - first, first), even if dice.random() < 0.2 else (straight, branch)
+        for part, way in zip(loads, ways, strict=True):
+            self.grow(here, way, part)
 
+
+def _tree(dice):
+    hoods, grower = dice.choice((1, 2, 2, 3, 3)), Grower(dice)
     if hoods > 1 and dice.random() < 0.25:
-        grow(None, None, 1)
-        grow(None, None, hoods - 1)
-    elif dice.random() < 0.25:
-        grow(run(None), None, hoods)
+        grower.grow(None, None, 1)
+        grower.grow(None, None, hoods - 1)
     else:
-        grow(None, None, hoods)
+        grower.grow(grower.run(None) if dice.random() < 0.25 else None, None, hoods)
+    runs = grower.runs
     dice.shuffle(runs)
     body = {"units": "metric", "runs": runs, "dust": "shavings"}
     body["model"] = {"junctions": dice.choice(("flow-ratio", "flow-ratio", "entry-angle", "none"))}
     body["fixed"] = [item["id"] for item in runs if dice.random() < 0.12]
     leaves = [item["id"] for item in runs if "hood" in item]
-    gated = [item["id"] for item in runs if "gate" in item]
-    if gated and dice.random() < 0.7:
+    if any("gate" in item for item in runs) and dice.random() < 0.7:
         sets = [dice.sample(leaves, dice.randint(1, len(leaves))) for _ in range(dice.randint(1, 2))]
         body["states"] = [{"name": f"s{k}", "open": names} for k, names in enumerate(sets)]
         if dice.random() < 0.3:
@@ -132,42 +133,42 @@ def _stock(dice, sizes, body):
 
     fixed = {item["diameter"] for item in body["runs"] if item["id"] in body["fixed"]}
     bores = sorted({*sizes, *fixed})
-    fittings = []
-    for bore in bores:
-        fittings += [{"type": "elbow", "diameter": bore, "angle": angle, "price": price(8, 30)} for angle in (45, 90)]
-        for wider in (other for other in bores if other > bore):
-            fittings.append({"type": "taper", "diameter": bore, "downstream_diameter": wider, "price": price(5, 25)})
-            if dice.random() < 0.3:
-                fittings.append({"type": "taper", "diameter": wider, "downstream_diameter": bore, "length": 400,
-                                 "price": price(5, 25)})  # fmt: skip
-            if dice.random() < 0.1:
-                fittings.append({"type": "abrupt-change", "diameter": bore, "downstream_diameter": wider,
-                                 "price": price(2, 8)})  # fmt: skip
-        for out in bores:
-            if out >= bore or dice.random() < 0.3:
-                for angle in (30, 45, 90):
-                    fittings.append({"type": "wye", "diameter": out, "branch_diameter": bore, "angle": angle,
-                                     "price": price(15, 60)})  # fmt: skip
-            for second in bores:
-                if second >= bore:
-                    fittings.append({"type": "symmetrical-wye", "diameter": bore, "branch_diameter": second,
-                                     "downstream_diameter": out, "angle": 30, "price": price(20, 60)})  # fmt: skip
-                    fittings.append({"type": "double-wye", "diameter": out, "branch_diameter": bore,
-                                     "second_branch_diameter": second, "angle": 45, "price": price(40, 90)})  # fmt: skip
-        if dice.random() < 0.5:
-            fittings.append({"type": "wye", "diameter": bores[0], "branch_diameter": bore, "downstream_diameter": bores[-1],
-                             "angle": 45, "price": price(15, 40)})  # fmt: skip
     seen, kept = set(), []
-    for item in fittings:
-        key = json.dumps({name: value for name, value in item.items() if name != "price"}, sort_keys=True)
+    for item in (*_turns_and_tapers(dice, bores), *_wyes(dice, bores)):
+        key = json.dumps(item, sort_keys=True)
         if key not in seen and dice.random() < 0.93:
-            kept.append(item)
+            kept.append(item | {"price": price(5, 60)})
         seen.add(key)
     return {
         "ducts": [{"diameter": bore, "price_per_length": price(5, 30)} for bore in sizes],
         "fittings": kept,
         "gates": [{"diameter": bore, "price": price(10, 50)} for bore in bores if dice.random() < 0.95],
     }
+
+
+def _turns_and_tapers(dice, bores):
+    for bore in bores:
+        yield from ({"type": "elbow", "diameter": bore, "angle": angle} for angle in (45, 90))
+        for wider in (other for other in bores if other > bore):
+            yield {"type": "taper", "diameter": bore, "downstream_diameter": wider}
+            if dice.random() < 0.3:
+                yield {"type": "taper", "diameter": wider, "downstream_diameter": bore, "length": 400}
+            if dice.random() < 0.1:
+                yield {"type": "abrupt-change", "diameter": bore, "downstream_diameter": wider}
+
+
+def _wyes(dice, bores):
+    for bore, out in itertools.product(bores, repeat=2):
+        if out >= bore or dice.random() < 0.3:
+            yield from ({"type": "wye", "diameter": out, "branch_diameter": bore, "angle": a} for a in (30, 45, 90))
+        if out != bores[0] and dice.random() < 0.2:
+            reducing = {"type": "wye", "diameter": bores[0], "branch_diameter": bore, "downstream_diameter": out}
+            yield reducing | {"angle": 45}
+        for second in (other for other in bores if other >= bore):
+            even = {"type": "symmetrical-wye", "diameter": bore, "branch_diameter": second}
+            yield even | {"downstream_diameter": out, "angle": 30}
+            double = {"type": "double-wye", "diameter": out, "branch_diameter": bore}
+            yield double | {"second_branch_diameter": second, "angle": 45}
 
 
 class Brute:
@@ -272,7 +273,7 @@ class Brute:
         return sorted(found)
 
     def judged(self, runs, price):
-        """Return the key of a choice, (preferred broken, objective, other); None where a rule that must hold does not."""
+        """Return a choice's key, (preferred broken, objective, other); None where a rule that must hold does not."""
         broken, pressures = self.narrowings(runs), []
         for state in self.states:
             pressure, places = self.in_state(runs, state)
@@ -349,19 +350,15 @@ def asked(body):
 
 def alike(one, other):
     """Return whether two keys are the same."""
-    return one is not None and other is not None and all(
-        math.isclose(a, b, rel_tol=1e-8, abs_tol=1e-8) for a, b in zip(one, other, strict=True)
+    return (
+        one is not None
+        and other is not None
+        and all(math.isclose(a, b, rel_tol=1e-8, abs_tol=1e-8) for a, b in zip(one, other, strict=True))
     )
 
 
-def compared(seed):
-    """Compare the service with brute force on one random request.
-
-    Returns:
-        (verdict, detail): verdict is `same`, `none` (no choice, both say), `refused` or `different`.
-    """
-    body = random_request(seed)
-    brute = Brute(body)
+def best_by_brute_force(brute):
+    """Return the best key of all choices, None where none keeps every rule that it must, and their number."""
     best, count = None, 0
     for runs, price in brute.choices():
         count += 1
@@ -373,6 +370,18 @@ def compared(seed):
             continue
         if key is not None and (best is None or key < best):
             best = key
+    return best, count
+
+
+def compared(seed):
+    """Compare the service with brute force on one random request.
+
+    Returns:
+        (verdict, detail): verdict is `same`, `none` (no choice, both say), `refused` or `different`.
+    """
+    body = random_request(seed)
+    brute = Brute(body)
+    best, count = best_by_brute_force(brute)
     try:
         answer = asked(body)
     except Refusal as refusal:

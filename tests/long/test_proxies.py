@@ -1,0 +1,225 @@
+"""Two services behind each proxy of deploy/, and one of them dies under load: no request may be lost.
+
+The files of deploy/ are used as they are, but for the ports and nginx's paths.
+"""
+
+import contextlib
+import http.client
+import json
+import re
+import signal
+import subprocess
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from airbough_service.api import examples
+from programs import needed
+from serving import Served, free_port
+
+pytestmark = pytest.mark.long
+DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
+CLIENTS = 8
+WITHOUT = 2.0
+"""Seconds of load with one instance alone; what the other needs to start comes on top."""
+
+LONGEST = 90.0
+ENOUGH = 50
+PATIENCE = 20.0
+BODY = json.dumps(examples.request("operating-point")).encode()
+JSON = {"Content-Type": "application/json"}
+
+
+def configured(name, folder, ports):
+    """Write the proxy's file with other ports, and with nginx's paths inside `folder`."""
+    text = (DEPLOY / name).read_text(encoding="utf-8")
+    for given, port in zip((8000, 8001, 8080), ports, strict=True):
+        text, count = re.subn(rf"127\.0\.0\.1:{given}\b", f"127.0.0.1:{port}", text)
+        assert count == 1, f"{name} names port {given} {count} times"
+    if name == "nginx.conf":
+        kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
+        paths = "".join(f"    {kind}_temp_path {folder}/{kind};\n" for kind in kinds)
+        text = text.replace("pid /run/nginx-airbough.pid;", f"pid {folder}/nginx.pid;")
+        text = text.replace("http {\n", "http {\n" + paths, 1)
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def command(name, path):
+    if name == "nginx.conf":
+        return [needed("nginx"), "-e", "stderr", "-c", str(path), "-g", "daemon off;"]
+    return [needed("haproxy"), "-db", "-f", str(path)]
+
+
+@contextlib.contextmanager
+def door(name, folder, ports):
+    """Run a proxy until it listens, and end it."""
+    called = command(name, configured(name, folder, ports))
+    with open(folder / "proxy.log", "wb") as log:
+        process = subprocess.Popen(called, stdout=log, stderr=log)
+    try:
+        until = time.monotonic() + 10
+        while status(ports[2], "/health/live") != 200:
+            assert time.monotonic() < until, (folder / "proxy.log").read_text()[-3000:]
+            time.sleep(0.1)
+        yield ports[2]
+    finally:
+        process.terminate()
+        process.wait(20)
+
+
+def status(port, path):
+    try:
+        return answer(port, "GET", path)[0]
+    except (OSError, http.client.HTTPException):
+        return None
+
+
+def answer(port, method, path, body=None, headers=None):
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE)
+    try:
+        connection.request(method, path, body=body, headers=headers or {})
+        told = connection.getresponse()
+        return told.status, {name.lower(): value for name, value in told.getheaders()}, told.read()
+    finally:
+        connection.close()
+
+
+class Load:
+    """Closed-loop clients; each has an address of its own, since the proxies limit what one address may ask."""
+
+    def __init__(self, port, expected):
+        self._port, self._expected = port, expected
+        self._until = time.monotonic() + LONGEST
+        self.answered, self.lost, self.slowest = 0, [], 0.0
+        self._lock = threading.Lock()
+        self._threads = [threading.Thread(target=self._client, args=(index,)) for index in range(CLIENTS)]
+
+    def __enter__(self):
+        for thread in self._threads:
+            thread.start()
+        return self
+
+    def __exit__(self, *_):
+        self._until = 0.0
+        for thread in self._threads:
+            thread.join(2 * PATIENCE)
+
+    def _client(self, index):
+        connection = self._open(index)
+        while time.monotonic() < self._until:
+            start, fault = time.monotonic(), None
+            try:
+                connection.request("POST", "/v1/trees/operating-point", body=BODY, headers=JSON)
+                told = connection.getresponse()
+                text = told.read()
+                if told.status != 200 or text != self._expected:
+                    fault = f"{told.status} {text[:200]!r}"
+            except (OSError, http.client.HTTPException) as error:
+                fault = repr(error)
+                connection.close()
+                connection = self._open(index)
+            with self._lock:
+                self.answered += 1
+                self.slowest = max(self.slowest, time.monotonic() - start)
+                if fault:
+                    self.lost.append(fault)
+        connection.close()
+
+    def _open(self, index):
+        return http.client.HTTPConnection(
+            "127.0.0.1", self._port, timeout=PATIENCE, source_address=(f"127.0.0.{index + 11}", 0)
+        )
+
+
+def asked(served):
+    """Return how many trees an instance has answered since it started."""
+    counted = re.search(
+        r'request_seconds_count{[^}]*route="/v1/trees/operating-point"[^}]*} ([0-9.]+)',
+        answer(served.port, "GET", "/metrics")[2].decode(),
+    )
+    return float(counted[1]) if counted else 0.0
+
+
+def at_work(served, before):
+    """Wait until an instance has answered enough under load, and return how much."""
+    until = time.monotonic() + PATIENCE
+    while (count := asked(served) - before) < ENOUGH and time.monotonic() < until:
+        time.sleep(0.5)
+    return count
+
+
+@pytest.fixture(scope="module")
+def pair():
+    with Served() as one, Served() as two:
+        yield one, two
+
+
+@pytest.fixture(params=["nginx.conf", "haproxy.cfg"])
+def proxied(request, pair, tmp_path):
+    with door(request.param, tmp_path, (pair[0].port, pair[1].port, free_port())) as port:
+        yield port
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL], ids=["TERM", "KILL"])
+def test_no_request_is_lost_when_an_instance_dies(proxied, pair, number, record_property):
+    one, two = pair
+    code, _, expected = answer(proxied, "POST", "/v1/trees/operating-point", BODY, JSON)
+    assert code == 200
+    before = asked(one), asked(two)
+    with Load(proxied, expected) as load:
+        served = at_work(one, before[0])
+        one.send(number)
+        time.sleep(WITHOUT)
+        one.start()
+        again = at_work(one, 0.0)
+        other = asked(two) - before[1]
+    figures = f"{load.answered} asked, {len(load.lost)} lost, slowest {load.slowest:.2f} s; "
+    figures += f"the one that died answered {served:g}, then {again:g}, the other {other:g}"
+    record_property("figures", figures)
+    print(figures)
+    assert load.lost == []
+    assert served >= ENOUGH, "the instance that died had work"
+    assert other >= ENOUGH, "the other one took over"
+    assert again >= ENOUGH, "the instance that came back is asked again"
+
+
+def test_the_proxy_keeps_metrics_inside_and_says_so_as_the_service_would(proxied):
+    code, headers, text = answer(proxied, "GET", "/metrics")
+    assert code == 404
+    assert headers["content-type"] == "application/problem+json"
+    assert json.loads(text)["type"] == "/problems/not-found"
+
+
+def test_too_large_a_body_is_refused_by_the_proxy(proxied):
+    connection = http.client.HTTPConnection("127.0.0.1", proxied, timeout=PATIENCE)
+    connection.putrequest("POST", "/v1/trees/balance")
+    connection.putheader("Content-Type", "application/json")
+    connection.putheader("Content-Length", str(17 * 2**20))
+    connection.endheaders(b" " * 300_000)  # haproxy judges once its buffer is full
+    told = connection.getresponse()
+    assert told.status == 413
+    assert json.loads(told.read())["type"] == "/problems/too-large"
+    connection.close()
+
+
+def test_a_sheet_of_a_thousand_cells_passes_and_a_flood_is_told_when_to_come_back(proxied):
+    """A sheet sends OPTIONS, HEAD and GET for each cell (LibreOffice 7.4, seen)."""
+    connection = http.client.HTTPConnection("127.0.0.1", proxied, timeout=PATIENCE, source_address=("127.0.0.99", 0))
+
+    def ask(method, path):
+        connection.request(method, path)
+        told = connection.getresponse()
+        return told.status, told.getheader("Retry-After"), told.read()
+
+    codes = {ask(method, "/health/live")[0] for _ in range(1000) for method in ("OPTIONS", "HEAD", "GET")}
+    assert 429 not in codes, codes
+    told = [ask("GET", "/health/live") for _ in range(1600)]
+    refused = [(after, text) for code, after, text in told if code == 429]
+    assert refused, "a flood is stopped"
+    assert {after for after, _ in refused} == {"1"}
+    assert {json.loads(text)["type"] for _, text in refused} == {"/problems/too-many-requests"}
+    connection.close()
