@@ -1,14 +1,15 @@
 """Balance at design flows: what gates add really balances; raising flow follows the manuals' rule and never lowers."""
 
 import copy
+from itertools import pairwise
 from typing import Any
 
 import pytest
-import shops
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import airbough
+import shops
 from airbough_service.core.balance import LEFT, RAISED
 
 CLIENT = airbough.local()
@@ -67,7 +68,7 @@ def test_one_path_governs_at_every_junction(seed: int, hoods: int, law: str) -> 
         assert branch.governs == (branch.action == "none" and branch.pressure == branch.governing_pressure)
     path = answer.system.governing_path
     assert into[path[0]] is None
-    assert all(into[run] == below for below, run in zip(path, path[1:], strict=False))
+    assert all(into[run] == below for below, run in pairwise(path))
     assert any(hood.run == path[-1] for hood in answer.hoods)
 
 

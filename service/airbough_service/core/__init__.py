@@ -1,8 +1,8 @@
 """Pure physics in SI units: numpy and numba, no web, no text for humans.
 
 numba's cache notices a change only in a function's own file, so a kernel that calls a changed helper would run on with
-stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, unless the caller set
-one (NUMBA_CACHE_DIR), in which case a new version wants a new folder.
+stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, unless the caller
+set one (NUMBA_CACHE_DIR), in which case a new version wants a new folder.
 """
 
 import hashlib

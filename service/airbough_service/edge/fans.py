@@ -15,7 +15,6 @@ from airbough_service.edge.airs import air_of, standard
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 
-
 LEAST_STEP = 1.0e-6  # of the curve's last flow: nearer points make slopes that no number holds
 
 

@@ -121,6 +121,7 @@ def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
             value=into.start,
             minimum=run.end,
             suggestion=Suggestion(text=f"at least {show(preset, 'diameter', run.end)} from here to the collector"),
+            source="common-practice",
         )
     ]
 
@@ -260,6 +261,7 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
             value=float(join.angle),
             maximum=SQUARE_ANGLE,
             suggestion=_suggestion("a branch of 45 deg", f"{at}.angle", 45.0, gain),
+            source="common-practice",
         )
     ]
 
@@ -315,6 +317,7 @@ def port(bench: Bench, run: ShopRun) -> list[Finding]:
             value=spent / whole,
             maximum=BOTTLENECK,
             suggestion=suggestion,
+            source="common-practice",
         )
     ]
 
@@ -352,15 +355,17 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
             quantity="spacing",
             value=spacing,
             minimum=limit,
+            suggestion=Suggestion(text="leave straight duct between them, or give a measured coefficient"),
+            source="common-practice",
         )
     ]
 
 
 def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return a finding for each parameter beyond its published range."""
-    places = [(piece.at, piece.outside) for piece in run.pieces]
-    places.append((f"runs[{run.index}].stretch", run.wall.outside))
-    return [_beyond(shop, at, run.id, beyond) for at, list_ in places for beyond in list_]
+    places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces]
+    places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
+    return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
 
 
 def junctions(shop: Shop) -> list[Finding]:
@@ -368,15 +373,19 @@ def junctions(shop: Shop) -> list[Finding]:
     out = []
     for junction in shop.junctions:
         index = int(junction.at[5 : junction.at.index("]")])
-        out += [_beyond(shop, junction.at, shop.runs[index].id, beyond) for beyond in junction.outside]
+        run, origin = shop.runs[index].id, junction.passport
+        out += [_beyond(shop, junction.at, run, beyond, origin) for beyond in junction.outside]
     return out
 
 
-def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside) -> Finding:
+def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: catalogue.Passport | None) -> Finding:
     """Return the finding of one parameter, its numbers in the preset where it has a unit."""
     low, preset = beyond.value < beyond.low, shop.request.units
     value, unit = in_preset(beyond.parameter, beyond.value, preset)
-    least, most = in_preset(beyond.parameter, beyond.low, preset)[0], in_preset(beyond.parameter, beyond.high, preset)[0]
+    least, most = (
+        in_preset(beyond.parameter, beyond.low, preset)[0],
+        in_preset(beyond.parameter, beyond.high, preset)[0],
+    )
     made = finding(
         preset,
         "outside-correlation-range",
@@ -388,6 +397,8 @@ def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside) -> Finding
         value=value,
         minimum=least if low else None,
         maximum=None if low else most,
+        suggestion=Suggestion(text="measure this part, or give a known coefficient for it"),
+        source=None if origin is None else origin.source,
     )
     return structs.replace(made, unit=unit or None)
 
@@ -406,6 +417,7 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
             quantity="stretch",
             value=run.wall.assumed_stretch,
             suggestion=Suggestion(text="say how far the hose is pulled; slack hose loses several times more"),
+            source="common-practice",
         )
     ]
 

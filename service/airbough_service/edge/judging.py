@@ -12,6 +12,7 @@ from airbough_service.edge.shop import Shop, ShopRun
 from airbough_service.edge.told import served
 
 HOLDS: Final = 1.0e-6  # a comparison within this of its limit holds
+CALLER: Final = "caller"  # the limit is the request's own, no document's
 NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
 REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
 
@@ -125,6 +126,7 @@ def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -
                     text="shut gates of machines that are not running, widen or shorten this path, "
                     "or ease the losses that the other findings name"
                 ),
+                source=CALLER,
             )
         )
     return out
@@ -148,6 +150,8 @@ def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             kind="pressure",
             value=-worst.static_pressure,
             maximum=NEGLECTED,
+            suggestion=Suggestion(text="read the deepest runs' flows with some percent of doubt"),
+            source="common-practice",
         )
     ]
 
@@ -164,6 +168,8 @@ def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             quantity="reynolds",
             value=answer.reynolds,
             minimum=4000.0,
+            suggestion=Suggestion(text="a narrower bore, or more flow, if chips must move here"),
+            source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
         if not answer.idle and 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0

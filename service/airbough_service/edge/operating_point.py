@@ -192,37 +192,24 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
     if operating.outcome == "no-flow":
-        shut_off = solved.fan.static_pressure(0.0) if solved.fan.lowest == 0.0 else None
+        suction = ""
+        if solved.fan.lowest == 0.0:
+            suction = f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
         return [
             finding(
                 preset,
                 "all-gates-shut",
-                "every gate is shut while the fan runs: no air flows, the duct sees the fan's full suction",
+                f"every gate is shut while the fan runs: no air flows, the duct sees the fan's full suction{suction}",
                 state=state,
-                quantity="suction",
-                kind="pressure",
-                value=shut_off,
+                quantity="open_gates",
+                value=0.0,
+                minimum=1.0,
                 suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+                source="common-practice",
             )
         ]
     if operating.outcome == "beyond-fan-curve":
-        end = operating.flow_at_least if operating.flow_at_least is not None else operating.flow_at_most
-        assert end is not None
-        side = "more" if operating.flow_at_least is not None else "less"
-        return [
-            finding(
-                preset,
-                "fan-beyond-curve",
-                f"fan and system cross at {side} flow than the curve's end, {show(preset, 'flow', end)}; "
-                "nothing is extrapolated",
-                at="collector.fan.curve",
-                state=state,
-                quantity="flow",
-                kind="flow",
-                value=end,
-                suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
-            )
-        ]
+        return [_beyond_curve(solved, state)]
     if operating.outcome == "several-operating-points":
         return [
             finding(
@@ -235,9 +222,34 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
                 value=float(len(operating.crossings)),
                 maximum=1.0,
                 suggestion=Suggestion(text="open further gates to leave the dip of the curve"),
+                source=judging.CALLER,
             )
         ]
     return []
+
+
+def _beyond_curve(solved: Solved, state: str | None) -> Finding:
+    """Return the finding of a crossing off the curve: what the fan gives at the curve's end against what is needed."""
+    operating, preset = solved.operating, solved.shop.request.units
+    high = operating.flow_at_least is not None
+    end = operating.flow_at_least if high else operating.flow_at_most
+    assert end is not None
+    given, needed = solved.fan.static_pressure(end), operating.pressure_needed
+    return finding(
+        preset,
+        "fan-beyond-curve",
+        f"fan and system cross at {'more' if high else 'less'} flow than the curve's end, {show(preset, 'flow', end)}; "
+        "nothing is extrapolated",
+        at="collector.fan.curve",
+        state=state,
+        quantity="fan_static_pressure",
+        kind="pressure",
+        value=given,
+        maximum=needed if high else None,
+        minimum=None if high else needed,
+        suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
+        source=judging.CALLER,
+    )
 
 
 def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> OperatingPointAnswer:

@@ -38,7 +38,7 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
         return None, faults
     children: list[list[int]] = [[] for _ in runs]
-    roots = []
+    roots: list[int] = []
     for index, parent in enumerate(parents):
         (roots if parent < 0 else children[parent]).append(index)
     faults += _reach(runs, children, roots)
