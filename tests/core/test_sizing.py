@@ -16,7 +16,7 @@ STATES = 2
 
 
 def choice(dice, options):
-    """Return a bore of a run over arms that have so many bores; numbers are small and whole, so that ties are common."""
+    """Return a bore of a run over arms that have so many bores; small whole numbers make ties common."""
     rows = [row for row in itertools.product(*map(range, options)) if dice.random() < 0.9 or not options]
     shape = (len(rows), len(options), STATES)
     join = np.array([dice.randint(-2, 4) for _ in range(math.prod(shape))], float).reshape(shape)

@@ -89,6 +89,7 @@ def _tags() -> list[Node]:
         {"name": "air and ducts", "description": "One duct, one fitting, one flow."},
         {"name": "catalogue", "description": "What the service knows, with its sources."},
         {"name": "trees", "description": "A whole system of ducts."},
+        {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
     ]
 
@@ -140,7 +141,8 @@ def _get(call: AnyCall, parts: Node) -> Node:
 
 
 def _post(call: AnyCall) -> Node:
-    operation = _operation(call, "trees", _POST_ERRORS)
+    tag = "measurements" if call.path.startswith("/v1/measurements/") else "trees"
+    operation = _operation(call, tag, _POST_ERRORS)
     content: Node = {"schema": {"$ref": _REFERENCE.format(name=call.request.__name__)}}
     example = examples.request(call.name)
     if example is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -170,6 +171,7 @@ def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 
 
+@cache
 def _machines() -> frozenset[str]:
     """Return the machine words of the catalogue."""
     return frozenset(machine.id for machine in catalogue.all_machines())

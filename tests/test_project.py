@@ -1,0 +1,72 @@
+"""The repository itself: versions agree, the README's words are true, no module of the core loads the web."""
+
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from litestar.testing import TestClient
+
+import airbough
+import airbough_service
+from airbough_service.api.app import create_app
+from airbough_service.api.settings import Settings
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    """Return the README's code blocks of a language."""
+    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
+
+
+def test_versions_agree() -> None:
+    """Both distributions and both packages carry one version, and the service asks for just that SDK."""
+    sdk = tomllib.loads((ROOT / "sdk" / "pyproject.toml").read_text())["project"]
+    service = tomllib.loads((ROOT / "service" / "pyproject.toml").read_text())["project"]
+    versions = {sdk["version"], service["version"], airbough.__version__, airbough_service.__version__}
+    assert len(versions) == 1
+    assert f"airbough=={sdk['version']}" in service["dependencies"]
+
+
+def test_ci_runs_the_readmes_test_command() -> None:
+    """.ci/run calls exactly the second command of the README."""
+    commands = [line.split("#")[0].strip() for line in blocks("sh")[0].splitlines()]
+    assert commands == ["sh deploy/demo", "sh deploy/check"]
+    lines = [line.strip() for line in (ROOT / ".ci" / "run").read_text().splitlines()]
+    called = [line for line in lines if line and not line.startswith(("#", "set ", "cd "))]
+    assert [line.removeprefix("exec ") for line in called] == ["sh deploy/check"]
+
+
+def test_the_readmes_python_runs(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The README's example prints a flow, its unit and a hood."""
+    monkeypatch.chdir(ROOT)
+    (program,) = blocks("python")
+    exec(program, {})
+    flow, unit, hood = capsys.readouterr().out.split()
+    assert float(flow) > 100.0
+    assert unit == "ft^3/min"
+    assert hood
+
+
+def test_the_readmes_curl_is_answered() -> None:
+    """The README's address answers one number as text."""
+    address = re.search(r'curl "http://127.0.0.1:8000([^"]+)"', README)
+    assert address is not None
+    with TestClient(create_app(Settings())) as client:
+        reply = client.get(address[1])
+    assert reply.status_code == 200
+    assert float(reply.text) == pytest.approx(0.82, abs=0.02)
+
+
+def test_core_needs_numpy_and_numba_alone() -> None:
+    """Importing the core loads no web framework, no wire and no HTTP client."""
+    program = (
+        "import sys; import airbough_service.core.operating, airbough_service.core.balance; "
+        "print([name for name in ('litestar', 'msgspec', 'httpx', 'airbough', 'pint') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=120)
+    assert done.stdout.strip() == "[]"
