@@ -106,7 +106,7 @@ def test_the_best_choice_is_that_of_plain_enumeration(seed):
 
 @pytest.mark.parametrize("seed", range(60))
 def test_the_bounds_lie_below_every_choice(seed):
-    sites, dice = problem(seed)
+    sites, _ = problem(seed)
     free = Aim("cost", np.full(STATES, math.inf), np.full((1, STATES), math.inf))
     keys = [key for one in every_choice(sites) if (key := key_of(sites, free, *one)) is not None]
     if not keys:

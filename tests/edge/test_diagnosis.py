@@ -277,3 +277,16 @@ def test_the_explanation_is_that_of_the_measured_state():
     for run in answer.runs:
         if run.flow > 0.0:
             assert speeds[run.id] == pytest.approx(run.velocity, rel=1.0e-12)
+
+
+def test_more_suspects_than_are_looked_at_are_refused():
+    body = copy.deepcopy(DEMO)
+    for k in range(150):
+        into = f"more-{k + 1}" if k < 149 else None
+        body["runs"].append({"id": f"more-{k}", "into": into, "diameter": 5, "length": 3, "duct": "smooth-plastic"})
+    body["runs"][-150]["hood"] = {"entry": {"type": "plain-opening"}}
+    readings = [{"quantity": "flow", "run": "main", "value": 900}]
+    with pytest.raises(Refusal) as refused:
+        diagnose(readings, body)
+    assert faults(refused.value) == {"suspects": "too-many-suspects"}
+    assert diagnose(readings, body, suspects=["main", "planer"]).readings

@@ -1,13 +1,12 @@
 """Sizing of an invented garage shop, priced in an invented currency; random shops against brute force."""
 
 import copy
-import json
 import math
 
 import msgspec
 import pytest
-import sizing_shops
 
+import sizing_shops
 from airbough.calls import BALANCE, OPERATING_POINT, SIZING, TAKE_OFF
 from airbough_service.edge import questions
 from airbough_service.edge.refusal import Refusal
@@ -39,8 +38,8 @@ def shop(**more):
     runs = [
         {"id": "main", "into": None, "length": 4, "fittings": [elbow]},
         {"id": "east", "into": "main", "length": 3, "join": {"type": "straight"}},
-        {"id": "saw", "into": "main", "length": 1.8, "duct": HOSE, "stretch": 0.9, "join": {"type": "branch", "angle": 45},
-         "hood": {"flow": 700, "entry": ENTRY}, "gate": {"opening": 1.0}},
+        {"id": "saw", "into": "main", "length": 1.8, "duct": HOSE, "stretch": 0.9,
+         "join": {"type": "branch", "angle": 45}, "hood": {"flow": 700, "entry": ENTRY}, "gate": {"opening": 1.0}},
         {"id": "planer", "into": "east", "length": 2.4, "hood": {"flow": 1300, "entry": ENTRY, "port_diameter": 100},
          "gate": {"opening": 1.0}},
     ]  # fmt: skip
@@ -80,7 +79,7 @@ def test_brute_force_agrees_on_random_small_trees(seed):
 def test_without_rules_the_cheapest_bores_are_the_narrowest():
     answer = ask(shop())
     assert (answer.outcome, answer.proof) == ("sized", "exact")
-    assert set(bores(answer).values()) == {pytest.approx(100)}
+    assert list(bores(answer).values()) == pytest.approx([100] * 4)
     # by hand: duct 9.4 m at 10, hose 1.8 m / 0.9 at 20, two elbows at 10, one wye at 20, two gates at 25
     assert answer.price == pytest.approx(94 + 40 + 20 + 20 + 50)
     assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
@@ -98,7 +97,6 @@ def test_a_price_per_length_is_per_foot_in_us_units():
         run |= {"diameter": 4, "length": 10}
         if "hood" in run:
             run["hood"] = {"flow": 400, "entry": ENTRY}
-    body["stock"] = json.loads(json.dumps(stock()).replace("null", "null"))
     for part in ("ducts", "fittings", "gates"):
         for item in body["stock"][part]:
             for name in [name for name in item if name.endswith("diameter")]:
@@ -201,7 +199,7 @@ def test_preferred_rules_come_first_and_are_counted_by_run_and_state():
 
 def test_no_solution_names_the_fewest_rules_and_dropping_them_helps():
     body = shop(rules={"transport_velocity": "must", "pressure_available": "must", "no_narrowing": "must"},
-                limits={"transport_velocity": 22, "pressure_available": 500})  # fmt: skip
+                limits={"transport_velocity": 22, "pressure_available": 2000})  # fmt: skip
     answer = ask(body)
     assert (answer.outcome, answer.proof) == ("no-solution", "exact")
     drops = [remedy for remedy in answer.remedies if remedy.drop]
@@ -276,11 +274,11 @@ def chain(machines):
     runs.append(end | {"join": {"type": "straight"}})
     runs = [{"duct": SPIRAL, "diameter": 100} | run for run in runs]
     body = {"units": "metric", "dust": "shavings", "runs": runs, "stock": stock()}
-    return body | {"rules": {"pressure_available": "must"}, "limits": {"pressure_available": 5000}}
+    return body | {"rules": {"pressure_available": "must"}, "limits": {"pressure_available": 4000}}
 
 
 def test_past_the_frontier_limit_the_answer_has_a_gap_and_a_bound_below_the_best():
-    exact, cut = ask(chain(5)), ask(chain(5) | {"frontier_limit": 10})
+    exact, cut = ask(chain(7)), ask(chain(7) | {"frontier_limit": 10})
     assert (exact.outcome, exact.proof, cut.outcome, cut.proof) == ("sized", "exact", "sized", "gap")
     assert cut.lower_bound.price <= exact.price * (1 + 1e-9) <= cut.price * (1 + 1e-9) ** 2
     assert "sizing-not-proved" in [item.code for item in cut.findings]
@@ -350,7 +348,7 @@ def test_every_number_of_the_answer_is_finite():
 
 def _run(number, **change):
     body = shop()
-    body["runs"][number] = {name: value for name, value in (body["runs"][number] | change).items() if value is not None}
+    body["runs"][number] |= change
     return body
 
 
@@ -358,7 +356,11 @@ def _stock(**change):
     return shop(stock=stock() | change)
 
 
-DUPLICATE = {"diameter": "100 mm", "price": 3}
+SAME = {"diameter": "100 mm", "price": 3}
+UNKNOWN = {"diameter": 100, "duct": "spiral", "price_per_length": 1}
+OF_HOSE = {"diameter": 100, "duct": HOSE, "price_per_length": 1}
+WYE = {"type": "wye", "diameter": 100, "price": 1}
+TAPERED = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 125, "length": 200}
 TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 3}
 
 
@@ -366,11 +368,11 @@ TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 
     ("body", "path", "code"),
     [
         (_stock(ducts=[]), "stock.ducts", "stock-empty"),
-        (_stock(gates=[DUPLICATE, DUPLICATE]), "stock.gates[1]", "duplicate-size"),
+        (_stock(gates=[SAME, SAME]), "stock.gates[1]", "duplicate-size"),
         (_stock(fittings=[TAPER, TAPER | {"price": 4}]), "stock.fittings[1]", "duplicate-size"),
-        (_stock(ducts=[{"diameter": 100, "duct": "spiral", "price_per_length": 1}]), "stock.ducts[0].duct", "unknown-word"),
-        (_stock(ducts=[{"diameter": 100, "duct": HOSE, "price_per_length": 1}]), "runs[0].duct", "duct-not-stocked"),
-        (_stock(fittings=[{"type": "wye", "diameter": 100, "price": 1}]), "stock.fittings[0].angle", "parameter-missing"),
+        (_stock(ducts=[UNKNOWN]), "stock.ducts[0].duct", "unknown-word"),
+        (_stock(ducts=[OF_HOSE]), "runs[0].duct", "duct-not-stocked"),
+        (_stock(fittings=[WYE]), "stock.fittings[0].angle", "parameter-missing"),
         (_stock(fittings=[TAPER | {"downstream_diameter": 100}]), "stock.fittings[0].downstream_diameter", "no-change"),
         (_stock(fittings=[TAPER | {"length": 0}]), "stock.fittings[0].length", "outside-range"),
         (shop(fixed=["nobody"]), "fixed[0]", "unknown-id"),
@@ -382,8 +384,7 @@ TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 
         (shop(states=[{"name": "a", "open": []}]), "states[0]", "all-gates-shut"),
         (_run(2, hood={"entry": ENTRY}), "runs[2].hood.flow", "design-flow-missing"),
         (_run(2, leakage_class="unsealed"), "runs[2].leakage_class", "not-for-this-question"),
-        (_run(1, fittings=[{"type": "taper", "upstream_diameter": 100, "downstream_diameter": 125, "length": 200}]),
-         "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(1, fittings=[TAPERED]), "runs[1].fittings[0]", "taper-in-free-run"),
         (_run(0, duct="spiral"), "runs[0].duct", "duct-not-stocked"),
         (shop(rules={"pressure_available": "must"}), "rules.pressure_available", "pressure-missing"),
         (shop(rules={"transport_velocity": "must"}, dust=None), "rules.transport_velocity", "dust-missing"),

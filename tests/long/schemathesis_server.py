@@ -35,7 +35,7 @@ def main():
 
     parser = argparse.ArgumentParser()
     parser.add_argument("--minutes", type=float, default=10.0)
-    parser.add_argument("--examples", type=int, default=200, help="most cases for each operation and phase")
+    parser.add_argument("--examples", type=int, default=200, help="most cases for each operation in a round")
     parser.add_argument("--seed", type=int, default=1)
     chosen = parser.parse_args()
     environment = os.environ | {
@@ -49,11 +49,11 @@ def main():
             "--checks", "all", "--exclude-checks", "positive_data_acceptance,negative_data_rejection",
             "--phases", "examples,coverage,fuzzing,stateful", "--max-response-time", "10",
             "--max-examples", str(chosen.examples), "--seed", str(chosen.seed), "--continue-on-failure",
-            "--request-timeout", "30", "--suppress-health-check", "all",
+            "--request-timeout", "30", "--suppress-health-check", "all", "--max-time", f"{60 * chosen.minutes:.0f}",
         ]  # fmt: skip
         run = subprocess.Popen(command, env=environment)
         try:
-            code = run.wait(chosen.minutes * 60 + 60)
+            code = run.wait(chosen.minutes * 60 + 180)
         except subprocess.TimeoutExpired:
             run.terminate()
             run.wait(20)

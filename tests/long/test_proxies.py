@@ -55,14 +55,14 @@ def command(name, path):
 
 
 @contextlib.contextmanager
-def door(name, folder, ports):
-    """Run a proxy until it listens, and end it."""
+def door(name, folder, ports, awaited=(200,)):
+    """Run a proxy, wait until it answers, and end it."""
     called = command(name, configured(name, folder, ports))
     with open(folder / "proxy.log", "wb") as log:
         process = subprocess.Popen(called, stdout=log, stderr=log)
     try:
         until = time.monotonic() + 10
-        while status(ports[2], "/health/live") != 200:
+        while status(ports[2], "/health/live") not in awaited:
             assert time.monotonic() < until, (folder / "proxy.log").read_text()[-3000:]
             time.sleep(0.1)
         yield ports[2]
@@ -223,3 +223,13 @@ def test_a_sheet_of_a_thousand_cells_passes_and_a_flood_is_told_when_to_come_bac
     assert {after for after, _ in refused} == {"1"}
     assert {json.loads(text)["type"] for _, text in refused} == {"/problems/too-many-requests"}
     connection.close()
+
+
+@pytest.mark.parametrize("name", ["nginx.conf", "haproxy.cfg"])
+def test_with_no_instance_left_the_caller_is_told_to_come_back(name, tmp_path):
+    with door(name, tmp_path, (free_port(), free_port(), free_port()), awaited=(503,)) as port:
+        code, headers, text = answer(port, "POST", "/v1/trees/operating-point", BODY, JSON)
+    assert code == 503
+    assert headers["content-type"] == "application/problem+json"
+    assert headers["retry-after"] == "1"
+    assert json.loads(text)["type"] == "/problems/busy"

@@ -26,7 +26,7 @@ from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import build
 
 Floats = NDArray[np.float64]
-MOST: Final = 60_000  # suspects times runs
+MOST: Final = 40_000  # suspects times runs
 FAR: Final = 3.0  # half-widths of reading and model together beyond which a reading is named
 NINETY_NINE: Final = 2.3263478740408408  # normal deviate
 SPEEDS: Final = np.linspace(0.4, 1.8, 29)

@@ -23,6 +23,7 @@ from airbough_service.edge.diagnosis_model import KINDS, Bench, Solution, tag_of
 from airbough_service.edge.diagnosis_suspects import Hypothesis
 
 Floats = NDArray[np.float64]
+LOOKED_AT: Final = 30  # suspects whose whole grid is looked at after every other point of it
 REFINED: Final = 10  # suspects whose unknown is refined; others lie far behind
 TOLD: Final = 10
 PARTS: Final = 2.0  # standard deviations between two suspects, above which a reading parts them
@@ -42,8 +43,13 @@ class Found:
 def fitted(bench: Bench, by: Weights, suspects: list[Hypothesis], before: float) -> list[Found]:
     """Return the suspects that explain something, the one that leaves least first."""
     values = bench.values
-    looked = []
+    roughly = []
     for hypothesis in suspects:
+        _, left = diagnosis.scan(_predictor(bench, hypothesis), values, by, hypothesis.grid[::2])
+        roughly.append((left, hypothesis))
+    roughly.sort(key=lambda item: item[0])
+    looked = []
+    for _, hypothesis in roughly[:LOOKED_AT]:
         place, left = diagnosis.scan(_predictor(bench, hypothesis), values, by, hypothesis.grid)
         looked.append((left, place, hypothesis))
     looked.sort(key=lambda item: item[0])

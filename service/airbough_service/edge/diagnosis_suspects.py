@@ -98,7 +98,7 @@ def _gate(base: Setting, run: ShopRun) -> Hypothesis:
         gate[row] = gate_quadratic(run, base.shop.density, min(at, 1.0))
         return replace(base, gate=gate)
 
-    grid = np.geomspace(max(_stated(run) * 1.001, 10.0 * SMALLEST_OPENING), 1.0, 12)
+    grid = np.geomspace(max(_stated(run) * 1.001, 10.0 * SMALLEST_OPENING), 1.0, 13)
     return Hypothesis("gate", "opening", grid, setting, lambda at, _: min(at, 1.0), run.index)
 
 
@@ -123,8 +123,8 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
         row = own.row(own.leaks.leak[run.index])
         table[row, columns.POWER_A] = (shop.leaking.coefficients[run.index] + at * hole) ** (-1.0 / exponent)
         gate = own.tree.gate.copy()
-        for index in range(len(shop.runs)):
-            gate[own.row(index)] = base.gate[shop.row(index)]
+        count = len(shop.runs)
+        gate[own.tree.place[:count]] = base.gate[shop.tree.place[:count]]
         return Setting(own, replace(own.tree, table=table), base.fan, gate)
 
     def told(_: float, solution: Solution) -> float:

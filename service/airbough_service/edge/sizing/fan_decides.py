@@ -30,6 +30,7 @@ from airbough_service.edge.told import is_open
 Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
 MOST: Final = 400  # choices solved with the fan
+MOST_RUNS: Final = 10_000  # runs of all those choices together
 WORK: Final = 20_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
 
@@ -54,6 +55,11 @@ class _Search:
     rules: Rules
     known: dict[tuple[float, ...], Candidate | None] = field(default_factory=dict)
 
+    @property
+    def most(self) -> int:
+        """How many choices may be solved."""
+        return min(MOST, 1 + MOST_RUNS // len(self.maker.shop.runs))
+
     def best(self) -> Candidate | None:
         """Return the best choice that could be solved."""
         objective = self.maker.request.objective
@@ -63,7 +69,7 @@ class _Search:
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
         bores = tuple(option.run.start for option in chosen_options(problem, chosen))
-        if bores not in self.known and len(self.known) < MOST:
+        if bores not in self.known and len(self.known) < self.most:
             self.known[bores] = solved(self.maker, problem, chosen, self.rules)
         return self.known.get(bores)
 
@@ -162,7 +168,7 @@ def _mend(search: _Search, free: Problem) -> None:
     objective = search.maker.request.objective
     best = search.best()
     better = best is not None
-    while better and best is not None and len(search.known) < MOST:
+    while better and best is not None and len(search.known) < search.most:
         better = False
         bores = {option.run.index: option.run.start for option in chosen_options(best.problem, best.chosen)}
         for near in _neighbours(free, bores):

@@ -28,7 +28,8 @@ from airbough_service.edge.sizing.states import State
 from airbough_service.edge.sizing.stock import Shelf
 
 Floats = NDArray[np.float64]
-MOST_SETS: Final = 400_000  # sets of bores that may meet, over all junctions
+MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
+MOST_OPTIONS: Final = 10_000  # bores of all runs together
 ALIKE: Final = 1.0e-6
 
 
@@ -104,6 +105,8 @@ class Maker:
         all_kits: list[tuple[tuple[Kit, ...], ...]] = []
         sites: list[Site] = []
         sets = 0
+        if sum(len(shelf.sizes(run.run.duct)) for run in self.shop.runs) > MOST_OPTIONS:
+            raise TooManySetsError
         for index in order:
             mine = tuple(option for option in self.options.of(index, shelf) if self._allowed(option, rules))
             arms = tuple(place[arm] for arm in self.shop.shape.children[index])

@@ -46,10 +46,12 @@ class Search:
     def _rules(self) -> Iterator[SizingRemedy]:
         """Give every set of the fewest rules to drop."""
         names = sorted(self.rules.must)
-        trials = 0
+        trials, end = 0, self.maker.made + MOST_SETS
         for number in range(1, len(names) + 1):
             found = []
             for dropped in combinations(names, number):
+                if self.maker.made > end:
+                    break
                 trials += 1
                 kept = self.rules.without(frozenset(dropped))
                 allowed = self._allows(self.shelf, kept)
@@ -63,7 +65,8 @@ class Search:
                 self.tried.append(f"dropped {number} of {len(names)} rules, in {trials} trials")
                 yield from found
                 return
-        self.tried.append(f"dropped every set of {len(names)} rules, in {trials} trials, and none allows a choice")
+        ended = "until the limit of work" if self.maker.made > end else "every set of them"
+        self.tried.append(f"dropped some of {len(names)} rules, {ended}, in {trials} trials, and none allows a choice")
 
     def _sizes(self) -> Iterator[SizingRemedy]:
         """Give every set of the fewest bores to stock."""
