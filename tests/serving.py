@@ -77,7 +77,10 @@ class Served:
         self.process = None
 
     def memory(self):
-        """Return the memory that the process and its workers hold, in MiB (proportional set size, Linux)."""
+        """Return the memory that the process and its workers hold of their own, in MiB (Linux).
+
+        Files mapped into memory are left out: what they count for depends on who else has them open.
+        """
         return sum(_held(number) for number in family(self.process.pid)) / 1024
 
 
@@ -96,6 +99,6 @@ def family(number):
 def _held(number):
     try:
         with open(f"/proc/{number}/smaps_rollup") as told:
-            return next(int(line.split()[1]) for line in told if line.startswith("Pss:"))
+            return next(int(line.split()[1]) for line in told if line.startswith("Anonymous:"))
     except (OSError, StopIteration):
         return 0

@@ -13,7 +13,7 @@ from airbough_service.edge.refusal import Refusal
 from edge.random_documents import document
 from edge.site_shop import ask, faults
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 PLACES: tuple[tuple[str, str | None], ...] = (
     ("static-pressure", "main"),
     ("static-pressure", "main-2"),

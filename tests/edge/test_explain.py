@@ -159,9 +159,17 @@ def test_a_straight_duct_by_hand():
     assert terms["entry-loss"].value == pytest.approx(0.5 * terms["velocity-pressure"].value)
 
 
-def test_a_leaking_tree_is_redone_as_far_as_it_is_told():
-    body = DEMO | {
-        "explain": True,
-        "runs": [run | {"leakage_class": "round-unsealed"} for run in DEMO["runs"]],
-    }
-    redone(ask("operating-point", body))
+@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("question", ["operating-point", "balance"])
+def test_a_leaking_tree_is_redone(question, junctions):
+    body = DEMO | {"explain": True, "runs": [run | {"leakage_class": "round-unsealed"} for run in DEMO["runs"]]}
+    answer = ask(question, body | {"model": {"junctions": junctions}})
+    redone(answer)
+    for run in answer.runs:
+        own = [term for term in answer.explanation if term.run == run.id]
+        leaks = [term.value for term in own if term.term == "leak-flow"]
+        assert sum(leaks) == pytest.approx(run.flow - run.flow_upstream, rel=1.0e-6, abs=1.0e-9)
+        pieces = sum(term.value for term in own if term.term in ("fitting-loss", "leak-loss"))
+        assert pieces == pytest.approx(run.fitting_loss, abs=1.0e-9)
+        friction = sum(term.value for term in own if term.term == "friction-loss")
+        assert friction == pytest.approx(run.friction_loss, abs=1.0e-9)

@@ -22,7 +22,7 @@ from airbough_service.edge.uncertainty_terms import gathered
 from edge.random_documents import document
 from edge.site_shop import BY_NAME, ask, faults
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 
 
 def single(**more: Any) -> dict[str, Any]:

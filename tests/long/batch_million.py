@@ -138,9 +138,11 @@ def main():
         watch.stop()
     early = max(memory for at, memory in watch.samples if at <= tenth)
     most = max(memory for _, memory in watch.samples)
+    tenths = [watch.samples[len(watch.samples) * part // 10][1] for part in range(10)] + [watch.samples[-1][1]]
     told = sorted(watch.health)
     print(f"{number} lines sent in {sent - start:.0f} s, {size / 1e6:.0f} MB answered in {over - sent:.0f} s")
     print(f"memory: {at_rest:.0f} MiB at rest, {early:.0f} in the first tenth, {most:.0f} at most")
+    print(f"memory by tenths of the time: {', '.join(f'{memory:.0f}' for memory in tenths)}")
     print(
         f"health asked {len(told)} times: median {statistics.median(told) * 1e3:.0f} ms, "
         f"95 % within {told[len(told) * 95 // 100] * 1e3:.0f} ms, worst {told[-1] * 1e3:.0f} ms"

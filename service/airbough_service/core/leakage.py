@@ -113,6 +113,7 @@ def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[
             continue
         up, down = tree.place[index], tree.place[below]
         out["friction"][up] += losses.friction[down]
+        out["gate"][up] += losses.gate[down]  # what a balance adds, it adds where the run ends
         out["fittings"][up] += losses.fittings[down] + losses.join[up]
         out["join"][up] = losses.join[down]
         out["total"][up] += losses.total[down]
@@ -122,4 +123,4 @@ def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[
     return replace(losses, **out), at_end, flow
 
 
-_PARTS = ("friction", "fittings", "join", "total", "total_pressure", "static_pressure")
+_PARTS = ("friction", "gate", "fittings", "join", "total", "total_pressure", "static_pressure")

@@ -255,8 +255,8 @@ def _relaxed(sites: Sequence[Site], aim: Aim, most: int, work: int) -> tuple[flo
         for objective in ("cost", "fan-pressure"):
             only = Aim(objective, ceiling, np.full((1, 1), math.inf))
             bounds = bounds_of(part)
-            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // 8, thin=True), part, only)
-            swept = _sweep(part, only, bounds, quick, most, work // 8, thin=False)
+            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // 16, thin=True), part, only)
+            swept = _sweep(part, only, bounds, quick, most, work // 16, thin=False)
             best = _pick(swept, part, only)
             if best is not None:
                 solved += 1
@@ -292,6 +292,9 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
     if not np.isfinite(bounds.inlet).all():
         return []
     swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
+    while swept.ended != DONE and most > 3:
+        most //= 2
+        swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
     if swept.ended != DONE:
         return []
     labels = range(int(swept.begin[-1]), int(swept.end[-1]))

@@ -12,7 +12,7 @@ from airbough.wire.collector import Fan
 from airbough_service.core.fan import Fan as Curve
 from airbough_service.core.leakage import whole_runs
 from airbough_service.core.losses import Losses
-from airbough_service.edge import explain_fan, explain_run
+from airbough_service.edge import explain_fan, explain_leaks, explain_run
 from airbough_service.edge.explain_joins import Junctions
 from airbough_service.edge.explain_run import Stretch
 from airbough_service.edge.explain_sheet import Input, Sheet
@@ -66,16 +66,16 @@ def explanation(state: State) -> tuple[Term, ...]:
 def _run(
     sheet: Sheet, state: State, joins: Junctions, run: ShopRun, parts: Losses, flow: Floats, behind: float
 ) -> None:
-    """Write one run; of a leaking one, whose flow grows along it, speeds and sums."""
+    """Write one run; a leaking one in its two halves."""
     shop = state.shop
     one = explain_run.stretch_of(shop, run, flow)
-    leaks = shop.leaks is not None and shop.leaks.leak[run.index] >= 0
-    if one.flow > 0.0:
+    if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
+        explain_leaks.halves(sheet, shop, run, state.flow, state.parts, state.gate)
+    elif one.flow > 0.0:
         explain_run.speed(sheet, one)
-        if not leaks:
-            explain_run.friction(sheet, shop, one, float(parts.friction[one.row]), run)
-            explain_run.pieces(sheet, one)
-            explain_run.inside(sheet, shop, run, one, parts, state.gate)
+        explain_run.friction(sheet, shop, one, float(parts.friction[one.row]), run)
+        explain_run.pieces(sheet, one)
+        explain_run.inside(sheet, shop, run, one, parts, state.gate)
     elif np.isinf(state.gate[one.row]):
         explain_run.inside(sheet, shop, run, one, parts, state.gate)
     joins.arm(run)

@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
 MOST: Final = 400  # choices solved with the fan
 MOST_RUNS: Final = 10_000  # runs of all those choices together
-WORK: Final = 20_000_000
+WORK: Final = 10_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
 
 
