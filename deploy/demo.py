@@ -38,7 +38,7 @@ def answer(client: Client, into: Path) -> None:
     """Ask the service about the invented shop; print the report and write what belongs in files."""
     document = json.loads((HERE / "shop.json").read_text(encoding="utf-8"))
     into.mkdir(parents=True, exist_ok=True)
-    bought = client.take_off({**document, "stock": take_off_stock(), "csv": True})
+    bought = client.take_off({**document, "stock": take_off_stock(), "csv": True, "currency": "invented money"})
     parts = [
         report.report(client.operating_point(document)),
         report.gate_states(client.gate_states({**document, "up_to": 2})),

@@ -10,6 +10,7 @@ PACKAGES = {
     "nginx": "nginx",
     "haproxy": "haproxy",
     "chromium": "chromium",
+    "redis-server": "redis-server",
 }
 _FOLDERS = os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin", "/usr/local/sbin"])
 

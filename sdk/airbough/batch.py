@@ -29,6 +29,7 @@ from airbough.errors import (
 )
 from airbough.raw import Raw
 from airbough.retry import Policy, Tries, Try, tries
+from airbough.signatures import PublicKeys
 from airbough.transport import Outgoing
 from airbough.wire.problem import Problem
 
@@ -91,11 +92,16 @@ class _ResultLine(Struct, frozen=True):
     id: str | None = None
     status: int | None = None
     answer: msgspec.Raw = msgspec.Raw()  # empty: none
+    signature: str | None = None
     problem: Problem | None = None
     line: int | None = None
     lines: int | None = None
     answered: int | None = None
     refused: int | None = None
+
+
+class _SentLine(Struct):
+    request: msgspec.Raw
 
 
 @dataclass(slots=True)
@@ -148,10 +154,11 @@ class Reader:
         complete: whether the counts line has come and agrees.
     """
 
-    def __init__(self, chunk: Chunk, head: Raw) -> None:
+    def __init__(self, chunk: Chunk, head: Raw, keys: PublicKeys | None = None) -> None:
         self.complete = False
         self._chunk = chunk
         self._head = head
+        self._keys = keys
         self._sent = tuple(chunk.waiting)
         self._counts = [0, 0]
         self._rest = b""
@@ -161,6 +168,7 @@ class Reader:
 
         Raises:
             NotUnderstood: for a line that is none of the batch's.
+            SignatureRefused: with keys, for an answer whose signature is missing or does not hold.
         """
         # On newlines alone: a text may hold other characters that end a line elsewhere.
         *whole, self._rest = (self._rest + piece).split(b"\n")
@@ -205,16 +213,24 @@ class Reader:
     def _result(self, name: str, line: _ResultLine) -> Result:
         if name not in self._chunk.waiting or line.status is None:
             raise self._strange(f"the id {name!r} was not asked, or has no status")
-        call, _ = self._chunk.waiting[name]
+        call, sent = self._chunk.waiting[name]
         if line.problem is not None:
             result = Result(name, line.status, error=from_problem(line.problem))
         elif bytes(line.answer):
+            self._check_signature(line, call, sent)
             result = Result(name, line.status, answer=self._answer(line.answer, call))
         else:
             raise self._strange(f"neither answer nor problem for {name!r}")
         del self._chunk.waiting[name]
         self._counts[0 if result.error is None else 1] += 1
         return result
+
+    def _check_signature(self, line: _ResultLine, call: Call[Any, Any], sent: bytes) -> None:
+        """Check a line as if its question had been asked alone."""
+        if self._keys is not None:
+            asked = msgspec.json.decode(sent, type=_SentLine).request
+            told = bytes(line.answer)
+            self._keys.check(told, line.signature, path=call.path, question=bytes(asked), raw=self._head)
 
     def _answer(self, text: msgspec.Raw, call: Call[Any, Any]) -> Any:  # the call's answer
         try:

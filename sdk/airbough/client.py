@@ -8,6 +8,7 @@ from airbough import calls, transport
 from airbough.asking import AsyncQuestion, AsyncQuestionAbout, Question, QuestionAbout
 from airbough.retry import Policy
 from airbough.senders import AsyncHttpSender, HttpSender, settings
+from airbough.signatures import GivenKeys
 from airbough.transport import AsyncHttp, SyncHttp, Timeouts
 
 
@@ -78,9 +79,11 @@ class Client(HttpSender, Questions):
         deadline: seconds for a call with all its tries; None for no end.
         headers: sent with every request.
         http_client: the caller's own `httpx.Client`, which stays open.
+        verify_with: public keys (JWK, JWKS or a file of either) of a service that signs; every answer whose signature
+            does not hold then raises `SignatureRefused`. Refusals are not signed. Needs the extra `signing`.
 
     Raises:
-        ValueError: where the base URL is none.
+        ValueError: where the base URL is none, or `verify_with` holds no public keys.
     """
 
     def __init__(
@@ -93,10 +96,11 @@ class Client(HttpSender, Questions):
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: SyncHttp | None = None,
+        verify_with: GivenKeys | None = None,
     ) -> None:
         policy = Policy(retries=retries, deadline=deadline)
         own_base = str(http_client.base_url) if http_client is not None else ""
-        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base)
+        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base, verify_with)
         super().__init__(http_client or transport.open_sync(), http_client is None, chosen)
 
 
@@ -113,8 +117,9 @@ class AsyncClient(AsyncHttpSender, AsyncQuestions):
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: AsyncHttp | None = None,
+        verify_with: GivenKeys | None = None,
     ) -> None:
         policy = Policy(retries=retries, deadline=deadline)
         own_base = str(http_client.base_url) if http_client is not None else ""
-        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base)
+        chosen = settings(base_url, api_key, timeouts or Timeouts(), policy, headers, own_base, verify_with)
         super().__init__(http_client or transport.open_async(), http_client is None, chosen)

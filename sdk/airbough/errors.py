@@ -5,6 +5,7 @@ AirboughError
 ├── TimedOut                    the answer took too long
 ├── NotUnderstood               what came back is no answer of this service
 ├── CutStream                   a batch ended before its counts line
+├── SignatureRefused            an answer's signature is missing or does not hold
 ├── ServerFailed                the server could not answer (5xx)
 │   └── Busy                    it is full or stopping (503)
 └── Refused                     the request has no answer: `problem` says why, with a path for each fault
@@ -89,6 +90,10 @@ class CutStream(AirboughError):
         super().__init__(message, raw)
         self.args = (message, raw, missing)
         self.missing = missing
+
+
+class SignatureRefused(AirboughError):
+    """The signature of an answer is missing, by an unknown key, or does not hold for this answer and question."""
 
 
 class _Explained(AirboughError):

@@ -12,10 +12,11 @@ from urllib.parse import quote
 import msgspec
 from msgspec import Struct
 
-from airbough import documents, errors, quantities
+from airbough import documents, errors, quantities, signatures
 from airbough.calls import Call
 from airbough.raw import Raw
 from airbough.reply import Reply
+from airbough.signatures import PublicKeys
 from airbough.transport import Outgoing
 from airbough.wire.problem import Fault
 
@@ -117,12 +118,16 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def reply(call: Call[Request, Answer], raw: Raw) -> Reply[Answer]:
-    """Return a successful reply.
+def reply(call: Call[Request, Answer], raw: Raw, keys: PublicKeys | None = None) -> Reply[Answer]:
+    """Return a successful reply; with `keys`, one whose signature holds.
 
     Raises:
+        SignatureRefused: where the signature is missing or does not hold.
         AirboughError: the exception that the reply stands for, where it is no success.
     """
     if raw.status != 200:
         raise errors.from_reply(raw)
-    return Reply(raw, call.answer)
+    told = Reply(raw, call.answer)
+    if keys is not None:
+        signatures.verify_reply(told, keys)
+    return told

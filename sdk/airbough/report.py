@@ -9,7 +9,7 @@ from airbough.wire.answer import Finding, HoodTold, RunTold, TreeAnswer
 from airbough.wire.gate_states import GateStatesAnswer, StateTold
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.sizing import SizingAnswer
-from airbough.wire.take_off import CuttingPlan, TakeOffAnswer
+from airbough.wire.take_off import CuttingPlan, TakeOffAnswer, TakeOffLine
 
 _HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
 _OUTCOMES = {
@@ -95,10 +95,23 @@ def take_off(answer: TakeOffAnswer) -> str:
         f"Take-off: {system.duct_length:.4g} {unit.get('length', '')} of duct, "
         f"{system.hose_length:.4g} {unit.get('length', '')} of hose, {system.joints} joints, {system.hangers} hangers."
     ]
-    lines += [f"- {line.quantity or ''} {line.item or line.what}".replace("  ", " ") for line in answer.lines]
+    lines += [_line(line, unit) for line in answer.lines]
+    if system.price is not None:
+        rest = "" if system.price_complete else "; some lines have no price"
+        lines.append(f"In all {system.price:.2f} {system.currency or ''}".rstrip() + rest)
     for plan in answer.cutting:
         lines += _plan(plan, unit)
     return "\n".join(lines) + "\n"
+
+
+def _line(line: TakeOffLine, unit: dict[str, str]) -> str:
+    """Return one line to buy; what is on nobody's list is named by kind and bore."""
+    name = line.item or line.what.replace("-", " ")
+    if line.item is None and line.diameter is not None:
+        name += f" {line.diameter:g} {unit.get('diameter', '')}"
+    if line.quantity is not None:
+        return f"- {line.quantity} {name}"
+    return f"- {name}" if line.length is None else f"- {name}, {line.length:.4g} {unit.get('length', '')}"
 
 
 def _plan(plan: CuttingPlan, unit: dict[str, str]) -> list[str]:

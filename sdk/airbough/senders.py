@@ -14,12 +14,13 @@ from typing import Final, Generic, Self, TypeVar
 
 from msgspec import Struct
 
-from airbough import batch, errors, exchange, retry, transport
+from airbough import batch, errors, exchange, retry, signatures, transport
 from airbough.batch import Chunk, Lines, Progress, Result
 from airbough.calls import Call
 from airbough.raw import Raw
 from airbough.reply import Reply
 from airbough.retry import Policy
+from airbough.signatures import GivenKeys, PublicKeys
 from airbough.transport import AsyncHttp, Outgoing, SyncHttp, Timeouts
 from airbough.version import __version__
 
@@ -40,12 +41,14 @@ class Settings:
         headers: sent with every request.
         timeouts: of one try.
         policy: of all tries.
+        keys: with which every answer's signature must hold; None: signatures are not looked at.
     """
 
     base_url: str
     headers: Mapping[str, str] = field(repr=False)
     timeouts: Timeouts
     policy: Policy
+    keys: PublicKeys | None = None
 
 
 def settings(
@@ -55,17 +58,20 @@ def settings(
     policy: Policy,
     headers: Mapping[str, str] | None,
     own_base: str,
+    verify_with: GivenKeys | None = None,
 ) -> Settings:
     """Return the settings: what is given, else the environment, else the HTTP client's, else this machine.
 
     Raises:
-        ValueError: where the base URL is none.
+        ValueError: where the base URL is none, or `verify_with` holds no public keys.
+        ImportError: where signatures cannot be checked for want of the extra `signing`.
     """
     key = api_key if api_key is not None else os.environ.get("AIRBOUGH_API_KEY")
     sent = {"User-Agent": USER_AGENT, **({"Authorization": f"Bearer {key}"} if key else {}), **(headers or {})}
     if base_url is None and not own_base:
         base_url = os.environ.get("AIRBOUGH_BASE_URL") or DEFAULT_BASE_URL
-    return Settings(transport.checked_base(base_url) if base_url else "", sent, timeouts, policy)
+    keys = None if verify_with is None else signatures.public_keys(verify_with)
+    return Settings(transport.checked_base(base_url) if base_url else "", sent, timeouts, policy, keys)
 
 
 class _Sender(Generic[Http]):
@@ -132,7 +138,7 @@ class HttpSender(_Sender[SyncHttp]):
             if attempt.wait:
                 self._sleep(attempt.wait)
             try:
-                return exchange.reply(call, self._once(outgoing, attempt.end))
+                return exchange.reply(call, self._once(outgoing, attempt.end), self._settings.keys)
             except errors.AirboughError as error:
                 attempt = plan.send(error)
 
@@ -179,7 +185,7 @@ class HttpSender(_Sender[SyncHttp]):
         ):
             if head.status != 200:
                 raise errors.from_reply(replace(head, content=b"".join(pieces)))
-            reader = batch.Reader(chunk, head)
+            reader = batch.Reader(chunk, head, its.keys)
             for piece in pieces:
                 yield from reader.feed(piece)
             reader.close()
@@ -216,7 +222,7 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
             if attempt.wait:
                 await self._sleep(attempt.wait)
             try:
-                return exchange.reply(call, await self._once(outgoing, attempt.end))
+                return exchange.reply(call, await self._once(outgoing, attempt.end), self._settings.keys)
             except errors.AirboughError as error:
                 attempt = plan.send(error)
 
@@ -258,7 +264,7 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
         ) as (head, pieces):
             if head.status != 200:
                 raise errors.from_reply(replace(head, content=b"".join([piece async for piece in pieces])))
-            reader = batch.Reader(chunk, head)
+            reader = batch.Reader(chunk, head, its.keys)
             async for piece in pieces:
                 for result in reader.feed(piece):
                     yield result

@@ -5,9 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import AsyncIterator, Iterator, Mapping
 from contextlib import asynccontextmanager, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 import httpx
 
@@ -107,8 +107,10 @@ def _late(end: float | None) -> bool:
     return end is not None and time.monotonic() >= end
 
 
-def _head(response: httpx.Response) -> Raw:
-    return Raw(response.status_code, {name.lower(): value for name, value in response.headers.items()})
+def _head(outgoing: Outgoing, request: httpx.Request, response: httpx.Response) -> Raw:
+    headers = {name.lower(): value for name, value in response.headers.items()}
+    question = request.url.query if outgoing.body is None else outgoing.body
+    return Raw(response.status_code, headers, path=unquote(outgoing.path), question=question)
 
 
 @contextmanager
@@ -125,7 +127,7 @@ def stream(
         request = http.build_request(*place, **words)  # type: ignore[arg-type]
         response = http.send(request, stream=True, follow_redirects=False)
         try:
-            yield _head(response), _pieces(response, end)
+            yield _head(outgoing, request, response), _pieces(response, end)
         finally:
             response.close()
     except (httpx.HTTPError, httpx.InvalidURL, httpx.StreamError) as error:
@@ -144,7 +146,7 @@ def send(
 ) -> Raw:
     """Send and read the whole reply, whatever its status."""
     with stream(http, outgoing, base, headers, timeouts, end) as (head, pieces):
-        return Raw(head.status, head.headers, b"".join(pieces))
+        return replace(head, content=b"".join(pieces))
 
 
 @asynccontextmanager
@@ -157,7 +159,7 @@ async def stream_async(
         request = http.build_request(*place, **words)  # type: ignore[arg-type]
         response = await http.send(request, stream=True, follow_redirects=False)
         try:
-            yield _head(response), _pieces_async(response, end)
+            yield _head(outgoing, request, response), _pieces_async(response, end)
         finally:
             await response.aclose()
     except (httpx.HTTPError, httpx.InvalidURL, httpx.StreamError) as error:
@@ -176,4 +178,4 @@ async def send_async(
 ) -> Raw:
     """Send and read the whole reply, whatever its status."""
     async with stream_async(http, outgoing, base, headers, timeouts, end) as (head, pieces):
-        return Raw(head.status, head.headers, b"".join([piece async for piece in pieces]))
+        return replace(head, content=b"".join([piece async for piece in pieces]))

@@ -22,14 +22,18 @@ def encoded(data):
     return urlsafe_b64encode(data).rstrip(b"=").decode()
 
 
-@pytest.fixture(scope="module")
-def signed(tmp_path_factory):
-    path = tmp_path_factory.mktemp("keys") / "private.json"
+def printed(*arguments):
     with pytest.MonkeyPatch.context() as patch:
         written = []
         patch.setattr("sys.stdout.write", written.append)
-        signing.main()
-    path.write_text(written[0])
+        signing.main(arguments)
+    return "".join(written)
+
+
+@pytest.fixture(scope="module")
+def signed(tmp_path_factory):
+    path = tmp_path_factory.mktemp("keys") / "private.json"
+    path.write_text(printed())
     with TestClient(create_app(Settings(signing_key_file=str(path)))) as client:
         yield client
 
@@ -76,7 +80,44 @@ def test_without_a_key_nothing_is_signed_and_no_key_is_published(client):
     assert client.get("/.well-known/jwks.json").status_code == 404
 
 
-@pytest.mark.parametrize("text", ["", "{}", '{"kty": "OKP"}', '{"kty":"OKP","crv":"Ed25519","x":"AAAA"}', "[]"])
+def test_a_line_of_a_batch_is_signed_as_its_question_alone_would_be(signed):
+    request = json.dumps(examples.request("balance"), indent=1).replace("\n", " ").encode()
+    body = b'{"id": "a", "request": ' + request + b', "question": "balance"}\n{"id": "b", "question": "balance"}\n'
+    told = signed.post("/v1/batches", content=body, headers={"content-type": "application/x-ndjson"})
+    answered, refused, _ = told.content.splitlines()
+    line = json.loads(answered)
+    answer = answered.partition(b'"answer":')[2].rpartition(b',"signature":')[0]
+    assert json.loads(answer) == line["answer"]
+    check(signed, "/v1/trees/balance", request, answer, line["signature"])
+    with pytest.raises(InvalidSignature):
+        check(signed, "/v1/trees/balance", request + b" ", answer, line["signature"])
+    assert "signature" not in json.loads(refused)
+
+
+def test_a_new_key_takes_over_while_the_old_one_stays_published(tmp_path):
+    old, new = json.loads(printed()), json.loads(printed())
+    (tmp_path / "both.json").write_text(json.dumps({"keys": [new, {name: old[name] for name in ("kty", "crv", "x")}]}))
+    with TestClient(create_app(Settings(signing_key_file=str(tmp_path / "both.json")))) as client:
+        published = client.get("/.well-known/jwks.json").json()["keys"]
+        signature = client.get("/v1/air?units=us").headers["airbough-signature"]
+    assert [key["x"] for key in published] == [new["x"], old["x"]]
+    assert not any("d" in key for key in published)
+    assert json.loads(decoded(signature.partition(".")[0]))["kid"] == published[0]["kid"]
+
+
+def test_the_command_prints_the_keys_that_the_service_publishes(tmp_path):
+    (tmp_path / "key.json").write_text(printed())
+    told = json.loads(printed("--public", str(tmp_path / "key.json")))
+    with TestClient(create_app(Settings(signing_key_file=str(tmp_path / "key.json")))) as client:
+        assert client.get("/.well-known/jwks.json").json() == told
+    (tmp_path / "key.json").write_text(json.dumps(told))
+    with pytest.raises(SystemExit, match="no private"):
+        printed("--public", str(tmp_path / "key.json"))
+
+
+@pytest.mark.parametrize("text", [
+    "", "{}", "[]", '{"keys": []}', '{"keys": 3}', '{"kty": "OKP"}', '{"kty":"OKP","crv":"Ed25519","x":"AAAA"}',
+])  # fmt: skip
 def test_a_file_without_a_private_key_stops_the_start(tmp_path, text):
     path = tmp_path / "key.json"
     path.write_text(text)

@@ -51,9 +51,9 @@ print("a real service answered")
 
 
 def bounds():
-    """Return the lower bound of each dependency, pint among them."""
+    """Return the lower bound of each dependency, optional ones too."""
     project = tomllib.loads((ROOT / "sdk/pyproject.toml").read_text(encoding="utf-8"))["project"]
-    listed = project["dependencies"] + project["optional-dependencies"]["pint"]
+    listed = sum(project["optional-dependencies"].values(), project["dependencies"])
     return dict(text.split(">=") for text in listed)
 
 
@@ -73,7 +73,7 @@ def tried(title, pins, address, obey):
         python = f"{folder}/bin/python"
         install = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
         wanted = [f"{name}{f'=={version}' if version else ''}" for name, version in pins.items()]
-        wanted += [*service(), "pytest>=9.2", *(["--editable", "./sdk"] if obey else [])]
+        wanted += [*service(), "hypothesis", "pytest>=9.2", *(["--editable", "./sdk"] if obey else [])]
         packages = ["--editable", "./service", *([] if obey else ["--editable", "./sdk"])]
         failed = run([sys.executable, "-m", "venv", folder])
         failed = failed or run([*install, *wanted]) or run([*install, "--no-deps", *packages])

@@ -110,3 +110,21 @@ def test_square_root_rule_by_hand() -> None:
     assert flows["a"] == pytest.approx(500.0)
     assert flows["b"] == pytest.approx(500.0 * 1.1**0.5)
     assert answer.system.governing_path == ("main", "a")
+
+
+def test_a_gate_that_no_opening_makes_tight_enough_is_told_without_an_opening():
+    """A trickle of 0.05 cfm in a 6 in run beside a saw: the loss to add is told, no opening of a gate has it."""
+    duct = {"diameter": 6, "length": 8, "duct": "spiral-galvanized"}
+    hood = {"entry": {"type": "flanged-opening"}}
+    branch = {"into": "main", "join": {"type": "branch", "angle": 45}, **duct, "diameter": 4}
+    runs = [
+        {"id": "main", "into": None, **duct},
+        {"id": "trickle", "into": "main", "join": {"type": "straight"}, **duct, "hood": {"flow": 0.05, **hood}},
+        {"id": "saw", **branch, "hood": {"flow": 400, **hood}},
+    ]
+    answer = CLIENT.balance({"units": "us", "runs": runs, "by": "gates"})
+    told = next(told for told in answer.branches if told.run == "trickle")
+    assert told.action == "gate"
+    assert told.gate_loss is not None
+    assert told.gate_loss > 0
+    assert told.gate_opening is None

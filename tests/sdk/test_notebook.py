@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from html.parser import HTMLParser
+from xml.etree import ElementTree
 
 import pytest
 
@@ -77,3 +79,27 @@ def test_a_picture_is_shown_as_an_image():
 def test_an_answer_without_a_picture_has_none_to_show(answer):
     with pytest.raises(TypeError, match="VelocityCheckAnswer has no picture"):
         notebook.picture(answer)
+
+
+def test_an_answer_shows_itself(answer):
+    assert answer._repr_html_() == table(answer)._repr_html_()
+    assert not hasattr(answer, "_repr_svg_")
+
+
+def test_a_drawing_shows_itself_as_an_image(shop):
+    drawn = airbough.local().drawing({**shop, "of": "tree"})
+    assert drawn._repr_svg_() == drawn.svg
+    root = ElementTree.fromstring(drawn._repr_svg_())
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    shown = read(drawn._repr_html_())
+    assert shown.opened == ["img"]
+    assert b64encode(drawn.svg.encode()).decode() in drawn._repr_html_()
+
+
+def test_every_answer_of_the_service_shows_itself_as_tables_or_an_image(shop):
+    client = airbough.local()
+    for shown in (client.balance(shop), client.operating_point(shop), client.air(units="us"), client.ducts(units="us")):
+        tags = read(shown._repr_html_())
+        assert sorted(tags.opened) == sorted(tags.closed)
+        assert set(tags.opened) <= {"table", "tr", "th", "td", "details", "summary"}
+    assert "planer" in client.balance(shop)._repr_html_()

@@ -70,6 +70,26 @@ def test_the_server_may_ask_for_a_longer_wait():
     assert waits(Policy(retries=1), status(429, retry_after="7"), chance=1.0) == [0.0, 7.5]
 
 
+@pytest.mark.parametrize(("limit", "wait"), [
+    ('"default";r=0;t=7', 7.0),
+    ('"default";t=7;r=0', 7.0),
+    ('"default"; r=0; t=7', 7.0),
+    ('"second";r=0;t=1, "day";r=0;t=30, "month";r=5;t=900', 30.0),  # every quota that is used up must be whole again
+    ('"default";r=3;t=7', None),
+    ('"default";r=0', None),
+    ('"default";r=0;t=soon', None),
+    ('"a;r=0;t=7";r=3;t=9', None),
+    ("", None),
+])  # fmt: skip
+def test_without_a_retry_after_the_limit_says_how_long(limit, wait):
+    assert status(429, ratelimit=limit).retry_after == wait
+    assert waits(Policy(retries=1), status(429, ratelimit=limit), chance=0.0) == [0.0, wait or 0.0]
+
+
+def test_a_retry_after_wins_over_the_limit():
+    assert status(429, retry_after="2", ratelimit='"default";r=0;t=7').retry_after == 2.0
+
+
 def test_a_wait_beyond_reason_is_the_callers_to_decide():
     error = status(429, retry_after="3600")
     assert waits(Policy(), error) == [0.0]

@@ -77,7 +77,7 @@ def test_both_clients_have_the_same_methods():
 
 
 def test_the_client_loads_neither_numbers_nor_server_nor_pint():
-    unwanted = ["airbough_service", "granian", "litestar", "numba", "numpy", "pint", "prometheus_client"]
+    unwanted = ["airbough_service", "granian", "joserfc", "litestar", "numba", "numpy", "pint", "prometheus_client"]
     code = f"import sys, airbough; print([name for name in {unwanted} if name in sys.modules])"
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
     assert told.stdout.strip() == "[]"

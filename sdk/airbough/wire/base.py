@@ -16,6 +16,11 @@ class Asked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_
 class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A part of an answer: it may gain fields within a version; a key that does not apply is left out."""
 
+    def _repr_html_(self) -> str:
+        from airbough.notebook import Table
+
+        return Table(self)._repr_html_()
+
 
 Id: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's id; answered back as data.")]
 Name: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's name; answered back.")]

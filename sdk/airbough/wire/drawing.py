@@ -62,3 +62,11 @@ class DrawingAnswer(Told, kw_only=True):
     findings: Annotated[tuple[Finding, ...], Meta(description="Those that the picture marks.")]
     cautions: tuple[str, ...]
     name: str | None = None
+
+    def _repr_html_(self) -> str:
+        from airbough.notebook import Picture
+
+        return Picture(self.svg)._repr_html_()
+
+    def _repr_svg_(self) -> str:
+        return self.svg

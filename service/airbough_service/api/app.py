@@ -66,6 +66,7 @@ def create_app(settings: Settings | None = None) -> Service:
         await asyncio.to_thread(parts.readiness.warm)
         yield
         parts.workers.close()
+        await parts.gate.close()
         if parts.tracer:
             await asyncio.to_thread(parts.tracer.close)
 

@@ -21,7 +21,9 @@ from airbough_service.api import answering, decoding, logs, problems
 from airbough_service.api.answering import AnyRequest
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
+from airbough_service.api.signing import Signer
 from airbough_service.api.workers import Workers
+from airbough_service.core import deadline
 from airbough_service.edge.refusal import Refusal
 
 MEDIA_TYPE: Final = "application/x-ndjson"
@@ -48,6 +50,13 @@ class BatchResult(Told, kw_only=True):
     id: str | None
     status: int
     answer: Raw | msgspec.UnsetType = msgspec.UNSET
+    signature: Annotated[
+        str | None,
+        Meta(
+            description="Where this server signs: `Airbough-Signature` as the question alone would have it, over the "
+            "bytes of this line's `request` and `answer` and the question's path."
+        ),
+    ] = None
     problem: Problem | None = None
     line: Annotated[int | None, Meta(description="Number of the line, where it has no id that can be read.")] = None
 
@@ -63,9 +72,10 @@ class BatchCounts(Told, kw_only=True):
 class Batch:
     """One batch: the spooled body and the counts so far."""
 
-    def __init__(self, settings: Settings, instance: str) -> None:
+    def __init__(self, settings: Settings, instance: str, signer: Signer | None = None) -> None:
         self._settings = settings
         self._instance = instance
+        self._signer = signer
         self._body: IO[bytes] = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115  # closed by `answers`
         self._number = 0
         self._answered = 0
@@ -142,12 +152,15 @@ class Batch:
             if call is None:
                 detail = f"the questions are {', '.join(QUESTIONS)}"
                 raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
-            told = answering.answer_body(bytes(asked.request), call, self._settings, distinct=True)
+            question = bytes(asked.request)
+            with deadline.limited(deadline.within(self._settings.compute_timeout)):
+                told = answering.answer_body(question, call, self._settings, distinct=True)
             answer = msgspec.json.encode(told)
+            signature = self._signer.signature(call.path, question, answer) if self._signer else None
         except Exception as error:  # whatever goes wrong with a line is its own answer
             return self._refusal(asked, error)
         self._answered += 1
-        return BatchResult(id=asked.id, status=200, answer=Raw(answer))
+        return BatchResult(id=asked.id, status=200, answer=Raw(answer), signature=signature)
 
     def _refusal(self, asked: BatchLine | None, error: Exception) -> BatchResult:
         self._refused += 1

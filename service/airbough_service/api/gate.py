@@ -9,10 +9,12 @@ from typing import Any
 from litestar.connection import ASGIConnection
 from litestar.handlers import BaseRouteHandler
 
+from airbough_service.api.callers import Callers
 from airbough_service.api.keys import Keys
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.rates import Rates
 from airbough_service.api.settings import SettingError, Settings
+from airbough_service.api.shared_rates import RedisStore, SharedRates
 
 Connection = ASGIConnection[Any, Any, Any, Any]
 
@@ -22,25 +24,42 @@ class Gate:
 
     def __init__(self, settings: Settings) -> None:
         self._keys = Keys(Path(settings.keys_file)) if settings.keys_file else None
+        self._callers = Callers(settings.trusted_proxies)
         self._rates = Rates(settings) if settings.rate > 0 else None
+        self._shared = self._over_replicas(settings)
 
-    def guard(self, connection: Connection, _: BaseRouteHandler) -> None:
+    def _over_replicas(self, settings: Settings) -> SharedRates | None:
+        if not settings.rate_store:
+            return None
+        if self._rates is None:
+            raise SettingError("AIRBOUGH_RATE_STORE counts nothing without AIRBOUGH_RATE")
+        return SharedRates(settings, self._rates, RedisStore(settings.rate_store))
+
+    async def guard(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Let a request pass.
 
         Raises:
             HttpRefusal: `key-needed` or `too-many-requests`.
         """
         state = connection.scope["state"]
-        client = connection.scope.get("client")
-        caller = client[0] if client else "unknown"
         if self._keys is not None:
-            caller = state["key_name"] = self._name(connection)
+            state["key_name"] = self._name(connection)
         if self._rates is None:
             return
-        standing = self._rates.take(caller)
+        caller = state["key_name"] if self._keys is not None else self._address(connection)
+        standing = await self._shared.take(caller) if self._shared is not None else self._rates.take(caller)
         if not standing.allowed:
             raise HttpRefusal("too-many-requests", "the rate limit is reached", headers=standing.headers)
         state["more_headers"] += [(name.lower().encode(), value.encode()) for name, value in standing.headers.items()]
+
+    async def close(self) -> None:
+        """Close the connections to a store of rates."""
+        if self._shared is not None:
+            await self._shared.close()
+
+    def _address(self, connection: Connection) -> str:
+        client = connection.scope.get("client")
+        return self._callers.of(client[0] if client else "unknown", connection.headers.getall("x-forwarded-for", []))
 
     def _name(self, connection: Connection) -> str:
         scheme, _, key = connection.headers.get("authorization", "").partition(" ")

@@ -11,6 +11,7 @@ from typing import Final
 import msgspec
 
 from airbough.wire.problem import Fault, Problem
+from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.edge.refusal import NotFiniteError, Refusal
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -131,6 +132,8 @@ def from_exception(error: BaseException, instance: str) -> Refused:
         return _refused(error.kind, error.detail, error.faults, error.headers, instance)
     if isinstance(error, NotFiniteError):
         return _refused("not-finite", "a number of the answer is not finite", (), {}, instance)
+    if isinstance(error, OutOfTimeError):
+        return _refused("took-too-long", "given up at this server's limit of time; ask for less at once", (), {}, instance)
     status = getattr(error, "status_code", None)
     kind = _BY_STATUS.get(status) if isinstance(status, int) else None
     if kind is None:

@@ -55,13 +55,17 @@ class Rates:
         allowed = bucket.tokens >= 1.0
         if allowed:
             bucket.tokens -= 1.0
-        full_in = math.ceil((self._burst - bucket.tokens) / self._rate)
+        return self.standing(allowed, bucket.tokens)
+
+    def standing(self, allowed: bool, tokens: float) -> Standing:
+        """Return what a caller is told whose bucket now holds `tokens`."""
+        full_in = math.ceil((self._burst - tokens) / self._rate)
         headers = {
             "RateLimit-Policy": self._policy,
-            "RateLimit": f'"default";r={math.floor(bucket.tokens)};t={full_in}',
+            "RateLimit": f'"default";r={math.floor(tokens)};t={full_in}',
         }
         if not allowed:
-            headers["Retry-After"] = str(max(1, math.ceil((1.0 - bucket.tokens) / self._rate)))
+            headers["Retry-After"] = str(max(1, math.ceil((1.0 - tokens) / self._rate)))
         return Standing(allowed, headers)
 
     def _filled(self, bucket: _Bucket, now: float) -> float:

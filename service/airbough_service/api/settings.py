@@ -40,6 +40,8 @@ class Settings:
         allowed_origins: origins of web pages that may read answers, parted by commas.
         rate: requests a second that each key (without keys: each address) may send; 0: no limit.
         burst: requests that may come at once before `rate` holds.
+        rate_store: address (`redis://`) of a store that several replicas count in; empty: each process counts alone.
+        trusted_proxies: addresses or networks, parted by commas, whose `X-Forwarded-For` is heeded.
         signing_key_file: a private key (JWK) to sign answers with; empty: answers are not signed.
         trace_endpoint: address of an OpenTelemetry collector (OTLP over HTTP); empty: no traces.
         log_level: `debug`, `info`, `warning` or `error`.
@@ -64,6 +66,8 @@ class Settings:
     allowed_origins: str = ""
     rate: float = 0.0
     burst: int = 1_000
+    rate_store: str = ""
+    trusted_proxies: str = ""
     signing_key_file: str = ""
     trace_endpoint: str = ""
     log_level: str = "info"

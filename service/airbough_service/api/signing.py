@@ -1,42 +1,33 @@
 """Signed answers: a detached JWS (RFC 7515, appendix F) that ties an answer to its request.
 
-The payload is not sent: `payload` makes it anew from the request and the answer as they were on the wire.
-`python -m airbough_service.api.signing` makes a private key.
+The payload is not sent: `airbough.signatures.payload` makes it anew from the request and the answer as they were on the
+wire. `python -m airbough_service.api.signing` makes a private key; with `--public FILE` it prints the public keys.
 """
 
 from __future__ import annotations
 
-import hashlib
+import argparse
 import json
 import sys
-from base64 import urlsafe_b64encode
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any
 
+from airbough.signatures import ALGORITHM, HEADER, payload
 from airbough_service.api.settings import SettingError
 
-HEADER: Final = "airbough-signature"
-ALGORITHM: Final = "Ed25519"  # RFC 9864
+if TYPE_CHECKING:
+    from joserfc.jwk import OKPKey
 
-
-def payload(path: str, question: bytes, answer: bytes) -> bytes:
-    """Return what is signed: JSON without spaces, keys in this order, digests as unpadded base64url of SHA-256.
-
-    Args:
-        path: the request's path.
-        question: a POST's body, or a GET's query as it was sent.
-        answer: the answer's body.
-    """
-    said = {"answer": _digest(answer), "path": path, "request": _digest(question)}
-    return json.dumps(said, separators=(",", ":"), ensure_ascii=False).encode()
-
-
-def _digest(data: bytes) -> str:
-    return urlsafe_b64encode(hashlib.sha256(data).digest()).rstrip(b"=").decode()
+__all__ = ["HEADER", "Signer", "payload"]
 
 
 class Signer:
-    """Signs with the private key of a file (JWK, Ed25519)."""
+    """Signs with the private key of a file: a JWK (Ed25519), or a JWKS whose first key signs.
+
+    The further keys of a set, private or public, are only published: while callers still hold answers that an earlier
+    key has signed, and before a new key takes over.
+    """
 
     def __init__(self, path: Path) -> None:
         try:
@@ -44,10 +35,15 @@ class Signer:
         except ImportError:
             raise SettingError("signed answers need joserfc: install airbough-service[signing]") from None
         try:
-            self._key = jwk.OKPKey.import_key(json.loads(path.read_text("utf-8")))
+            document = json.loads(path.read_text("utf-8"))
+            given = document.get("keys", [document])
+            self._keys = [jwk.OKPKey.import_key(dict(key)) for key in given]
+            self._key = self._keys[0]
             self._key.get_op_key("sign")
-        except (OSError, ValueError, TypeError, KeyError, AttributeError, errors.JoseError) as error:
-            raise SettingError(f"{path.name}: no private Ed25519 key ({type(error).__name__})") from None
+            if {key.curve_name for key in self._keys} != {ALGORITHM}:
+                raise ValueError
+        except (OSError, ValueError, TypeError, LookupError, AttributeError, errors.JoseError) as error:
+            raise SettingError(f"{path.name}: no private {ALGORITHM} key ({type(error).__name__})") from None
         self._jws = jws
         self._protected = {"alg": ALGORITHM, "kid": self._key.thumbprint()}
 
@@ -60,16 +56,35 @@ class Signer:
 
     def public_keys(self) -> dict[str, Any]:
         """Return the key set (JWKS) that checks the signatures."""
-        key = dict(self._key.as_dict(private=False))
-        return {"keys": [key | {"kid": self._protected["kid"], "alg": ALGORITHM, "use": "sig"}]}
+        return {"keys": [_public(key) for key in self._keys]}
 
 
-def main() -> None:
-    """Make a private key and write it to standard output."""
-    from joserfc import jwk
+def _public(key: OKPKey) -> dict[str, Any]:
+    told = key.as_dict(private=False)
+    return {name: told[name] for name in ("kty", "crv", "x")} | {
+        "kid": key.thumbprint(),
+        "alg": ALGORITHM,
+        "use": "sig",
+    }
 
-    key = jwk.OKPKey.generate_key("Ed25519")
-    sys.stdout.write(json.dumps(key.as_dict(private=True)) + "\n")
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Make a private key and write it to standard output; or the public keys of a file, for those who check."""
+    parser = argparse.ArgumentParser(
+        prog="python -m airbough_service.api.signing", description="Make a private key that signs answers."
+    )
+    parser.add_argument("--public", metavar="FILE", type=Path, help="print the public keys (JWKS) of this file instead")
+    file: Path | None = parser.parse_args(arguments).public
+    if file is None:
+        from joserfc import jwk
+
+        told = dict(jwk.OKPKey.generate_key(ALGORITHM).as_dict(private=True))
+    else:
+        try:
+            told = Signer(file).public_keys()
+        except SettingError as error:
+            raise SystemExit(str(error)) from None
+    sys.stdout.write(json.dumps(told) + "\n")
 
 
 if __name__ == "__main__":

@@ -74,7 +74,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
         batches.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
         if len(under_way) >= settings.batches:
             raise HttpRefusal("busy", "too many batches are being answered; send it again in a moment")
-        batch = batches.Batch(settings, request.scope["state"]["request_id"])
+        batch = batches.Batch(settings, request.scope["state"]["request_id"], parts.signer)
         under_way.add(batch)
         try:
             await batch.receive(request)

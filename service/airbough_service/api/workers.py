@@ -9,12 +9,13 @@ from typing import TypeVar
 
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
+from airbough_service.core import deadline
 
 Result = TypeVar("Result")
 
 
 class Workers:
-    """The threads that compute; a question given up keeps its thread until it is done, so the bound holds."""
+    """The threads that compute; past the limit of time a question gives its thread back at its next look at the clock."""
 
     def __init__(self, settings: Settings) -> None:
         self._threads: ThreadPoolExecutor | None = None
@@ -27,18 +28,24 @@ class Workers:
         """Return what `work` returns, computed in a thread.
 
         Raises:
-            HttpRefusal: `busy` where too many wait already, `took-too-long` after the limit of time.
+            HttpRefusal: `busy` where too many wait already.
+            OutOfTimeError: after the limit of time, told as `took-too-long`.
         """
         if self._present >= self._most:
             raise HttpRefusal("busy", "too many questions are being computed; ask again in a moment")
-        future = self._submit(work)
+        until = deadline.within(self._seconds)
+
+        def limited() -> Result:
+            with deadline.limited(until):
+                return work()
+
+        future = self._submit(limited)
         try:
             async with asyncio.timeout(self._seconds):
                 return await asyncio.shield(future)
         except TimeoutError:
             future.cancel()
-            detail = f"given up after {self._seconds:g} s; ask for less at once"
-            raise HttpRefusal("took-too-long", detail) from None
+            raise deadline.OutOfTimeError from None
 
     async def run_patiently(self, work: Callable[[], Result]) -> Result:
         """Return what a short piece of `work` returns, however long the queue."""

@@ -14,6 +14,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.columns import CHILDREN, ENTRY, ENTRY_FACTOR, FIRST_CHILD, LAW, PARENT, VP_END
 from airbough_service.core.losses import junction_at, straight_losses
 from airbough_service.core.tree import Tree
@@ -89,6 +90,7 @@ def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correc
     state = _State(tree, _summed(tree, design), gate.copy())
     arms: list[ArmBalance] = []
     for row in range(tree.table.shape[0] - 1, -1, -1):
+        deadline.check()
         raised: dict[int, ArmBalance] = {}
         if by == "flow":
             state.resum(row)
@@ -143,6 +145,7 @@ class _State:
 
     def scale(self, row: int, factor: float) -> None:
         """Scale the flow of a run and of everything upstream, and work out their needs again."""
+        deadline.check()
         subtree = [row]
         for here in subtree:
             self.flow[here] *= factor

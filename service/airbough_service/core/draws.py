@@ -9,6 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
+
 Floats = NDArray[np.float64]
 HALF_WIDTH: Final = 1.6448536269514722  # of the central 90 % range of the standard normal distribution
 
@@ -21,6 +23,7 @@ def factors(seed: int, names: list[str], spreads: list[float], samples: int) -> 
     """
     out = np.ones((samples, len(names)))
     for k, (name, spread) in enumerate(zip(names, spreads, strict=True)):
+        deadline.check()
         if spread > 0.0:
             out[:, k] = np.exp(spread / HALF_WIDTH * normal(seed, name, samples))
     return out
@@ -42,6 +45,7 @@ def rank_correlations(factor: Floats, value: Floats) -> Floats:
     if ranks is None:
         return out
     for k in range(factor.shape[1]):
+        deadline.check()
         own = _ranks(factor[:, k])
         if own is not None:
             out[k] = float(np.mean(own * ranks))

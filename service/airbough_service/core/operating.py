@@ -9,6 +9,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.columns import CHILDREN
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.fan import Fan
@@ -20,6 +21,7 @@ from airbough_service.core.work import ALPHA, BETA, WORK_COLUMNS
 Floats = NDArray[np.float64]
 Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
 
+AT_ONCE = 100_000  # rows solved between two looks at the clock
 POINTS_A_PIECE = 16  # how finely a curve that does not always fall is searched for crossings
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
@@ -105,6 +107,7 @@ def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
     Raises:
         DidNotConvergeError: never seen on a valid tree.
     """
+    deadline.check()
     n = tree.table.shape[0]
     flow = np.zeros(n)
     status, iterations = solve_state(
@@ -163,7 +166,12 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
 def _surplus(tree: Tree, fan: Fan, gate: Floats, flows: Floats) -> Floats:
     """Return what the fan affords less what the tree needs, Pa."""
     afforded = np.array([fan.left_for_tree(float(q)) for q in flows])
-    return afforded - np.asarray(system_curve(tree.table, tree.links, gate, flows))
+    block = max(1, AT_ONCE // gate.size)
+    needed = []
+    for first in range(0, flows.size, block):
+        deadline.check()
+        needed.append(system_curve(tree.table, tree.links, gate, flows[first : first + block]))
+    return afforded - np.concatenate(needed)
 
 
 def _bisect(tree: Tree, fan: Fan, gate: Floats, low: float, high: float, at_low: float) -> float:

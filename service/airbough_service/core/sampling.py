@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.columns import (
     CHILDREN,
     ENTRY_FACTOR,
@@ -38,6 +39,8 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]
 
 LOWEST = -1.0e300  # Pa; below any need
+
+AT_ONCE = 100_000  # rows solved between two looks at the clock
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
@@ -157,6 +160,12 @@ def by_row(uses: Uses) -> Integers:
     return np.stack([uses.rough, uses.friction, uses.power, uses.inside, uses.junction])
 
 
+def _blocks(samples: int, rows: int) -> list[slice]:
+    """Return the slices in which the draws are solved; each is for itself, so they change nothing."""
+    size = max(1, AT_ONCE // rows)
+    return [slice(first, first + size) for first in range(0, samples, size)]
+
+
 def solved(tree: Tree, fan: Fan, gate: Floats, uses: Uses, factor: Floats) -> Draws:
     """Solve every draw of one state of the gates.
 
@@ -169,10 +178,13 @@ def solved(tree: Tree, fan: Fan, gate: Floats, uses: Uses, factor: Floats) -> Dr
     """
     samples, n = factor.shape[0], gate.shape[0]
     flows, statuses = np.zeros((samples, n)), np.zeros(samples, np.int64)
-    solve_draws(
-        tree.table, tree.links, gate, factor, uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
-        uses.straight, fan.pieces, uses.fan, fan.terms, uses.losses, fan.net_quadratic, flows, statuses,
-    )  # fmt: skip
+    for part in _blocks(samples, n):
+        deadline.check()
+        solve_draws(
+            tree.table, tree.links, gate, factor[part], uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
+            uses.straight, fan.pieces, uses.fan, fan.terms, uses.losses, fan.net_quadratic, flows[part],
+            statuses[part],
+        )  # fmt: skip
     return Draws(flows, statuses)
 
 
@@ -187,6 +199,7 @@ def crosses_once(fan: Fan) -> bool:
 
 def flow_of(tree: Tree, fan: Fan, gate: Floats) -> Floats | None:
     """Return the flow of every row at the operating point, m3/s; None where nothing flows at a known point."""
+    deadline.check()
     if crosses_once(fan):
         n = gate.size
         flow = np.zeros(n)
@@ -256,8 +269,10 @@ def need_draws(
 def needed(tree: Tree, gate: Floats, flow: Floats, uses: Uses, factor: Floats) -> Floats:
     """Return what given flows need at the fan in each draw, Pa, shape (samples,)."""
     needs = np.empty(factor.shape[0])
-    need_draws(
-        tree.table, tree.links, gate, factor, uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
-        uses.straight, flow, tree.change, needs,
-    )  # fmt: skip
+    for part in _blocks(factor.shape[0], gate.size):
+        deadline.check()
+        need_draws(
+            tree.table, tree.links, gate, factor[part], uses.row, uses.term, uses.amount, by_row(uses), uses.gate,
+            uses.straight, flow, tree.change, needs[part],
+        )  # fmt: skip
     return needs

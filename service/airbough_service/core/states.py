@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.columns import (
     CHILDREN,
     ENTRY,
@@ -58,6 +59,9 @@ POINT, SEVERAL, BEYOND, NOTHING, UNSOLVED = 0, 1, 2, 3, 4
 OUTCOMES: Final = ("operating-point", "several-operating-points", "beyond-fan-curve", "no-flow")
 """The contract's word of each outcome; an unsolved state has none."""
 
+AT_ONCE: Final = 200_000
+"""Rows solved between two looks at the clock."""
+
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
@@ -88,10 +92,13 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
     count = gates.shape[0]
     flow, status = np.zeros(gates.shape), np.empty(count, np.int64)
     gates = np.ascontiguousarray(gates)
-    solve_states(
-        tree.table, tree.links, gates, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow, status,
-        np.empty(count, np.int64),
-    )  # fmt: skip
+    spent = np.empty(count, np.int64)
+    for part in blocks(*gates.shape):
+        deadline.check()
+        solve_states(
+            tree.table, tree.links, gates[part], fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow[part],
+            status[part], spent[part],
+        )  # fmt: skip
     outcome = np.full(count, BEYOND, np.int64)
     outcome[status == OK] = POINT
     outcome[status == NO_FLOW] = NOTHING
@@ -105,6 +112,12 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
             continue
         flow[s], outcome[s] = found.flow, OUTCOMES.index(found.outcome)
     return Flows(flow, outcome)
+
+
+def blocks(count: int, rows: int) -> Iterator[slice]:
+    """Yield the slices in which so many states of a tree of so many rows are solved."""
+    size = max(1, AT_ONCE // rows)
+    return (slice(first, min(first + size, count)) for first in range(0, count, size))
 
 
 @_compiled
@@ -190,6 +203,19 @@ def suctions(
             suction = table[run, VP_END] * q * q - end
             if told[run] and suction > deepest[s]:
                 deepest[s], where[s] = suction, run
+
+
+def deepest_suctions(
+    tree: Tree, change: Floats, told: Flags, gates: Floats, flows: Floats, at_fan: Floats
+) -> tuple[Floats, Whole]:
+    """Return the deepest suction of each state, Pa, and its row; arguments as of ``suctions``."""
+    deepest, where = np.empty(len(gates)), np.empty(len(gates), np.int64)
+    for part in blocks(*gates.shape):
+        deadline.check()
+        suctions(
+            tree.table, tree.links, change, told, gates[part], flows[part], at_fan[part], deepest[part], where[part]
+        )  # fmt: skip
+    return deepest, where
 
 
 def piecewise(pieces: Floats, flows: Floats) -> Floats:

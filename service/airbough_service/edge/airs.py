@@ -56,7 +56,7 @@ def computed(
         barometer = catalogue.standard_pressure(altitude or 0.0) if pressure is None else pressure
         own = catalogue.moist_air(kelvin, barometer, humid)
     except OutsideTableError as error:
-        detail = f"{error.value:.6g} is outside {error.low:.6g}..{error.high:.6g} (SI units)"
+        detail = f"{error.value:.6g} is outside {error.low:.6g}..{error.high:.6g}"
         return standard(), [Fault(path=f"{path}.{error.name}", code="outside-range", detail=detail)]
     return AirTold(
         density=own.density if density is None else density,

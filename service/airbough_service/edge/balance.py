@@ -20,6 +20,7 @@ from airbough.wire.collector import Collector, Fan, FanPoint
 from airbough.wire.problem import Fault
 from airbough_service import catalogue
 from airbough_service.core import balance as core
+from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.losses import Losses, losses
 from airbough_service.core.tree import dynamic
 from airbough_service.edge import fans, geometry, judging, sources, told
@@ -133,10 +134,14 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
     return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
 
 
-def _opening(coefficient: float) -> float:
-    """Return the opening of a gate with this coefficient; fully open where even that loses more."""
-    least = catalogue.gate_loss(1.0).coefficient
-    return 1.0 if coefficient <= least else float(catalogue.gate_opening(coefficient))
+def _opening(coefficient: float) -> float | None:
+    """Return a gate's opening with this coefficient; 1 where open it loses more, None where no opening loses it."""
+    if coefficient <= catalogue.gate_loss(1.0).coefficient:
+        return 1.0
+    try:
+        return float(catalogue.gate_opening(coefficient))
+    except OutsideTableError:
+        return None
 
 
 def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Finding]:

@@ -76,10 +76,14 @@ def refusal(error: UnknownWordError | MissingParameterError | OutsideTableError,
         return Refusal("unknown-word", [Fault(path=path, code="unknown-word", detail=detail)])
     if isinstance(error, MissingParameterError):
         return missing(error.names)
+    return Refusal("out-of-range", [Fault(path=error.name, code="out-of-range", detail=must_be(error, preset))])
+
+
+def must_be(error: OutsideTableError, preset: str) -> str:
+    """Return the range that can be answered as text, in the preset's unit where the parameter has one."""
     low, unit = in_preset(error.name, error.low, preset)
     high, _ = in_preset(error.name, error.high, preset)
-    detail = f"must be {low:.6g} to {high:.6g} {unit}".rstrip()
-    return Refusal("out-of-range", [Fault(path=error.name, code="out-of-range", detail=detail)])
+    return f"must be {low:.6g} to {high:.6g} {unit}".rstrip()
 
 
 def missing(names: tuple[str, ...]) -> Refusal:

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.fan import Fan
 from airbough_service.core.losses import losses
 from airbough_service.core.operating import Operating, operate
@@ -69,6 +70,7 @@ class Air:
 
     def state(self, opened: Open) -> Operating:
         """Return what flows with the fan on."""
+        deadline.check()
         if opened not in self._solved:
             self._solved[opened] = operate(self.shop.tree, self.fan, self.gates(opened))
         return self._solved[opened]
@@ -144,6 +146,7 @@ class Air:
         shut = {run for group in self.plan.groups if group.moves for run in group.gates}
         moved = {run for group in self.plan.groups for run in group.gates}
         for index, run in enumerate(runs):
+            deadline.check()
             if run.gate is not None and index not in moved and float(run.gate.opening) == 0.0:
                 shut.add(index)
         return any(run.hood is not None and shut.isdisjoint(self.path(index)) for index, run in enumerate(runs))

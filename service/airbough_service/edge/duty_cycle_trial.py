@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from airbough.wire.duty_cycle import DutyCycleRequest
+from airbough_service.core import deadline
 from airbough_service.core.duty_cycle import Day, Machine, Settings, Span, State, follow, merged
 from airbough_service.core.duty_cycle_chips import Journey, Moving, journey
 from airbough_service.edge.duty_cycle_air import Air, Open
@@ -60,6 +61,7 @@ class Outcome:
         """Return what becomes of the last chips of each spell that ends with air at the hood."""
         out = []
         for _, off in self.spells[group]:
+            deadline.check()
             before = self.day.states[bisect_right(self.beginnings, off - 1) - 1]
             first = bisect_right(self.beginnings, off) - 1 if off < self.day.states[-1].end else len(self.beginnings)
             for hood in self.air.plan.groups[group].hoods:
@@ -141,6 +143,7 @@ class Trials:
         Raises:
             SpentError: after too many trials for a day of so many spells.
         """
+        deadline.check()
         if setup not in self._known:
             self._spent += max(1, sum(map(len, self.spells)))
             if self._known and self._spent > SPELLS_TRIED:

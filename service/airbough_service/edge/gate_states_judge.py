@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service import catalogue
-from airbough_service.core import columns, states
+from airbough_service.core import columns, deadline, states
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import area, dynamic
 from airbough_service.edge import power as powers
@@ -25,7 +25,7 @@ Whole = NDArray[np.int64]
 
 Shaft: TypeAlias = Callable[[Floats, Floats], Floats]
 
-CELLS: Final = 2_000_000  # states times rows solved at once: bounds the memory
+CELLS: Final = 1_000_000  # states times rows solved at once: bounds the memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +217,7 @@ class Judge:
         """
         lower, upper, served = np.zeros(velocity.shape), np.zeros(velocity.shape), np.ones(velocity.shape, np.bool_)
         for index in self.order:
+            deadline.check()
             arms = self.shop.shape.children[index]
             if arms:
                 np.max(lower[list(arms)], axis=0, out=lower[index])
@@ -235,13 +236,10 @@ class Judge:
 
     def _suction(self, gates: Floats, solved: states.Flows) -> tuple[Floats, Whole]:
         """Return the deepest suction of each state and its run."""
-        count = len(gates)
         at_fan = states.fan_pressures(
             self.fan.pieces, self.fan.terms, self.fan.net_quadratic, np.ascontiguousarray(solved.flow[:, 0])
         )
-        deepest, where = np.empty(count), np.empty(count, np.int64)
-        tree = self.tree
-        states.suctions(tree.table, tree.links, self.change, self.told, gates, solved.flow, at_fan, deepest, where)
+        deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
         beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from airbough.wire.gate_states import MOST_STATES, GateState, GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
+from airbough_service.core import deadline
 from airbough_service.core.states import sets_of, sets_up_to
 from airbough_service.edge.pieces import SMALLEST_OPENING
 from airbough_service.edge.refusal import Refusal
@@ -89,6 +90,7 @@ class Asked:
 
     def of_set(self, flags: Flags) -> State:
         """Return the state of one set of machines."""
+        deadline.check()
         chosen = [group for group, flag in zip(self.combined, flags, strict=True) if flag]
         openings = dict.fromkeys(self.full, 0.0) | self.document
         openings.update((gate, self.full[gate]) for group in chosen for gate in group.gates)

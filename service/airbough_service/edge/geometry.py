@@ -13,6 +13,7 @@ from airbough.wire.answer import Change, Finding, RunTold, Suggestion
 from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair
 from airbough.wire.tree import Branch
 from airbough_service import catalogue
+from airbough_service.core import deadline
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import Arm
 from airbough_service.edge import joins, pieces, units
@@ -91,6 +92,7 @@ def shape(bench: Bench) -> list[Finding]:
     """Return every finding of the tree's shape."""
     shop, out = bench.shop, []
     for run in shop.runs:
+        deadline.check()
         out += narrower(shop, run)
         out += turns(bench, run)
         out += abrupt(bench, run)

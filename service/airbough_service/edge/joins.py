@@ -9,6 +9,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import Arrangement
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.tree import Arm
+from airbough_service.edge.beyond import must_be
 from airbough_service.edge.pieces import Found, Junction, Piece, add, ask
 from airbough_service.edge.topology import Topology
 
@@ -53,8 +54,8 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
         try:
             law = catalogue.branch_law(float(join.angle), ratio, word)
         except OutsideTableError as error:
-            detail = f"{error.name} {error.value:.4g} is outside {error.low:g}..{error.high:g}"
-            found.fault(path, "outside-range", detail)
+            at = f"{path}.{error.name}" if hasattr(join, error.name) else path
+            found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
             return Arm()
         found.junctions.append(Junction(path, law.entry, law.passport, law.outside))
         return Arm(
@@ -86,7 +87,7 @@ def _entry_angle(found: Found, path: str, join: object) -> Arm:
     cosine = math.cos(math.radians(angle))
     if join.entry_factor is not None:
         return Arm(is_branch=True, cosine=cosine, entry_factor=join.entry_factor)
-    loss = ask(found, path, lambda: catalogue.entry_factor(angle))
+    loss = ask(found, path, lambda: catalogue.entry_factor(angle), join)
     factor = 0.0 if loss is None else loss.coefficient
     if loss is not None:
         found.junctions.append(Junction(path, loss.entry, loss.passport, loss.outside, factor))

@@ -15,6 +15,7 @@ from airbough.wire.tree import Run
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct, Loss, MissingParameterError, Outside, Passport, UnknownWordError
 from airbough_service.core.errors import OutsideTableError
+from airbough_service.edge.beyond import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 SMALLEST_OPENING = 1.0e-4
@@ -60,11 +61,16 @@ class Junction:
 
 @dataclass(slots=True)
 class Found:
-    """What was gathered so far: pieces and faults."""
+    """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
 
     pieces: list[Piece] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     junctions: list[Junction] = field(default_factory=list)
+    preset: str = "us"
+
+    def own(self) -> Found:
+        """Return a place for the pieces of one run; faults and junctions stay shared."""
+        return Found(faults=self.faults, junctions=self.junctions, preset=self.preset)
 
     def fault(self, path: str, code: str, detail: str) -> None:
         """Add a fault."""
@@ -77,15 +83,22 @@ def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
 
 
-def ask(found: Found, path: str, question: Callable[[], Loss]) -> Loss | None:
-    """Ask the catalogue for a loss, or note why it has none."""
+def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:
+    """Ask the catalogue for a loss, or note why it has none: at its own field where `of`, what stands at path, has it.
+
+    Args:
+        found: gathers the fault.
+        path: of the part in the document.
+        question: raises as the catalogue does.
+        of: the part; None where the parameters are worked out from elsewhere.
+    """
     try:
         return question()
     except UnknownWordError as error:
         found.faults.append(nearest_fault(path, error))
     except OutsideTableError as error:
-        detail = f"{error.name} {error.value:.6g} is outside {error.low:.6g}..{error.high:.6g}"
-        found.fault(f"{path}.{error.name}", "outside-range", detail)
+        at = f"{path}.{error.name}" if hasattr(of, error.name) else path
+        found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
     except MissingParameterError as error:
         found.fault(path, "parameter-missing", f"this type needs {error.args[0]}")
     return None
@@ -133,7 +146,7 @@ def fittings(found: Found, fitting_list: tuple[DischargeFitting, ...], path: str
         if given is not None:
             found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
             continue
-        loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b))  # type: ignore[misc]
+        loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b), fitting)  # type: ignore[misc]
         if loss is not None:
             add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
     return bore
@@ -145,7 +158,7 @@ def _set_gate(found: Found, fitting: object, path: str, bore: float) -> None:
     if opening < SMALLEST_OPENING:
         found.fault(f"{path}.opening", "outside-range", f"a fitting's gate is at least {SMALLEST_OPENING:g} open")
         return
-    loss = ask(found, path, lambda: catalogue.gate_loss(opening))
+    loss = ask(found, path, lambda: catalogue.gate_loss(opening), fitting)
     if loss is not None:
         add(found, "fitting", path, "slide-gate", bore, loss)
 
@@ -161,7 +174,7 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
     if fitting.coefficient is not None:
         found.pieces.append(Piece("fitting", path, tag(fitting), fitting.coefficient, min(upstream, downstream)))
         return downstream
-    loss = ask(found, path, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore))
+    loss = ask(found, path, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore), fitting)
     if loss is not None:
         add(found, "fitting", path, tag(fitting), min(upstream, downstream), loss)
     return downstream
@@ -177,7 +190,7 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
     if tag(entry) == "known-coefficient":
         found.pieces.append(Piece("entry", f"{here}.entry", "known-coefficient", entry.coefficient, port))  # type: ignore[union-attr]
     else:
-        loss = ask(found, f"{here}.entry", lambda: catalogue.entry_loss(tag(entry), parameters(entry), port))
+        loss = ask(found, f"{here}.entry", lambda: catalogue.entry_loss(tag(entry), parameters(entry), port), entry)
         if loss is not None:
             add(found, "entry", f"{here}.entry", tag(entry), port, loss)
     own = run.hood.port_coefficient

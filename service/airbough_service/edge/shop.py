@@ -14,7 +14,7 @@ from airbough.wire.problem import Fault
 from airbough.wire.tree import Gate, Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
-from airbough_service.core import columns, tree
+from airbough_service.core import columns, deadline, tree
 from airbough_service.core.friction import PowerLaw, power_law_terms
 from airbough_service.core.leakage import Leaks
 from airbough_service.core.tree import Arm, dynamic, pack
@@ -157,11 +157,11 @@ def build(request: Tree) -> Shop:
     air, faults = air_of(request.air, "air")
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
-    found = Found(faults=[*faults, *more, *leaks_wrong])
+    found = Found(faults=[*faults, *more, *leaks_wrong], preset=request.units)
     runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
     discharge = _discharge(found, request.collector)
     dusts = _dusts(found, request, shape)
-    if shape is not None and not found.faults:
+    if shape is not None and not more:
         runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
     if found.faults or shape is None:
         _refuse(found.faults)
@@ -178,8 +178,9 @@ def _refuse(faults: list[Fault]) -> None:
 
 def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> ShopRun:
     """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
+    deadline.check()
     run, path = request.runs[index], f"runs[{index}]"
-    own = Found(faults=found.faults)
+    own = found.own()
     start = float(run.diameter)
     wall = pieces.wall(own, run, path, start)
     pieces.hood(own, run, path, start)
@@ -207,11 +208,12 @@ def _join(
     found: Found, request: Tree, shape: Topology, runs: list[ShopRun], index: int, dusts: list[tuple[str, ...]]
 ) -> ShopRun:
     """Add to a run what its junction says."""
+    deadline.check()
     run, parent = runs[index], shape.parents[index]
     if parent < 0:
         return replace(run, dust=dusts[index])
     into = runs[parent].start
-    own = Found(faults=found.faults, junctions=found.junctions)
+    own = found.own()
     alone = len(shape.children[parent]) == 1
     # Under entry-angle static pressures meet, and that already holds what a change of bore costs.
     if alone or request.model.junctions == "flow-ratio":
@@ -261,7 +263,7 @@ def _discharge(found: Found, collector: Collector | None) -> tuple[Discharge, ..
     out = []
     for index, piece in enumerate(collector.discharge if collector else ()):
         path = f"collector.discharge[{index}]"
-        own = Found(faults=found.faults)
+        own = found.own()
         start = float(piece.diameter)
         wall = pieces.wall(own, piece, path, start)
         hose = wall.duct is not None and wall.duct.kind == "hose"
@@ -275,7 +277,7 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
     for index in range(1, len(out)):
         before, here = out[index - 1].end, out[index].start
         if abs(before - here) > 1.0e-9 * here:
-            own = Found(faults=found.faults)
+            own = found.own()
             path = f"collector.discharge[{index}].diameter"
             loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
             if loss is not None:
@@ -284,7 +286,7 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
     ends = {"free-discharge", "stack-head", "weather-cap"}
     if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
         last = out[-1]
-        own = Found(faults=found.faults)
+        own = found.own()
         path = f"collector.discharge[{len(out) - 1}]"
         loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
         if loss is not None:

@@ -13,7 +13,7 @@ from airbough.wire.answer import Engine, HoodTold, RunTold
 from airbough.wire.tree import Tree
 from airbough_service import __version__, catalogue
 from airbough_service.catalogue import Passport
-from airbough_service.core import columns
+from airbough_service.core import columns, deadline
 from airbough_service.core.leakage import whole_runs
 from airbough_service.core.losses import Losses
 from airbough_service.edge.pieces import SMALLEST_OPENING
@@ -39,6 +39,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | 
 
     A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
     """
+    deadline.check()
     live = served(shop, openings)
     upstream = None
     if shop.leaks is not None:

@@ -24,7 +24,7 @@ from airbough.wire.uncertainty import (
     VelocityRange,
 )
 from airbough_service.core import balance as balancing
-from airbough_service.core import columns, draws, sampling
+from airbough_service.core import columns, deadline, draws, sampling
 from airbough_service.core.fan import Fan as Curve
 from airbough_service.core.operating import curve_samples, operate
 from airbough_service.core.sampling import Uses
@@ -209,6 +209,7 @@ def _afforded(shop: Shop, chosen: Fan | None, flow: Floats, factor: Floats, uses
 
 def _range(values: Floats) -> dict[str, float]:
     """Return the 5 %, 50 % and 95 % points."""
+    deadline.check()
     low, middle, high = np.quantile(values, [0.05, 0.5, 0.95])
     return {"low": float(low), "middle": float(middle), "high": float(high)}
 

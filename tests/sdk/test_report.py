@@ -1,0 +1,65 @@
+"""The readable report: every run, machine and finding of the answer is in the text."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+import airbough
+from airbough import report
+
+SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())
+
+
+@pytest.fixture(scope="module")
+def client() -> airbough.Local:
+    return airbough.local()
+
+
+def test_report_of_an_operating_point(client):
+    """Runs with their velocity, machines with their share, findings with advice, cautions."""
+    answer = client.operating_point(SHOP)
+    text = report.report(answer)
+    for run in answer.runs:
+        assert f"\n{run.id} " in text
+    for finding in answer.findings:
+        assert finding.message.split()[-1] in text
+    assert "What to do:" in text
+    assert "tried: pressure saved" in text
+    assert "Local codes and licensed practice decide" in " ".join(text.split())
+    assert f"{answer.system.flow:.0f} ft^3/min" in text
+
+
+def test_report_of_no_findings():
+    """Nothing wrong is said as what was checked, never as approval."""
+    assert report.findings([]) == ["Every check that was made holds."]
+
+
+def test_report_of_gate_states(client):
+    """How many states fail, and the worst of them."""
+    answer = client.gate_states({**SHOP, "up_to": 1})
+    text = report.gate_states(answer)
+    assert f"{answer.system.states} examined" in text
+    assert "worst for settling" in text
+    assert "all gates shut" in text
+
+
+def test_report_of_a_balance_has_no_outcome(client):
+    """A balance has no operating point to tell."""
+    text = report.report(client.balance(SHOP))
+    assert "The fan settles" not in text
+    assert "\nmain " in text
+
+
+def test_report_of_a_take_off_lists_cuts(client):
+    """Every cut of the plan stands in the text."""
+    pipe = {
+        "kind": "pipe", "item": "pipe 6 in", "diameter": 6.0, "duct": "spiral-galvanized", "piece_length": 10.0,
+        "upstream_end": "receives", "downstream_end": "enters", "price": 20.0,
+    }  # fmt: skip
+    answer = client.take_off({**SHOP, "stock": [pipe]})
+    text = report.take_off(answer)
+    for plan in answer.cutting:
+        for bar in plan.bars:
+            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bar.cuts)
+    assert "In all" in text
