@@ -15,6 +15,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from demo_chapters import chapters
 from price_list import sizing_stock, take_off_stock
 
 from airbough import Client, report
@@ -44,6 +45,7 @@ def answer(client: Client, into: Path) -> None:
         report.gate_states(client.gate_states({**document, "up_to": 2})),
         report.sizing(client.sizing({**document, **QUESTION, "stock": sizing_stock()})),
         report.take_off(bought),
+        *chapters(client, document),
     ]
     text = "\n".join(parts)
     print(text)

@@ -16,11 +16,11 @@ from airbough_service.api import logs
 from airbough_service.api.rates import Rates, Standing
 from airbough_service.api.settings import SettingError, Settings
 
-PATIENCE: Final = 0.25
+PATIENCE: Final = 1.0
 """Seconds that a request waits for the store."""
 
 PAUSE: Final = 5.0
-"""Seconds for which a store that did not answer is left alone, lest every request wait for it."""
+"""Seconds for which a store that did not answer is left alone; then one request asks it again, lest all wait."""
 
 _PREFIX: Final = "airbough:rate:"
 _CONNECTIONS: Final = 16
@@ -121,6 +121,8 @@ class SharedRates:
         """Take a token from a caller's bucket."""
         if self._clock() < self._again_at:
             return self._own.take(caller)
+        if self._lost:
+            self._again_at = self._clock() + PAUSE
         try:
             async with asyncio.timeout(PATIENCE):
                 allowed, tokens = await self._store.take(caller, self._rate, self._burst)
@@ -128,7 +130,7 @@ class SharedRates:
             self._lose(str(error) or type(error).__name__)
             return self._own.take(caller)
         if self._lost:
-            self._lost = False
+            self._lost, self._again_at = False, float("-inf")
             logs.FAULTS.warning("the store of rates answers again")
         return self._own.standing(allowed, tokens)
 

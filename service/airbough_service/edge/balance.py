@@ -16,7 +16,7 @@ from airbough.wire.balance import (
     Duty,
     Required,
 )
-from airbough.wire.collector import Collector, Fan, FanPoint
+from airbough.wire.collector import Collector
 from airbough.wire.problem import Fault
 from airbough_service import catalogue
 from airbough_service.core import balance as core
@@ -195,7 +195,7 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
     """Return the system as a whole, and the duty to ask a seller for."""
     flow = float(result.flow[0])
     collector = shop.request.collector or Collector()
-    lost = _collector_loss(shop, flow)
+    lost = fans.collector_loss(shop, flow)
     outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow
     rows = len(shop.discharge)
     discharge = float(parts.total[:rows].sum()) - outlet if rows else 0.0
@@ -217,13 +217,3 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
             ),
         ),
     )
-
-
-def _collector_loss(shop: Shop, flow: float) -> float:
-    """Return the loss of cyclone, filter and the like at this flow, Pa; all of them, whatever the curve includes."""
-    collector = shop.request.collector
-    if collector is None or not collector.losses:
-        return 0.0
-    any_curve = (FanPoint(flow=0.0, pressure=1.0), FanPoint(flow=1.0, pressure=0.0))
-    stand_in = Fan(curve=any_curve, rated_as="fan-static", includes=())
-    return fans.build(shop, stand_in).collector_loss(flow)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from airbough.wire.answer import Finding
+from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.collector import Collector
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import Preset
@@ -13,7 +13,7 @@ from airbough_service.core import power as laws
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.fan import CurveError
 from airbough_service.edge.airs import air_of, standard
-from airbough_service.edge.finding import finding
+from airbough_service.edge.finding import finding, show
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 
@@ -49,21 +49,23 @@ def power(request: Tree, shop: Shop, flow: float, fan_total_pressure: float) -> 
     if collector.power:
         shaft = laws.power_at(pieces(collector, shop.density), flow)
     elif collector.efficiency is not None:
-        efficiency = _at_least(float(collector.efficiency), LEAST_EFFICIENCY, "collector.efficiency")
+        efficiency = float(collector.efficiency)
+        if efficiency < LEAST_EFFICIENCY:
+            raise _next_to_nothing("collector.efficiency", f"{LEAST_EFFICIENCY:g}")
         shaft = laws.power_of_efficiency(flow, fan_total_pressure, efficiency)
     else:
         return None
     if collector.motor is None:
         return Power(shaft, None)
-    rated = _at_least(float(collector.motor.rated_power), LEAST_POWER, "collector.motor.rated_power")
+    rated = float(collector.motor.rated_power)
+    if rated < LEAST_POWER:
+        raise _next_to_nothing("collector.motor.rated_power", show(request.units, "power", LEAST_POWER))
     return Power(shaft, shaft / rated)
 
 
-def _at_least(value: float, least: float, path: str) -> float:
-    """Return the value, or refuse one of next to nothing."""
-    if value < least:
-        raise Refusal("out-of-range", [Fault(path=path, code="out-of-range", detail=f"at least {least:g} (SI units)")])
-    return value
+def _next_to_nothing(path: str, least: str) -> Refusal:
+    """Return the refusal of a value of next to nothing."""
+    return Refusal("out-of-range", [Fault(path=path, code="out-of-range", detail=f"must be at least {least}")])
 
 
 def powered(
@@ -83,16 +85,20 @@ def findings(request: Tree, found: Power | None, state: str | None = None) -> tu
         return ()
     assert request.collector is not None
     assert request.collector.motor is not None
+    rated = float(request.collector.motor.rated_power)
     overloaded = finding(
         request.units,
         "motor-overloaded",
-        "the shaft takes more than the motor's rated power: it may overheat or trip",
+        f"the shaft takes {show(request.units, 'power', found.shaft_power)}, more than the motor's rated "
+        f"{show(request.units, 'power', rated)}: it may overheat or trip",
         at="collector.motor.rated_power",
         state=state,
         quantity="shaft_power",
         kind="power",
         value=found.shaft_power,
-        maximum=float(request.collector.motor.rated_power),
+        maximum=rated,
+        suggestion=Suggestion(text="a motor of more power, a slower fan, or less flow by partly shut gates"),
+        source="caller",
     )
     return (overloaded,)
 

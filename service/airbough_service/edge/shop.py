@@ -18,7 +18,7 @@ from airbough_service.core import columns, deadline, tree
 from airbough_service.core.friction import PowerLaw, power_law_terms
 from airbough_service.core.leakage import Leaks
 from airbough_service.core.tree import Arm, dynamic, pack
-from airbough_service.edge import joins, pieces
+from airbough_service.edge import fan_checks, joins, pieces
 from airbough_service.edge.airs import air_of
 from airbough_service.edge.leaks import Leaking
 from airbough_service.edge.leaks import leaking as leaks_of
@@ -157,7 +157,7 @@ def build(request: Tree) -> Shop:
     air, faults = air_of(request.air, "air")
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
-    found = Found(faults=[*faults, *more, *leaks_wrong], preset=request.units)
+    found = Found(faults=[*faults, *more, *leaks_wrong, *fan_checks.of_request(request)], preset=request.units)
     runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
     discharge = _discharge(found, request.collector)
     dusts = _dusts(found, request, shape)

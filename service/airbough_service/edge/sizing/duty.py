@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.collector import Collector, Fan, FanPoint
+from airbough.wire.collector import Collector
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core import fan as curves
 from airbough_service.core.balance import own_losses
@@ -55,7 +55,7 @@ def duty(request: SizingRequest, shop: Shop, states: tuple[State, ...]) -> Duty:
     """
     collector = request.collector or Collector()
     flow = np.array([sum(float(state.flow[root]) for root in shop.shape.roots) for state in states])
-    lost = _collector_loss(shop, collector, flow)
+    lost = np.array([fans.collector_loss(shop, float(q)) for q in flow])
     rows = len(shop.discharge)
     discharge = np.array([_discharge(shop, q) for q in flow])
     outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow if rows else 0.0 * flow
@@ -78,12 +78,3 @@ def _discharge(shop: Shop, flow: float) -> float:
     at_rows = np.zeros(shop.tree.table.shape[0])
     at_rows[:rows] = flow
     return float(own_losses(shop.tree, at_rows, shop.tree.gate)[:rows].sum())
-
-
-def _collector_loss(shop: Shop, collector: Collector, flow: Floats) -> Floats:
-    """Return the losses of cyclone, filter and the like, Pa; all of them, whatever the curve includes."""
-    if not collector.losses:
-        return np.zeros(flow.size)
-    any_curve = (FanPoint(flow=0.0, pressure=1.0), FanPoint(flow=1.0, pressure=0.0))
-    stand_in = fans.build(shop, Fan(curve=any_curve, rated_as="fan-static", includes=()))
-    return np.array([stand_in.collector_loss(float(q)) for q in flow])
