@@ -34,8 +34,8 @@ def strength(client: Client, document: Document) -> str:
     weakest = max(answer.strengths, key=lambda one: one.share)
     unit, failing = answer.units["pressure"], [one.run for one in answer.strengths if not one.holds]
     return (
-        f"Strength: with every gate shut the duct sees {answer.shut_off_suction:.3g} {unit}. The weakest of the runs of "
-        f"gauge 26 is {weakest.run}: {100.0 * weakest.share:.0f} % of what it may be asked to stand. "
+        f"Strength: with every gate shut the duct sees {answer.shut_off_suction:.3g} {unit}. Of gauge 26 the weakest is "
+        f"{weakest.run}: {100.0 * weakest.share:.0f} % of what it may be asked to stand. "
         f"Runs where the check does not hold: {', '.join(failing) or 'none'}.\n"
     )
 
@@ -57,8 +57,8 @@ def room_air(client: Client, document: Document) -> str:
     heat = "" if told.heat_energy is None else f" Heat lost in two hours: {told.heat_energy:.3g} {units['energy']}."
     return (
         f"Room air, collector outdoors: {told.make_up_flow:.0f} {units['flow']} must come back in, "
-        f"{told.air_changes:.1f} room volumes an hour{fall}. A grille wants {told.grille_free_area:.2f} {units['area']} "
-        f"of free area.{heat}\n"
+        f"{told.air_changes:.1f} room volumes an hour{fall}. A grille wants {told.grille_free_area:.2f} "
+        f"{units['area']} of free area.{heat}\n"
     )
 
 
