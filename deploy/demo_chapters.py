@@ -34,7 +34,7 @@ def strength(client: Client, document: Document) -> str:
     weakest = max(answer.strengths, key=lambda one: one.share)
     unit, failing = answer.units["pressure"], [one.run for one in answer.strengths if not one.holds]
     return (
-        f"Strength: with every gate shut the duct sees {answer.shut_off_suction:.3g} {unit}. Of gauge 26 the weakest is "
+        f"Strength: with every gate shut the duct sees {answer.shut_off_suction:.3g} {unit}. The weakest is "
         f"{weakest.run}: {100.0 * weakest.share:.0f} % of what it may be asked to stand. "
         f"Runs where the check does not hold: {', '.join(failing) or 'none'}.\n"
     )
