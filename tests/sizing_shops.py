@@ -339,7 +339,7 @@ def balanced(body, runs, state):
         shown.append(run)
     tree = {name: body[name] for name in ("units", "dust", "model", "collector") if name in body}
     request = msgspec.convert(tree | {"runs": shown}, BalanceRequest)
-    return units.told(balance.answer(units.to_si(request)), "metric")
+    return units.told(balance.reckoned(units.to_si(request))[1], "metric")
 
 
 def asked(body):
@@ -355,6 +355,9 @@ def alike(one, other):
         and other is not None
         and all(math.isclose(a, b, rel_tol=1e-8, abs_tol=1e-8) for a, b in zip(one, other, strict=True))
     )
+
+
+DEEP = 5000.0  # Pa of fan static pressure, some of which, with the velocity pressure, makes 60 inH2O of suction
 
 
 def best_by_brute_force(brute):
@@ -377,7 +380,8 @@ def compared(seed):
     """Compare the service with brute force on one random request.
 
     Returns:
-        (verdict, detail): verdict is `same`, `none` (no choice, both say), `refused` or `different`.
+        (verdict, detail): verdict is `same`, `none` (no choice, both say), `deep` (the best of both draws more suction
+        than is answered), `refused` or `different`.
     """
     body = random_request(seed)
     brute = Brute(body)
@@ -385,7 +389,9 @@ def compared(seed):
     try:
         answer = asked(body)
     except Refusal as refusal:
-        return "refused", str(refusal)
+        pressure = best[1 + (body["objective"] == "cost")] if best is not None else 0.0
+        deep = all(fault.code == "suction-too-deep" for fault in refusal.faults) and pressure > DEEP
+        return ("deep" if deep else "refused"), str(refusal)
     if answer.proof != "exact":
         return "different", "not proved"
     if answer.outcome == "no-solution":

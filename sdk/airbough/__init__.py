@@ -34,7 +34,17 @@ from airbough.version import __version__
 from airbough.wire.air import Air, AirRequest, AirTold
 from airbough.wire.answer import Change, Engine, Finding, HoodTold, RunTold, SourceTold, Suggestion, Term, TreeAnswer
 from airbough.wire.balance import BalanceAnswer, BalanceRequest, BalanceSystem, BranchBalance, Duty, Required
-from airbough.wire.collector import Collector, CollectorLoss, DischargePiece, Fan, FanPoint, Motor, NamedFan, PowerPoint
+from airbough.wire.collector import (
+    Collector,
+    CollectorLoss,
+    DischargePiece,
+    Fan,
+    FanPoint,
+    Motor,
+    NamedFan,
+    PowerLaw,
+    PowerPoint,
+)
 from airbough.wire.compare import (
     CompareAnswer,
     ComparedTree,
@@ -200,7 +210,6 @@ from airbough.wire.tree import (
     Hood,
     Leak,
     Model,
-    PowerLaw,
     Resistance,
     Run,
     Straight,

@@ -5,8 +5,10 @@ import logging
 import pytest
 from litestar.testing import TestClient
 
+from airbough.calls import CALLS
 from airbough_service.api import logs, page
 from airbough_service.api.app import create_app
+from airbough_service.api.health import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.edge import questions
 from airbough_service.edge.refusal import NotFiniteError
@@ -43,6 +45,15 @@ def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
     assert answer.status_code == 503
     assert answer.json()["type"] == "/problems/busy"
     assert int(answer.headers["retry-after"]) > 0
+
+
+def test_ready_means_that_the_tables_are_read_too(monkeypatch):
+    asked = []
+    monkeypatch.setattr(questions, "answer", lambda name, *_, **__: asked.append(name))
+    readiness = Readiness()
+    readiness.warm()
+    assert readiness.ready
+    assert sorted(asked) == sorted(call.name for call in CALLS if call.method == "GET")
 
 
 def test_what_happens_is_counted_by_route_and_never_by_the_callers_words(client):

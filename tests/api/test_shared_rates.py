@@ -89,8 +89,12 @@ def test_without_an_answer_each_replica_counts_by_itself_and_says_so_once(lost, 
     assert asyncio.run(take(4)) == [True, True, True, False]
     assert store.asked == 1, "a store that is lost is left alone for a while"
     now[0] = PAUSE + 0.1
-    asyncio.run(take(1))
-    assert store.asked == 2
+
+    async def together():
+        return await asyncio.gather(*(rates.take(str(number)) for number in range(5)))
+
+    assert all(standing.allowed for standing in asyncio.run(together()))
+    assert store.asked == 2, "one request asks again while the others do not wait for it"
     assert len(told) == 1
     assert "each process counts by itself" in told[0]
     store.lost = None

@@ -11,6 +11,10 @@ import sys
 import time
 
 import pytest
+from joserfc.jwk import OKPKey
+
+import airbough
+from airbough_service.api import examples
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) \(docs at /docs\)\n")
 
@@ -127,3 +131,25 @@ def get(port, path):
         return connection.getresponse().read().decode()
     finally:
         connection.close()
+
+
+def test_over_a_real_connection_answers_are_signed_and_callers_behind_a_proxy_told_apart(tmp_path):
+    (tmp_path / "key.json").write_text(json.dumps(OKPKey.generate_key("Ed25519").as_dict(private=True)))
+    settings = {"AIRBOUGH_RATE": "0.001", "AIRBOUGH_BURST": "3", "AIRBOUGH_TRUSTED_PROXIES": "127.0.0.0/8"}
+    process = start("--port", "0", **settings, AIRBOUGH_SIGNING_KEY_FILE=str(tmp_path / "key.json"))
+    try:
+        port = int(READY.fullmatch(process.stdout.readline())[1])
+        keys = json.loads(get(port, "/.well-known/jwks.json"))
+        shop = examples.request("balance")
+        for caller in ("198.51.100.1", "198.51.100.2"):
+            with airbough.Client(
+                f"http://127.0.0.1:{port}", headers={"X-Forwarded-For": caller}, verify_with=keys, retries=0
+            ) as client:
+                assert client.air(units="us", temperature="70 degF").air
+                assert client.fitting("elbow", units="us").fitting
+                assert [result.status for result in client.batch([("a", "balance", shop)])] == [200]
+                with pytest.raises(airbough.RateLimited):
+                    client.balance(shop)
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=20)

@@ -2,11 +2,15 @@ import asyncio
 import threading
 import time
 
+import httpx
 import pytest
 
+from airbough_service.api import examples
+from airbough_service.api.app import create_app
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.api.workers import Workers
+from airbough_service.edge import questions
 
 
 def run(settings, play):
@@ -64,3 +68,37 @@ def test_after_the_limit_of_time_the_caller_is_told_and_the_thread_stays_taken_u
         return kinds, await workers.run(lambda: 1)
 
     assert run(Settings(heavy_requests=1, heavy_waiting=5, compute_timeout=0.05), play) == (["took-too-long"] * 2, 1)
+
+
+def test_health_answers_while_every_thread_computes(monkeypatch):
+    """The figure for a real server under load: tests/long/test_health.py."""
+    gate, solve, begun = threading.Event(), questions.answer, threading.Semaphore(0)
+
+    def slow(name, question, **words):
+        begun.release()
+        assert gate.wait(20)
+        return solve(name, question, **words)
+
+    async def play():
+        app = create_app(Settings(heavy_requests=2))
+        transport = httpx.ASGITransport(app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://air.example") as http:
+            body = examples.request("balance")
+            heavy = [asyncio.ensure_future(http.post("/v1/trees/balance", json=body)) for _ in range(5)]
+            try:
+                await asyncio.to_thread(lambda: [begun.acquire(timeout=20) for _ in range(2)])
+                taken = []
+                for _ in range(10):
+                    start = time.perf_counter()
+                    assert (await http.get("/health/live")).status_code == 200
+                    taken.append(time.perf_counter() - start)
+                waiting = sum(not task.done() for task in heavy)
+            finally:
+                gate.set()
+            return sorted(taken), waiting, {(await task).status_code for task in heavy}
+
+    monkeypatch.setattr(questions, "answer", slow)
+    taken, waiting, codes = asyncio.run(play())
+    assert waiting == 5
+    assert taken[5] < 0.05
+    assert codes == {200}

@@ -73,7 +73,7 @@ def bores(answer):
 @pytest.mark.parametrize("seed", range(60))
 def test_brute_force_agrees_on_random_small_trees(seed):
     verdict, detail = sizing_shops.compared(seed)
-    assert verdict in ("same", "none"), detail
+    assert verdict in ("same", "none", "deep"), detail
 
 
 def test_without_rules_the_cheapest_bores_are_the_narrowest():

@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 import http.client
+import signal
 import socket
 import subprocess
 import time
@@ -10,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from airbough_service.api.shared_rates import PAUSE, RedisStore
+from airbough_service.api.shared_rates import PATIENCE, PAUSE, RedisStore
 from programs import needed
 from serving import Served, free_port
 
@@ -45,6 +46,10 @@ class Store:
                 return
             assert time.monotonic() < until, "redis-server did not start"
             time.sleep(0.05)
+
+    def send(self, number):
+        """Send it a signal."""
+        self._process.send_signal(number)
 
     def stop(self):
         """End it, if it runs."""
@@ -94,6 +99,21 @@ def test_two_services_share_a_budget_and_outlive_the_store():
             time.sleep(PAUSE + 0.5)
             codes = ask_both((one.port, two.port), 15)
             assert sorted(codes) == [200] * BURST + [429] * (15 * THREADS * 2 - BURST)
+
+
+def test_a_store_that_hangs_delays_one_answer_and_no_more():
+    with Store() as store, Served(rate=0.001, burst=100, rate_store=store.address) as served:
+        assert ask(served.port, 1)[0] == [200]
+        store.send(signal.SIGSTOP)
+        try:
+            first = ask(served.port, 1)
+            rest = ask(served.port, 50)
+        finally:
+            store.send(signal.SIGCONT)
+    assert first[0] == [200]
+    assert 0.5 * PATIENCE < first[1] < PATIENCE + 1.0
+    assert rest[0] == [200] * 50
+    assert rest[1] < 0.5 * PATIENCE
 
 
 def test_a_token_comes_back_at_the_rate_and_a_full_bucket_is_forgotten():

@@ -27,12 +27,21 @@ def open_shop(seed: int, hoods: int, law: str) -> dict[str, Any]:
     return document
 
 
+def balanced(document: dict[str, Any]) -> airbough.BalanceAnswer:
+    """Return the balance; shops too narrow for what they should move, above 60 inH2O of suction, are passed over."""
+    try:
+        return CLIENT.balance(document)
+    except airbough.NotComputable as refusal:
+        assume([fault.code for fault in refusal.problem.errors] != ["suction-too-deep"])
+        raise
+
+
 @quick
 @given(SEEDS, HOODS, LAWS)
 def test_gates_balance_the_tree(seed: int, hoods: int, law: str) -> None:
     """With the gates' losses added as known coefficients and a fan of just that duty, the design flows really flow."""
     document = open_shop(seed, hoods, law)
-    answer = CLIENT.balance(document)
+    answer = balanced(document)
     assert answer.branches
     changed = copy.deepcopy(document)
     number = {run["id"]: index for index, run in enumerate(document["runs"])}
@@ -61,7 +70,7 @@ def test_gates_balance_the_tree(seed: int, hoods: int, law: str) -> None:
 def test_one_path_governs_at_every_junction(seed: int, hoods: int, law: str) -> None:
     """Each junction has one governing run with ratio 1; no other asks for more; the path runs from fan to hood."""
     document = open_shop(seed, hoods, law)
-    answer = CLIENT.balance(document)
+    answer = balanced(document)
     into = {run["id"]: run["into"] for run in document["runs"]}
     for branch in answer.branches:
         assert branch.pressure <= branch.governing_pressure * (1.0 + 1.0e-9)
@@ -77,7 +86,7 @@ def test_one_path_governs_at_every_junction(seed: int, hoods: int, law: str) -> 
 def test_flow_is_raised_by_the_rule(seed: int, hoods: int, law: str, correction: str) -> None:
     """Up to 1.05 left, to 1.20 raised, above that resized (the velocity-pressure method's rule, from memory)."""
     document = open_shop(seed, hoods, law)
-    answer = CLIENT.balance({**document, "by": "flow", "correction": correction})
+    answer = balanced({**document, "by": "flow", "correction": correction})
     for branch in answer.branches:
         if branch.ratio is None or branch.governs:
             continue

@@ -67,6 +67,14 @@ class CollectorLoss(Asked, kw_only=True):
     rated_air: Annotated[Air | None, Meta(description="The air of the reading. Left out: standard air.")] = None
 
 
+class PowerLaw(Asked, kw_only=True):
+    """Power-law friction in velocity pressures per metre: scale V^velocity_exponent / Q^flow_exponent, m/s and m3/s."""
+
+    scale: Annotated[float, Meta(ge=0.0, le=1000.0)]
+    velocity_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
+    flow_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
+
+
 class DischargePiece(Asked, kw_only=True):
     """A piece of duct after the fan, in the direction of flow."""
 
@@ -76,6 +84,7 @@ class DischargePiece(Asked, kw_only=True):
     roughness: Roughness | None = None
     stretch: StretchShare | None = None
     friction_multiplier: Annotated[Ratio | None, Meta(description="Factor on the friction loss.")] = None
+    power_law: Annotated[PowerLaw | None, Meta(description="In place of the constants of `duct`.")] = None
     fittings: Annotated[tuple[DischargeFitting, ...], Meta(max_length=50)] = ()
 
 

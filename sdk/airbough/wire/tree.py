@@ -8,7 +8,7 @@ from msgspec import Meta
 
 from airbough.wire.air import Air
 from airbough.wire.base import Asked, Coefficient, Id, Name, Ratio, Word
-from airbough.wire.collector import Collector
+from airbough.wire.collector import Collector, PowerLaw
 from airbough.wire.entry import Entry
 from airbough.wire.fitting import OwnCoefficient, RunFitting
 from airbough.wire.quantity import (
@@ -103,14 +103,6 @@ class Branch(Asked, tag_field="type", tag="branch", kw_only=True):
 
 
 Join: TypeAlias = Straight | Branch
-
-
-class PowerLaw(Asked, kw_only=True):
-    """Power-law friction in velocity pressures per metre: scale V^velocity_exponent / Q^flow_exponent, m/s and m3/s."""
-
-    scale: Annotated[float, Meta(ge=0.0, le=1000.0)]
-    velocity_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
-    flow_exponent: Annotated[float, Meta(ge=0.0, le=2.0)]
 
 
 class Leak(Asked, kw_only=True):

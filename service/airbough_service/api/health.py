@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import msgspec
+
+from airbough.calls import CALLS
+from airbough_service.api import examples, schemas
+from airbough_service.api.answering import AnyCall
 from airbough_service.core.warm import warm
+from airbough_service.edge import questions
 
 
 @dataclass(slots=True)
@@ -14,6 +20,16 @@ class Readiness:
     ready: bool = False
 
     def warm(self) -> None:
-        """Compile or load the solver's loops, then be ready."""
+        """Compile or load the solver's loops and read the catalogue, then be ready."""
         warm()
+        for call in CALLS:
+            if call.method == "GET":
+                _answer_example(call)
         self.ready = True
+
+
+def _answer_example(call: AnyCall) -> None:
+    """Answer once what the event loop answers by itself: the first answers read the tables."""
+    asked = examples.request(call.name)
+    words = {name: asked.pop(name) for name in schemas.path_words(call.path)}
+    questions.answer(call.name, msgspec.convert(asked, call.request), **words)

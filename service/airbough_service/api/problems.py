@@ -133,7 +133,8 @@ def from_exception(error: BaseException, instance: str) -> Refused:
     if isinstance(error, NotFiniteError):
         return _refused("not-finite", "a number of the answer is not finite", (), {}, instance)
     if isinstance(error, OutOfTimeError):
-        return _refused("took-too-long", "given up at this server's limit of time; ask for less at once", (), {}, instance)
+        detail = "given up at this server's limit of time; ask for less at once"
+        return _refused("took-too-long", detail, (), {}, instance)
     status = getattr(error, "status_code", None)
     kind = _BY_STATUS.get(status) if isinstance(status, int) else None
     if kind is None:

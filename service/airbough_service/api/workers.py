@@ -15,7 +15,7 @@ Result = TypeVar("Result")
 
 
 class Workers:
-    """The threads that compute; past the limit of time a question gives its thread back at its next look at the clock."""
+    """The threads that compute; past the limit of time a question gives its thread back when it next asks for it."""
 
     def __init__(self, settings: Settings) -> None:
         self._threads: ThreadPoolExecutor | None = None

@@ -18,8 +18,9 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core import deadline
 from airbough_service.core.sizing_bounds import Bounds, bounds_of
-from airbough_service.core.sizing_kernel import DONE, merge
+from airbough_service.core.sizing_kernel import DONE, PAUSED, SIZE, merge
 from airbough_service.core.sizing_sites import Site, first_groups
 
 Floats = NDArray[np.float64]
@@ -28,6 +29,8 @@ Objective: TypeAlias = Literal["cost", "fan-pressure"]
 
 FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
 LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
+AT_ONCE = 4_000_000  # labels made between two looks at the clock
+HEAVY = 8  # a label of so many states times arms costs twice the least
 TIE = 1.0e-9  # share within which costs, or pressures, are the same
 
 
@@ -175,6 +178,7 @@ def _sweep(
     values, source = np.empty((1024, states + 2)), np.zeros((1024, widest + 1), np.int64)
     begin, end = np.zeros(firsts[-1], np.int64), np.zeros(firsts[-1], np.int64)
     size = spent = 0
+    room = np.empty((max(4 * most, 4096), states + 2))
     for number, site in enumerate(sites):
         bases = np.array([firsts[arm] for arm in site.arms], np.int64)
         wanted = aim.wanted if number == len(sites) - 1 else nowhere
@@ -183,19 +187,27 @@ def _sweep(
             begin[group] = end[group] = size
             if not bounds.usable[group]:
                 continue
-            made, origin, ended, done = merge(
-                values, begin, end, choice.arms + bases, choice.join, choice.meeting, choice.row_cost,
-                choice.row_broken, choice.own, choice.cost, choice.broken, bounds.rest[group], aim.ceiling, wanted,
-                aim.tolerance, aim.meet, best, two_sided[number], most, thin, work - spent,
-            )  # fmt: skip
-            spent += done
+            site_at, place = np.zeros(len(site.arms), np.int64), np.zeros(3, np.int64)
+            origin = np.empty((room.shape[0], len(site.arms) + 1), np.int64)
+            heavy = 1 + states * len(site.arms) // HEAVY
+            ended, groups = PAUSED, choice.arms + bases
+            while ended == PAUSED:
+                deadline.check()
+                ended, done = merge(
+                    values, begin, end, groups, choice.join, choice.meeting, choice.row_cost, choice.row_broken,
+                    choice.own, choice.cost, choice.broken, bounds.rest[group], aim.ceiling, wanted, aim.tolerance,
+                    aim.meet, best, two_sided[number], most, thin, (work - spent) // heavy, AT_ONCE // heavy, room,
+                    origin, site_at, place,
+                )  # fmt: skip
+                spent += done
             if ended != DONE:
                 return _Swept(values, source, begin, end, ended, size, spent)
-            while size + len(made) > len(values):
+            made = int(place[SIZE])
+            while size + made > len(values):
                 values, source = np.concatenate([values, np.empty_like(values)]), np.concatenate([source, source])
-            values[size : size + len(made)] = made
-            source[size : size + len(made), : origin.shape[1]] = origin
-            size += len(made)
+            values[size : size + made] = room[:made]
+            source[size : size + made, : origin.shape[1]] = origin[:made]
+            size += made
             end[group] = size
     return _Swept(values, source, begin, end, DONE, size, spent)
 

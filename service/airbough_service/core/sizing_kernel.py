@@ -14,6 +14,8 @@ from numba import njit
 DONE = 0
 TOO_MANY = 1  # labels for one run and bore
 TOO_LONG = 2  # work
+PAUSED = 3  # to be called again with the same room
+ROW, SIZE, BEGUN = 0, 1, 2  # of `place`
 
 _HOLDS = 1.0e-6  # a comparison within this share of its limit holds
 
@@ -21,13 +23,14 @@ _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
 @_compiled
-def frontier(values: np.ndarray, count: int, two_sided: bool) -> tuple[np.ndarray, int]:
-    """Return the rows that no other row beats, and the comparisons made.
+def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) -> tuple[np.ndarray, int]:
+    """Return the rows that no other row beats, and the comparisons made; past `work_left` the rows are not all.
 
     Args:
         values: shape (at least count, states + 2).
         count: rows in use.
         two_sided: whether more pressure may yet serve better than less, so that only equal pressures compare.
+        work_left: comparisons allowed.
     """
     states = values.shape[1] - 2
     total = np.zeros(count)
@@ -38,6 +41,8 @@ def frontier(values: np.ndarray, count: int, two_sided: bool) -> tuple[np.ndarra
     order = order[np.argsort(values[order, states + 1], kind="mergesort")]
     kept, size, work = np.empty(count, np.int64), 0, 0
     for row in order:
+        if work > work_left:
+            break
         beaten = False
         for j in range(size):
             work += 1
@@ -97,8 +102,15 @@ def merge(
     most: int,
     thin: bool,
     work_left: int,
-) -> tuple[np.ndarray, np.ndarray, int, int]:
-    """Return the labels of one run and bore, where each comes from, how it ended, and the work done.
+    pause: int,
+    found: np.ndarray,
+    source: np.ndarray,
+    at: np.ndarray,
+    place: np.ndarray,
+) -> tuple[int, int]:
+    """Fill the labels of one run and bore and where each comes from; return how it ended, and the work done.
+
+    Ends PAUSED after every `pause` labels: called again with the same last four arguments it goes on.
 
     Args:
         values: labels of the runs upstream, shape (n, states + 2).
@@ -122,43 +134,50 @@ def merge(
         most: labels kept.
         thin: whether to keep an even spread of `most` rather than give up.
         work_left: labels and comparisons allowed.
+        pause: labels made in one call.
+        found: room for labels, shape (rows, states + 2); at the end `place[SIZE]` of them are told.
+        source: the same for (junction's row, the arms' labels), shape (rows, arms + 1).
+        at: scratch, shape (arms,).
+        place: row, labels and whether the row is begun; zeros before the first call.
     """
     states = own.size
-    arms = groups.shape[1]
-    room = max(4 * most, 4096)
-    found, source = np.empty((room, states + 2)), np.empty((room, arms + 1), np.int64)
-    size, work = 0, 0
-    at = np.empty(arms, np.int64)
+    room = found.shape[0]
+    size, work = place[SIZE], 0
     label = np.empty(states + 2)
-    for row in range(groups.shape[0]):
-        some = _first(at, groups[row], begin, end)
+    while place[ROW] < groups.shape[0]:
+        row = place[ROW]
+        some = True
+        if place[BEGUN] == 0:
+            some = _first(at, groups[row], begin, end)
+            place[BEGUN] = 1
         while some:
+            if work >= pause:
+                place[SIZE] = size
+                return PAUSED, work
             work += 1
             if work > work_left:
-                return found[:0], source[:0], TOO_LONG, work
+                return TOO_LONG, work
             ok = _label(
                 values, at, row, join, meeting, row_cost, row_broken, own, own_cost, own_broken, wanted, tolerance,
                 meet, label,
             )  # fmt: skip
             if ok and _may_win(label, rest, ceiling, best):
                 if size == room:
-                    kept, spent = _kept(found, size, two_sided, thin, most)
+                    size, spent, ended = _compact(
+                        found, source, size, two_sided, thin, most, room // 2, work_left - work
+                    )
                     work += spent
-                    if kept.size > room // 2:
-                        return found[:0], source[:0], TOO_MANY, work
-                    found[: kept.size] = found[kept]
-                    source[: kept.size] = source[kept]
-                    size = kept.size
+                    if ended != DONE:
+                        return ended, work
                 found[size] = label
                 source[size, 0] = row
                 source[size, 1:] = at
                 size += 1
             some = _next(at, groups[row], begin, end)
-    kept, spent = _kept(found, size, two_sided, thin, most)
-    work += spent
-    if not thin and kept.size > most:
-        return found[:0], source[:0], TOO_MANY, work
-    return found[kept], source[kept], DONE, work
+        place[ROW], place[BEGUN] = row + 1, 0
+    allowed = room if thin else most
+    place[SIZE], spent, ended = _compact(found, source, size, two_sided, thin, most, allowed, work_left - work)
+    return ended, work + spent
 
 
 @_compiled
@@ -183,11 +202,35 @@ def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray
 
 
 @_compiled
-def _kept(values: np.ndarray, size: int, two_sided: bool, thin: bool, most: int) -> tuple[np.ndarray, int]:
+def _compact(
+    found: np.ndarray,
+    source: np.ndarray,
+    size: int,
+    two_sided: bool,
+    thin: bool,
+    most: int,
+    allowed: int,
+    work_left: int,
+) -> tuple[int, int, int]:
+    """Move the labels to keep to the front; return how many, the comparisons made, and how it ended."""
+    kept, work = _kept(found, size, two_sided, thin, most, work_left)
+    if work > work_left:
+        return 0, work, TOO_LONG
+    if kept.size > allowed:
+        return 0, work, TOO_MANY
+    found[: kept.size] = found[kept]
+    source[: kept.size] = source[kept]
+    return kept.size, work, DONE
+
+
+@_compiled
+def _kept(
+    values: np.ndarray, size: int, two_sided: bool, thin: bool, most: int, work_left: int
+) -> tuple[np.ndarray, int]:
     """Return the rows to keep and the comparisons made; a thinned set need not be the frontier of anything."""
     if thin and two_sided:  # hardly a label beats another here, and to compare all with all takes too long
         return thinned(values, np.arange(size), most), size
-    kept, work = frontier(values, size, two_sided)
+    kept, work = frontier(values, size, two_sided, work_left)
     return (thinned(values, kept, most) if thin else kept), work
 
 

@@ -63,6 +63,7 @@ from airbough_service.core.work import (
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
+RESIDUAL = 1.0e-10  # what that square may weigh in the pressures; a tenth of the residual promised
 STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
 
 
@@ -190,19 +191,21 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
 @_compiled
 def next_at_fan(
     old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
-) -> tuple[float, int]:
-    """Return where the fan's tangent meets the tree's, held to the curve, and a status."""
+) -> tuple[float, int, float]:
+    """Return where the fan's tangent meets the tree's, held to the curve; a status; and how a relative error of the
+    flow weighs in the pressures, which near the end of a curve is much."""
     lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
     pressure, slope = fan_pressure(fan, terms, quadratic, old)
     stiffness = beta - slope
     if stiffness <= 0.1 * abs(beta):
         stiffness = 0.1 * abs(beta) + 1.0e-9
     target = (pressure - slope * old - alpha + (stiffness - beta + slope) * old) / stiffness
+    lever = (abs(beta) + abs(slope)) * old / max(pressure, 1.0)
     if target >= highest:
-        return highest, BEYOND_HIGH
+        return highest, BEYOND_HIGH, lever
     if target <= lowest:
-        return max(lowest, 0.3 * old), BEYOND_LOW
-    return target, OK
+        return max(lowest, 0.3 * old), BEYOND_LOW, lever
+    return target, OK, lever
 
 
 @_compiled
@@ -252,12 +255,12 @@ def newton(
     """Iterate to the flows; return a status and the number of iterations. given > 0: the flow at the fan is fixed."""
     for iteration in range(limit):
         widest = linearise(table, links, order, live, work)
-        old, status, target = work[0, FLOW], OK, given
+        old, status, target, lever = work[0, FLOW], OK, given, 2.0
         if given <= 0.0:
-            target, status = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
+            target, status, lever = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
         work[0, FLOW] = old + damping * (target - old)
         worst = share_out(order, table.shape[0], live, work, damping, abs(target - old) / old)
-        if worst < SETTLED * damping and widest < STEADY:
+        if worst < SETTLED * damping and widest < STEADY and lever * worst * worst < RESIDUAL:
             return status, iteration + 1
     return NOT_CONVERGED, limit
 

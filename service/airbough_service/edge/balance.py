@@ -38,7 +38,19 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     """Answer the question in SI.
 
     Raises:
-        Refusal: with every fault of the tree, and a fault for each open hood without a design flow.
+        Refusal: with every fault of the tree, and a fault for each open hood without a design flow; suction that one
+            density cannot answer.
+    """
+    shop, found = reckoned(request)
+    judging.refuse_deep_suction(shop, found.runs)
+    return found
+
+
+def reckoned(request: BalanceRequest) -> tuple[Shop, BalanceAnswer]:
+    """Return the tree and its balance, however deep the suction.
+
+    Raises:
+        Refusal: as `answer`, but for the suction.
     """
     shop = build(request)
     design = design_flows(shop)
@@ -51,7 +63,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     items = judging.velocities(shop, runs) + judging.suction(shop, runs) + judging.without_dust(shop)
     items += judging.transitional(shop, runs) + geometry.shape(geometry.Bench(shop, runs))
     items += _branch_findings(shop, branches)
-    return BalanceAnswer(
+    return shop, BalanceAnswer(
         engine=told.engine(request),
         units={},
         preset=request.units,

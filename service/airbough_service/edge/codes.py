@@ -18,7 +18,10 @@ class Code:
 
 
 _OWN: Final[dict[str, tuple[Severity, str]]] = {
-    "all-gates-shut": ("danger", "every gate is shut while the fan runs: no air flows and the duct sees full suction"),
+    "all-gates-shut": (
+        "danger",
+        "every gate is shut while the fan runs: at most leaks flow, and the duct sees full suction",
+    ),
     "sparks-into-wood-dust": ("danger", "a machine that throws sparks shares a duct with wood dust"),
     "fan-above-rated-speed": ("danger", "the fan is asked to run faster than the speed of its curve"),
     "motor-overloaded": ("danger", "the shaft power exceeds the motor's rated power"),

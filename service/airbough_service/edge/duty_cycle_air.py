@@ -17,6 +17,7 @@ from airbough_service.core.tree import area
 from airbough_service.edge.duty_cycle_machines import Plan
 from airbough_service.edge.judging import HOLDS
 from airbough_service.edge.shop import Shop
+from airbough_service.edge.told import way_open
 
 Floats = NDArray[np.float64]
 Open = frozenset[int]
@@ -139,6 +140,10 @@ class Air:
         if asked is None or asked.flow is None or self.state(opened).outcome == "beyond-fan-curve":
             return False
         return self.at_hood(opened, hood) < float(asked.flow) * (1.0 - HOLDS)
+
+    def shut(self, opened: Open) -> bool:
+        """Return whether no hood has a way to the fan but leaks."""
+        return not way_open(self.shop, self.openings(opened))
 
     def way_open(self) -> bool:
         """Return whether some hood stays open when every gate that moves is shut; leakage is no way."""

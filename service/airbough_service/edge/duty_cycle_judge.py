@@ -56,17 +56,17 @@ def findings(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
 
 
 def _shut(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
-    """Yield the danger of a fan that runs with no way for air: a shut gate that no machine moves stands in it."""
+    """Yield the danger of a fan that runs with no way for air but leaks: a gate that no machine moves stands in it."""
     first: dict[Open, State] = {}
     for state in outcome.day.states:
-        if state.fan and trials.air.state(state.open).outcome == "no-flow":
+        if state.fan and trials.air.shut(state.open):
             first.setdefault(state.open, state)
     fan = trials.air.fan
     for opened, state in list(first.items())[:MOST_STATES_TOLD]:
         yield finding(
             trials.request.units,
             "all-gates-shut",
-            f"from {at(state.start)} the fan runs and no air can flow: the duct sees the fan's full suction",
+            f"from {at(state.start)} the fan runs with every way shut: the duct sees the fan's full suction",
             state=label(trials, opened),
             quantity="suction",
             kind="pressure",

@@ -73,7 +73,7 @@ def _run(
         explain_leaks.halves(sheet, shop, run, state.flow, state.parts, state.gate)
     elif one.flow > 0.0:
         explain_run.speed(sheet, one)
-        explain_run.friction(sheet, shop, one, float(parts.friction[one.row]), run)
+        explain_run.friction(sheet, shop, one, float(parts.friction[one.row]))
         explain_run.pieces(sheet, one)
         explain_run.inside(sheet, shop, run, one, parts, state.gate)
     elif np.isinf(state.gate[one.row]):
@@ -125,7 +125,7 @@ def _behind(sheet: Sheet, state: State) -> float:
         one = Stretch(None, at, row, flow, piece.start, piece.length, piece.wall, piece.pieces)
         if flow > 0.0:
             explain_run.speed(sheet, one)
-            explain_run.friction(sheet, shop, one, float(state.parts.friction[row]), None)
+            explain_run.friction(sheet, shop, one, float(state.parts.friction[row]))
             explain_run.pieces(sheet, one)
         whole[f"piece_{index + 1}"] = ("pressure", float(state.parts.total[row]))
         value += float(state.parts.total[row])

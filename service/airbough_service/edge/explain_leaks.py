@@ -28,7 +28,7 @@ def halves(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, 
         one = _half(shop, run, row, float(flow[row]), upper=name == "upper")
         if one.flow > 0.0:
             explain_run.speed(sheet, one)
-            explain_run.friction(sheet, shop, one, float(parts.friction[row]), run)
+            explain_run.friction(sheet, shop, one, float(parts.friction[row]))
             explain_run.pieces(sheet, one)
         explain_run.inside(sheet, shop, run, one, parts, gate)
         lost[f"{name}_half"] = ("pressure", float(parts.friction[row]))

@@ -13,7 +13,7 @@ from airbough_service.core.losses import Losses, darcy
 from airbough_service.core.tree import area, dynamic
 from airbough_service.edge.explain_sheet import Input, Sheet
 from airbough_service.edge.pieces import Piece, Wall
-from airbough_service.edge.shop import Shop, ShopRun, power_law_of
+from airbough_service.edge.shop import Shop, ShopRun
 from airbough_service.edge.units import TABLE, unit
 
 Floats = NDArray[np.float64]
@@ -54,20 +54,19 @@ def speed(sheet: Sheet, one: Stretch) -> None:
     )  # fmt: skip
 
 
-def friction(sheet: Sheet, shop: Shop, one: Stretch, lost: float, whole: ShopRun | None) -> None:
+def friction(sheet: Sheet, shop: Shop, one: Stretch, lost: float) -> None:
     """Write Reynolds number, friction factor and friction loss."""
     if one.length == 0.0 or one.flow <= 0.0:
         return
     pressure = dynamic(sheet.density, one.start) * one.flow**2
-    law = None if whole is None else power_law_of(whole)
-    if shop.request.model.friction == "power-law" and whole is not None and law is not None:
+    law = one.wall.power_law
+    if shop.request.model.friction == "power-law" and law is not None:
         speed_unit, flow_unit = (TABLE[kind][unit(kind, sheet.preset)][0] for kind in ("velocity", "flow"))
         scale = law.scale * speed_unit**law.velocity_exponent / flow_unit**law.flow_exponent
-        duct = whole.wall.duct
         sheet.write(
             "friction-loss",
             "scale * velocity^velocity_exponent / flow^flow_exponent * length * multiplier * velocity_pressure",
-            ("pressure", lost), one.run, one.at, None if duct is None else duct.power_law_passport,
+            ("pressure", lost), one.run, one.at, one.wall.power_law_passport,
             scale=scale * TABLE["length"][unit("length", sheet.preset)][0],
             velocity=("velocity", one.flow / area(one.start)), velocity_exponent=law.velocity_exponent,
             flow=("flow", one.flow), flow_exponent=law.flow_exponent, length=("length", one.length),

@@ -12,7 +12,8 @@ from airbough_service.edge import units
 from airbough_service.edge.codes import CODES
 
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
-_RUN: Final = re.compile(r"runs\[(\d+)\]")
+_STEP: Final = re.compile(r"\[(\d+)\]")
+_PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
 
 
 def finding(
@@ -83,8 +84,16 @@ def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
 
-    def key(item: Finding) -> tuple[int, int, str, str]:
-        place = _RUN.search(item.at or "")
-        return _RANK[item.severity], int(place[1]) if place else -1, item.at or "", item.code
+    def key(item: Finding) -> tuple[int, int, tuple[tuple[str, int], ...], str]:
+        return _RANK[item.severity], *_place(item.at or ""), item.code
 
     return tuple(sorted(findings, key=key))
+
+
+def _place(at: str) -> tuple[int, tuple[tuple[str, int], ...]]:
+    """Return a path's place in the document: first the whole, then the tree's own fields, then a question's."""
+    parts = _STEP.split(at)  # words and row numbers by turns
+    words, rows = parts[::2], [int(row) for row in parts[1::2]]
+    top = parts[0].split(".")[0]
+    rank = _PLACES.index(top) if top in _PLACES else len(_PLACES)
+    return (rank if at else -1), tuple(zip(words, [*rows, -1], strict=True))

@@ -76,14 +76,19 @@ def _of_run(solved: Solved, name: str, code: str, run: str) -> list[Finding]:
 
 def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
     """Return the finding of each outcome other than a plain operating point, with its first state."""
-    out = []
-    for outcome in (core.NOTHING, core.BEYOND, core.SEVERAL):
-        there = np.flatnonzero(examined.judged.outcome == outcome)
+    out, judged = [], examined.judged
+    kinds = {
+        "all-gates-shut": judged.shut,
+        "fan-beyond-curve": judged.outcome == core.BEYOND,
+        "several-operating-points": judged.outcome == core.SEVERAL,
+    }
+    for code, flags in kinds.items():
+        there = np.flatnonzero(flags)
         if len(there):
             name = examined.state(int(there[0])).name
             often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
             found = operating_point.outcome_findings(solved(int(there[0])), name)
-            out += [structs.replace(item, message=item.message + often) for item in found]
+            out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
     return out
 
 

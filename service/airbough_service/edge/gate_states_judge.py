@@ -34,6 +34,7 @@ class Judged:
 
     Attributes:
         outcome: number of the word in ``core.states.OUTCOMES``.
+        shut: whether no hood has a way to the fan but leaks.
         flow, fan_static: through the fan, m3/s and Pa.
         share, share_run: least share of a design flow among open hoods, and the run.
         margin, margin_run: least velocity over transport velocity among judged runs, and the run.
@@ -44,6 +45,7 @@ class Judged:
     """
 
     outcome: Whole
+    shut: Flags
     flow: Floats
     fan_static: Floats
     share: Floats
@@ -80,8 +82,8 @@ class Judged:
 
     @property
     def holds(self) -> Flags:
-        """Where something flows at a known point and neither settles nor starves."""
-        return self.known & ~self.settling & ~self.starving
+        """Where some way is open, and something flows at a known point and neither settles nor starves."""
+        return self.known & ~self.shut & ~self.settling & ~self.starving
 
     @property
     def deep(self) -> Flags:
@@ -195,6 +197,7 @@ class Judge:
         slowest, at_run = _least(margin)
         return Judged(
             outcome=solved.outcome,
+            shut=~np.any(served[list(self.shop.shape.roots)], axis=0) & (solved.outcome != states.BEYOND),
             flow=at_fan,
             fan_static=static,
             share=least,

@@ -15,7 +15,7 @@ from airbough_service.edge.operating_point import solve
 def codes(judged: Judged, number: int) -> tuple[str, ...]:
     """Return the codes of a state's own findings, by severity and then as its findings are ordered."""
     flags = {
-        "all-gates-shut": judged.outcome[number] == core.NOTHING,
+        "all-gates-shut": judged.shut[number],
         "motor-overloaded": judged.overloaded[number],
         "fan-beyond-curve": judged.outcome[number] == core.BEYOND,
         "several-operating-points": judged.outcome[number] == core.SEVERAL,

@@ -16,8 +16,7 @@ from airbough_service import catalogue
 from airbough_service.core import deadline
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import Arm
-from airbough_service.edge import joins, pieces, units
-from airbough_service.edge.beyond import in_preset
+from airbough_service.edge import joins, pieces, remarks, units
 from airbough_service.edge.finding import finding, show
 from airbough_service.edge.pieces import Found, Piece
 from airbough_service.edge.shop import Shop, ShopRun
@@ -98,10 +97,8 @@ def shape(bench: Bench) -> list[Finding]:
         out += abrupt(bench, run)
         out += square_tee(bench, run)
         out += port(bench, run)
-        out += crowded(shop, run)
-        out += outside(shop, run)
-        out += stretch(shop, run)
-    return out + sparks(shop) + nonconductive(shop) + junctions(shop)
+        out += remarks.of_run(shop, run, bench.told[run.index] if bench.told else None)
+    return out + remarks.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -335,130 +332,3 @@ def _wider_port(bench: Bench, run: ShopRun) -> Suggestion:
     text = f"open the machine's port to the run's {show(bench.shop.request.units, 'diameter', run.start)}"
     value = units.value("diameter", run.start, bench.shop.request.units)
     return _suggestion(text, f"runs[{run.index}].hood.port_diameter", value, gain)
-
-
-def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
-    """Return the finding of fittings that stand closer than the catalogue's spacing."""
-    turning = sum(piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry)
-    limit = catalogue.close_coupled_ratio()
-    if turning < 2:
-        return []
-    spacing = float(run.run.length) / (turning + 1) / run.start
-    if spacing >= limit:
-        return []
-    return [
-        finding(
-            shop.request.units,
-            "close-coupled",
-            f"{turning} fittings in {run.id} stand about {spacing:.1f} diameters apart; nearer than {limit:g} they "
-            "disturb one another and the sum of their losses is rough",
-            at=f"runs[{run.index}].fittings",
-            run=run.id,
-            quantity="spacing",
-            value=spacing,
-            minimum=limit,
-            suggestion=Suggestion(text="leave straight duct between them, or give a measured coefficient"),
-            source="common-practice",
-        )
-    ]
-
-
-def outside(shop: Shop, run: ShopRun) -> list[Finding]:
-    """Return a finding for each parameter beyond its published range."""
-    places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces]
-    places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
-    return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
-
-
-def junctions(shop: Shop) -> list[Finding]:
-    """Return a finding for each junction beyond the published range of its law."""
-    out = []
-    for junction in shop.junctions:
-        index = int(junction.at[5 : junction.at.index("]")])
-        run, origin = shop.runs[index].id, junction.passport
-        out += [_beyond(shop, junction.at, run, beyond, origin) for beyond in junction.outside]
-    return out
-
-
-def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: catalogue.Passport | None) -> Finding:
-    """Return the finding of one parameter, its numbers in the preset where it has a unit."""
-    low, preset = beyond.value < beyond.low, shop.request.units
-    value, unit = in_preset(beyond.parameter, beyond.value, preset)
-    least, most = (
-        in_preset(beyond.parameter, beyond.low, preset)[0],
-        in_preset(beyond.parameter, beyond.high, preset)[0],
-    )
-    made = finding(
-        preset,
-        "outside-correlation-range",
-        f"{beyond.parameter.replace('_', ' ')} {value:.4g} {unit} in {run} lies beyond the published {least:.4g} to "
-        f"{most:.4g}; the value is an extension of its source".replace("  ", " "),
-        at=at,
-        run=run,
-        quantity=beyond.parameter,
-        value=value,
-        minimum=least if low else None,
-        maximum=None if low else most,
-        suggestion=Suggestion(text="measure this part, or give a known coefficient for it"),
-        source=None if origin is None else origin.source,
-    )
-    return structs.replace(made, unit=unit or None)
-
-
-def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
-    """Return the note of a hose whose stretch was not given."""
-    if run.wall.assumed_stretch is None:
-        return []
-    return [
-        finding(
-            shop.request.units,
-            "stretch-assumed",
-            f"{run.id} is hose without `stretch`; {run.wall.assumed_stretch:g} of its full length was taken",
-            at=f"runs[{run.index}].stretch",
-            run=run.id,
-            quantity="stretch",
-            value=run.wall.assumed_stretch,
-            suggestion=Suggestion(text="say how far the hose is pulled; slack hose loses several times more"),
-            source="common-practice",
-        )
-    ]
-
-
-def sparks(shop: Shop) -> list[Finding]:
-    """Return the danger of a machine that throws sparks into a duct of wood dust."""
-    words = {machine.id: machine for machine in catalogue.all_machines()}
-    out = []
-    for run in shop.runs:
-        hood = run.run.hood
-        if hood is None or hood.machine not in words or not words[hood.machine].sparks:
-            continue
-        out.append(
-            finding(
-                shop.request.units,
-                "sparks-into-wood-dust",
-                f"{hood.machine} at {run.id} throws sparks; it must not share a duct, filter or bin with wood dust",
-                at=f"runs[{run.index}].hood.machine",
-                run=run.id,
-                suggestion=Suggestion(text="give it a collector of its own, made for metal dust"),
-            )
-        )
-    return out
-
-
-def nonconductive(shop: Shop) -> list[Finding]:
-    """Return one warning for each nonconductive construction, at its first run."""
-    first: dict[str, ShopRun] = {}
-    for run in shop.runs:
-        if run.wall.duct is not None and not run.wall.duct.conductive:
-            first.setdefault(run.wall.duct.id, run)
-    return [
-        finding(
-            shop.request.units,
-            "nonconductive-duct",
-            f"{word} does not carry charge away; moving dust charges it",
-            at=f"runs[{run.index}].duct",
-            run=run.id,
-            suggestion=Suggestion(text=catalogue.caution("nonconductive-duct").text),
-        )
-        for word, run in first.items()
-    ]

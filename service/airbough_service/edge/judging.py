@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 from airbough.wire.answer import Finding, HoodTold, RunTold, Suggestion
+from airbough.wire.problem import Fault
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.edge.finding import finding, show
+from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, ShopRun
 from airbough_service.edge.told import served
 
@@ -154,6 +156,19 @@ def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             source="common-practice",
         )
     ]
+
+
+def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
+    """Refuse what a constant density cannot answer.
+
+    Raises:
+        Refusal: at the first run whose suction is too deep.
+    """
+    for run, answer in zip(shop.runs, told, strict=True):
+        if -answer.static_pressure > REFUSED:
+            text = show(shop.request.units, "pressure", -answer.static_pressure)
+            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
+            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
 
 
 def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:

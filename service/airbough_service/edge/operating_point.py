@@ -18,7 +18,6 @@ from airbough.wire.operating_point import (
     OperatingPointRequest,
     OperatingPointSystem,
 )
-from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.core import fan as curves
 from airbough_service.core.losses import Losses, losses
@@ -27,7 +26,6 @@ from airbough_service.core.tree import dynamic
 from airbough_service.edge import fans, geometry, judging, power, sources, told
 from airbough_service.edge.finding import finding, ordered, show
 from airbough_service.edge.power import Power
-from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, build
 
 Floats = NDArray[np.float64]
@@ -72,17 +70,8 @@ def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None)
     if operating.outcome != "beyond-fan-curve":
         runs = told.runs(shop, parts, operating.flow, openings)
         hoods = told.hoods(shop, parts, operating.flow, openings)
-        _refuse_deep_suction(shop, runs)
+        judging.refuse_deep_suction(shop, runs)
     return Solved(shop, fan, gate, openings or {}, operating, parts, runs, hoods)
-
-
-def _refuse_deep_suction(shop: Shop, runs: tuple[RunTold, ...]) -> None:
-    """Refuse what a constant density cannot answer."""
-    for run, answer in zip(shop.runs, runs, strict=True):
-        if -answer.static_pressure > judging.REFUSED:
-            text = show(shop.request.units, "pressure", -answer.static_pressure)
-            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
-            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
 
 
 def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
@@ -103,20 +92,23 @@ def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer
     collector = request.collector or Collector()
     each = [solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)]
     main = each[0] if collector.fan is None else solve(shop, fans.build(shop))
-    outcomes = tuple(_outcome(named.name, solved) for named, solved in zip(request.fans, each, strict=True))
+    outcomes = tuple(
+        _outcome(named.name, named.fan, f"fans[{index}]", solved)
+        for index, (named, solved) in enumerate(zip(request.fans, each, strict=True))
+    )
     return structs.replace(_answer(request, main, findings(main)), fans=outcomes)
 
 
-def _outcome(name: str, solved: Solved) -> FanOutcome:
+def _outcome(name: str, fan: Fan, path: str, solved: Solved) -> FanOutcome:
     """Return what one of several fans brings."""
-    worst = most_starved(solved.hoods)
-    at_fan = float(solved.operating.flow[0])
+    worst, whole = most_starved(solved.hoods), system(solved)
+    found = ordered([*state_findings(solved), *over_speed(solved.shop, fan, f"{path}.fan")])
     return FanOutcome(
         fan=name,
         outcome=solved.operating.outcome,
-        flow=at_fan,
-        fan_static_pressure=solved.fan.static_pressure(at_fan),
-        findings=tuple(dict.fromkeys(item.code for item in state_findings(solved))),
+        flow=whole.flow,
+        fan_static_pressure=whole.fan_static_pressure,
+        findings=tuple(dict.fromkeys(item.code for item in found)),
         most_starved_hood=None if worst is None else worst.run,
         share_of_design=None if worst is None else worst.share_of_design,
     )
@@ -169,7 +161,7 @@ def powered(solved: Solved) -> tuple[Power | None, tuple[Finding, ...]]:
     return power.powered(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)
 
 
-def over_speed(shop: Shop, fan: Fan | None) -> list[Finding]:
+def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
     """Return the danger of a fan asked to run faster than its curve."""
     if fan is None or fan.speed_ratio <= 1.0 + judging.HOLDS:
         return []
@@ -178,7 +170,7 @@ def over_speed(shop: Shop, fan: Fan | None) -> list[Finding]:
             shop.request.units,
             "fan-above-rated-speed",
             f"the fan runs at {fan.speed_ratio:g} times the speed of its curve; wheel and motor may not stand it",
-            at="collector.fan.speed_ratio",
+            at=f"{path}.speed_ratio",
             quantity="speed_ratio",
             value=fan.speed_ratio,
             maximum=1.0,
@@ -191,27 +183,11 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     """Return the findings of the outcome itself."""
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
-    if operating.outcome == "no-flow":
-        suction = ""
-        if solved.fan.lowest == 0.0:
-            suction = f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
-        return [
-            finding(
-                preset,
-                "all-gates-shut",
-                f"every gate is shut while the fan runs: no air flows, the duct sees the fan's full suction{suction}",
-                state=state,
-                quantity="open_gates",
-                value=0.0,
-                minimum=1.0,
-                suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
-                source="common-practice",
-            )
-        ]
     if operating.outcome == "beyond-fan-curve":
         return [_beyond_curve(solved, state)]
+    out = [] if told.way_open(shop, solved.openings) else [_all_shut(solved, state)]
     if operating.outcome == "several-operating-points":
-        return [
+        out.append(
             finding(
                 preset,
                 "several-operating-points",
@@ -224,8 +200,29 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
                 suggestion=Suggestion(text="open further gates to leave the dip of the curve"),
                 source=judging.CALLER,
             )
-        ]
-    return []
+        )
+    return out
+
+
+def _all_shut(solved: Solved, state: str | None) -> Finding:
+    """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
+    preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
+    what = f"only {show(preset, 'flow', flow)} leak in, the duct sees nearly the fan's full suction"
+    if solved.operating.outcome == "no-flow":
+        what = "no air flows, the duct sees the fan's full suction"
+        if solved.fan.lowest == 0.0:
+            what += f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
+    return finding(
+        preset,
+        "all-gates-shut",
+        f"every gate is shut while the fan runs: {what}",
+        state=state,
+        quantity="open_gates",
+        value=0.0,
+        minimum=1.0,
+        suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+        source="common-practice",
+    )
 
 
 def _beyond_curve(solved: Solved, state: str | None) -> Finding:

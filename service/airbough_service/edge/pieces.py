@@ -15,6 +15,7 @@ from airbough.wire.tree import Run
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct, Loss, MissingParameterError, Outside, Passport, UnknownWordError
 from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.friction import PowerLaw
 from airbough_service.edge.beyond import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
@@ -206,7 +207,7 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Wall:
-    """A run's roughness, the multiplier of a slack hose's friction, and what they rest on."""
+    """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
 
     roughness: float
     duct: Duct | None = None
@@ -217,13 +218,29 @@ class Wall:
     multiplier_passport: Passport | None = None
     outside: tuple[Outside, ...] = ()
     assumed_stretch: float | None = None
+    power_law: PowerLaw | None = None
+
+    @property
+    def power_law_passport(self) -> Passport | None:
+        """Where the power law's constants come from; None where the caller gave them."""
+        known = self.duct is not None and self.power_law is self.duct.power_law
+        return self.duct.power_law_passport if self.duct is not None and known else None
 
 
 def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
     """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
     own = _wall(found, run, path, bore)
-    factor = run.friction_multiplier
-    return own if factor is None else replace(own, multiplier=own.multiplier * factor)
+    law = own.duct.power_law if own.duct is not None else None
+    if run.power_law is not None:
+        law = PowerLaw(run.power_law.scale, run.power_law.velocity_exponent, run.power_law.flow_exponent)
+    return replace(own, multiplier=own.multiplier * (run.friction_multiplier or 1.0), power_law=law)
+
+
+def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
+    """Note a run for whose wall no constants of the power law are published."""
+    published = own.power_law is not None and run.roughness is None
+    if float(run.length) > 0.0 and run.power_law is None and not published:
+        found.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
 
 
 def _wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:

@@ -12,16 +12,15 @@ from typing import Any, TypeVar
 from msgspec import structs
 
 from airbough.wire.air import Air
-from airbough.wire.collector import Collector, CollectorLoss, DischargePiece, Fan, NamedFan
+from airbough.wire.collector import Collector, CollectorLoss, DischargePiece, Fan, NamedFan, PowerLaw
 from airbough.wire.entry import KnownEntry
 from airbough.wire.fitting import AbruptChange, FreeDischarge, KnownCoefficient, Taper
 from airbough.wire.quantity import Preset
-from airbough.wire.tree import Branch, BranchFactor, Gate, GatePoint, Hood, Join, Leak, PowerLaw, Run, Straight, Tree
-from airbough_service.core.friction import PowerLaw as Law
+from airbough.wire.tree import Branch, BranchFactor, Gate, GatePoint, Hood, Join, Leak, Run, Straight, Tree
 from airbough_service.edge import units
 from airbough_service.edge.airs import air_of
 from airbough_service.edge.pieces import SMALLEST_OPENING, Piece, Wall, tag
-from airbough_service.edge.shop import Discharge, Shop, ShopRun, gate_coefficient, power_law_of
+from airbough_service.edge.shop import Discharge, Shop, ShopRun, gate_coefficient
 
 AnyTree = TypeVar("AnyTree", bound=Tree)
 
@@ -74,7 +73,7 @@ def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
         **_wall(told.wall, run, preset),
         leakage_class=None,
         leak=leak,
-        power_law=_power_law(power_law_of(told)) if shop.request.model.friction == "power-law" else run.power_law,
+        power_law=_power_law(shop, told.wall, run),
         fittings=fittings,
         join=_join(shop, run, told),
         hood=None if run.hood is None else _hood(run.hood, told.pieces),
@@ -91,9 +90,10 @@ def _wall(wall: Wall, run: Run | DischargePiece, preset: Preset) -> dict[str, An
     return {"duct": None, "stretch": None, "roughness": roughness, "friction_multiplier": factor}
 
 
-def _power_law(law: Law | None) -> PowerLaw | None:
-    if law is None:
-        return None
+def _power_law(shop: Shop, wall: Wall, written: Run | DischargePiece) -> PowerLaw | None:
+    law = wall.power_law
+    if shop.request.model.friction != "power-law" or law is None:
+        return written.power_law
     return PowerLaw(scale=law.scale, velocity_exponent=law.velocity_exponent, flow_exponent=law.flow_exponent)
 
 
@@ -187,7 +187,9 @@ def _discharge(shop: Shop, written: tuple[DischargePiece, ...]) -> tuple[Dischar
         fittings = [_fitting(own, piece.fittings[k]) for k, own in enumerate(_listed(told.pieces))]
         after = shop.discharge[index + 1] if index + 1 < len(written) else None
         fittings += _ending(told, after, preset)
-        out.append(structs.replace(piece, **_wall(told.wall, piece, preset), fittings=tuple(fittings)))
+        law = _power_law(shop, told.wall, piece)
+        wall = _wall(told.wall, piece, preset)
+        out.append(structs.replace(piece, **wall, power_law=law, fittings=tuple(fittings)))
     return tuple(out)
 
 

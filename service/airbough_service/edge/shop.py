@@ -15,7 +15,7 @@ from airbough.wire.tree import Gate, Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core import columns, deadline, tree
-from airbough_service.core.friction import PowerLaw, power_law_terms
+from airbough_service.core.friction import power_law_terms
 from airbough_service.core.leakage import Leaks
 from airbough_service.core.tree import Arm, dynamic, pack
 from airbough_service.edge import fan_checks, joins, pieces
@@ -159,7 +159,7 @@ def build(request: Tree) -> Shop:
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *fan_checks.of_request(request)], preset=request.units)
     runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
-    discharge = _discharge(found, request.collector)
+    discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
     if shape is not None and not more:
         runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
@@ -190,9 +190,8 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> Sho
         own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
     if run.gate is not None:
         _gate(own, run, path)
-    asks_power_law = request.model.friction == "power-law" and float(run.length) > 0.0 and run.power_law is None
-    if asks_power_law and (wall.duct is None or wall.duct.power_law is None or run.roughness is not None):
-        own.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
+    if request.model.friction == "power-law":
+        pieces.needs_power_law(own, run, path, wall)
     return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), ())
 
 
@@ -258,18 +257,20 @@ def downstream_first(shape: Topology) -> list[int]:
     return order
 
 
-def _discharge(found: Found, collector: Collector | None) -> tuple[Discharge, ...]:
+def _discharge(found: Found, request: Tree) -> tuple[Discharge, ...]:
     """Gather the pieces after the fan."""
-    out = []
-    for index, piece in enumerate(collector.discharge if collector else ()):
+    out, collector = [], request.collector or Collector()
+    for index, piece in enumerate(collector.discharge):
         path = f"collector.discharge[{index}]"
         own = found.own()
         start = float(piece.diameter)
         wall = pieces.wall(own, piece, path, start)
+        if request.model.friction == "power-law":
+            pieces.needs_power_law(own, piece, path, wall)
         hose = wall.duct is not None and wall.duct.kind == "hose"
         end = pieces.fittings(own, piece.fittings, path, start, hose=hose)
         out.append(Discharge(start, end, float(piece.length), wall, tuple(own.pieces)))
-    return _with_changes(found, out, collector.discharge if collector else ())
+    return _with_changes(found, out, collector.discharge)
 
 
 def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiece, ...]) -> tuple[Discharge, ...]:
@@ -307,23 +308,22 @@ def _pack(
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
-        rows = _behind_inlet(rows, shape, discharge, float(air.density), factors, several=len(shape.roots) > 1)
+        rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
     leaks = leaking.packed(rows) if leaking.any else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
 
 def _behind_inlet(
+    request: Tree,
     rows: list[tree.Run],
     shape: Topology,
     discharge: tuple[Discharge, ...],
     density: float,
     factors: Factors,
-    *,
-    several: bool,
 ) -> list[tree.Run]:
     """Add the inlet chamber and the discharge behind the runs that end at the collector."""
-    first = len(rows)
+    first, several = len(rows), len(shape.roots) > 1
     widest = max(rows[root].end for root in shape.roots)
     for root in shape.roots:
         lost = dynamic(density, rows[root].end) if several else 0.0
@@ -336,6 +336,7 @@ def _behind_inlet(
             length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
             fittings=_part(piece.pieces, "fitting", density, factors),
+            power_law=_power_law(request, piece.wall, piece.start, piece.length * piece.wall.multiplier, density),
         )
         for piece in discharge
     ]
@@ -367,27 +368,18 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
         port=_part(run.pieces, "port", density, factors),
         fittings=_part(run.pieces, "fitting", density, factors),
         change=_part(run.pieces, "change", density, factors),
-        power_law=_power_law(request, run, density, stretch),
+        power_law=_power_law(request, run.wall, run.start, float(run.run.length) * stretch, density),
         resistance=_resistance(run),
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
         arm=run.arm,
     )
 
 
-def _power_law(request: Tree, run: ShopRun, density: float, stretch: float) -> tuple[float, float] | None:
+def _power_law(request: Tree, wall: Wall, bore: float, length: float, density: float) -> tuple[float, float] | None:
     """Return (a, exponent) of the power-law friction of the velocity-pressure method: a * flow^exponent in Pa."""
-    law = power_law_of(run)
-    if request.model.friction != "power-law" or law is None or float(run.run.length) == 0.0:
+    if request.model.friction != "power-law" or wall.power_law is None or length == 0.0:
         return None
-    return power_law_terms(run.start, float(run.run.length) * stretch, law, density)
-
-
-def power_law_of(run: ShopRun) -> PowerLaw | None:
-    """Return a run's constants of power-law friction: the caller's own, else those published for its duct."""
-    own = run.run.power_law
-    if own is not None:
-        return PowerLaw(own.scale, own.velocity_exponent, own.flow_exponent)
-    return None if run.wall.duct is None else run.wall.duct.power_law
+    return power_law_terms(bore, length, wall.power_law, density)
 
 
 def _resistance(run: ShopRun) -> tuple[float, float] | None:

@@ -149,9 +149,9 @@ def _junction_bores(job: Job) -> list[float]:
 def _of_tree(job: Job) -> list[Finding]:
     """Return what the tree itself gives: duct that does not conduct, hose whose stretch was assumed, untold places."""
     preset = job.shop.request.units
-    hoses = [item for run in job.shop.runs for item in geometry.stretch(job.shop, run)]
+    hoses = [item for run in job.shop.runs for item in remarks.stretch(job.shop, run)]
     return [
-        *geometry.nonconductive(job.shop),
+        *remarks.nonconductive(job.shop),
         *hoses,
         *take_off_findings.of_needs(preset, (*job.runs, *job.after)),
     ]

@@ -16,7 +16,7 @@ from airbough_service.catalogue import Passport
 from airbough_service.core import columns, deadline
 from airbough_service.core.leakage import whole_runs
 from airbough_service.core.losses import Losses
-from airbough_service.edge.pieces import SMALLEST_OPENING
+from airbough_service.edge.pieces import SMALLEST_OPENING, Wall
 from airbough_service.edge.shop import Shop, ShopRun
 
 Floats = NDArray[np.float64]
@@ -137,6 +137,12 @@ def served(shop: Shop, openings: dict[int, float] | None = None) -> list[bool]:
     return out
 
 
+def way_open(shop: Shop, openings: dict[int, float] | None = None) -> bool:
+    """Return whether some hood has an open way to the fan; leaks are no way."""
+    live = served(shop, openings)
+    return any(live[root] for root in shop.shape.roots)
+
+
 def used(shop: Shop) -> list[Passport]:
     """Return the passport of every number that the answer rests on, in order of first use."""
     return list(dict.fromkeys(passport for passport in _passports(shop) if passport is not None and passport.source))
@@ -145,7 +151,7 @@ def used(shop: Shop) -> list[Passport]:
 def _passports(shop: Shop) -> Iterable[Passport | None]:
     """Yield passports with repeats."""
     for run in shop.runs:
-        yield run.wall.passport
+        yield _wall(shop, run.wall)
         yield run.wall.multiplier_passport
         for piece in run.pieces:
             yield piece.passport
@@ -155,9 +161,16 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
         yield junction.passport
     yield from shop.leaking.passports
     for discharge in shop.discharge:
-        yield discharge.wall.passport
+        yield _wall(shop, discharge.wall)
         for piece in discharge.pieces:
             yield piece.passport
+
+
+def _wall(shop: Shop, wall: Wall) -> Passport | None:
+    """Return where a wall's friction comes from under the model's law."""
+    if shop.request.model.friction != "power-law" or wall.power_law is None:
+        return wall.passport
+    return wall.power_law_passport
 
 
 def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:

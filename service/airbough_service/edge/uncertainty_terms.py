@@ -13,7 +13,7 @@ from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.losses import junction_losses
 from airbough_service.core.sampling import Uses
 from airbough_service.core.tree import dynamic
-from airbough_service.edge.pieces import SMALLEST_OPENING, Piece
+from airbough_service.edge.pieces import SMALLEST_OPENING, Piece, Wall
 from airbough_service.edge.shop import Shop, ShopRun
 
 Floats = NDArray[np.float64]
@@ -88,6 +88,7 @@ def gathered(shop: Shop, gate: Floats, flow: Floats, loss_names: list[str]) -> t
         row = int(shop.tree.place[len(shop.runs) + 1 + index])
         _wall(places, piece.wall.entry, piece.wall.passport, row, "rough")
         _wall(places, piece.wall.multiplier_entry, piece.wall.multiplier_passport, row, "friction")
+        _power_law(places, piece.wall, row)
         for own in piece.pieces:
             places.piece(own, row, row)
     straight = _junctions(places, flow)
@@ -111,15 +112,19 @@ def _wall(places: _Places, entry: str, passport: Passport | None, row: int, what
     places.by_row[what][row] = places.terms.index(entry, passport)
 
 
+def _power_law(places: _Places, wall: Wall, row: int) -> None:
+    """Note the term of a row's power-law friction."""
+    if wall.duct is not None and wall.power_law_passport is not None:
+        _wall(places, f"power-law/{wall.duct.id}", wall.power_law_passport, row, "power")
+
+
 def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
     """Note the terms of one run."""
     upper, lower = places.rows(run.index)
-    duct = run.wall.duct
     for row in {upper, lower}:
         _wall(places, run.wall.entry, run.wall.passport, row, "rough")
         _wall(places, run.wall.multiplier_entry, run.wall.multiplier_passport, row, "friction")
-        if duct is not None and duct.power_law is not None and run.run.power_law is None:
-            _wall(places, f"power-law/{duct.id}", duct.power_law_passport, row, "power")
+        _power_law(places, run.wall, row)
     if run.run.hood is not None and run.run.hood.resistance is not None:
         _wall(places, f"machine-resistance/{run.id}", spread_of("machine-resistance"), upper, "inside")
     for piece in run.pieces:

@@ -11,6 +11,7 @@ from msgspec import structs
 
 from airbough.wire.answer import Finding
 from airbough.wire.balance import BalanceAnswer, BalanceRequest
+from airbough.wire.problem import Fault
 from airbough.wire.tree import Run, Tree
 from airbough_service.edge import balance, fans, operating_point
 from airbough_service.edge.operating_point import Solved
@@ -43,7 +44,7 @@ def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) 
     for state in states:
         asked = in_state(sized, state)
         fields = {name: getattr(asked, name) for name in Tree.__struct_fields__}
-        balanced = balance.answer(BalanceRequest(**fields)) if design else None
+        balanced = _balanced(BalanceRequest(**fields)) if design else None
         solved, too_deep = None, False
         if fan:
             shop = build(asked)
@@ -53,6 +54,20 @@ def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) 
                 too_deep = True
         out.append(Checked(balanced, solved, too_deep))
     return out
+
+
+def _balanced(request: BalanceRequest) -> BalanceAnswer:
+    """Return the balance of the sized tree.
+
+    Raises:
+        Refusal: where the best bores draw more suction than one density can answer, with what would hold it down.
+    """
+    try:
+        return balance.answer(request)
+    except Refusal as refusal:
+        detail = f"{refusal.faults[0].detail}; limit the pressure to have wider bores chosen"
+        fault = Fault(path="limits.pressure_available", code=refusal.faults[0].code, detail=detail)
+        raise Refusal(refusal.kind, [fault]) from None
 
 
 def in_state(tree: Tree, state: State) -> Tree:

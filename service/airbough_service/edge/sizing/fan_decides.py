@@ -5,7 +5,6 @@ No proof is made; the bounds are those of what does not depend on the flows.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -13,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough.wire.sizing import SizingBound, SizingRemedy
+from airbough_service.core import deadline
 from airbough_service.core.operating import operate
 from airbough_service.core.sizing import Chosen, frontier_choices
 from airbough_service.core.sizing_bounds import bounds_of
@@ -21,6 +21,7 @@ from airbough_service.edge.shop import Shop
 from airbough_service.edge.sizing.duty import duty
 from airbough_service.edge.sizing.fan_solving import Candidate, solved
 from airbough_service.edge.sizing.judging import chosen_options
+from airbough_service.edge.sizing.neighbours import Neighbours
 from airbough_service.edge.sizing.options import Options
 from airbough_service.edge.sizing.problem import Maker, Problem, Rules
 from airbough_service.edge.sizing.states import State
@@ -31,7 +32,7 @@ Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
 MOST: Final = 400  # choices solved with the fan
 MOST_RUNS: Final = 10_000  # runs of all those choices together
-WORK: Final = 10_000_000
+WORK: Final = 3_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
 
 
@@ -69,6 +70,7 @@ class _Search:
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
         bores = tuple(option.run.start for option in chosen_options(problem, chosen))
+        deadline.check()
         if bores not in self.known and len(self.known) < self.most:
             self.known[bores] = solved(self.maker, problem, chosen, self.rules)
         return self.known.get(bores)
@@ -154,7 +156,7 @@ def _guided(search: _Search, flows: list[Floats]) -> None:
     maker = search.maker
     states = tuple(replace(state, flow=flow) for state, flow in zip(maker.states, flows, strict=True))
     options = Options(maker.request, maker.shop, states, maker.options.fixed)
-    guided = Maker(maker.request, maker.shop, states, options, duty(maker.request, maker.shop, states))
+    guided = maker.guided(states, options, duty(maker.request, maker.shop, states))
     firm = search.rules.must - {"meeting_without_gates"}
     speed = frozenset({"transport_velocity", "upper_velocity"})
     for must in dict.fromkeys((firm | {"design_flow"}, firm, firm - speed, frozenset({"no_narrowing"}) & firm)):
@@ -168,59 +170,17 @@ def _mend(search: _Search, free: Problem) -> None:
     objective = search.maker.request.objective
     best = search.best()
     better = best is not None
-    while better and best is not None and len(search.known) < search.most:
+    neighbours = Neighbours(free)
+    while better and best is not None:
         better = False
         bores = {option.run.index: option.run.start for option in chosen_options(best.problem, best.chosen)}
-        for near in _neighbours(free, bores):
+        for near in neighbours.of(bores):
+            if len(search.known) >= search.most:
+                return
             candidate = search.attempt(free, near)
             if candidate is not None and candidate.key(objective) < best.key(objective):
                 best, better = candidate, True
                 break
-
-
-def _neighbours(problem: Problem, bores: dict[int, float]) -> Iterator[Chosen]:
-    """Give the choices in which one run, or all from one to the collector, have the next smaller or larger bore."""
-    numbers = []
-    for site, index in enumerate(problem.order):
-        near = [abs(option.run.start - bores[index]) for option in problem.options[site]]
-        if not near:
-            return
-        numbers.append(int(np.argmin(near)))
-    for moving in _moves(problem):
-        for step in (-1, 1):
-            moved = [number + step * (site in moving) for site, number in enumerate(numbers)]
-            if all(0 <= number < len(problem.options[site]) for site, number in enumerate(moved)):
-                chosen = _composed(problem, moved)
-                if chosen is not None:
-                    yield chosen
-
-
-def _moves(problem: Problem) -> Iterator[frozenset[int]]:
-    """Give the sets of sites that move together: each alone, then each path from a site to the collector."""
-    into = {arm: number for number, site in enumerate(problem.sites[:-1]) for arm in site.arms}
-    for site in range(len(problem.order)):
-        yield frozenset({site})
-    for site in range(len(problem.order)):
-        path = [site]
-        while path[-1] in into:
-            path.append(into[path[-1]])
-        if len(path) > 1:
-            yield frozenset(path)
-
-
-def _composed(problem: Problem, numbers: list[int]) -> Chosen | None:
-    """Return the choice of these bores with the cheapest way to join them; None where the stock has none."""
-    rows, cost = [], 0.0
-    choice = [*numbers, 0]
-    for number, site in enumerate(problem.sites):
-        own = site.choices[choice[number]]
-        fits = np.flatnonzero((own.arms == [choice[arm] for arm in site.arms]).all(axis=1))
-        if fits.size == 0:
-            return None
-        row = int(fits[np.argmin(own.row_cost[fits])])
-        rows.append(row)
-        cost += own.cost + float(own.row_cost[row])
-    return Chosen(tuple(choice), tuple(rows), np.zeros(problem.aim.ceiling.size), cost, 0)
 
 
 def _remedies(search: _Search) -> tuple[SizingRemedy, ...]:

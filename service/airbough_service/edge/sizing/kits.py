@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from airbough.wire.tree import Branch, Straight, Tree
-from airbough_service.edge.sizing.options import Option
-from airbough_service.edge.sizing.stock import Asked, Kind, Part, Shelf, nanometres
+from airbough_service.edge.sizing.stock import Asked, Kind, Part, Shelf
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,21 +51,42 @@ class Joint:
         return tuple(sorted(end for straight, end in zip(self.straight, self.ends, strict=True) if not straight))
 
 
-def kits(request: Tree, arms: Sequence[Option], into: Option, shelf: Shelf, *, kept: bool) -> list[Kit]:
-    """Return every way to join these arms; where all the runs are `kept`, that of the document, whatever the stock."""
-    joins = [request.runs[arm.run.index].join for arm in arms]
-    joint = Joint(
+@dataclass(frozen=True, slots=True)
+class Joining:
+    """What of a junction does not depend on bores.
+
+    Attributes:
+        straight: by arm.
+        angle: of its branches.
+        duct: of the run that the arms flow into.
+        kept: the junction as the document has it, whatever the stock; by bores; None where not all its runs are fixed.
+    """
+
+    straight: tuple[bool, ...]
+    angle: float | None
+    duct: str | None
+    kept: Callable[[Joint], Kit] | None
+
+    def kits(self, ends: tuple[int, ...], outlet: int, shelf: Shelf) -> list[Kit]:
+        """Return every way to join arms that end in these bores, nm, to one that begins in another."""
+        if self.kept is not None:
+            return [self.kept(Joint(self.straight, ends, outlet, self.angle, self.duct))]
+        key = (self.straight, ends, outlet, self.angle, self.duct)
+        found = shelf.joints.get(key)
+        if found is None:
+            found = shelf.joints[key] = _bought(Joint(*key), shelf)
+        return found  # type: ignore[return-value]  # only this function fills it
+
+
+def joining(request: Tree, arms: Sequence[int], into: int, *, kept: bool) -> Joining:
+    """Return how runs, by number, meet; `kept`: all of them keep their bores."""
+    joins = [request.runs[arm].join for arm in arms]
+    return Joining(
         tuple(not isinstance(join, Branch) for join in joins),
-        tuple(nanometres(arm.run.end) for arm in arms),
-        nanometres(into.run.start),
         next((float(join.angle) for join in joins if isinstance(join, Branch)), None),
-        into.run.run.duct,
+        request.runs[into].duct,
+        (lambda joint: _kept(request, arms, joint)) if kept else None,
     )
-    if kept:
-        return [_kept(request, arms, joint)]
-    if joint not in shelf.joints:
-        shelf.joints[joint] = _bought(joint, shelf)
-    return shelf.joints[joint]  # type: ignore[return-value]  # only this function fills it
 
 
 def _bought(joint: Joint, shelf: Shelf) -> list[Kit]:
@@ -98,11 +118,11 @@ def _changes(shelf: Shelf, joint: Joint) -> list[Part]:
     return [part for word in ("taper", "abrupt-change") for part in shelf.changes(Asked(Kind(word, bores), joint.duct))]
 
 
-def _kept(request: Tree, arms: Sequence[Option], joint: Joint) -> Kit:
+def _kept(request: Tree, arms: Sequence[int], joint: Joint) -> Kit:
     """Return the junction as the document has it; nothing of it is bought."""
     changed = joint.changed
     if changed is None:
         return Kit(())
-    join = request.runs[arms[changed].run.index].join
+    join = request.runs[arms[changed]].join
     length = float(join.taper_length) if isinstance(join, Straight) and join.taper_length is not None else None
     return Kit((), changed, length)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
+from operator import getitem
 from typing import Final
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Straight
-from airbough_service.core import columns, tree
+from airbough_service.core import columns, deadline, tree
 from airbough_service.core.sizing import Aim
 from airbough_service.core.sizing_joins import join_losses
 from airbough_service.core.sizing_sites import Choice, Site
@@ -22,10 +23,10 @@ from airbough_service.edge import joins
 from airbough_service.edge.pieces import Found
 from airbough_service.edge.shop import LAWS, Shop, downstream_first
 from airbough_service.edge.sizing.duty import Duty
-from airbough_service.edge.sizing.kits import Kit, kits
+from airbough_service.edge.sizing.kits import Kit, joining
 from airbough_service.edge.sizing.options import Option, Options
 from airbough_service.edge.sizing.states import State
-from airbough_service.edge.sizing.stock import Shelf
+from airbough_service.edge.sizing.stock import Shelf, nanometres
 
 Floats = NDArray[np.float64]
 MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
@@ -76,6 +77,8 @@ class Maker:
         states, options, duty: what the bores are chosen for, and from.
         arms: how runs enter junctions, by run and bores.
         changes: what changes of size cost, by run, bores and length.
+        links: junctions in a packed tree, by the run that they flow into.
+        lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
         made: sets of bores listed so far.
     """
 
@@ -86,7 +89,13 @@ class Maker:
     duty: Duty
     arms: dict[tuple[int, float, float], Arm | None] = field(default_factory=dict)
     changes: dict[tuple[int, float, float, float | None], float | None] = field(default_factory=dict)
+    links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
+    lines: dict[tuple[int, float, float], Floats] = field(default_factory=dict)
     made: int = 0
+
+    def guided(self, states: tuple[State, ...], options: Options, duty: Duty) -> Maker:
+        """Return the maker for other flows; what does not depend on flows is shared."""
+        return replace(self, states=states, options=options, duty=duty, made=0)
 
     def every_run_has_one(self, shelf: Shelf, rules: Rules) -> bool:
         """Return whether each run for itself has a bore that the rules allow."""
@@ -108,6 +117,7 @@ class Maker:
         if sum(len(shelf.sizes(run.run.duct)) for run in self.shop.runs) > MOST_OPTIONS:
             raise TooManySetsError
         for index in order:
+            deadline.check()
             mine = tuple(option for option in self.options.of(index, shelf) if self._allowed(option, rules))
             arms = tuple(place[arm] for arm in self.shop.shape.children[index])
             made = [self._choice(option, [options[arm] for arm in arms], shelf, rules) for option in mine]
@@ -175,11 +185,14 @@ class Maker:
         if sets > MOST_SETS:
             raise TooManySetsError
         out: list[tuple[tuple[int, ...], Kit]] = []
-        for chosen_numbers in product(*fits):
-            numbers = tuple(chosen_numbers)
-            chosen = [options[n] for options, n in zip(arms, numbers, strict=True)]
-            for kit in kits(self.request, chosen, into, shelf, kept=kept):
-                if kit.changed is None or self.change(chosen[kit.changed], into, kit.length) is not None:
+        meeting = joining(self.request, self.shop.shape.children[into.run.index], into.run.index, kept=kept)
+        ends = [[nanometres(option.run.end) for option in options] for options in arms]
+        outlet = nanometres(into.run.start)
+        for numbers in product(*fits):
+            deadline.check()
+            for kit in meeting.kits(tuple(map(getitem, ends, numbers)), outlet, shelf):
+                changed = kit.changed
+                if changed is None or self.change(arms[changed][numbers[changed]], into, kit.length) is not None:
                     out.append((numbers, kit))
         return out
 
@@ -232,7 +245,12 @@ class Maker:
         return join, own[:, :, None] * square[None]
 
     def _links(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
-        """Return the junction's place in a packed tree."""
+        """Return the junction's place in a packed tree, which does not depend on bores."""
+        if into.run.index not in self.links:
+            self.links[into.run.index] = self._linked(into, arms)
+        return self.links[into.run.index]
+
+    def _linked(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
         rows = [placed(into.row, -1, None)]
         rows += [placed(arm.row, 0, self._arm(arm, into)) for arm in arms]
         law = LAWS[self.request.model.junctions]
@@ -240,6 +258,12 @@ class Maker:
 
     def _line(self, option: Option, into: Option | None) -> Floats:
         """Return a run's row of a packed table, as an arm of `into`."""
+        key = (option.run.index, option.run.start, 0.0 if into is None else into.run.start)
+        if key not in self.lines:
+            self.lines[key] = self._filled(option, into)
+        return self.lines[key]
+
+    def _filled(self, option: Option, into: Option | None) -> Floats:
         line = np.zeros(columns.FLOAT_COLUMNS)
         arm = None if into is None else self._arm(option, into)
         tree.fill(line, placed(option.row, -1, arm), self.shop.density, float(self.shop.air.viscosity))

@@ -14,7 +14,7 @@ from airbough_service.edge.sizing.problem import Maker, Problem, Rules, TooManyS
 from airbough_service.edge.sizing.stock import Part, Shelf, nanometres
 from airbough_service.edge.sizing.telling import pieces
 
-MOST_SETS: Final = 100_000  # sets of bores listed in all trials of one kind
+MOST_SETS: Final = 50_000  # sets of bores listed in all trials of one kind
 WORK: Final = 5_000_000
 LABELS: Final = 500
 
