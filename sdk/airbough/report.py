@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from airbough.wire.answer import Finding, HoodTold, RunTold, TreeAnswer
 from airbough.wire.gate_states import GateStatesAnswer, StateTold
@@ -12,6 +12,9 @@ from airbough.wire.sizing import SizingAnswer
 from airbough.wire.take_off import CuttingPlan, TakeOffAnswer, TakeOffLine
 
 _HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
+_NO_UNITS: Mapping[str, str] = {}
+_GAINS = {"pressure_saved": ("saves", "pressure"), "flow_gained": ("more air:", "flow")}
+_SHOWN = {"inH2O": 0.01, "Pa": 2.0, "ft^3/min": 1.0, "m^3/h": 2.0}
 _OUTCOMES = {
     "operating-point": "The fan settles at {flow} against {pressure} of fan static pressure.",
     "several-operating-points": "The fan can settle at several points; the least is {flow} at {pressure}.",
@@ -32,7 +35,7 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
         parts += ["", *_runs(answer)]
     if answer.hoods:
         parts += ["", *_hoods(answer)]
-    parts += ["", *findings(answer.findings, width=width)]
+    parts += ["", *findings(answer.findings, answer.units, width=width)]
     parts += ["", "Cautions", *_wrapped(answer.cautions, width)]
     return "\n".join(parts) + "\n"
 
@@ -125,8 +128,14 @@ def _plan(plan: CuttingPlan, unit: dict[str, str]) -> list[str]:
     return [head, *bars]
 
 
-def findings(items: Sequence[Finding], *, width: int = 100) -> list[str]:
-    """Return findings as lines, the gravest first."""
+def findings(items: Sequence[Finding], units: Mapping[str, str] = _NO_UNITS, *, width: int = 100) -> list[str]:
+    """Return findings as lines, the gravest first.
+
+    Args:
+        items: in any order.
+        units: of the answer, by kind; what was gained is told with them.
+        width: of a line.
+    """
     if not items:
         return ["Every check that was made holds."]
     lines: list[str] = []
@@ -137,18 +146,23 @@ def findings(items: Sequence[Finding], *, width: int = 100) -> list[str]:
         for item in chosen:
             lines += textwrap.wrap(f"- {item.message}.", width, subsequent_indent="  ")
             if item.suggestion is not None:
-                text = f"What to do: {item.suggestion.text}{_gain(item)}"
+                text = f"What to do: {item.suggestion.text}{_gain(item, units)}"
                 lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="  ")
     return lines
 
 
-def _gain(item: Finding) -> str:
-    """Return what a tried suggestion brings, as words."""
+def _gain(item: Finding, units: Mapping[str, str]) -> str:
+    """Return what a tried suggestion brings, as words; what no gauge in a shop would show is left out."""
     gain = item.suggestion.gain if item.suggestion is not None else None
     if not gain:
         return ""
-    parts = [f"{name.replace('_', ' ')} {value:.3g}" for name, value in gain.items()]
-    return f" (tried: {', '.join(parts)})"
+    parts = []
+    for name, value in gain.items():
+        words, kind = _GAINS.get(name, (name.replace("_", " "), "pressure"))
+        unit = units.get(kind, "")
+        if abs(value) >= _SHOWN.get(unit, 0.0):
+            parts.append(f"{words} {value:.3g} {unit}".rstrip())
+    return f" (tried: {', '.join(parts)})" if parts else " (tried: no gain to speak of in this state)"
 
 
 def _title(answer: TreeAnswer) -> str:

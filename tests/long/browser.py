@@ -1,10 +1,12 @@
 """A headless Chromium driven over a pipe by its own debugging protocol; it can reach loopback and nothing else."""
 
 import base64
+import fcntl
 import json
 import os
 import select
 import subprocess
+import sys
 import time
 
 FLAGS = [
@@ -13,6 +15,13 @@ FLAGS = [
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1", "--window-size=1200,1400",
     "--remote-debugging-pipe",
 ]  # fmt: skip
+
+
+START = """import os, sys
+os.dup2(int(sys.argv[1]), 3)
+os.dup2(int(sys.argv[2]), 4)
+os.execv(sys.argv[3], sys.argv[3:])"""
+"""The two ends of the protocol are file descriptors 3 and 4 of the browser."""
 
 
 class Browser:
@@ -25,23 +34,32 @@ class Browser:
         self._pending, self._number, self._session = b"", 0, None
         self._until = time.monotonic() + seconds
         self.requests, self.complaints = [], []
-        # The protocol's two ends are file descriptors 3 and 4 of the browser.
-        start = f'exec "$0" "$@" 3<&{read_there} 4>&{write_there}'
+        # Out of the way of 3 and 4, so that neither is overwritten before it is copied.
+        ends = [fcntl.fcntl(end, fcntl.F_DUPFD, 10) for end in (read_there, write_there)]
         self._process = subprocess.Popen(
-            ["sh", "-c", start, program, *FLAGS, f"--user-data-dir={folder / 'profile'}"],
-            pass_fds=(read_there, write_there),
+            [sys.executable, "-c", START, *map(str, ends), program, *FLAGS, f"--user-data-dir={folder / 'profile'}"],
+            pass_fds=ends,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
+        for end in ends:
+            os.close(end)
         os.close(read_there)
         os.close(write_there)
 
     def __enter__(self):
+        try:
+            self._attach()
+        except BaseException:
+            self.__exit__()
+            raise
+        return self
+
+    def _attach(self):
         target = self.ask("Target.createTarget", url="about:blank")["targetId"]
         self._session = self.ask("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
         for domain in ("Network", "Page", "Runtime", "Log"):
             self.ask(f"{domain}.enable")
-        return self
 
     def __exit__(self, *_):
         self._process.terminate()

@@ -13,7 +13,8 @@ Construction: TypeAlias = Annotated[
     Word | None, Meta(description="How the turn is made, a word of the catalogue. Left out: `smooth`.")
 ]
 RadiusRatio: TypeAlias = Annotated[
-    Ratio | None, Meta(description="Centreline radius over diameter. Needed for all but mitred turns.")
+    Ratio | None,
+    Meta(description="Centreline radius over diameter, not of mitred turns. Left out: the catalogue's usual one."),
 ]
 
 OwnCoefficient: TypeAlias = Annotated[

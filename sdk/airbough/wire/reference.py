@@ -125,6 +125,20 @@ class Passport(Told, kw_only=True):
     note: str | None = None
 
 
+class OtherDuct(Told, kw_only=True):
+    """What another source says of a construction."""
+
+    passport: Passport
+    title: str | None = None
+    roughness: RoughnessTold | None = None
+    roughness_low: RoughnessTold | None = None
+    roughness_high: RoughnessTold | None = None
+    multiplier_low: Annotated[float | None, Meta(description="Of a slack hose, on its friction at full stretch.")] = (
+        None
+    )
+    multiplier_high: float | None = None
+
+
 class DuctTold(Told, kw_only=True):
     """A construction of duct."""
 
@@ -138,6 +152,9 @@ class DuctTold(Told, kw_only=True):
     roughness_high: RoughnessTold | None = None
     typical_stretch: float | None = None
     power_law: Annotated[bool, Meta(description="Whether power-law constants are published.")] = False
+    power_law_passport: Passport | None = None
+    others: tuple[OtherDuct, ...] = ()
+    default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
 class DuctsAnswer(Plain, kw_only=True):
@@ -162,6 +179,7 @@ class DustTold(Told, kw_only=True):
     upper_velocity: VelocityTold
     passport: Passport
     others: tuple[OtherVelocity, ...] = ()
+    default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
 class DustsAnswer(Plain, kw_only=True):
@@ -185,6 +203,10 @@ class MachineTold(Told, kw_only=True):
     title: str
     sizes: tuple[MachineSize, ...]
     sparks: bool = False
+    typical_entry: str | None = None
+    typical_dust: str | None = None
+    others: Annotated[tuple[MachineSize, ...], Meta(description="What other sources say.")] = ()
+    default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
 class HoodsAnswer(Plain, kw_only=True):
@@ -211,6 +233,7 @@ class FittingParameter(Told, kw_only=True):
     published_maximum: float | None = None
     words: tuple[str, ...] = ()
     unit: str | None = None
+    default: Annotated[float | str | None, Meta(description="What holds where it is left out.")] = None
 
 
 class FittingTold(Told, kw_only=True):

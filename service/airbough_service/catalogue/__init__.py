@@ -8,7 +8,7 @@ from airbough_service.catalogue.air import (
     standard_pressure,
     standard_pressure_passport,
 )
-from airbough_service.catalogue.ducts import Duct, Slack, all_ducts, duct, hose_roughness
+from airbough_service.catalogue.ducts import Duct, OtherDuct, Slack, all_ducts, duct, hose_roughness
 from airbough_service.catalogue.families import Family, Parameter, families, family
 from airbough_service.catalogue.fittings import (
     change_of_size,
@@ -60,6 +60,7 @@ __all__ = [
     "Machine",
     "MissingParameterError",
     "MoistAir",
+    "OtherDuct",
     "Outside",
     "Parameter",
     "Passport",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
@@ -38,6 +38,8 @@ class Duct:
         power_law_published: the velocities that they were made for [m/s].
         typical_stretch: of a hose, where the caller says nothing.
         stretch_passport: where that comes from.
+        others: what other sources say.
+        default_because: why theirs is not taken.
     """
 
     id: str
@@ -53,6 +55,27 @@ class Duct:
     power_law_published: dict[str, tuple[float, float]]
     typical_stretch: float | None
     stretch_passport: Passport | None
+    others: tuple[OtherDuct, ...]
+    default_because: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class OtherDuct:
+    """What another source says of a construction: its roughness [m], or a slack hose's factor on friction.
+
+    Attributes:
+        title: of what, where it differs.
+        roughness: as printed [m].
+        roughness_range: as printed [m].
+        multiplier_range: least and greatest factor.
+        passport: where it comes from.
+    """
+
+    title: str | None
+    roughness: float | None
+    roughness_range: tuple[float, float] | None
+    multiplier_range: tuple[float, float] | None
+    passport: Passport
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +172,24 @@ def _duct(block: dict[str, Any]) -> Duct:
         power_law_published=ranges_of(power or {}),
         typical_stretch=typical["value"] if typical else None,
         stretch_passport=passport_of(typical) if typical else None,
+        others=tuple(map(_other, block.get("others", ()))),
+        default_because=block.get("default_because"),
     )
+
+
+def _other(block: Mapping[str, Any]) -> OtherDuct:
+    factors = block.get("multiplier_range", (block["multiplier"],) * 2 if "multiplier" in block else None)
+    return OtherDuct(
+        title=block.get("title"),
+        roughness=block.get("roughness"),
+        roughness_range=_pair(block.get("roughness_range")),
+        multiplier_range=_pair(factors),
+        passport=passport_of(block),
+    )
+
+
+def _pair(values: Sequence[float] | None) -> tuple[float, float] | None:
+    return None if values is None else (values[0], values[1])
 
 
 def _power_law(block: Mapping[str, Any]) -> PowerLaw:

@@ -43,6 +43,7 @@ class Dust:
         particle: for the saltation correlation.
         cautions: ids of cautions.
         others: what other sources say.
+        default_because: why theirs are not taken.
     """
 
     id: str
@@ -54,6 +55,7 @@ class Dust:
     particle: Particle
     cautions: tuple[str, ...]
     others: tuple[OtherVelocity, ...]
+    default_because: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,10 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """A machine with published exhaust flows, sizes rising; `sparks` where it throws them."""
+    """A machine with published exhaust flows, sizes rising; `sparks` where it throws them.
+
+    `others` are the sizes of other sources, `default_because` says why theirs are not taken.
+    """
 
     id: str
     title: str
@@ -100,6 +105,7 @@ class Machine:
     cautions: tuple[str, ...]
     sizes: tuple[Size, ...]
     others: tuple[Size, ...]
+    default_because: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +211,7 @@ def _dust(word: str) -> Dust:
         others=tuple(
             _other(other) for other in block.get("others", ()) if {"transport_velocity", "range"} & set(other)
         ),
+        default_because=block.get("default_because"),
     )
 
 
@@ -228,7 +235,8 @@ def _machine(word: str) -> Machine:
         sparks=block["sparks"],
         cautions=tuple(block.get("cautions", ())),
         sizes=tuple(map(_size, block["sizes"])),
-        others=tuple(map(_size, (other for other in block.get("others", ()) if "flow" in other))),
+        others=tuple(map(_size, block.get("others", ()))),
+        default_because=block.get("default_because"),
     )
 
 

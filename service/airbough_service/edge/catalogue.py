@@ -17,6 +17,7 @@ from airbough.wire.reference import (
     HoodsAnswer,
     MachineSize,
     MachineTold,
+    OtherDuct,
     OtherVelocity,
     Passport,
     SourcesAnswer,
@@ -48,9 +49,14 @@ def ducts(request: CatalogueRequest) -> DuctsAnswer:
         units={},
         preset=request.units,
         ducts=tuple(_duct(duct) for duct in every),
-        sources=documents.told(documents.origins(*(duct.passport for duct in every))),
+        sources=documents.told(documents.origins(*(one for duct in every for one in _duct_passports(duct)))),
         cautions=cautions("estimates", "bonding-and-grounding", "nonconductive-duct"),
     )
+
+
+def _duct_passports(duct: catalogue.Duct) -> tuple[catalogue.Passport, ...]:
+    law = () if duct.power_law_passport is None else (duct.power_law_passport,)
+    return (duct.passport, *law, *(other.passport for other in duct.others))
 
 
 def _duct(duct: catalogue.Duct) -> DuctTold:
@@ -64,7 +70,24 @@ def _duct(duct: catalogue.Duct) -> DuctTold:
         conductive=duct.conductive,
         typical_stretch=duct.typical_stretch,
         power_law=duct.power_law is not None,
+        power_law_passport=None if duct.power_law_passport is None else _passport(duct.power_law_passport),
         passport=_passport(duct.passport),
+        others=tuple(map(_other_duct, duct.others)),
+        default_because=duct.default_because,
+    )
+
+
+def _other_duct(other: catalogue.OtherDuct) -> OtherDuct:
+    low, high = other.roughness_range or (None, None)
+    least, most = other.multiplier_range or (None, None)
+    return OtherDuct(
+        title=other.title,
+        roughness=other.roughness,
+        roughness_low=low,
+        roughness_high=high,
+        multiplier_low=least,
+        multiplier_high=most,
+        passport=_passport(other.passport),
     )
 
 
@@ -92,13 +115,14 @@ def _dust(dust: catalogue.Dust) -> DustTold:
             OtherVelocity(transport_velocity=other.transport_velocity, passport=_passport(other.passport))
             for other in dust.others
         ),
+        default_because=dust.default_because,
     )
 
 
 def hoods(request: CatalogueRequest) -> HoodsAnswer:
     """Answer all machines with published exhaust flows."""
     every = catalogue.all_machines()
-    sizes = [size for machine in every for size in machine.sizes]
+    sizes = [size for machine in every for size in (*machine.sizes, *machine.others)]
     return HoodsAnswer(
         units={},
         preset=request.units,
@@ -109,10 +133,20 @@ def hoods(request: CatalogueRequest) -> HoodsAnswer:
 
 
 def _machine(machine: catalogue.Machine) -> MachineTold:
-    sizes = tuple(
-        MachineSize(size=size.size, flow=size.flow, passport=_passport(size.passport)) for size in machine.sizes
+    return MachineTold(
+        id=machine.id,
+        title=machine.title,
+        sizes=tuple(map(_size, machine.sizes)),
+        sparks=machine.sparks,
+        typical_entry=machine.typical_entry,
+        typical_dust=machine.typical_dust,
+        others=tuple(map(_size, machine.others)),
+        default_because=machine.default_because,
     )
-    return MachineTold(id=machine.id, title=machine.title, sizes=sizes, sparks=machine.sparks)
+
+
+def _size(size: catalogue.Size) -> MachineSize:
+    return MachineSize(size=size.size, flow=size.flow, passport=_passport(size.passport))
 
 
 def sources(request: CatalogueRequest) -> SourcesAnswer:
@@ -190,5 +224,6 @@ def _parameter(parameter: Parameter, preset: str) -> FittingParameter:
         published_minimum=told(published[0]) if published else None,
         published_maximum=told(published[1]) if published else None,
         words=parameter.words,
+        default=told(parameter.default) if isinstance(parameter.default, float | int) else parameter.default,
         unit=beyond.in_preset(parameter.name, 0.0, preset)[1] or None,
     )

@@ -9,7 +9,7 @@ from msgspec import structs
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.problem import Fault
 from airbough.wire.take_off import TakeOffAnswer, TakeOffLine, TakeOffRequest, TakeOffSystem
-from airbough_service.edge import geometry, sources, take_off_findings, told
+from airbough_service.edge import remarks, sources, take_off_findings, told
 from airbough_service.edge.finding import finding, ordered
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, build

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from airbough.wire.answer import Finding
+from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.reference import VelocityCheckAnswer, VelocityCheckRequest
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust, Outside, UnknownWordError
 from airbough_service.core import transport
-from airbough_service.edge import air, beyond, sources, units
+from airbough_service.edge import air, beyond, sources
 from airbough_service.edge.cautions import cautions
+from airbough_service.edge.finding import finding, show
 
 SLACK = 1.0e-6  # a comparison within this share of its limit holds
 
@@ -46,39 +47,37 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
 
 
 def _judged(request: VelocityCheckRequest, dust: Dust, velocity: float, holds: bool, fast: bool) -> tuple[Finding, ...]:
-    def told(si: float) -> float:
-        return units.value("velocity", si, request.units)
-
-    unit = units.unit("velocity", request.units)
+    """Return the finding of air too slow or needlessly fast, with the bore and the flow that would mend it."""
+    preset, flow = request.units, float(request.flow)
+    widest = show(preset, "diameter", transport.largest_bore(flow, dust.transport_velocity))
     if not holds:
-        return (
-            Finding(
-                code="below-transport-velocity",
-                severity="warning",
-                message=f"too slow for {dust.title.lower()}: the transport check does not hold, it may settle",
-                value=told(velocity),
-                limit=told(dust.transport_velocity),
-                bound="minimum",
-                source=dust.passport.source,
-                quantity="velocity",
-                unit=unit,
-            ),
+        least = show(preset, "flow", transport.flow_at(dust.transport_velocity, float(request.diameter)))
+        slow = finding(
+            preset,
+            "below-transport-velocity",
+            f"too slow for {dust.title.lower()}: the transport check does not hold, it may settle",
+            quantity="velocity",
+            kind="velocity",
+            value=velocity,
+            minimum=dust.transport_velocity,
+            suggestion=Suggestion(text=f"a bore of at most {widest}, or at least {least} in this one"),
+            source=dust.passport.source,
         )
-    if fast:
-        return (
-            Finding(
-                code="needlessly-fast",
-                severity="note",
-                message="faster than this dust needs: noise, wear and power grow with speed",
-                value=told(velocity),
-                limit=told(dust.upper_velocity),
-                bound="maximum",
-                source=dust.upper_passport.source,
-                quantity="velocity",
-                unit=unit,
-            ),
-        )
-    return ()
+        return (slow,)
+    if not fast:
+        return ()
+    quick = finding(
+        preset,
+        "needlessly-fast",
+        "faster than this dust needs: noise, wear and power grow with speed",
+        quantity="velocity",
+        kind="velocity",
+        value=velocity,
+        maximum=dust.upper_velocity,
+        suggestion=Suggestion(text=f"a wider bore, up to {widest}, still carries the dust"),
+        source=dust.upper_passport.source,
+    )
+    return (quick,)
 
 
 def _second_opinion(
