@@ -144,5 +144,6 @@ def which_collector(client: Client, document: Document) -> str:
         share = (
             "" if one.share_of_design is None else f"; {one.most_starved_hood} gets {100.0 * one.share_of_design:.0f} %"
         )
-        lines.append(f"- {one.fan}: {one.flow:.0f} {answer.units['flow']}{share}")
+        flow = "off its curve" if one.flow is None else f"{one.flow:.0f} {answer.units['flow']}"
+        lines.append(f"- {one.fan}: {flow}{share}")
     return "\n".join(lines) + "\n"

@@ -32,7 +32,18 @@ from airbough.reply import Reply
 from airbough.transport import Timeouts
 from airbough.version import __version__
 from airbough.wire.air import Air, AirRequest, AirTold
-from airbough.wire.answer import Change, Engine, Finding, HoodTold, RunTold, SourceTold, Suggestion, Term, TreeAnswer
+from airbough.wire.answer import (
+    Change,
+    Engine,
+    Finding,
+    HoodTold,
+    RunTold,
+    SourceTold,
+    Suggestion,
+    Term,
+    TreeAnswer,
+    WholeSystem,
+)
 from airbough.wire.balance import BalanceAnswer, BalanceRequest, BalanceSystem, BranchBalance, Duty, Required
 from airbough.wire.collector import (
     Collector,
@@ -450,6 +461,7 @@ __all__ = [
     "VelocityRange",
     "VelocityReading",
     "WeatherCap",
+    "WholeSystem",
     "WorstStates",
     "__version__",
     "load",

@@ -13,9 +13,11 @@ from msgspec import Struct
 from airbough import errors
 from airbough.kinds import Slot, below, slot_of, slots_of
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import SPELLINGS
 
 Request = TypeVar("Request", bound=Struct)
 
+_STANDARD_FLOWS: Final = frozenset({"scfm", "sl/s", "slpm", "nm3/h", "nm^3/h"})
 _PLACE: Final = re.compile(r"(?P<detail>.*) - at `\$(?:\.|(?=\[)|(?=`))(?P<path>.*)`", re.DOTALL)
 
 
@@ -60,8 +62,22 @@ def faults(value: object, slot: Slot, path: str = "") -> list[Fault]:
     try:
         msgspec.convert(value, slot.annotation, strict=True)
     except msgspec.ValidationError as error:
+        if slot.kind is not None and isinstance(value, str):
+            return [Fault(path=path, code="invalid", detail=_no_quantity(value, slot.kind))]
         return _deeper(value, slot, path) or [_fault(str(error), path)]
     return []
+
+
+def _no_quantity(text: str, kind: str) -> str:
+    """Return why a text is no quantity of this kind."""
+    spellings = ", ".join(SPELLINGS[kind])
+    unit = text.lstrip("-0123456789./ ")
+    if kind == "flow" and unit.lower() in _STANDARD_FLOWS:
+        return f"flows are actual volumes at the duct's own density, not at standard conditions; use one of {spellings}"
+    other = next((other for other, units in SPELLINGS.items() if unit in units), kind)
+    if other != kind and unit not in SPELLINGS[kind]:
+        return f"{unit} is a unit of {other}; {kind} takes {spellings}"
+    return f"a number, or a number and a fraction, then a unit: {spellings}"
 
 
 def _deeper(value: object, slot: Slot, path: str) -> list[Fault]:

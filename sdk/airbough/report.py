@@ -174,8 +174,8 @@ def _outcome(answer: TreeAnswer) -> list[str]:
     """Return the outcome as a sentence, where the answer has one."""
     if not isinstance(answer, OperatingPointAnswer):
         return []
-    flow = f"{answer.system.flow:.0f} {answer.units.get('flow', '')}"
-    pressure = f"{answer.system.fan_static_pressure:.3g} {answer.units.get('pressure', '')}"
+    flow = f"{answer.system.flow or 0.0:.0f} {answer.units.get('flow', '')}"
+    pressure = f"{answer.system.fan_static_pressure or 0.0:.3g} {answer.units.get('pressure', '')}"
     return [_OUTCOMES.get(answer.outcome, answer.outcome).format(flow=flow, pressure=pressure)]
 
 

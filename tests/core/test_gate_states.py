@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from airbough_service.core import columns, states
+from airbough_service.core import columns, operating, states
 from airbough_service.core.fan import Fan, curve_pieces
 from airbough_service.core.losses import losses
 from airbough_service.core.operating import operate
@@ -78,7 +78,7 @@ def test_the_deepest_suction_is_that_of_the_losses(law):
         found = states.solve(packed, FALLING, asked)
         known = found.outcome != states.BEYOND
         asked, flow = asked[known], found.flow[known]
-        at_fan = states.fan_pressures(FALLING.pieces, FALLING.terms, FALLING.net_quadratic, flow[:, 0].copy())
+        at_fan = operating.fan_pressures(FALLING.pieces, FALLING.terms, FALLING.net_quadratic, flow[:, 0].copy())
         told = random.random(len(packed.gate)) < 0.8
         told[0] = True
         deepest, where = np.empty(len(asked)), np.empty(len(asked), np.int64)

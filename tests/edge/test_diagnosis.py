@@ -60,7 +60,7 @@ def faulty(word: str, **changes: Any) -> dict[str, Any]:
 
 def test_nothing_amiss_where_the_readings_agree():
     answer = diagnose(read(DEMO))
-    assert answer.outcome == "nothing-amiss"
+    assert answer.outcome == "readings-agree"
     assert answer.chi_square == pytest.approx(0.0, abs=1.0e-12)
     assert answer.suspects == ()
     assert all(abs(reading.deviation) < 1.0e-9 for reading in answer.readings)
@@ -71,7 +71,7 @@ def test_nothing_amiss_within_the_spreads():
     for k, reading in enumerate(readings):
         reading["value"] *= 1.0 + 0.01 * (-1) ** k
     answer = diagnose(readings)
-    assert answer.outcome == "nothing-amiss"
+    assert answer.outcome == "readings-agree"
     assert 0.0 < answer.chi_square < answer.chi_square_limit
 
 
@@ -201,7 +201,7 @@ def test_the_state_sets_the_gates():
     one, two = diagnose(readings), diagnose(readings, state=named)
     assert [reading.computed for reading in one.readings] == [reading.computed for reading in two.readings]
     wrong = diagnose(readings, state={"open": ["planer", "band-saw", "table-saw"]})
-    assert wrong.outcome != "nothing-amiss"
+    assert wrong.outcome != "readings-agree"
 
 
 def test_the_state_is_required():

@@ -74,7 +74,7 @@ def test_a_named_state_is_drawn_in_place_of_the_documents():
     assert "State of the gates: saw alone" in shown
     assert {"shut", "open"} <= set(shown)
     assert f"{truth.runs[2].flow:.0f}" in shown
-    assert "no air flows" in shown
+    assert "no open machine, leaks at most" in shown
 
 
 def test_without_a_fan_design_flows_are_drawn_and_add_up():

@@ -41,6 +41,8 @@ def test_an_unknown_class_is_a_fault_with_the_nearest_words():
     _, faults = leaking(runs("round-sealed"))
     assert [(fault.path, fault.code) for fault in faults] == [("runs[0].leakage_class", "unknown-word")]
     assert "round-sealed-c" in faults[0].detail
+    _, faults = leaking(runs("A"))
+    assert "en-a" in faults[0].detail
 
 
 def test_without_classes_nothing_leaks():

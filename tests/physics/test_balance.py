@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 import airbough
 import shops
-from airbough_service.core.balance import LEFT, RAISED
+from airbough_service.edge.balance import limits
 
 CLIENT = airbough.local()
+LEFT, RAISED = limits().left, limits().raised
 SEEDS, HOODS = st.integers(0, 10_000), st.integers(2, 10)
 LAWS = st.sampled_from(("flow-ratio", "entry-angle", "none"))
 quick = settings(max_examples=40, deadline=None, derandomize=True)

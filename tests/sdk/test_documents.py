@@ -41,6 +41,24 @@ def test_every_fault_is_told_at_once(shop):
     }
 
 
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("400 scfm", "not at standard conditions"),
+        ("4 in", "in is a unit of length"),
+        ("400 gallons", "then a unit: cfm, ft^3/min"),
+        ("four cfm", "then a unit: cfm, ft^3/min"),
+    ],
+)
+def test_a_text_that_is_no_flow_is_told_why(shop, written, said):
+    shop["runs"][1]["hood"]["flow"] = written
+    with pytest.raises(InvalidRequest) as caught:
+        read(shop, BalanceRequest)
+    ((path, detail),) = [(fault.path, fault.detail) for fault in caught.value.faults]
+    assert path == "runs[1].hood.flow"
+    assert said in detail
+
+
 @pytest.mark.parametrize("document", [None, 3, "text", [], {}])
 def test_what_is_no_tree_at_all(document):
     assert faults(document)

@@ -102,6 +102,13 @@ class HoodTold(Told, kw_only=True):
     share_of_design: float | None = None
 
 
+class WholeSystem(Told, kw_only=True):
+    """The system as a whole, in the state that `runs` tell."""
+
+    flow: FlowTold
+    inlet_static_pressure: Annotated[PressureTold, Meta(description="Gauge, the deepest at the collector's inlet.")]
+
+
 class Term(Told, kw_only=True):
     """One term of the answer, so that a person can redo it with a pocket calculator."""
 

@@ -37,11 +37,11 @@ class ComparedTree(Told, kw_only=True):
     """One of the two trees as a whole."""
 
     air: AirTold
-    flow: FlowTold
-    fan_static_pressure: Annotated[PressureTold, Meta(description="Balance: what the fan must do.")]
-    inlet_static_pressure: PressureTold
     friction: str
     junctions: str
+    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: Annotated[PressureTold | None, Meta(description="Balance: what the fan must do.")] = None
+    inlet_static_pressure: PressureTold | None = None
     name: str | None = None
     outcome: Annotated[
         Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"] | None,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer
+from airbough.wire.answer import TreeAnswer, WholeSystem
 from airbough.wire.base import Asked, Id, Told
 from airbough.wire.quantity import Flow, Length, Pressure, PressureFromZero, PressureTold, Share, Velocity
 from airbough.wire.tree import Tree
@@ -180,8 +180,8 @@ class DiagnosisAnswer(TreeAnswer, kw_only=True):
     """Runs and hoods are as computed for the state, before any suspect."""
 
     outcome: Annotated[
-        Literal["nothing-amiss", "suspects", "not-explained"],
-        Meta(description="nothing-amiss: chi-square within its 95 % limit, so the readings agree within the spreads."),
+        Literal["readings-agree", "suspects", "not-explained"],
+        Meta(description="readings-agree: chi-square within its 95 % limit, so the readings agree within the spreads."),
     ]
     chi_square: float
     chi_square_limit: float
@@ -189,3 +189,4 @@ class DiagnosisAnswer(TreeAnswer, kw_only=True):
     suspects: tuple[Suspect, ...]
     not_parted: tuple[NotParted, ...]
     fan_speed_ratio: Annotated[float | None, Meta(description="Set by the reading that scales the fan.")] = None
+    system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

@@ -28,14 +28,17 @@ class Crossing(Told, kw_only=True):
 
 
 class OperatingPointSystem(Told, kw_only=True):
-    """The system as a whole. With several crossings `runs` are the stable one of least flow."""
+    """The system as a whole. With several crossings `runs` are the stable one of least flow.
 
-    flow: FlowTold
-    fan_static_pressure: PressureTold
-    inlet_static_pressure: PressureTold
-    collector_loss: PressureTold
-    discharge_loss: PressureTold
+    Beyond the fan's curve nothing is known but the curve's end and what is needed there.
+    """
+
     crossings: tuple[Crossing, ...]
+    flow: FlowTold | None = None
+    fan_static_pressure: PressureTold | None = None
+    inlet_static_pressure: PressureTold | None = None
+    collector_loss: PressureTold | None = None
+    discharge_loss: PressureTold | None = None
     most_starved_hood: str | None = None
     slowest_run: str | None = None
     flow_at_least: FlowTold | None = None
@@ -52,9 +55,9 @@ class FanOutcome(Told, kw_only=True):
 
     fan: str
     outcome: str
-    flow: FlowTold
-    fan_static_pressure: PressureTold
     findings: tuple[str, ...]
+    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: PressureTold | None = None
     most_starved_hood: str | None = None
     share_of_design: Annotated[float | None, Meta(description="Of the most starved hood.")] = None
 

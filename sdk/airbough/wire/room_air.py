@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer
+from airbough.wire.answer import TreeAnswer, WholeSystem
 from airbough.wire.base import Asked, Told, Word
 from airbough.wire.quantity import (
     Area,
@@ -85,3 +85,4 @@ class RoomAirAnswer(TreeAnswer, kw_only=True):
     """Make-up air, depressurisation and heat."""
 
     room: RoomAir
+    system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer
+from airbough.wire.answer import TreeAnswer, WholeSystem
 from airbough.wire.base import Asked, Id, Name, Ratio, Told, Word
 from airbough.wire.drawing import DrawingState
 from airbough.wire.quantity import (
@@ -249,3 +249,4 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     remedies: tuple[SizingRemedy, ...] = ()
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
     document: Annotated[Any, Meta(description="The tree with its bores filled in and tapers placed.")] = None
+    system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

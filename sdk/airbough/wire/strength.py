@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer
+from airbough.wire.answer import TreeAnswer, WholeSystem
 from airbough.wire.base import Asked, Id, Name, Told, Word
 from airbough.wire.quantity import DiameterTold, Length, LengthTold, PressureFromZero, PressureTold, Share
 from airbough.wire.tree import Tree
@@ -77,3 +77,4 @@ class StrengthAnswer(TreeAnswer, kw_only=True):
     knockdown: float
     assumptions: tuple[str, ...]
     judged_against: Literal["fan", "given-suction"]
+    system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

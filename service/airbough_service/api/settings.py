@@ -27,7 +27,7 @@ class Settings:
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
         read_timeout: seconds in which a body must have arrived.
-        compute_timeout: seconds after which a question is given up with 503.
+        compute_timeout: seconds after which a question, or a line of a batch, is given up with 503; its turn counts.
         heavy_requests: questions computed at the same time; further ones wait their turn.
         heavy_waiting: questions that may wait their turn; further ones are told 503.
         runs_limit: most runs of one tree.
@@ -53,10 +53,10 @@ class Settings:
     body_limit: int = 4_000_000
     batch_body_limit: int = 100_000_000
     read_timeout: float = 15.0
-    compute_timeout: float = 30.0
+    compute_timeout: float = 10.0
     heavy_requests: int = 2
     heavy_waiting: int = 64
-    runs_limit: int = 2_000
+    runs_limit: int = 10_000
     states_limit: int = 50_000
     samples_limit: int = 10_000
     batch_lines_limit: int = 100_000

@@ -46,8 +46,10 @@ class MissingParameterError(KeyError):
 
 
 def nearest(word: str, words: Iterable[str]) -> tuple[str, ...]:
-    """Return up to three words that look like this one, best first."""
-    return tuple(get_close_matches(word, list(words), n=3, cutoff=0.4))
+    """Return up to three words that look like this one, best first; where none does, those that have it as a part."""
+    known, asked = list(words), word.lower()
+    close = get_close_matches(asked, known, n=3, cutoff=0.4)
+    return tuple(close or [one for one in known if asked in one.split("-")][:3])
 
 
 def text(name: str) -> bytes:

@@ -23,9 +23,21 @@ Floats = NDArray[np.float64]
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
 
-LEFT = 1.05  # ratio of governing to own pressure up to which a branch is left as it is
-RAISED = 1.20  # ratio up to which its flow is raised; above, it needs another bore
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Ratios of governing to own pressure: up to `left` nothing is done, up to `raised` the flow is raised."""
+
+    left: float
+    raised: float
+
+    def action(self, ratio: float) -> Literal["none", "raise-flow", "resize"]:
+        """Return what is done with a branch of this ratio."""
+        if ratio <= self.left * (1.0 + 1.0e-9):
+            return "none"
+        return "raise-flow" if ratio <= self.raised * (1.0 + 1.0e-9) else "resize"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +85,7 @@ class Balance:
     governing: list[int]
 
 
-def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correction) -> Balance:
+def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correction, limits: Limits) -> Balance:
     """Balance a tree at its design flows.
 
     Args:
@@ -83,6 +95,7 @@ def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correc
         by: gates absorb, or branches take more flow. Flow is never lowered.
         correction: with `by` flow: by the square root of the pressure ratio, as the manuals print it, or until the
             pressures meet.
+        limits: with `by` flow: which branches are left, raised or resized.
 
     Returns:
         Flows, added gates, governing path and the fan's duty.
@@ -94,9 +107,9 @@ def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correc
         raised: dict[int, ArmBalance] = {}
         if by == "flow":
             state.resum(row)
-            raised = _raise(state, row, correction)
+            raised = _raise(state, row, correction, limits)
         state.need_of(row)
-        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, by)]
+        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, by, limits)]
     return Balance(state.flow, state.gate, float(state.need[0]), arms, _governing_path(state, arms))
 
 
@@ -120,7 +133,14 @@ class _State:
             total = float(sum(self.flow[arm] for arm in self.arms(row)))
             if total != self.flow[row]:
                 self.flow[row] = total
-                self.own = own_losses(self.tree, self.flow, self.base)
+                self._renew([row])
+
+    def _renew(self, rows: list[int]) -> None:
+        """Work out the own losses of some rows again."""
+        tree, flow, gate = self.tree, self.flow[rows], self.base[rows]
+        friction, resistance = straight_losses(tree.table[rows], flow)
+        fixed = tree.entry[rows] + tree.port[rows] + tree.fittings[rows] + np.where(np.isinf(gate), 0.0, gate)
+        self.own[rows] = friction + resistance + fixed * (flow * flow)
 
     def need_of(self, row: int) -> None:
         """Work out the joins above a run, and what it needs at its downstream end; deepest arm governing."""
@@ -150,7 +170,7 @@ class _State:
         for here in subtree:
             self.flow[here] *= factor
             subtree.extend(self.arms(here))
-        self.own = own_losses(self.tree, self.flow, self.base)
+        self._renew(subtree)
         for here in reversed(subtree):
             self.need_of(here)
 
@@ -171,7 +191,7 @@ def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     return np.asarray(friction + resistance + local)
 
 
-def _meet(state: _State, row: int, by: By) -> list[ArmBalance]:
+def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:
     """Return who governs at the junction above a run; gates absorb the difference."""
     arms = state.arms(row)
     if len(arms) < 2:
@@ -187,12 +207,12 @@ def _meet(state: _State, row: int, by: By) -> list[ArmBalance]:
             state.gate[arm] += short / state.flow[arm] ** 2
         elif arm != leader and by == "flow":
             ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
-            action = "none" if ratio <= LEFT * (1.0 + 1.0e-9) else "resize" if ratio > RAISED else "raise-flow"
+            action = limits.action(ratio)
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 
 
-def _raise(state: _State, row: int, correction: Correction) -> dict[int, ArmBalance]:
+def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> dict[int, ArmBalance]:
     """Raise the flow of the arms above a run that come within reach of the governing one; never lower any.
 
     Returns:
@@ -204,7 +224,7 @@ def _raise(state: _State, row: int, correction: Correction) -> dict[int, ArmBala
     state.need_of(row)
     own = {arm: state.pressure(row, arm) for arm in arms}
     governing = max(own.values())
-    chosen = [arm for arm in arms if own[arm] > 0.0 and LEFT < governing / own[arm] <= RAISED]
+    chosen = [arm for arm in arms if own[arm] > 0.0 and limits.action(governing / own[arm]) == "raise-flow"]
     before = {arm: ArmBalance(arm, False, own[arm], governing, "raise-flow") for arm in chosen}
     if correction == "square-root":
         for arm in chosen:
@@ -214,6 +234,7 @@ def _raise(state: _State, row: int, correction: Correction) -> dict[int, ArmBala
     for _ in range(PASSES if chosen else 0):
         worst = 0.0
         for arm in chosen:
+            deadline.check()
             state.need_of(row)
             ratio = max(state.pressure(row, other) for other in arms) / state.pressure(row, arm)
             worst = max(worst, ratio - 1.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -14,14 +15,16 @@ from airbough_service.core.columns import CHILDREN
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.fan import Fan
 from airbough_service.core.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, fan_pressure
-from airbough_service.core.solver import linearise, open_runs, prepare, settle, solve_state
+from airbough_service.core.solver import linearise, newton, open_runs, prepare, settle, solve_state
 from airbough_service.core.tree import Tree
-from airbough_service.core.work import ALPHA, BETA, WORK_COLUMNS
+from airbough_service.core.work import ALPHA, BETA, FLOW, WORK_COLUMNS
 
 Floats = NDArray[np.float64]
 Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
 
 AT_ONCE = 100_000  # rows solved between two looks at the clock
+NODES = 48  # at which a tree is solved where the curve has more points to be searched at
+NEAR = 0.01  # share of what the fan affords within which of a crossing a tree is solved at every point
 POINTS_A_PIECE = 16  # how finely a curve that does not always fall is searched for crossings
 
 _compiled = njit(cache=True, error_model="numpy", nogil=True)
@@ -60,6 +63,15 @@ class Operating:
 
 
 @_compiled
+def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows: np.ndarray) -> np.ndarray:
+    """Return what a fan leaves at each flow, Pa."""
+    out = np.empty(flows.shape[0])
+    for s in range(flows.shape[0]):
+        out[s] = fan_pressure(pieces, terms, quadratic, flows[s])[0]
+    return out
+
+
+@_compiled
 def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray) -> np.ndarray:
     """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
     n = table.shape[0]
@@ -69,13 +81,23 @@ def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: 
     out = np.empty(flows.shape[0])
     prepare(table, links, work)
     live = open_runs(table, links, gate, order, slots, work)
+    status, before = NOT_CONVERGED, 0.0
     for i in range(flows.shape[0]):
         if flows[i] <= 0.0 or live == 0:
             out[i] = 0.0
             continue
-        status = settle(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i])[0]
+        if status != NOT_CONVERGED:  # the flows before, in proportion, are a better start than any guess
+            for k in range(live):
+                work[k, FLOW] *= flows[i] / before
+            status = newton(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i], 8, 1.0)[0]
+        if status == NOT_CONVERGED:
+            status = settle(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i])[0]
+        if status == NOT_CONVERGED:  # nothing rests on part of a curve
+            out[i:] = np.nan
+            break
+        before = flows[i]
         linearise(table, links, order, live, work)
-        out[i] = np.nan if status == NOT_CONVERGED else work[0, ALPHA] + work[0, BETA] * flows[i]
+        out[i] = work[0, ALPHA] + work[0, BETA] * flows[i]
     return out
 
 
@@ -146,7 +168,7 @@ def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool, iterations: int) 
 def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     """Search the whole curve for crossings; runs take the stable one of least flow."""
     grid = np.unique(np.concatenate([np.linspace(a, b, POINTS_A_PIECE + 1) for a, b in fan.pieces[:, :2]]))
-    surplus = _surplus(tree, fan, gate, grid)
+    surplus = _searched(tree, fan, gate, grid)
     if not np.isfinite(surplus).all():
         raise DidNotConvergeError("the system curve could not be followed")
     crossings = []
@@ -163,14 +185,46 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     return Operating(outcome, flow, tuple(crossings), iterations=iterations)
 
 
+def _afforded(fan: Fan, flows: Floats) -> Floats:
+    """Return what the fan leaves for the tree at each flow, Pa."""
+    return np.asarray(fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flows))
+
+
+def _searched(tree: Tree, fan: Fan, gate: Floats, grid: Floats) -> Floats:
+    """Return the surplus at every point, Pa: solved near crossings; elsewhere need over flow squared is interpolated.
+
+    That share changes by a few percent over the whole curve, so that the interpolation is far nearer than NEAR.
+    """
+    if grid.size <= NODES:
+        return _surplus(tree, fan, gate, grid)
+    first = int(grid[0] <= 0.0)
+    early = first + 2 ** np.arange(int(math.log2(grid.size - first)))
+    nodes = np.unique(np.concatenate([[first], early, np.linspace(first, grid.size - 1, NODES - 8).astype(int)]))
+    afforded = _afforded(fan, grid)
+    need = afforded[nodes] - _surplus(tree, fan, gate, grid[nodes])
+    if not (np.isfinite(need).all() and (need > 0.0).all()):
+        return _surplus(tree, fan, gate, grid)
+    at = np.log(grid[first:])
+    surplus = afforded.copy()
+    surplus[first:] -= np.exp(np.interp(at, at[nodes - first], np.log(need) - 2.0 * at[nodes - first]) + 2.0 * at)
+    near = np.abs(surplus) <= NEAR * np.abs(afforded)
+    crossed = np.flatnonzero((surplus[1:] > 0.0) != (surplus[:-1] > 0.0))
+    near[crossed] = near[crossed + 1] = True
+    if near.any():
+        surplus[near] = _surplus(tree, fan, gate, grid[near])
+    return surplus
+
+
 def _surplus(tree: Tree, fan: Fan, gate: Floats, flows: Floats) -> Floats:
     """Return what the fan affords less what the tree needs, Pa."""
-    afforded = np.array([fan.left_for_tree(float(q)) for q in flows])
+    afforded = _afforded(fan, flows)
     block = max(1, AT_ONCE // gate.size)
     needed = []
     for first in range(0, flows.size, block):
         deadline.check()
         needed.append(system_curve(tree.table, tree.links, gate, flows[first : first + block]))
+        if not np.isfinite(needed[-1]).all():
+            return np.full(flows.size, np.nan)
     return afforded - np.concatenate(needed)
 
 

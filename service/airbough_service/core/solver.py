@@ -193,7 +193,8 @@ def next_at_fan(
     old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
 ) -> tuple[float, int, float]:
     """Return where the fan's tangent meets the tree's, held to the curve; a status; and how a relative error of the
-    flow weighs in the pressures, which near the end of a curve is much."""
+    flow weighs in the pressures, which near the end of a curve is much.
+    """
     lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
     pressure, slope = fan_pressure(fan, terms, quadratic, old)
     stiffness = beta - slope

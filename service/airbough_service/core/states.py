@@ -43,7 +43,6 @@ from airbough_service.core.kernel import (
     arm_pressures,
     colebrook,
     entry_recovery,
-    fan_pressure,
     pair_pressures,
     slow_friction,
 )
@@ -118,15 +117,6 @@ def blocks(count: int, rows: int) -> Iterator[slice]:
     """Yield the slices in which so many states of a tree of so many rows are solved."""
     size = max(1, AT_ONCE // rows)
     return (slice(first, min(first + size, count)) for first in range(0, count, size))
-
-
-@_compiled
-def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows: np.ndarray) -> np.ndarray:
-    """Return what a fan leaves at each flow, Pa."""
-    out = np.empty(flows.shape[0])
-    for s in range(flows.shape[0]):
-        out[s] = fan_pressure(pieces, terms, quadratic, flows[s])[0]
-    return out
 
 
 @_compiled

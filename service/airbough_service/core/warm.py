@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from airbough_service.core import columns, sizing, states
-from airbough_service.core.balance import balance
+from airbough_service.core.balance import Limits, balance
 from airbough_service.core.fan import Fan, curve_pieces
 from airbough_service.core.losses import losses
-from airbough_service.core.operating import flows_at, operate, system_curve
+from airbough_service.core.operating import fan_pressures, flows_at, operate, system_curve
 from airbough_service.core.sampling import Uses, needed, solved
 from airbough_service.core.sizing_joins import join_losses
 from airbough_service.core.sizing_sites import Choice, Site
@@ -31,7 +31,7 @@ def warm() -> None:
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
-        balance(tree, tree.gate, design, by, correction)  # type: ignore[arg-type]  # the words of the wire
+        balance(tree, tree.gate, design, by, correction, Limits(1.05, 1.2))  # type: ignore[arg-type]  # the wire's words
     _draws(tree, falling)
     _many(tree, falling)
     _sizing(tree)
@@ -57,7 +57,7 @@ def _many(tree: Tree, fan: Fan) -> None:
     """Compile what judges many states of the gates."""
     gates = tree.gate[None, :].copy()
     flow = states.solve(tree, fan, gates).flow
-    at_fan = states.fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
+    at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
     states.suctions(
         tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)

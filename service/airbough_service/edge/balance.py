@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +17,8 @@ from airbough.wire.balance import (
 from airbough.wire.collector import Collector
 from airbough.wire.problem import Fault
 from airbough_service import catalogue
+from airbough_service.catalogue.capture import resizing_exponent
+from airbough_service.catalogue.checks import check
 from airbough_service.core import balance as core
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.losses import Losses, losses
@@ -30,8 +30,6 @@ from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, build
 
 Floats = NDArray[np.float64]
-RESIZE_EXPONENT: Final = 0.225
-"""Bore for a branch by pressure: D (own/governing)^0.225; from memory, the manuals' rule for resizing a branch."""
 
 
 def answer(request: BalanceRequest) -> BalanceAnswer:
@@ -54,12 +52,13 @@ def reckoned(request: BalanceRequest) -> tuple[Shop, BalanceAnswer]:
     """
     shop = build(request)
     design = design_flows(shop)
-    result = core.balance(shop.tree, shop.gates(), design, request.by, request.correction)
+    result = core.balance(shop.tree, shop.gates(), design, request.by, request.correction, limits())
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
     runs = told.runs(shop, parts, result.flow)
     hoods = told.hoods(shop, parts, result.flow)
     rows = {shop.row(run.index): run.index for run in shop.runs}
-    branches = tuple(_branch(shop, arm, rows[arm.row], result, request.by) for arm in result.arms if arm.row in rows)
+    arms = {rows[arm.row]: arm for arm in result.arms if arm.row in rows}
+    branches = tuple(_branch(shop, arms[index], index, result, request.by) for index in sorted(arms))
     items = judging.velocities(shop, runs) + judging.suction(shop, runs) + judging.without_dust(shop)
     items += judging.transitional(shop, runs) + geometry.shape(geometry.Bench(shop, runs))
     items += _branch_findings(shop, branches)
@@ -72,16 +71,16 @@ def reckoned(request: BalanceRequest) -> tuple[Shop, BalanceAnswer]:
         runs=runs,
         hoods=hoods,
         system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
-        branches=tuple(sorted(branches, key=lambda branch: _number(shop, branch.run))),
+        branches=branches,
         findings=ordered(items),
         sources=sources.told((passport.source, passport.how) for passport in told.used(shop)),
         cautions=told.cautions(shop),
     )
 
 
-def _number(shop: Shop, run: str) -> int:
-    """Return a run's number by its id."""
-    return next(item.index for item in shop.runs if item.id == run)
+def limits() -> core.Limits:
+    """Return up to which ratio of pressures a branch is left, and up to which its flow is raised."""
+    return core.Limits(check("balance-left").value, check("balance-raised").value)
 
 
 def design_flows(shop: Shop) -> Floats:
@@ -141,7 +140,7 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
             gate_opening=_opening(coefficient),
         )
     if action == "resize":
-        bore = run.start * (arm.pressure / arm.governing) ** RESIZE_EXPONENT if arm.pressure > 0.0 else None
+        bore = run.start * (arm.pressure / arm.governing) ** resizing_exponent() if arm.pressure > 0.0 else None
         return BranchBalance(**base, ratio=ratio, action=action, diameter=bore)  # type: ignore[arg-type]
     return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
 
@@ -159,8 +158,9 @@ def _opening(coefficient: float) -> float | None:
 def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Finding]:
     """Return the findings of branches that cannot be balanced as they are."""
     out, preset = [], shop.request.units
+    numbers = {run.id: run.index for run in shop.runs}
     for branch in branches:
-        run = shop.runs[_number(shop, branch.run)]
+        run = shop.runs[numbers[branch.run]]
         if branch.action == "gate" and run.run.gate is None:
             assert branch.gate_loss is not None
             out.append(
@@ -180,18 +180,18 @@ def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Fi
         elif branch.action == "resize":
             text = "a narrower bore"
             if branch.diameter is not None:
-                text = f"about {show(preset, 'diameter', branch.diameter)}, by the manuals' rule (from memory)"
+                text = f"about {show(preset, 'diameter', branch.diameter)}, as friction goes by the bore"
             out.append(
                 finding(
                     preset,
                     "resize-branch",
                     f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the "
-                    f"governing run; above {core.RAISED:g} times the bore is changed, not the flow",
+                    f"governing run; above {limits().raised:g} times the bore is changed, not the flow",
                     at=f"runs[{run.index}].diameter",
                     run=run.id,
                     quantity="ratio",
                     value=branch.ratio,
-                    maximum=core.RAISED,
+                    maximum=limits().raised,
                     suggestion=Suggestion(text=text),
                 )
             )

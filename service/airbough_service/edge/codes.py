@@ -51,7 +51,6 @@ _OWN: Final[dict[str, tuple[Severity, str]]] = {
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
     ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
-    "value-from-memory": ("note", "a value that decides the answer was not read in its source"),
 }
 
 _ELSEWHERE: Final = ("codes_take_off", "codes_duty_cycle", "codes_site", "codes_states", "codes_sizing", "codes_proof")

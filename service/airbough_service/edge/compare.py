@@ -115,15 +115,16 @@ def _side(request: CompareRequest, tree: Tree, question: CompareQuestion) -> Sid
 
 def _tree(side: Side) -> ComparedTree:
     """Return one tree as a whole."""
-    point = isinstance(side, OperatingPointAnswer)
+    if isinstance(side, OperatingPointAnswer):
+        pressure = side.system.fan_static_pressure
+    else:
+        pressure = side.system.required.fan_static_pressure
     return ComparedTree(
         name=side.name,
         air=side.air,
         outcome=side.outcome if isinstance(side, OperatingPointAnswer) else None,
         flow=side.system.flow,
-        fan_static_pressure=side.system.fan_static_pressure  # type: ignore[union-attr]  # `point` says which
-        if point
-        else side.system.required.fan_static_pressure,  # type: ignore[union-attr]
+        fan_static_pressure=pressure,
         inlet_static_pressure=side.system.inlet_static_pressure,
         friction=side.engine.friction,
         junctions=side.engine.junctions,

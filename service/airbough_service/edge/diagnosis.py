@@ -57,13 +57,15 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
     outcome = _outcome(before, limit, suspects, len(ready.weighed))
     pairs = not_parted(ready, by, found) if found else ()
     readings = _readings(ready, request)
+    flowing = told.runs(shop, solution.parts, solution.flow)
     return DiagnosisAnswer(
         engine=told.engine(request),
         units={},
         preset=request.units,
         air=shop.air,
         name=request.name,
-        runs=told.runs(shop, solution.parts, solution.flow),
+        runs=flowing,
+        system=told.whole(shop, flowing),
         hoods=told.hoods(shop, solution.parts, solution.flow),
         outcome=outcome,
         chi_square=before,
@@ -132,10 +134,10 @@ def _spreads(ready: Bench) -> Floats:
 
 def _outcome(
     before: float, limit: float, suspects: tuple[Suspect, ...], readings: int
-) -> Literal["nothing-amiss", "suspects", "not-explained"]:
+) -> Literal["readings-agree", "suspects", "not-explained"]:
     """Return whether the readings agree, or whether any one suspect makes them agree."""
     if before <= limit:
-        return "nothing-amiss"
+        return "readings-agree"
     allowed = weighing.chi_square_limit(max(readings - 1, 1), NINETY_NINE)
     return "suspects" if suspects and suspects[0].remaining <= allowed else "not-explained"
 

@@ -15,7 +15,7 @@ from airbough_service.core.losses import losses
 from airbough_service.core.operating import Operating, operate
 from airbough_service.core.tree import area
 from airbough_service.edge.duty_cycle_machines import Plan
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS
 from airbough_service.edge.shop import Shop
 from airbough_service.edge.told import way_open
 

@@ -11,8 +11,7 @@ from airbough_service.edge import units
 from airbough_service.edge.duty_cycle_judge import at
 from airbough_service.edge.duty_cycle_machines import TICKS, loose_volume
 from airbough_service.edge.duty_cycle_trial import Trials
-from airbough_service.edge.finding import finding, show
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS, finding, show
 
 HOUR = 3600.0
 

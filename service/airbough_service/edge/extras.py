@@ -16,7 +16,7 @@ from airbough.wire.uncertainty import UncertaintyTold
 from airbough_service.core import balance as balancing
 from airbough_service.core.losses import losses
 from airbough_service.edge import fans
-from airbough_service.edge.balance import design_flows
+from airbough_service.edge.balance import design_flows, limits
 from airbough_service.edge.diagnosis_state import in_state
 from airbough_service.edge.explain import State, explanation
 from airbough_service.edge.finding import finding, ordered
@@ -117,6 +117,6 @@ def operating(shop: Shop) -> State | None:
 
 def balanced(shop: Shop, request: BalanceRequest) -> State:
     """Return the balance at design flows."""
-    result = balancing.balance(shop.tree, shop.gates(), design_flows(shop), request.by, request.correction)
+    result = balancing.balance(shop.tree, shop.gates(), design_flows(shop), request.by, request.correction, limits())
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
     return State(shop, result.gate, result.flow, parts, result.at_fan)

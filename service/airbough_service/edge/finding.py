@@ -11,6 +11,7 @@ from airbough.wire.quantity import Preset
 from airbough_service.edge import units
 from airbough_service.edge.codes import CODES
 
+HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
 _STEP: Final = re.compile(r"\[(\d+)\]")
 _PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document

@@ -16,7 +16,7 @@ from airbough_service.edge import fans, gate_states_findings, sources, told
 from airbough_service.edge.finding import show
 from airbough_service.edge.gate_states_judge import Judge, Judged, Tally, tally
 from airbough_service.edge.gate_states_machines import Asked, State, asked
-from airbough_service.edge.gate_states_mend import Mend, Search
+from airbough_service.edge.gate_states_mend import Mend, Search, most_in_all
 from airbough_service.edge.gate_states_told import Telling
 from airbough_service.edge.judging import REFUSED
 from airbough_service.edge.operating_point import solve
@@ -138,12 +138,13 @@ def mended(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Mend], 
     wanted = [0, *(worst[kind] for kind in ("settling", "starving") if kind in worst)]
     wanted += [int(number) for number in np.flatnonzero(failing[1 : len(examined.first)]) + 1]
     wanted = [number for number in dict.fromkeys(wanted) if failing[number]]
-    chosen = wanted[:MOST_MENDED]
     found: dict[int, Mend] = {}
-    for number in chosen:
+    for number in wanted[:MOST_MENDED]:
         spent = sum(mend.tried for mend in found.values())
+        if spent >= most_in_all(examined.judge):
+            break
         found[number] = Search(examined.judge, examined.asked, examined.state(number), spent).find()
-    return found, len(wanted) - len(chosen)
+    return found, len(wanted) - len(found)
 
 
 def _shown(examined: Examined, worst: dict[str, int]) -> int:

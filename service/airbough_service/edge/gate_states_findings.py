@@ -54,24 +54,31 @@ def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]
         ("hood-starved", noted.starved, noted.share, noted.share_state),
         ("needlessly-fast", noted.fast, noted.excess, noted.excess_state),
     )
+    judged: dict[tuple[int, bool], dict[str | None, list[Finding]]] = {}
     for code, counts, worst, where in checks:
         failing = np.flatnonzero(counts)
         failing = failing[np.argsort(worst[failing], kind="stable")][:MOST_RUNS]
         for index in failing:
             state = int(where[index])
-            found = _of_run(solved(state), examined.state(state).name, code, examined.judge.shop.runs[index].id)
+            key = (state, code == "hood-starved")
+            if key not in judged:
+                judged[key] = _by_run(solved(state), examined.state(state).name, hoods=key[1])
+            found = [item for item in judged[key].get(examined.judge.shop.runs[index].id, ()) if item.code == code]
             often = f"; this in {counts[index]} of {examined.asked.count} states of the gates"
             out += [structs.replace(item, message=item.message + often) for item in found]
     return out
 
 
-def _of_run(solved: Solved, name: str, code: str, run: str) -> list[Finding]:
-    """Return one run's finding of one code in one state."""
-    if code == "hood-starved":
+def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[Finding]]:
+    """Return one state's findings on hoods, or on velocities, by run."""
+    if hoods:
         items = judging.starved(solved.shop, solved.hoods, name)
     else:
         items = judging.velocities(solved.shop, solved.runs, solved.openings, name)
-    return [item for item in items if item.code == code and item.run == run]
+    out: dict[str | None, list[Finding]] = {}
+    for item in items:
+        out.setdefault(item.run, []).append(item)
+    return out
 
 
 def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:

@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service import catalogue
-from airbough_service.core import columns, deadline, states
+from airbough_service.core import columns, deadline, operating, states
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import area, dynamic
 from airbough_service.edge import power as powers
 from airbough_service.edge.fans import outlet_diameter
-from airbough_service.edge.judging import HOLDS, NEGLECTED
+from airbough_service.edge.finding import HOLDS
+from airbough_service.edge.judging import NEGLECTED
 from airbough_service.edge.pieces import SMALLEST_OPENING
 from airbough_service.edge.shop import Shop, downstream_first, gate_quadratic
 
@@ -78,7 +79,7 @@ class Judged:
     @property
     def overloaded(self) -> Flags:
         """Where the shaft takes more than the motor's rated power."""
-        return self.load > 1.0 + powers.SLACK
+        return self.load > 1.0 + HOLDS
 
     @property
     def holds(self) -> Flags:
@@ -191,7 +192,7 @@ class Judge:
         if running is None:
             suction, deepest = self._suction(gates, solved)
         at_fan = np.ascontiguousarray(solved.flow[:, 0])
-        static = states.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
+        static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
         power, load = self._power(at_fan, static)
         least, at_hood = _least(share)
         slowest, at_run = _least(margin)
@@ -239,7 +240,7 @@ class Judge:
 
     def _suction(self, gates: Floats, solved: states.Flows) -> tuple[Floats, Whole]:
         """Return the deepest suction of each state and its run."""
-        at_fan = states.fan_pressures(
+        at_fan = operating.fan_pressures(
             self.fan.pieces, self.fan.terms, self.fan.net_quadratic, np.ascontiguousarray(solved.flow[:, 0])
         )
         deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)

@@ -21,9 +21,23 @@ Flags = NDArray[np.bool_]
 
 MOST_SETS: Final = 20_000  # sets of further gates tried for one state before the search turns greedy
 MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve does not always fall
-MOST_RUN_SETS: Final = 2_000_000  # sets times runs for one state
-MOST_SETS_IN_ALL: Final = 10  # times the sets of one state, for all of a request; after that searches turn greedy soon
+MOST_RUN_SETS: Final = 1_000_000  # sets times runs for one state
+MOST_RUN_SETS_SEARCHED: Final = 10_000
+MOST_SETS_IN_ALL: Final = 4  # times the sets of one state, for all of a request; after that states are left out
 AT_ONCE: Final = 2_000
+
+
+def most_sets(judge: Judge) -> int:
+    """Return how many sets are tried for one state before the search turns greedy."""
+    rows = len(judge.shop.runs)
+    if judge.fan.always_falls():
+        return min(MOST_SETS, MOST_RUN_SETS // rows)
+    return min(MOST_SETS_SEARCHED, MOST_RUN_SETS_SEARCHED // rows)
+
+
+def most_in_all(judge: Judge) -> int:
+    """Return how many sets are tried for all states of a request before the others are left out."""
+    return MOST_SETS_IN_ALL * most_sets(judge)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +84,9 @@ class Search:
         self.further = [
             group for group in asked.groups if any(state.openings[gate] < SMALLEST_OPENING for gate in group.gates)
         ]
-        runs = judge.shop.runs
+        runs, most = judge.shop.runs, most_sets(judge)
         self.running = np.array([state.openings.get(run.index, 1.0) >= SMALLEST_OPENING for run in runs])
-        falls = judge.fan.always_falls()
-        most = min(MOST_SETS if falls else MOST_SETS_SEARCHED, MOST_RUN_SETS // len(runs))
-        self.most = max(len(self.further), min(most, MOST_SETS_IN_ALL * most - spent))
+        self.most = max(len(self.further), min(most, most_in_all(judge) - spent))
         self.tried = 0
 
     def find(self) -> Mend:

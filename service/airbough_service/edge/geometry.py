@@ -13,23 +13,19 @@ from airbough.wire.answer import Change, Finding, RunTold, Suggestion
 from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair
 from airbough.wire.tree import Branch
 from airbough_service import catalogue
+from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.fan import Fan
 from airbough_service.core.tree import Arm
 from airbough_service.edge import joins, pieces, remarks, units
-from airbough_service.edge.finding import finding, show
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.pieces import Found, Piece
 from airbough_service.edge.shop import Shop, ShopRun
 from airbough_service.edge.trials import attempt
 
 Floats = NDArray[np.float64]
+SHORTEST_TAPER: Final = 0.05  # m
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
-HOLDS: Final = 1.0e-6  # a comparison within this of its limit holds
-SHARP_ANGLE: Final = 60.0
-SQUARE_ANGLE: Final = 75.0
-EASED: Final = 0.1  # a turn is worth easing where its coefficient falls by this much
-GENTLE_RADIUS: Final = 1.5
-BOTTLENECK: Final = 0.5  # share of the path's pressure
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +128,8 @@ def _swapped(run: ShopRun, at: str, new: Piece) -> ShopRun:
 
 def _gentle(fitting: Elbow, bore: float) -> tuple[ElbowPair, catalogue.Loss] | None:
     """Return two gentle elbows with a spacer that make the same turn, and their loss."""
-    pair = ElbowPair(angle=fitting.angle, radius_ratio=GENTLE_RADIUS, spacer_ratio=1.0, count=fitting.count)
+    radius = check("gentle-radius").value
+    pair = ElbowPair(angle=fitting.angle, radius_ratio=radius, spacer_ratio=1.0, count=fitting.count)
     found = Found()
     loss = pieces.ask(found, "", lambda: catalogue.fitting_loss("elbow-pair", pieces.parameters(pair), bore))
     return None if loss is None else (pair, loss)
@@ -140,14 +137,14 @@ def _gentle(fitting: Elbow, bore: float) -> tuple[ElbowPair, catalogue.Loss] | N
 
 def turns(bench: Bench, run: ShopRun) -> list[Finding]:
     """Return a finding for each sharp turn that two gentle ones would ease."""
-    out = []
+    out, worth = [], check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
-        if not isinstance(fitting, Elbow) or float(fitting.angle) < SHARP_ANGLE:
+        if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
             continue
         at = f"runs[{run.index}].fittings[{number}]"
         piece = next((piece for piece in run.pieces if piece.at == at), None)
         gentle = None if piece is None else _gentle(fitting, piece.bore)
-        if piece is None or gentle is None or piece.coefficient - gentle[1].coefficient < EASED:
+        if piece is None or gentle is None or piece.coefficient - gentle[1].coefficient < worth:
             continue
         out.append(_turn(bench, run, at, piece, *gentle))
     return out
@@ -158,7 +155,7 @@ def _turn(bench: Bench, run: ShopRun, at: str, piece: Piece, pair: ElbowPair, lo
     preset = bench.shop.request.units
     new = replace(piece, type="elbow-pair", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
     gain = bench.gain(run.index, {run.index: _swapped(run, at, new)})
-    value = {"type": "elbow-pair", "angle": float(pair.angle), "radius_ratio": GENTLE_RADIUS, "spacer_ratio": 1.0}
+    value = {"type": "elbow-pair", "angle": float(pair.angle), "radius_ratio": pair.radius_ratio, "spacer_ratio": 1.0}
     if pair.count > 1:
         value["count"] = pair.count
     return finding(
@@ -205,7 +202,7 @@ def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
 def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
     """Return the finding of one abrupt change and the taper that would mend it."""
     preset = bench.shop.request.units
-    length = max(5.0 * abs(upstream - downstream), 0.05)  # 5 to 1 in diameter, common practice
+    length = max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER)
     loss = catalogue.change_of_size(upstream, downstream, length)
     new = replace(piece, type="taper", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
     gain = bench.gain(run.index, {run.index: _swapped(run, piece.at, new)})
@@ -238,28 +235,28 @@ def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream
 
 def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
     """Return the finding of a branch that joins at or near a right angle."""
-    shop, join = bench.shop, run.run.join
-    if not isinstance(join, Branch) or float(join.angle) <= SQUARE_ANGLE:
+    shop, join, limit = bench.shop, run.run.join, check("square-tee").value
+    if not isinstance(join, Branch) or float(join.angle) <= limit:
         return []
-    preset = shop.request.units
+    preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
     at = f"runs[{run.index}].join"
     gain = Gain()
     if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
-        gain = bench.gain(run.index, _at_45(shop, arms, run))
+        gain = bench.gain(run.index, _eased(shop, arms, run))
     return [
         finding(
             preset,
             "square-tee",
-            f"{run.id} joins at {float(join.angle):g} deg; a branch at 45 deg or less keeps chips "
+            f"{run.id} joins at {float(join.angle):g} deg; a branch at {easy:g} deg or less keeps chips "
             "moving along the main",
             at=f"{at}.angle",
             run=run.id,
             quantity="angle",
             kind="angle",
             value=float(join.angle),
-            maximum=SQUARE_ANGLE,
-            suggestion=_suggestion("a branch of 45 deg", f"{at}.angle", 45.0, gain),
+            maximum=limit,
+            suggestion=_suggestion(f"a branch of {easy:g} deg", f"{at}.angle", easy, gain),
             source="common-practice",
         )
     ]
@@ -270,13 +267,13 @@ def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
     return all(isinstance(shop.runs[arm].run.join, Branch) for arm in arms)
 
 
-def _at_45(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> dict[int, ShopRun]:
-    """Return the junction's runs as they would be with this branch at 45 deg."""
+def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> dict[int, ShopRun]:
+    """Return the junction's runs as they would be with this branch at an easy angle."""
     asked = list(shop.request.runs)
     for arm in arms:
         join = asked[arm].join
         if isinstance(join, Branch) and (arm == run.index or len(arms) == 2):
-            asked[arm] = _with_join(asked[arm], Branch(angle=45.0))
+            asked[arm] = _with_join(asked[arm], Branch(angle=check("easy-branch").value))
     request = structs.replace(shop.request, runs=tuple(asked))
     into = shop.runs[shop.shape.parents[run.index]].start
     out = {}
@@ -292,14 +289,14 @@ def _with_join(run: Any, join: Branch) -> Any:
 
 def port(bench: Bench, run: ShopRun) -> list[Finding]:
     """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
-    hood, preset = run.run.hood, bench.shop.request.units
+    hood, preset, limit = run.run.hood, bench.shop.request.units, check("port-bottleneck").value
     if hood is None or not bench.told:
         return []
     told = bench.told[run.index]
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
     narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
-    if told.idle or whole <= 0.0 or spent <= BOTTLENECK * whole:
+    if told.idle or whole <= 0.0 or spent <= limit * whole:
         return []
     suggestion = Suggestion(text="ease the way through the machine: a wider or second port, fewer obstacles inside")
     if narrow:
@@ -314,7 +311,7 @@ def port(bench: Bench, run: ShopRun) -> list[Finding]:
             run=run.id,
             quantity="share",
             value=spent / whole,
-            maximum=BOTTLENECK,
+            maximum=limit,
             suggestion=suggestion,
             source="common-practice",
         )

@@ -17,11 +17,9 @@ from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.tree import area
 from airbough_service.edge import beyond, pieces, sources
 from airbough_service.edge.cautions import cautions
-from airbough_service.edge.finding import finding
+from airbough_service.edge.finding import HOLDS, finding
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.site_air import measured_air
-
-SLACK = 1.0e-6  # a comparison within this share of its limit holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +110,7 @@ def _shown(flow: float, diameter: float, density: float, suction: float) -> _Ent
     """Return the entry's loss that a measured flow shows: F = SPh / VP - 1."""
     speed = flow / area(diameter)
     pressure = 0.5 * density * speed * speed
-    if pressure > suction * (1.0 + SLACK):
+    if pressure > suction * (1.0 + HOLDS):
         detail = "the velocity pressure of this flow exceeds the suction read; no entry gains pressure"
         raise Refusal("not-computable", [Fault(path="flow", code="flow-above-suction", detail=detail)])
     return _Entry(max(suction / pressure - 1.0, 0.0))
@@ -136,7 +134,7 @@ def _findings(request: HoodStaticPressureRequest, entry: _Entry) -> list[Finding
     rule = hood_tap()
     wanted = rule.plain if isinstance(request.entry, PlainOpening | FlangedOpening) else rule.tapered
     limit = wanted * float(request.diameter)
-    if float(request.tap_distance) < limit * (1.0 - SLACK):
+    if float(request.tap_distance) < limit * (1.0 - HOLDS):
         found.append(
             finding(
                 request.units,

@@ -8,12 +8,11 @@ from airbough.wire.answer import Finding, HoodTold, RunTold, Suggestion
 from airbough.wire.problem import Fault
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
-from airbough_service.edge.finding import finding, show
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop, ShopRun
 from airbough_service.edge.told import served
 
-HOLDS: Final = 1.0e-6  # a comparison within this of its limit holds
 CALLER: Final = "caller"  # the limit is the request's own, no document's
 NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
 REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
@@ -68,8 +67,8 @@ def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None
     return finding(
         units,
         "below-transport-velocity",
-        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; {dust.title.lower()} needs "
-        f"{show(units, 'velocity', dust.transport_velocity)} or it settles",
+        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; below "
+        f"{show(units, 'velocity', dust.transport_velocity)} its dust settles ({dust.title.lower()})",
         at=f"runs[{run.index}].diameter",
         run=run.id,
         state=state,

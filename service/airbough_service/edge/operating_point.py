@@ -24,7 +24,7 @@ from airbough_service.core.losses import Losses, losses
 from airbough_service.core.operating import Operating, operate
 from airbough_service.core.tree import dynamic
 from airbough_service.edge import fans, geometry, judging, power, sources, told
-from airbough_service.edge.finding import finding, ordered, show
+from airbough_service.edge.finding import HOLDS, finding, ordered, show
 from airbough_service.edge.power import Power
 from airbough_service.edge.shop import Shop, build
 
@@ -102,7 +102,7 @@ def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer
 def _outcome(name: str, fan: Fan, path: str, solved: Solved) -> FanOutcome:
     """Return what one of several fans brings."""
     worst, whole = most_starved(solved.hoods), system(solved)
-    found = ordered([*state_findings(solved), *over_speed(solved.shop, fan, f"{path}.fan")])
+    found = ordered([*state_findings(solved), *over_speed(solved.shop, fan, f"{path}.fan"), *_motor(solved, fan)])
     return FanOutcome(
         fan=name,
         outcome=solved.operating.outcome,
@@ -151,19 +151,25 @@ def findings(solved: Solved) -> tuple[Finding, ...]:
     return ordered(out)
 
 
-def powered(solved: Solved) -> tuple[Power | None, tuple[Finding, ...]]:
-    """Return shaft power and motor load at the operating point, and their findings."""
+def _motor(solved: Solved, fan: Fan) -> tuple[Finding, ...]:
+    """Return what a fan to compare asks of the motor; power points are those of the collector's own fan alone."""
+    collector = solved.shop.request.collector
+    return () if collector is None or collector.power else powered(solved, fan)[1]
+
+
+def powered(solved: Solved, fan: Fan | None = None) -> tuple[Power | None, tuple[Finding, ...]]:
+    """Return shaft power and motor load at the operating point, and their findings; `fan`: not the collector's own."""
     if not solved.operating.crossings:
         return None, ()
     shop, flow = solved.shop, float(solved.operating.flow[0])
-    fan = shop.request.collector.fan if shop.request.collector is not None else None
-    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan)) * flow * flow
+    own = shop.request.collector.fan if shop.request.collector is not None else None
+    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan or own)) * flow * flow
     return power.powered(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)
 
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
     """Return the danger of a fan asked to run faster than its curve."""
-    if fan is None or fan.speed_ratio <= 1.0 + judging.HOLDS:
+    if fan is None or fan.speed_ratio <= 1.0 + HOLDS:
         return []
     return [
         finding(
@@ -290,15 +296,15 @@ def system(solved: Solved) -> OperatingPointSystem:
             "most_starved_hood": None if worst is None else worst.run,
             "slowest_run": None if slow is None else slow.id,
         }
-    static = fan.static_pressure(at_fan) if operating.outcome != "beyond-fan-curve" else 0.0
+    if operating.outcome != "beyond-fan-curve":
+        rest |= {
+            "flow": at_fan,
+            "fan_static_pressure": fan.static_pressure(at_fan),
+            "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
+            "collector_loss": fan.collector_loss(at_fan),
+            "discharge_loss": discharge_loss(solved),
+        }
     return OperatingPointSystem(
-        flow=at_fan,
-        fan_static_pressure=static,
-        inlet_static_pressure=min((solved.runs[root].static_pressure for root in shop.shape.roots), default=0.0)
-        if solved.runs
-        else 0.0,
-        collector_loss=fan.collector_loss(at_fan),
-        discharge_loss=discharge_loss(solved),
         crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
         flow_at_least=operating.flow_at_least,
         flow_at_most=operating.flow_at_most,

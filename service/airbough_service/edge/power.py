@@ -13,13 +13,12 @@ from airbough_service.core import power as laws
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.fan import CurveError
 from airbough_service.edge.airs import air_of, standard
-from airbough_service.edge.finding import finding, show
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 
 LEAST_EFFICIENCY = 0.01
 LEAST_POWER = 1.0  # W
-SLACK = 1.0e-6  # a comparison within this share of its limit holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +80,7 @@ def powered(
 
 def findings(request: Tree, found: Power | None, state: str | None = None) -> tuple[Finding, ...]:
     """Return `motor-overloaded` where the shaft takes more than the motor's rated power."""
-    if found is None or found.motor_load is None or found.motor_load <= 1.0 + SLACK:
+    if found is None or found.motor_load is None or found.motor_load <= 1.0 + HOLDS:
         return ()
     assert request.collector is not None
     assert request.collector.motor is not None

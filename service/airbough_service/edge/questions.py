@@ -7,8 +7,11 @@ from typing import Any
 
 from msgspec import Struct
 
+from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
+from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.edge import units
+from airbough_service.edge.refusal import Refusal
 
 Answering = Callable[..., Struct]
 """Takes the request in SI (and path words as keywords) and returns the answer in SI."""
@@ -85,9 +88,13 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
     if not _answering:
         _answering.update(_table())
     in_si = units.to_si(request)
-    found = _answering[name](in_si, **path_words)
-    if isinstance(request, Tree):
-        found = with_extras(name, request, in_si, found)
+    try:
+        found = _answering[name](in_si, **path_words)
+        if isinstance(request, Tree):
+            found = with_extras(name, request, in_si, found)
+    except DidNotConvergeError:
+        detail = "no flow was found that enters every open hood; unlike bores, or many hoods on one duct, have none"
+        raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
     return units.told(found, request.units)
 
 

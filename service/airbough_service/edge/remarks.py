@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from msgspec import structs
 
 from airbough.wire.answer import Finding, RunTold, Suggestion
 from airbough_service import catalogue
 from airbough_service.edge.beyond import in_preset
-from airbough_service.edge.finding import finding
+from airbough_service.edge.finding import HOLDS, finding
 from airbough_service.edge.shop import Shop, ShopRun
-
-HOLDS: Final = 1.0e-6  # a comparison within this of its limit holds
 
 
 def of_run(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
@@ -89,8 +85,8 @@ def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: ca
     made = finding(
         preset,
         "outside-correlation-range",
-        f"{beyond.parameter.replace('_', ' ')} {value:.4g} {unit} in {run} lies beyond the published {least:.4g} to "
-        f"{most:.4g}; the value is an extension of its source".replace("  ", " "),
+        f"{beyond.parameter.replace('_', ' ')} of {value:.4g} {unit} at {run} lies beyond the published {least:.4g} to "
+        f"{most:.4g} {unit}; the value is an extension of its source".replace("  ", " ").replace(" ;", ";"),
         at=at,
         run=run,
         quantity=beyond.parameter,

@@ -47,6 +47,7 @@ def answer(request: RoomAirRequest) -> RoomAirAnswer:
         air=shop.air,
         name=request.name,
         runs=out.runs,
+        system=told.whole(shop, out.runs),
         hoods=out.hoods,
         findings=ordered(found),
         sources=sources.told({(p.source, p.how) for p in (*told.used(shop), *_passports(request, allowed))}),

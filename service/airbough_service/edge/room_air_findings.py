@@ -12,10 +12,9 @@ from airbough.wire.room_air import RoomAir, RoomAirRequest
 from airbough_service.catalogue.rooms import Appliance, appliance
 from airbough_service.core import room_air as laws
 from airbough_service.edge import units
-from airbough_service.edge.finding import finding, show
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.room_air_envelope import envelope
 
-HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 DIGITS: Final = 3  # a suggested area is rounded up to these
 
 

@@ -9,13 +9,12 @@ from airbough.wire.strength import RunStrength, StrengthAnswer, StrengthRequest
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import buckling
 from airbough_service.edge import fans, sources, strength_findings, told
-from airbough_service.edge.finding import finding, ordered
+from airbough_service.edge.finding import HOLDS, finding, ordered
 from airbough_service.edge.operating_point import Solved, outcome_findings, solve
 from airbough_service.edge.shop import Shop, build
 from airbough_service.edge.strength_states import DOCUMENT, GIVEN, SHUT_OFF, highest_pressure, openings, suctions
 from airbough_service.edge.strength_walls import Allowance, KnownWall, UnknownWall, allowance, walls
 
-HOLDS = 1.0e-6  # a comparison within this share of its limit holds
 ASSUMPTIONS = (
     "the duct is round and its wall elastic; seams and dents are left to the knockdown and the safety factor",
     "joints, hangers and fittings are not counted as stiffening; only rings named in `stiffening` are",
@@ -56,6 +55,7 @@ def answer(request: StrengthRequest) -> StrengthAnswer:
         name=request.name,
         runs=() if load.solved is None else load.solved.runs,
         hoods=() if load.solved is None else load.solved.hoods,
+        system=None if load.solved is None else told.whole(shop, load.solved.runs),
         findings=ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)]),
         sources=sources.told({(p.source, p.how) for p in (*told.used(shop), *_passports(request, known))}),
         cautions=told.cautions(shop, ("duct-collapse",)),

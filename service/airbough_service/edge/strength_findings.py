@@ -11,11 +11,10 @@ from airbough.wire.strength import RunStrength, StrengthRequest
 from airbough_service.catalogue.gauges import buckling, sheets
 from airbough_service.core.buckling import greatest_spacing
 from airbough_service.edge import units
-from airbough_service.edge.finding import finding, show
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.shop import Shop
 from airbough_service.edge.strength_walls import CLOSEST, Allowance, KnownWall, UnknownWall
 
-HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 DIGITS: Final = 3  # a suggested spacing or thickness is rounded to these, on the side that holds
 
 

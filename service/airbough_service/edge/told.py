@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.answer import Engine, HoodTold, RunTold
+from airbough.wire.answer import Engine, HoodTold, RunTold, WholeSystem
 from airbough.wire.tree import Tree
 from airbough_service import __version__, catalogue
 from airbough_service.catalogue import Passport
@@ -84,6 +84,16 @@ def _run(
         static_pressure=float(losses.static_pressure[row]),
         total_pressure=float(losses.total_pressure[row]),
         flow_upstream=None if upstream is None else float(upstream[row]),
+    )
+
+
+def whole(shop: Shop, answers: tuple[RunTold, ...]) -> WholeSystem | None:
+    """Return the system as a whole from its runs as told, in SI; None where none are."""
+    if not answers:
+        return None
+    inlets = [answers[root] for root in shop.shape.roots]
+    return WholeSystem(
+        flow=sum(run.flow for run in inlets), inlet_static_pressure=min(run.static_pressure for run in inlets)
     )
 
 

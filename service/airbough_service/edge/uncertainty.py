@@ -31,8 +31,9 @@ from airbough_service.core.sampling import Uses
 from airbough_service.core.tree import Tree as Packed
 from airbough_service.core.tree import area, dynamic
 from airbough_service.edge import fans, told
-from airbough_service.edge.balance import design_flows
-from airbough_service.edge.judging import HOLDS, dusts_of
+from airbough_service.edge.balance import design_flows, limits
+from airbough_service.edge.finding import HOLDS
+from airbough_service.edge.judging import dusts_of
 from airbough_service.edge.refusal import Refusal
 from airbough_service.edge.shop import Shop
 from airbough_service.edge.uncertainty_terms import Terms, gathered
@@ -162,7 +163,7 @@ def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fa
     """Draw the balance at design flows."""
     gate, design = shop.gates(), design_flows(shop)
     _limit(asked, gate.size, MOST if request.by == "gates" else MOST_SLOWLY)
-    middle = balancing.balance(shop.tree, gate, design, request.by, request.correction)
+    middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
     collector = shop.request.collector or Collector()
     names = [loss.name for loss in collector.losses]
     terms, uses = gathered(shop, gate, middle.flow, names)
@@ -174,7 +175,7 @@ def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fa
         flow, at_fan = np.zeros((asked.samples, gate.size)), np.zeros(asked.samples)
         for s, own in enumerate(factor):
             tree, gates = drawn_tree(shop.tree, uses, own), drawn_gate(gate, uses, own)
-            found = balancing.balance(tree, gates, design, request.by, request.correction)
+            found = balancing.balance(tree, gates, design, request.by, request.correction, limits())
             flow[s], at_fan[s] = found.flow, found.at_fan
     static = at_fan + _collector_losses(shop, flow[:, 0], factor, uses)
     if shop.discharge:

@@ -9,9 +9,7 @@ from airbough_service.catalogue import Dust, Outside, UnknownWordError
 from airbough_service.core import transport
 from airbough_service.edge import air, beyond, sources
 from airbough_service.edge.cautions import cautions
-from airbough_service.edge.finding import finding, show
-
-SLACK = 1.0e-6  # a comparison within this share of its limit holds
+from airbough_service.edge.finding import HOLDS, finding, show
 
 
 def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
@@ -23,8 +21,8 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
     state = air.asked(request)
     flow, bore = float(request.flow), float(request.diameter)
     velocity = transport.velocity_in(flow, bore)
-    holds = velocity >= dust.transport_velocity * (1.0 - SLACK)
-    fast = velocity > dust.upper_velocity * (1.0 + SLACK)
+    holds = velocity >= dust.transport_velocity * (1.0 - HOLDS)
+    fast = velocity > dust.upper_velocity * (1.0 + HOLDS)
     second, findings = _second_opinion(request, dust, velocity)
     passports = [dust.passport, dust.upper_passport]
     if request.loading is not None:

@@ -41,7 +41,7 @@ def _entries(picture: TreePicture, *, zones: bool) -> list[tuple[str, Sign]]:
     flows = any(run.flow is not None for run in runs)
     found: list[tuple[bool, str, Sign]] = [
         (flows and any(not run.idle for run in runs), "air flows, arrow to the collector", _flowing),
-        (any(run.idle for run in runs), "no air flows", _idle),
+        (any(run.idle for run in runs), "no open machine, leaks at most", _idle),
         (not flows, "duct, flow not known", _unknown),
         (any(run.hose for run in runs), "hose", _hose),
         (zones, "one junction or inlet chamber, drawn long", _zone),

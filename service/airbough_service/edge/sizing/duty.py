@@ -13,7 +13,7 @@ from airbough_service.core import fan as curves
 from airbough_service.core.balance import own_losses
 from airbough_service.core.tree import dynamic
 from airbough_service.edge import fans
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS
 from airbough_service.edge.shop import Shop
 from airbough_service.edge.sizing.states import State
 

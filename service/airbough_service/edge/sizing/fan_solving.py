@@ -12,7 +12,7 @@ from airbough.wire.sizing import BrokenRule, SizingRequest
 from airbough_service.core.operating import operate
 from airbough_service.core.sizing import Chosen
 from airbough_service.edge import fans
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS
 from airbough_service.edge.shop import Shop, build
 from airbough_service.edge.sizing.judging import Place, chosen_options, sized, weighed
 from airbough_service.edge.sizing.options import limits_of

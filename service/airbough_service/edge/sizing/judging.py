@@ -12,7 +12,7 @@ from airbough.wire.sizing import BrokenRule, SizingRequest
 from airbough.wire.tree import Run, Straight, Tree
 from airbough_service.core.sizing import Chosen, apart, needs
 from airbough_service.edge import units
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS
 from airbough_service.edge.sizing.kits import Kit
 from airbough_service.edge.sizing.options import Option
 from airbough_service.edge.sizing.problem import Maker, Problem, Rules, narrows

@@ -15,7 +15,7 @@ from airbough_service.core import columns, tree
 from airbough_service.core.losses import straight_losses
 from airbough_service.core.tree import Arm
 from airbough_service.edge import pieces
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS
 from airbough_service.edge.pieces import Found
 from airbough_service.edge.shop import Shop, ShopRun, gate_quadratic, packed
 from airbough_service.edge.sizing.states import State

@@ -7,8 +7,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.sizing import BrokenRule, SizingRequest
-from airbough_service.edge.finding import finding, show
-from airbough_service.edge.judging import HOLDS
+from airbough_service.edge.finding import HOLDS, finding, show
 from airbough_service.edge.sizing.problem import Maker
 
 Floats = NDArray[np.float64]

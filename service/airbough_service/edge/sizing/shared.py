@@ -24,6 +24,7 @@ def shared(
         "name": request.name,
         "runs": runs,
         "hoods": hoods,
+        "system": told.whole(shop, runs),
         "findings": ordered(items),
         "sources": sources.told((passport.source, passport.how) for passport in told.used(shop)),
         "cautions": told.cautions(shop, words),
