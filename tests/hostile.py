@@ -12,6 +12,7 @@ import time
 from airbough.calls import CALLS
 from airbough_service.api import answering, examples, problems
 from airbough_service.api.settings import Settings
+from airbough_service.core import deadline
 
 POSTS = [call for call in CALLS if call.method == "POST"]
 OF_THE_WHOLE = {
@@ -19,8 +20,41 @@ OF_THE_WHOLE = {
 }  # fmt: skip
 """Faults that need no path: of the whole document, or of a field whose name is empty."""
 
-SECONDS = 10.0
-"""Of the processor: no body within the limits may take longer."""
+SMALL = 20_000
+"""Bytes below which a body may not take long; above, an honest document may need what the limit of time allows."""
+
+SECONDS = 1.0
+"""Of the processor, for a small body."""
+
+BURDENS = {
+    "uncertainty": [{"samples": 400}, {"samples": 10_000}, {"samples": 50, "seed": 2**53}],
+    "explain": [True],
+    "resolved": [True],
+    "by": ["flow", "gates"],
+    "correction": ["exact"],
+    "up_to": [2, 3, 20],
+    "listed": [50_000],
+    "detail": ["runs"],
+    "flows": ["fan"],
+    "frontier_limit": [10, 20_000],
+    "objective": ["fan-pressure"],
+    "trade_sizes": [list(range(3, 20))],
+    "rules": [
+        {"meeting_without_gates": "must"}, {"meeting_without_gates": "prefer", "design_flow": "prefer"},
+        {"transport_velocity": "must", "no_narrowing": "must", "upper_velocity": "must", "design_flow": "must"},
+    ],
+    "limits": [{"meeting_tolerance": 0.0, "pressure_available": 0.5}, {"meeting_tolerance": 1.0}],
+    "fans": [20], "states": [1, 20, 300],  # how many, made from the document
+    "starts_allowed": [1],
+    "rest": [600],
+    "duration": [86_400],
+    "kerf": [0.25],
+    "csv": [True],
+}  # fmt: skip
+"""What makes a question heavier, by field; the schema allows each."""
+
+WAVES = [[0, 8], [300, 6], [600, 7.5], [900, 8], [1200, 7], [1600, 3]]
+"""A curve that does not always fall: each state has to be searched along all of it."""
 
 VALUES = [
     None, True, False, 0, -0.0, 1, -1, 1e-300, 5e-324, 1e300, 1.7e308, -1e300, 2**53 + 1, 10**25, 0.1, 1e-6, 1e6,
@@ -40,6 +74,8 @@ def bodies(count, seed):
     for _ in range(count):
         call = chance.choice(POSTS)
         document = copy.deepcopy(examples.request(call.name))
+        if chance.random() < 0.2:
+            burden(document, chance, call)
         for _ in range(chance.choice((1, 1, 1, 2, 3, 8))):
             chance.choice(BENDS)(document, chance)
         body = json.dumps(document).encode()
@@ -121,6 +157,30 @@ def lengthen(document, chance):
             into = run["id"]
 
 
+def burden(document, chance, call):
+    """Ask for all that a question may be asked for, of a fan that is hard to follow."""
+    for name in chance.sample(sorted(BURDENS), len(BURDENS)):
+        if name in call.request.__struct_fields__ and chance.random() < 0.7:
+            value = copy.deepcopy(chance.choice(BURDENS[name]))
+            document[name] = {"fans": _fans, "states": _states}.get(name, lambda *given: given[1])(document, value)
+    collector = document.get("collector")
+    if isinstance(collector, dict) and isinstance(collector.get("fan"), dict) and chance.random() < 0.5:
+        rise = [[40 * step, 8 - 0.1 * step + 0.15 * (step % 2)] for step in range(40)]
+        points = chance.choice((WAVES, rise))
+        collector["fan"]["curve"] = [{"flow": flow, "pressure": pressure} for flow, pressure in points]
+
+
+def _fans(document, count):
+    fan = (document.get("collector") or {}).get("fan")
+    return [{"name": f"fan {number}", "fan": fan} for number in range(count)]
+
+
+def _states(document, count):
+    ids = [run["id"] for run in document["runs"] if run.get("gate")]
+    sets = [[run for k, run in enumerate(ids) if number >> k & 1] for number in range(count)]
+    return [{"name": f"state {number}", "open": opened} for number, opened in enumerate(sets)]
+
+
 BENDS = [replace, replace, remove, add, repeat, scale, scale, scale, rewire, rewire, lengthen]
 
 
@@ -154,10 +214,13 @@ def ask(call, body, settings):
 
 def check(call, body, settings=None):
     """Return the status of the answer to a body, or fail: no fault, no hang, no number missing, every path told."""
+    settings = settings or Settings()
     start = time.thread_time()
-    status, text = ask(call, body, settings or Settings())
+    with deadline.limited(deadline.within(settings.compute_timeout)):
+        status, text = ask(call, body, settings)
     seconds = time.thread_time() - start
-    assert seconds < SECONDS, f"{call.name} took {seconds:.1f} s for {body[:2000]!r}"
+    if len(body) < SMALL:
+        assert seconds < SECONDS, f"{call.name} took {seconds:.1f} s for {len(body)} bytes: {body[:2000]!r}"
     told = json.loads(text, parse_constant=_refuse)
     if status == 200:
         assert_finite(told, call.name)

@@ -121,6 +121,7 @@ def test_beyond_the_bound_the_search_is_greedy_and_says_so(monkeypatch):
     whole = in_si(document).states[1].mending
     assert (whole.proven, whole.tried, len(whole.open)) == (True, 8 + 28, 2)
     monkeypatch.setattr(gate_states_mend, "MOST_SETS", 8)
+    monkeypatch.setattr(gate_states_mend, "MOST_SETS_IN_ALL", 10)
     short = in_si(document).states[1].mending
     assert (short.mends, short.proven, short.tried) == (True, False, 8 + 7)
     assert short.transport_margin <= whole.transport_margin

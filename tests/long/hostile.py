@@ -2,6 +2,7 @@
 
 import argparse
 import collections
+import resource
 import sys
 import time
 import traceback
@@ -24,10 +25,14 @@ def main():
     parser.add_argument("--faults", type=int, default=20, help="stop after so many different faults")
     chosen = parser.parse_args()
     warm()
-    told, faults, start = collections.Counter(), {}, time.monotonic()
+    told, faults, start, slowest = collections.Counter(), {}, time.monotonic(), (0.0, "", 0)
     for number, (call, body) in enumerate(hostile.bodies(chosen.count, chosen.seed), 1):
         try:
+            before = time.thread_time()
             told[call.name, hostile.check(call, body)] += 1
+            spent = time.thread_time() - before
+            if spent > slowest[0]:
+                slowest = (spent, call.name, len(body))
         except Exception as error:
             frame = traceback.extract_tb(error.__traceback__)[-1]
             place = f"{call.name}: {type(error).__name__} at {Path(frame.filename).name}:{frame.lineno}"
@@ -37,9 +42,11 @@ def main():
             if len(faults) >= chosen.faults:
                 break
         if number % 5_000 == 0:
-            say(f"{number} bodies, {time.monotonic() - start:.0f} s, {len(faults)} faults")
+            memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+            say(f"{number} bodies, {time.monotonic() - start:.0f} s, {len(faults)} faults, at most {memory} MB")
     for (name, status), count in sorted(told.items()):
         say(f"{name:24} {status} {count}")
+    say("slowest: {:.2f} s of the processor, {}, {} bytes".format(*slowest))
     say(f"{sum(told.values())} bodies answered in {time.monotonic() - start:.0f} s, {len(faults)} faults")
     return 1 if faults else 0
 

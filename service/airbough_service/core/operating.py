@@ -167,16 +167,15 @@ def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool, iterations: int) 
 
 def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     """Search the whole curve for crossings; runs take the stable one of least flow."""
-    grid = np.unique(np.concatenate([np.linspace(a, b, POINTS_A_PIECE + 1) for a, b in fan.pieces[:, :2]]))
+    grid = np.unique(np.linspace(fan.pieces[:, 0], fan.pieces[:, 1], POINTS_A_PIECE + 1))
     surplus = _searched(tree, fan, gate, grid)
     if not np.isfinite(surplus).all():
         raise DidNotConvergeError("the system curve could not be followed")
     crossings = []
-    for i in range(grid.size - 1):
-        here, there = surplus[i], surplus[i + 1]
-        if (here > 0.0) != (there > 0.0):
-            at = _bisect(tree, fan, gate, float(grid[i]), float(grid[i + 1]), float(here))
-            crossings.append(Crossing(at, fan.static_pressure(at), bool(here > 0.0)))
+    at_rest = (grid[:-1] == 0.0) & (surplus[:-1] == 0.0)  # nothing given, nothing needed, nothing flows: no crossing
+    for i in np.flatnonzero(((surplus[1:] > 0.0) != (surplus[:-1] > 0.0)) & ~at_rest):
+        at = _bisect(tree, fan, gate, float(grid[i]), float(grid[i + 1]), float(surplus[i]))
+        crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))
     if not crossings:
         return _beyond(tree, fan, gate, high=bool(surplus[-1] > 0.0), iterations=iterations)
     stable = [crossing for crossing in crossings if crossing.stable] or crossings

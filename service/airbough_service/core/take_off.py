@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal, TypeAlias
+
+from airbough_service.core import deadline
 
 End: TypeAlias = Literal["enters", "receives", "flange", "cuff"]
 JointKind: TypeAlias = Literal[
@@ -124,7 +126,8 @@ class Chain:
 @dataclass(slots=True)
 class _Way:
     cost: float
-    turned: list[bool] = field(default_factory=list)
+    turned: bool = False
+    before: _Way | None = None
 
 
 def lay(start: End | None, pieces: Sequence[Laid], final: End | None) -> Chain:
@@ -137,19 +140,25 @@ def lay(start: End | None, pieces: Sequence[Laid], final: End | None) -> Chain:
     """
     ways: dict[End | None, _Way] = {start: _Way(0.0)}
     for piece in pieces:
+        deadline.check()
         reached: dict[End | None, _Way] = {}
         for before, way in ways.items():
             for turned in (False, True) if piece.turnable else (False,):
                 upstream, downstream = piece.ends(turned=turned)
                 cost = way.cost + joint(before, upstream).reluctance + _TURNING * turned
                 if downstream not in reached or cost < reached[downstream].cost - 1.0e-12:
-                    reached[downstream] = _Way(cost, [*way.turned, turned])
+                    reached[downstream] = _Way(cost, turned, way)
         ways = reached
     last, best = min(ways.items(), key=lambda item: item[1].cost + joint(item[0], final).reluctance)
-    ends = [piece.ends(turned=turned) for piece, turned in zip(pieces, best.turned, strict=True)]
+    turns, way = [], best
+    while way.before is not None:
+        turns.append(way.turned)
+        way = way.before
+    turns.reverse()
+    ends = [piece.ends(turned=turned) for piece, turned in zip(pieces, turns, strict=True)]
     row = [(None, start), *ends, (final, None)]
     joints = tuple(joint(before[1], after[0]) for before, after in pairwise(row))
-    return Chain(tuple(best.turned), joints, best.cost + joint(last, final).reluctance)
+    return Chain(tuple(turns), joints, best.cost + joint(last, final).reluctance)
 
 
 def seam(bore: float) -> float:

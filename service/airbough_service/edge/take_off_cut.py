@@ -31,7 +31,7 @@ class Cut:
         allowance: what of it is laps [m].
         item: the stock piece that it comes from.
         role: which formed ends it keeps: that of the stock piece's upstream end, its downstream end, both or none.
-        row: number of the row of pieces that it lies in.
+        row, place: number of the row of pieces that it lies in, and its place there.
     """
 
     part: Part
@@ -41,6 +41,7 @@ class Cut:
     item: StockDuct
     role: Role
     row: int = -1
+    place: int = -1
 
     def piece(self) -> Laid:
         """Return its ends as cut."""

@@ -54,6 +54,19 @@ class Row:
         """Return which pieces to turn."""
         return lay(self.start.end, [slot.piece() for slot in self.slots], self.final.end if self.final else None)
 
+    def reluctance_around(self, place: int) -> float:
+        """Return the part of the row's reluctance that a piece has a say in: up to the next that cannot be turned."""
+        first, after = place, place + 1
+        while first > 0 and self.slots[first - 1].piece().turnable:
+            first -= 1
+        while after < len(self.slots) and self.slots[after].piece().turnable:
+            after += 1
+        start = self.slots[first - 1].piece().downstream if first > 0 else self.start.end
+        final = self.final.end if self.final else None
+        if after < len(self.slots):
+            final = self.slots[after].piece().upstream
+        return lay(start, [slot.piece() for slot in self.slots[first:after]], final).reluctance
+
 
 @dataclass(slots=True)
 class Rows:
@@ -98,9 +111,9 @@ def rows(
         start = Side("the fan's outlet", None, first.upstream_bore, first.run)
         out.rows.append(Row(start, slots, None))
     for number, row in enumerate(out.rows):
-        for slot in row.slots:
+        for place, slot in enumerate(row.slots):
             if slot.cut is not None:
-                slot.cut.row = number
+                slot.cut.row, slot.cut.place = number, place
     return out
 
 
@@ -202,8 +215,8 @@ def _loss(placed: Rows, piece: Cut, role: Role) -> float:
     """Return how much more unwelcome the joints of a piece's row are with this role than with no formed end."""
     row, old = placed.rows[piece.row], piece.role
     piece.role = "between"
-    without = row.lay().reluctance
+    without = row.reluctance_around(piece.place)
     piece.role = role
-    with_role = row.lay().reluctance
+    with_role = row.reluctance_around(piece.place)
     piece.role = old
     return with_role - without

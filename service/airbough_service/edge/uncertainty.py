@@ -42,6 +42,7 @@ Floats = NDArray[np.float64]
 Explained = Literal["flow", "fan-static-pressure"]
 MOST: Final = 4.0e6  # rows of runs solved in all draws together
 MOST_SLOWLY: Final = 1.0e5  # the same where each draw is solved on its own
+SEARCH: Final = 20  # rows that would take as long as the search for crossings itself
 TOLD_TERMS: Final = 5
 
 
@@ -108,7 +109,7 @@ def _point(shop: Shop, asked: Uncertainty, chosen: Fan | None) -> Drawn:
     """Draw the operating point in the document's state."""
     fan, gate = fans.build(shop, chosen), shop.gates()
     falls = sampling.crosses_once(fan)
-    _limit(asked, gate.size, MOST if falls else MOST_SLOWLY)
+    _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
