@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import sys
 import time
 
 import pytest
@@ -17,6 +18,7 @@ from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.core.warm import warm
 
 LIMIT = 0.3
+SOON = 0.05  # a limit that each of the questions below passes on any machine
 SECONDS = 1.0  # after which caller and thread are free, on an idle machine
 BUSY = 3.0  # times that, on a busy one
 OPENED = {"open": ["h0", "h1"]}
@@ -32,7 +34,7 @@ QUESTIONS = {
     "gate-states": SHUT | {"up_to": 3},
     "gate-states searched": heavy.WAVY | {"runs": heavy.comb(30, 0), "up_to": 3},
     "gate-states mended": heavy.WAVY | {"runs": heavy.comb(40, 0), "states": ALL_STATES},
-    "uncertainty": heavy.WAVY | {"runs": heavy.comb(60), "uncertainty": {"samples": 1_000}},
+    "uncertainty": heavy.WAVY | {"runs": heavy.comb(60), "uncertainty": {"samples": 700}},
     "uncertainty of balance": heavy.BASE
     | {"runs": heavy.comb(60, flow=20), "by": "flow", "uncertainty": {"samples": 800}},
     "explanation": heavy.BASE | {"runs": heavy.chain(9_000), "explain": True},
@@ -40,9 +42,67 @@ QUESTIONS = {
     "sizing without a choice": SIZED
     | {"rules": {"pressure_available": "must", "no_narrowing": "must"}, "limits": {"pressure_available": 0.1}},
     "diagnosis": heavy.WAVY | {"runs": heavy.comb(60), "readings": READINGS, "state": OPENED},
-    "duty-cycle": heavy.WAVY | {"runs": heavy.comb(60, 0)} | heavy.day(400, [f"h{number}" for number in range(60)]),
+    "duty-cycle": heavy.WAVY | {"runs": heavy.comb(60, 0)} | heavy.day(80, [f"h{number}" for number in range(60)]),
     "compare": {"units": "us"} | dict.fromkeys(("before", "after"), heavy.BASE | {"runs": heavy.chain(9_000)}),
-    "strength": heavy.WAVY | {"runs": heavy.comb(60, 0), "states": ALL_STATES * 1},
+    "strength": heavy.WAVY | {"runs": heavy.comb(900, 0), "states": ALL_STATES},
     "take-off": heavy.BASE | {"runs": heavy.odd_lengths(COMBS[4_000]), "stock": heavy.pipes()},
-    "drawing": heavy.BASE | {"runs": heavy.chain(2_000), "of": "tree"},
+    "drawing": heavy.WAVY | {"runs": heavy.comb(950), "of": "tree", "states": [{"name": "two", **OPENED}]},
 }
+
+
+def call(question):
+    named = [one for one in CALLS if question.startswith(one.name)]
+    return max(named, key=lambda one: len(one.name), default=BY_NAME["operating-point"])
+
+
+BY_NAME = {one.name: one for one in CALLS}
+OTHERWISE = {"uncertainty of balance": BY_NAME["balance"]}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _warm():
+    warm()
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_a_long_question_is_given_up_and_its_thread_is_free_again(question):
+    body, asked = json.dumps(QUESTIONS[question]).encode(), OTHERWISE.get(question) or call(question)
+    settings = Settings(compute_timeout=SOON, heavy_requests=1)
+
+    async def play(workers):
+        start = time.perf_counter()
+        with pytest.raises(OutOfTimeError):
+            await workers.run(lambda: answering.answer_body(body, asked, settings))
+        told = time.perf_counter() - start
+        await workers.run_patiently(lambda: None)
+        return told, time.perf_counter() - start
+
+    workers = Workers(settings)
+    try:
+        told, free = asyncio.run(play(workers))
+    finally:
+        workers.close()
+    sys.stdout.write(f"{question}: told after {told:.2f} s, thread free after {free:.2f} s\n")
+    assert told <= free < SECONDS * BUSY
+
+
+def test_the_caller_is_told_503_and_when_to_come_back():
+    with TestClient(create_app(Settings(compute_timeout=LIMIT, heavy_requests=1))) as client:
+        answer = client.post("/v1/trees/diagnosis", json=QUESTIONS["diagnosis"])
+        assert (answer.status_code, answer.json()["type"]) == (503, "/problems/took-too-long")
+        assert int(answer.headers["retry-after"]) > 0
+        light = heavy.BASE | {"runs": heavy.chain(2)}
+        assert client.post("/v1/trees/operating-point", json=light).status_code == 200
+
+
+def test_a_long_line_of_a_batch_is_given_up_alone():
+    lines = [
+        {"id": "long", "question": "diagnosis", "request": QUESTIONS["diagnosis"]},
+        {"id": "short", "question": "operating-point", "request": heavy.BASE | {"runs": heavy.chain(2)}},
+    ]
+    body = "\n".join(map(json.dumps, lines))
+    with TestClient(create_app(Settings(compute_timeout=LIMIT))) as client:
+        answer = client.post("/v1/batches", content=body, headers={"Content-Type": "application/x-ndjson"})
+    told = [json.loads(line) for line in answer.text.splitlines()]
+    assert [(line["id"], line["status"]) for line in told[:-1]] == [("long", 503), ("short", 200)]
+    assert (told[-1]["lines"], told[-1]["answered"], told[-1]["refused"]) == (2, 1, 1)

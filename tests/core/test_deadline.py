@@ -19,9 +19,9 @@ def test_past_the_limit_the_work_is_given_up_and_what_follows_is_not():
 
 
 def test_the_nearer_of_two_limits_holds():
-    with deadline.limited(time.monotonic() - 1.0), deadline.limited(deadline.within(60.0)):
-        with pytest.raises(deadline.OutOfTimeError):
-            deadline.check()
+    past, ahead = time.monotonic() - 1.0, deadline.within(60.0)
+    with deadline.limited(past), deadline.limited(ahead), pytest.raises(deadline.OutOfTimeError):
+        deadline.check()
     with deadline.limited(deadline.within(60.0)):
         with deadline.limited(time.monotonic() - 1.0), pytest.raises(deadline.OutOfTimeError):
             deadline.check()

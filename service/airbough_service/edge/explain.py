@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import Term
 from airbough.wire.collector import Fan
+from airbough_service.core import deadline
 from airbough_service.core.fan import Fan as Curve
 from airbough_service.core.leakage import whole_runs
 from airbough_service.core.losses import Losses
@@ -54,6 +55,7 @@ def explanation(state: State) -> tuple[Term, ...]:
         parts, flow, _ = whole_runs(shop.tree, shop.leaks, parts, flow)
     behind = _behind(sheet, state)
     for run in shop.runs:
+        deadline.check()
         _run(sheet, state, joins, run, parts, flow, behind)
     at_fan = float(state.flow[0])
     if state.fan is not None and state.asked is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from airbough_service.core import deadline
 from airbough_service.edge.drawing import ducts, key, remarks, schedule
 from airbough_service.edge.drawing.layout import Layout, Place, Spacing, lay_out, place
 from airbough_service.edge.drawing.picture import DrawnRun, Remark, TreePicture
@@ -96,6 +97,7 @@ def _labels(
     found = []
     by_number = {remark.number: remark for remark in picture.remarks}
     for index, run in enumerate(picture.runs):
+        deadline.check()
         x = left + places[index].column * column + wide[index] / 2 + 6.0
         leaf = not arms[index]
         rise = wide[index] / 2 + 3.5 if leaf else -0.36 * scale.size
@@ -150,6 +152,7 @@ def _ducts(
     for index, start, end in layout.zones:
         ducts.zone(sheet, start, end, wide[index])
     for index, run in enumerate(runs):
+        deadline.check()
         _on_duct(sheet, run, index, layout, wide[index], hoods_at, leaf=not arms[index])
 
 
@@ -179,6 +182,7 @@ def _write_labels(
     """Write every run's id, its markers, and the dotted line to its row of the schedule."""
     by_number = {remark.number: remark for remark in picture.remarks}
     for index, run in enumerate(picture.runs):
+        deadline.check()
         label, y = labels[index], layout.anchors[index][1]
         ink = SOFT_INK if run.idle else INK
         room = _ID_ROOM * scale.size

@@ -38,13 +38,12 @@ class Neighbours:
         into = {arm: number for number, site in enumerate(problem.sites) for arm in site.arms}
         choice = [*numbers, 0]
         joined = [self._joined(site, choice) for site in range(len(problem.sites))]
-        for moving in _moves(into, len(numbers)):
-            for step in (-1, 1):
-                deadline.check()
-                if all(0 <= numbers[site] + step < len(problem.options[site]) for site in moving):
-                    chosen = self._moved(choice, joined, moving, step, into)
-                    if chosen is not None:
-                        yield chosen
+        places = [(number, len(own)) for number, own in zip(numbers, problem.options, strict=True)]
+        for moving, step in _moves(into, places):
+            deadline.check()
+            chosen = self._moved(choice, joined, moving, step, into)
+            if chosen is not None:
+                yield chosen
 
     def _moved(
         self, choice: list[int], joined: list[Joined | None], moving: list[int], step: int, into: dict[int, int]
@@ -72,13 +71,24 @@ class Neighbours:
         return self.known[key]
 
 
-def _moves(into: dict[int, int], sites: int) -> Iterator[list[int]]:
-    """Give the sets of sites that move together: each alone, then each path from a site to the collector."""
-    for site in range(sites):
-        yield [site]
-    for site in range(sites):
+def _moves(into: dict[int, int], places: list[tuple[int, int]]) -> Iterator[tuple[list[int], int]]:
+    """Give the sites that move together, and by what step: each alone, then each path from a site to the collector.
+
+    Args:
+        into: the site that each flows into; the inlet has none.
+        places: by site, the number of its bore and of how many.
+    """
+    steps = (-1, 1)
+    able = [[0 <= number + step < count for step in steps] for number, count in places]
+    for site, own in enumerate(able):
+        yield from (([site], step) for step, can in zip(steps, own, strict=True) if can)
+    whole = [own.copy() for own in able] + [[True, True]]
+    for site in range(len(places) - 1, -1, -1):  # what a site flows into comes after it
+        whole[site] = [can and further for can, further in zip(able[site], whole[into[site]], strict=True)]
+    for site, own in enumerate(whole[:-1]):
+        if into[site] == len(places) or not any(own):
+            continue
         path = [site]
-        while into[path[-1]] < sites:
+        while into[path[-1]] < len(places):
             path.append(into[path[-1]])
-        if len(path) > 1:
-            yield path
+        yield from ((path, step) for step, can in zip(steps, own, strict=True) if can)
