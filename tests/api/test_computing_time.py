@@ -27,6 +27,7 @@ SIZED = heavy.BASE | {"runs": heavy.comb(60), "stock": heavy.sizing_stock(4, 5, 
 COMBS = {size: heavy.comb(size) for size in (60, 4_000)}
 SHUT = heavy.BASE | {"runs": heavy.comb(60, 0)}
 ALL_STATES = [{"name": f"s{number}", "open": [f"h{number}"]} for number in range(20)]
+MORE_STATES = [{"name": f"s{number}", "open": [f"h{number}"]} for number in range(100)]
 
 QUESTIONS = {
     "operating-point": heavy.WAVY | {"runs": heavy.chain(9_000)},
@@ -44,7 +45,7 @@ QUESTIONS = {
     "diagnosis": heavy.WAVY | {"runs": heavy.comb(60), "readings": READINGS, "state": OPENED},
     "duty-cycle": heavy.WAVY | {"runs": heavy.comb(60, 0)} | heavy.day(80, [f"h{number}" for number in range(60)]),
     "compare": {"units": "us"} | dict.fromkeys(("before", "after"), heavy.BASE | {"runs": heavy.chain(9_000)}),
-    "strength": heavy.WAVY | {"runs": heavy.comb(900, 0), "states": ALL_STATES},
+    "strength": heavy.WAVY | {"runs": heavy.comb(900, 0), "states": MORE_STATES},
     "take-off": heavy.BASE | {"runs": heavy.odd_lengths(COMBS[4_000]), "stock": heavy.pipes()},
     "drawing": heavy.WAVY | {"runs": heavy.comb(950), "of": "tree", "states": [{"name": "two", **OPENED}]},
 }
