@@ -16,9 +16,12 @@ from pathlib import Path
 from typing import Any
 
 from demo_chapters import chapters
-from price_list import sizing_stock, take_off_stock
+from price_list import parts_list_stock, sizing_stock
 
-from airbough import Client, report
+from airbough import (
+    Client,
+    report,
+)
 
 HERE = Path(__file__).resolve().parent
 
@@ -39,12 +42,12 @@ def answer(client: Client, into: Path) -> None:
     """Ask the service about the invented shop; print the report and write what belongs in files."""
     document = json.loads((HERE / "shop.json").read_text(encoding="utf-8"))
     into.mkdir(parents=True, exist_ok=True)
-    bought = client.take_off({**document, "stock": take_off_stock(), "csv": True, "currency": "invented money"})
+    bought = client.parts_list({**document, "stock": parts_list_stock(), "csv": True, "currency": "invented money"})
     parts = [
         report.report(client.operating_point(document)),
         report.gate_states(client.gate_states({**document, "up_to": 2})),
         report.sizing(client.sizing({**document, **QUESTION, "stock": sizing_stock()})),
-        report.take_off(bought),
+        report.parts_list(bought),
         *chapters(client, document),
     ]
     text = "\n".join(parts)

@@ -15,8 +15,8 @@ def chapters(client: Client, document: Document) -> list[str]:
     """Return the chapters' texts."""
     return [
         strength(client, document),
-        room_air(client, document),
-        duty_cycle(client, document),
+        make_up_air(client, document),
+        working_day(client, document),
         how_sure(client, document),
         why(client, document),
         on_site(client, document),
@@ -40,7 +40,7 @@ def strength(client: Client, document: Document) -> str:
     )
 
 
-def room_air(client: Client, document: Document) -> str:
+def make_up_air(client: Client, document: Document) -> str:
     """Return what leaves the room, with the collector outdoors."""
     room = {
         "volume": 6000.0,
@@ -49,31 +49,31 @@ def room_air(client: Client, document: Document) -> str:
         "outdoor_temperature": 30.0,
         "hours": 2.0,
     }
-    answer = client.room_air({**document, "collector_stands": "outdoors", "room": room})
+    answer = client.make_up_air({**document, "collector_stands": "outdoors", "room": room})
     told, units = answer.room, answer.units
     fall = ""
     if told.depressurization is not None:
         fall = f", {told.depressurization:.3g} {units['pressure']} below outdoors"
     heat = "" if told.heat_energy is None else f" Heat lost in two hours: {told.heat_energy:.3g} {units['energy']}."
     return (
-        f"Room air, collector outdoors: {told.make_up_flow:.0f} {units['flow']} must come back in, "
+        f"Make-up air, collector outdoors: {told.make_up_flow:.0f} {units['flow']} must come back in, "
         f"{told.air_changes:.1f} room volumes an hour{fall}. A grille wants {told.grille_free_area:.2f} "
         f"{units['area']} of free area.{heat}\n"
     )
 
 
-def duty_cycle(client: Client, document: Document) -> str:
+def working_day(client: Client, document: Document) -> str:
     """Return an invented morning: starts, time, chips left behind."""
     day = [
         {"machine": "planer", "times": [{"on": 0.0, "off": 600.0}, {"on": 1500.0, "off": 1800.0}]},
         {"machine": "band-saw", "times": [{"on": 620.0, "off": 900.0}]},
     ]
-    answer = client.duty_cycle(
+    answer = client.working_day(
         {**document, "machines": day, "duration": 4.0 * HOUR, "fan_delay": 2.0, "gate_delay": 2.0, "starts_allowed": 4}
     )
     left = sum(item.code == "chips-left-in-duct" for item in answer.findings)
     lines = [
-        f"Duty cycle of an invented morning: the fan starts {answer.system.starts} times and runs "
+        f"Working day of an invented morning: the fan starts {answer.system.starts} times and runs "
         f"{answer.system.time_fan_on:.0f} s; at most {answer.system.most_starts} starts in any hour; "
         f"chips are left in the duct {left} times."
     ]

@@ -31,8 +31,8 @@ def sizing_stock() -> dict[str, Any]:
     }
 
 
-def take_off_stock() -> list[dict[str, Any]]:
-    """Return pipe in lengths of 5 ft, hose, gates, elbows and supplies, for the take-off question."""
+def parts_list_stock() -> list[dict[str, Any]]:
+    """Return pipe in lengths of 5 ft, hose, gates, elbows and supplies, for the parts list question."""
     pipes = [
         {
             "kind": "pipe",

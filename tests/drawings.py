@@ -3,7 +3,14 @@
 import random
 from itertools import pairwise
 
-from airbough_service.edge.drawing.picture import Crossed, DrawnRun, DrawnState, FanPicture, Remark, TreePicture
+from airbough_service.questions.drawing.picture import (
+    Crossed,
+    DrawnRun,
+    DrawnState,
+    FanPicture,
+    Remark,
+    TreePicture,
+)
 
 LONG = (
     "the very long name that somebody gave to a run in an invented shop",

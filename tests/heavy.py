@@ -2,7 +2,7 @@
 
 import random
 
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 
 ENTRY = {"type": "plain-opening"}
 DUCT = "spiral-galvanized"

@@ -10,7 +10,11 @@ import random
 import time
 
 from airbough.calls import CALLS
-from airbough_service.api import answering, examples, problems
+from airbough_service.api.document import examples
+from airbough_service.api.http import (
+    problems,
+    respond,
+)
 from airbough_service.api.settings import Settings
 from airbough_service.core import deadline
 
@@ -203,8 +207,8 @@ def damaged(body, chance):
 def ask(call, body, settings):
     """Return status and text as the service would send them."""
     try:
-        answer = answering.answer_body(body, call, settings)
-        return 200, answering.rendered(answer, "")[0]
+        answer = respond.answer_body(body, call, settings)
+        return 200, respond.rendered(answer, "")[0]
     except Exception as error:  # as the service does
         refused = problems.from_exception(error, "hostile")
         if refused.status == 500:

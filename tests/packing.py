@@ -6,9 +6,17 @@ from pathlib import Path
 
 import numpy as np
 
-from airbough_service.core import columns
-from airbough_service.core.fan import Fan, curve_pieces
-from airbough_service.core.tree import Run, Tree, dynamic, pack
+from airbough_service.core.laws.fan import (
+    Fan,
+    curve_pieces,
+)
+from airbough_service.core.network import columns
+from airbough_service.core.network.tree import (
+    Run,
+    Tree,
+    dynamic,
+    pack,
+)
 
 FOLDER = Path(__file__).parent / "data" / "reference_trees"
 NAMES = sorted(path.stem for path in FOLDER.glob("*.json"))

@@ -9,10 +9,23 @@ import math
 import numpy as np
 from numba import njit
 
-from airbough_service.core import columns as c
-from airbough_service.core.kernel import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK, fan_pressure
-from airbough_service.core.losses import junction_losses, pressures, straight_losses
-from airbough_service.core.solver import WORK_COLUMNS, solve_state
+from airbough_service.core.network import columns as c
+from airbough_service.core.network.kernel import (
+    BEYOND_HIGH,
+    NO_FLOW,
+    NOT_CONVERGED,
+    OK,
+    fan_pressure,
+)
+from airbough_service.core.network.losses import (
+    junction_losses,
+    pressures,
+    straight_losses,
+)
+from airbough_service.core.network.solver import (
+    WORK_COLUMNS,
+    solve_state,
+)
 
 BORES = np.array([2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0]) * 0.0254
 ROUGHNESSES = np.array([1.0e-6, 9.0e-5, 1.5e-4, 9.0e-4, 5.0e-3])

@@ -13,8 +13,12 @@ import msgspec
 
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.sizing import SizingRequest
-from airbough_service.edge import balance, sizing, units
-from airbough_service.edge.refusal import Refusal
+from airbough_service.questions import (
+    balance,
+    sizing,
+)
+from airbough_service.terms import units
+from airbough_service.terms.refusal import Refusal
 
 SIZES = (80, 100, 120, 140, 160, 180)
 WEIGHTS = (None, None, "must", "prefer")

@@ -65,7 +65,7 @@ def test_the_readmes_curl_is_answered() -> None:
 def test_core_needs_numpy_and_numba_alone() -> None:
     """Importing the core loads no web framework, no wire and no HTTP client."""
     program = (
-        "import sys; import airbough_service.core.operating, airbough_service.core.balance; "
+        "import sys; import airbough_service.core.network.operating, airbough_service.core.network.balance; "
         "print([name for name in ('litestar', 'msgspec', 'httpx', 'airbough', 'pint') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=120)

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from airbough.batch import Line, Progress, Result
-from airbough.client import AsyncClient, Client
-from airbough.documents import load, read
+from airbough.batch import (
+    Line,
+    Progress,
+    Result,
+)
+from airbough.client import (
+    AsyncClient,
+    Client,
+)
+from airbough.documents import (
+    load,
+    read,
+)
 from airbough.errors import (
     AccessRefused,
     AirboughError,
@@ -26,12 +36,22 @@ from airbough.errors import (
     Unreachable,
     UnsupportedMediaType,
 )
-from airbough.local import Local, local
-from airbough.measured import Measured, with_units
-from airbough.reply import Reply
-from airbough.transport import Timeouts
+from airbough.local import (
+    Local,
+    local,
+)
+from airbough.travel.reply import Reply
+from airbough.travel.transport import Timeouts
+from airbough.units.with_units import (
+    Measured,
+    with_units,
+)
 from airbough.version import __version__
-from airbough.wire.air import Air, AirRequest, AirTold
+from airbough.wire.air import (
+    Air,
+    AirRequest,
+    AirTold,
+)
 from airbough.wire.answer import (
     Change,
     Engine,
@@ -44,7 +64,14 @@ from airbough.wire.answer import (
     TreeAnswer,
     WholeSystem,
 )
-from airbough.wire.balance import BalanceAnswer, BalanceRequest, BalanceSystem, BranchBalance, Duty, Required
+from airbough.wire.balance import (
+    BalanceAnswer,
+    BalanceRequest,
+    BalanceSystem,
+    BranchBalance,
+    Duty,
+    Required,
+)
 from airbough.wire.collector import (
     Collector,
     CollectorLoss,
@@ -83,19 +110,10 @@ from airbough.wire.diagnosis import (
     VelocityPressureReading,
     VelocityReading,
 )
-from airbough.wire.drawing import DrawingAnswer, DrawingRequest, DrawingState
-from airbough.wire.duty_cycle import (
-    Bin,
-    Chips,
-    DutyCycleAnswer,
-    DutyCycleRequest,
-    DutyCycleSystem,
-    DutyState,
-    MachineDay,
-    MachineGates,
-    PathClearing,
-    RuleOverride,
-    Spell,
+from airbough.wire.drawing import (
+    DrawingAnswer,
+    DrawingRequest,
+    DrawingState,
 )
 from airbough.wire.entry import (
     Bellmouth,
@@ -104,9 +122,9 @@ from airbough.wire.entry import (
     PlainOpening,
     SharpOrifice,
     Slot,
-    StraightTakeOff,
     TaperedHood,
-    TaperedTakeOff,
+    WheelHoodStraight,
+    WheelHoodTapered,
 )
 from airbough.wire.fitting import (
     AbruptChange,
@@ -131,6 +149,13 @@ from airbough.wire.gate_states import (
     StateTold,
     WorstStates,
 )
+from airbough.wire.make_up_air import (
+    MakeUpAir,
+    MakeUpAirAnswer,
+    MakeUpAirRequest,
+    Room,
+    Tightness,
+)
 from airbough.wire.measurement import (
     HoodStaticPressureAnswer,
     HoodStaticPressureRequest,
@@ -146,7 +171,31 @@ from airbough.wire.operating_point import (
     OperatingPointRequest,
     OperatingPointSystem,
 )
-from airbough.wire.problem import Fault, Problem
+from airbough.wire.parts_list import (
+    AdapterTold,
+    BarTold,
+    CuttingPlan,
+    CutTold,
+    PartsListAnswer,
+    PartsListJoint,
+    PartsListLine,
+    PartsListNeed,
+    PartsListRequest,
+    PartsListRule,
+    PartsListRules,
+    PartsListSystem,
+    RunStretches,
+    StockAdapter,
+    StockFitting,
+    StockGate,
+    StockHose,
+    StockPipe,
+    StockSupply,
+)
+from airbough.wire.problem import (
+    Fault,
+    Problem,
+)
 from airbough.wire.reference import (
     AirAnswer,
     CatalogueRequest,
@@ -173,7 +222,6 @@ from airbough.wire.reference import (
     VelocityCheckAnswer,
     VelocityCheckRequest,
 )
-from airbough.wire.room_air import Room, RoomAir, RoomAirAnswer, RoomAirRequest, Tightness
 from airbough.wire.sizing import (
     BrokenRule,
     DuctSize,
@@ -192,27 +240,12 @@ from airbough.wire.sizing import (
     SizingState,
     SizingStock,
 )
-from airbough.wire.strength import RunStrength, Stiffening, StrengthAnswer, StrengthRequest, StrengthState
-from airbough.wire.take_off import (
-    AdapterTold,
-    BarTold,
-    CuttingPlan,
-    CutTold,
-    RunStretches,
-    StockAdapter,
-    StockFitting,
-    StockGate,
-    StockHose,
-    StockPipe,
-    StockSupply,
-    TakeOffAnswer,
-    TakeOffJoint,
-    TakeOffLine,
-    TakeOffNeed,
-    TakeOffRequest,
-    TakeOffRule,
-    TakeOffRules,
-    TakeOffSystem,
+from airbough.wire.strength import (
+    RunStrength,
+    Stiffening,
+    StrengthAnswer,
+    StrengthRequest,
+    StrengthState,
 )
 from airbough.wire.tree import (
     Branch,
@@ -237,6 +270,19 @@ from airbough.wire.uncertainty import (
     TermShare,
     UncertaintyTold,
     VelocityRange,
+)
+from airbough.wire.working_day import (
+    Bin,
+    Chips,
+    DutyState,
+    MachineDay,
+    MachineGates,
+    PathClearing,
+    RuleOverride,
+    Spell,
+    WorkingDayAnswer,
+    WorkingDayRequest,
+    WorkingDaySystem,
 )
 
 __all__ = [
@@ -286,9 +332,6 @@ __all__ = [
     "DustTold",
     "DustsAnswer",
     "Duty",
-    "DutyCycleAnswer",
-    "DutyCycleRequest",
-    "DutyCycleSystem",
     "DutyState",
     "Elbow",
     "ElbowPair",
@@ -341,6 +384,9 @@ __all__ = [
     "MachineGates",
     "MachineSize",
     "MachineTold",
+    "MakeUpAir",
+    "MakeUpAirAnswer",
+    "MakeUpAirRequest",
     "Measured",
     "MeasuredState",
     "Mending",
@@ -360,6 +406,14 @@ __all__ = [
     "OtherDuct",
     "OtherVelocity",
     "OutOfRange",
+    "PartsListAnswer",
+    "PartsListJoint",
+    "PartsListLine",
+    "PartsListNeed",
+    "PartsListRequest",
+    "PartsListRule",
+    "PartsListRules",
+    "PartsListSystem",
     "Passport",
     "PathClearing",
     "Plain",
@@ -377,9 +431,6 @@ __all__ = [
     "Resistance",
     "Result",
     "Room",
-    "RoomAir",
-    "RoomAirAnswer",
-    "RoomAirRequest",
     "RuleOverride",
     "Run",
     "RunAtState",
@@ -420,23 +471,13 @@ __all__ = [
     "StockPipe",
     "StockSupply",
     "Straight",
-    "StraightTakeOff",
     "StrengthAnswer",
     "StrengthRequest",
     "StrengthState",
     "Suggestion",
     "Suspect",
-    "TakeOffAnswer",
-    "TakeOffJoint",
-    "TakeOffLine",
-    "TakeOffNeed",
-    "TakeOffRequest",
-    "TakeOffRule",
-    "TakeOffRules",
-    "TakeOffSystem",
     "Taper",
     "TaperedHood",
-    "TaperedTakeOff",
     "TeeTurn",
     "Term",
     "TermShare",
@@ -461,7 +502,12 @@ __all__ = [
     "VelocityRange",
     "VelocityReading",
     "WeatherCap",
+    "WheelHoodStraight",
+    "WheelHoodTapered",
     "WholeSystem",
+    "WorkingDayAnswer",
+    "WorkingDayRequest",
+    "WorkingDaySystem",
     "WorstStates",
     "__version__",
     "load",

@@ -15,8 +15,10 @@ from typing import Any, Final, TypeAlias
 import msgspec
 from msgspec import Struct
 
-from airbough import exchange
-from airbough.calls import CALLS, Call
+from airbough.calls import (
+    CALLS,
+    Call,
+)
 from airbough.errors import (
     AirboughError,
     CutStream,
@@ -27,10 +29,16 @@ from airbough.errors import (
     Unreachable,
     from_problem,
 )
-from airbough.raw import Raw
-from airbough.retry import Policy, Tries, Try, tries
 from airbough.signatures import PublicKeys
-from airbough.transport import Outgoing
+from airbough.travel import exchange
+from airbough.travel.raw import Raw
+from airbough.travel.retry import (
+    Policy,
+    Tries,
+    Try,
+    tries,
+)
+from airbough.travel.transport import Outgoing
 from airbough.wire.problem import Problem
 
 PATH: Final = "/v1/batches"

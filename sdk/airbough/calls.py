@@ -16,15 +16,15 @@ from airbough.wire import (
     compare,
     diagnosis,
     drawing,
-    duty_cycle,
     gate_states,
+    make_up_air,
     measurement,
     operating_point,
+    parts_list,
     reference,
-    room_air,
     sizing,
     strength,
-    take_off,
+    working_day,
 )
 
 Request = TypeVar("Request", bound=Struct)
@@ -74,8 +74,8 @@ OPERATING_POINT: Final = Call(
     operating_point.OperatingPointRequest,
     operating_point.OperatingPointAnswer,
 )
-DUTY_CYCLE: Final = Call(
-    "duty-cycle", "POST", "/v1/trees/duty-cycle", duty_cycle.DutyCycleRequest, duty_cycle.DutyCycleAnswer
+WORKING_DAY: Final = Call(
+    "working-day", "POST", "/v1/trees/working-day", working_day.WorkingDayRequest, working_day.WorkingDayAnswer
 )
 GATE_STATES: Final = Call(
     "gate-states", "POST", "/v1/trees/gate-states", gate_states.GateStatesRequest, gate_states.GateStatesAnswer
@@ -83,7 +83,9 @@ GATE_STATES: Final = Call(
 DRAWING: Final = Call("drawing", "POST", "/v1/trees/drawing", drawing.DrawingRequest, drawing.DrawingAnswer)
 SIZING: Final = Call("sizing", "POST", "/v1/trees/sizing", sizing.SizingRequest, sizing.SizingAnswer)
 STRENGTH: Final = Call("strength", "POST", "/v1/trees/strength", strength.StrengthRequest, strength.StrengthAnswer)
-ROOM_AIR: Final = Call("room-air", "POST", "/v1/trees/room-air", room_air.RoomAirRequest, room_air.RoomAirAnswer)
+MAKE_UP_AIR: Final = Call(
+    "make-up-air", "POST", "/v1/trees/make-up-air", make_up_air.MakeUpAirRequest, make_up_air.MakeUpAirAnswer
+)
 TRAVERSE: Final = Call(
     "traverse", "POST", "/v1/measurements/traverse", measurement.TraverseRequest, measurement.TraverseAnswer
 )
@@ -95,7 +97,9 @@ HOOD_STATIC_PRESSURE: Final = Call(
     measurement.HoodStaticPressureAnswer,
 )
 
-TAKE_OFF: Final = Call("take-off", "POST", "/v1/trees/take-off", take_off.TakeOffRequest, take_off.TakeOffAnswer)
+PARTS_LIST: Final = Call(
+    "parts-list", "POST", "/v1/trees/parts-list", parts_list.PartsListRequest, parts_list.PartsListAnswer
+)
 DIAGNOSIS: Final = Call(
     "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
 )
@@ -114,15 +118,15 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     SOURCES,
     BALANCE,
     OPERATING_POINT,
-    DUTY_CYCLE,
+    WORKING_DAY,
     GATE_STATES,
     DRAWING,
     SIZING,
     STRENGTH,
-    ROOM_AIR,
+    MAKE_UP_AIR,
     TRAVERSE,
     HOOD_STATIC_PRESSURE,
-    TAKE_OFF,
+    PARTS_LIST,
     DIAGNOSIS,
     COMPARE,
 )

@@ -4,12 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from airbough import calls, transport
-from airbough.asking import AsyncQuestion, AsyncQuestionAbout, Question, QuestionAbout
-from airbough.retry import Policy
-from airbough.senders import AsyncHttpSender, HttpSender, settings
+from airbough import calls
 from airbough.signatures import GivenKeys
-from airbough.transport import AsyncHttp, SyncHttp, Timeouts
+from airbough.travel import transport
+from airbough.travel.methods import (
+    AsyncQuestion,
+    AsyncQuestionAbout,
+    Question,
+    QuestionAbout,
+)
+from airbough.travel.retry import Policy
+from airbough.travel.senders import (
+    AsyncHttpSender,
+    HttpSender,
+    settings,
+)
+from airbough.travel.transport import (
+    AsyncHttp,
+    SyncHttp,
+    Timeouts,
+)
 
 
 class Questions:
@@ -27,15 +41,15 @@ class Questions:
     sources = Question(calls.SOURCES)
     balance = Question(calls.BALANCE)
     operating_point = Question(calls.OPERATING_POINT)
-    duty_cycle = Question(calls.DUTY_CYCLE)
+    working_day = Question(calls.WORKING_DAY)
     gate_states = Question(calls.GATE_STATES)
     sizing = Question(calls.SIZING)
     strength = Question(calls.STRENGTH)
-    room_air = Question(calls.ROOM_AIR)
+    make_up_air = Question(calls.MAKE_UP_AIR)
     traverse = Question(calls.TRAVERSE)
     hood_static_pressure = Question(calls.HOOD_STATIC_PRESSURE)
     drawing = Question(calls.DRAWING)
-    take_off = Question(calls.TAKE_OFF)
+    parts_list = Question(calls.PARTS_LIST)
     diagnosis = Question(calls.DIAGNOSIS)
     compare = Question(calls.COMPARE)
 
@@ -55,15 +69,15 @@ class AsyncQuestions:
     sources = AsyncQuestion(calls.SOURCES)
     balance = AsyncQuestion(calls.BALANCE)
     operating_point = AsyncQuestion(calls.OPERATING_POINT)
-    duty_cycle = AsyncQuestion(calls.DUTY_CYCLE)
+    working_day = AsyncQuestion(calls.WORKING_DAY)
     gate_states = AsyncQuestion(calls.GATE_STATES)
     sizing = AsyncQuestion(calls.SIZING)
     strength = AsyncQuestion(calls.STRENGTH)
-    room_air = AsyncQuestion(calls.ROOM_AIR)
+    make_up_air = AsyncQuestion(calls.MAKE_UP_AIR)
     traverse = AsyncQuestion(calls.TRAVERSE)
     hood_static_pressure = AsyncQuestion(calls.HOOD_STATIC_PRESSURE)
     drawing = AsyncQuestion(calls.DRAWING)
-    take_off = AsyncQuestion(calls.TAKE_OFF)
+    parts_list = AsyncQuestion(calls.PARTS_LIST)
     diagnosis = AsyncQuestion(calls.DIAGNOSIS)
     compare = AsyncQuestion(calls.COMPARE)
 

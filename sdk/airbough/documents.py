@@ -11,7 +11,12 @@ import msgspec
 from msgspec import Struct
 
 from airbough import errors
-from airbough.kinds import Slot, below, slot_of, slots_of
+from airbough.units.kinds import (
+    Slot,
+    below,
+    slot_of,
+    slots_of,
+)
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import SPELLINGS
 

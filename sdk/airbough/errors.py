@@ -28,8 +28,11 @@ from typing import Final
 
 import msgspec
 
-from airbough.raw import Raw
-from airbough.wire.problem import Fault, Problem
+from airbough.travel.raw import Raw
+from airbough.wire.problem import (
+    Fault,
+    Problem,
+)
 
 
 class AirboughError(Exception):

@@ -11,12 +11,20 @@ from uuid import uuid4
 import msgspec
 from msgspec import Struct
 
-from airbough import batch, errors, exchange
-from airbough.batch import Lines, Progress, Result
+from airbough import (
+    batch,
+    errors,
+)
+from airbough.batch import (
+    Lines,
+    Progress,
+    Result,
+)
 from airbough.calls import Call
 from airbough.client import Questions
-from airbough.raw import Raw
-from airbough.reply import Reply
+from airbough.travel import exchange
+from airbough.travel.raw import Raw
+from airbough.travel.reply import Reply
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -100,9 +108,9 @@ def local() -> Local:
         ImportError: where it is not.
     """
     try:
-        questions = importlib.import_module("airbough_service.edge.questions")
-        decoding = importlib.import_module("airbough_service.api.decoding")
-        problems = importlib.import_module("airbough_service.api.problems")
+        questions = importlib.import_module("airbough_service.combined.registry")
+        decoding = importlib.import_module("airbough_service.api.http.body")
+        problems = importlib.import_module("airbough_service.api.http.problems")
     except ModuleNotFoundError as error:
         if error.name != "airbough_service":
             raise

@@ -9,7 +9,7 @@ from html import escape
 
 from msgspec import Struct
 
-from airbough.kinds import slots_of
+from airbough.units.kinds import slots_of
 
 
 @dataclass(frozen=True, slots=True)

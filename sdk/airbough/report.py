@@ -5,11 +5,23 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
-from airbough.wire.answer import Finding, HoodTold, RunTold, TreeAnswer
-from airbough.wire.gate_states import GateStatesAnswer, StateTold
+from airbough.wire.answer import (
+    Finding,
+    HoodTold,
+    RunTold,
+    TreeAnswer,
+)
+from airbough.wire.gate_states import (
+    GateStatesAnswer,
+    StateTold,
+)
 from airbough.wire.operating_point import OperatingPointAnswer
+from airbough.wire.parts_list import (
+    CuttingPlan,
+    PartsListAnswer,
+    PartsListLine,
+)
 from airbough.wire.sizing import SizingAnswer
-from airbough.wire.take_off import CuttingPlan, TakeOffAnswer, TakeOffLine
 
 _HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
 _NO_UNITS: Mapping[str, str] = {}
@@ -91,11 +103,11 @@ def sizing(answer: SizingAnswer) -> str:
     return "\n".join([f"{head}.", *_table(("run", f"bore {inch}"), rows), *broken]) + "\n"
 
 
-def take_off(answer: TakeOffAnswer) -> str:
+def parts_list(answer: PartsListAnswer) -> str:
     """Return what to buy and how the stock lengths are cut."""
     unit, system = answer.units, answer.system
     lines = [
-        f"Take-off: {system.duct_length:.4g} {unit.get('length', '')} of duct, "
+        f"Parts list: {system.duct_length:.4g} {unit.get('length', '')} of duct, "
         f"{system.hose_length:.4g} {unit.get('length', '')} of hose, {system.joints} joints, {system.hangers} hangers."
     ]
     lines += [_line(line, unit) for line in answer.lines]
@@ -107,7 +119,7 @@ def take_off(answer: TakeOffAnswer) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _line(line: TakeOffLine, unit: dict[str, str]) -> str:
+def _line(line: PartsListLine, unit: dict[str, str]) -> str:
     """Return one line to buy; what is on nobody's list is named by kind and bore."""
     name = line.item or line.what.replace("-", " ")
     if line.item is None and line.diameter is not None:

@@ -17,9 +17,12 @@ import msgspec
 from msgspec import Struct
 
 from airbough.calls import Call
-from airbough.errors import NotUnderstood, SignatureRefused
-from airbough.raw import Raw
-from airbough.reply import Reply
+from airbough.errors import (
+    NotUnderstood,
+    SignatureRefused,
+)
+from airbough.travel.raw import Raw
+from airbough.travel.reply import Reply
 
 if TYPE_CHECKING:
     from joserfc.jwk import OKPKey

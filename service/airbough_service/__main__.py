@@ -17,8 +17,13 @@ from typing import Any, Final
 from granian import Granian
 from granian.constants import Interfaces
 
-from airbough_service.api.gate import check_protection
-from airbough_service.api.settings import PREFIX, SettingError, Settings, from_environment
+from airbough_service.api.admission.guard import check_protection
+from airbough_service.api.settings import (
+    PREFIX,
+    SettingError,
+    Settings,
+    from_environment,
+)
 
 _LOG: Final[dict[str, Any]] = {
     "version": 1,

@@ -6,11 +6,12 @@ import tracemalloc
 import pytest
 from litestar.testing import TestClient
 
-from airbough_service.api import batches, examples
 from airbough_service.api.app import create_app
+from airbough_service.api.compute import batches
+from airbough_service.api.compute.workers import Workers
+from airbough_service.api.document import examples
 from airbough_service.api.settings import Settings
-from airbough_service.api.workers import Workers
-from airbough_service.edge import questions
+from airbough_service.combined import registry
 
 PATH = "/v1/batches"
 BALANCE = examples.request("balance")
@@ -79,14 +80,14 @@ def test_blank_lines_and_a_missing_last_newline_do_no_harm(client):
 
 
 def test_a_fault_of_the_service_spoils_one_line_only(client, monkeypatch):
-    answer = questions.answer
+    answer = registry.answer
 
     def fail(name, request, **words):
         if request.name == "bad":
             raise ZeroDivisionError("secret")
         return answer(name, request, **words)
 
-    monkeypatch.setattr(questions, "answer", fail)
+    monkeypatch.setattr(registry, "answer", fail)
     results = told(send(client, line("a") + line("b", request=BALANCE | {"name": "bad"}) + line("c")))
     assert [result["status"] for result in results] == [200, 500, 200]
     assert "secret" not in json.dumps(results)

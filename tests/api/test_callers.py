@@ -5,9 +5,12 @@ import asyncio
 import httpx
 import pytest
 
+from airbough_service.api.admission.callers import Callers
 from airbough_service.api.app import create_app
-from airbough_service.api.callers import Callers
-from airbough_service.api.settings import SettingError, Settings
+from airbough_service.api.settings import (
+    SettingError,
+    Settings,
+)
 
 INSIDE = "127.0.0.1, 10.0.0.0/8, fd00::/8"
 

@@ -10,10 +10,10 @@ from litestar.testing import TestClient
 
 import heavy
 from airbough.calls import CALLS
-from airbough_service.api import answering
 from airbough_service.api.app import create_app
+from airbough_service.api.compute.workers import Workers
+from airbough_service.api.http import respond
 from airbough_service.api.settings import Settings
-from airbough_service.api.workers import Workers
 from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.core.warm import warm
 
@@ -43,10 +43,10 @@ QUESTIONS = {
     "sizing without a choice": SIZED
     | {"rules": {"pressure_available": "must", "no_narrowing": "must"}, "limits": {"pressure_available": 0.1}},
     "diagnosis": heavy.WAVY | {"runs": heavy.comb(60), "readings": READINGS, "state": OPENED},
-    "duty-cycle": heavy.WAVY | {"runs": heavy.comb(60, 0)} | heavy.day(80, [f"h{number}" for number in range(60)]),
+    "working-day": heavy.WAVY | {"runs": heavy.comb(60, 0)} | heavy.day(80, [f"h{number}" for number in range(60)]),
     "compare": {"units": "us"} | dict.fromkeys(("before", "after"), heavy.BASE | {"runs": heavy.chain(9_000)}),
     "strength": heavy.WAVY | {"runs": heavy.comb(900, 0), "states": MORE_STATES},
-    "take-off": heavy.BASE | {"runs": heavy.odd_lengths(COMBS[4_000]), "stock": heavy.pipes()},
+    "parts-list": heavy.BASE | {"runs": heavy.odd_lengths(COMBS[4_000]), "stock": heavy.pipes()},
     "drawing": heavy.WAVY | {"runs": heavy.comb(950), "of": "tree", "states": [{"name": "two", **OPENED}]},
 }
 
@@ -73,7 +73,7 @@ def test_a_long_question_is_given_up_and_its_thread_is_free_again(question):
     async def play(workers):
         start = time.perf_counter()
         with pytest.raises(OutOfTimeError):
-            await workers.run(lambda: answering.answer_body(body, asked, settings))
+            await workers.run(lambda: respond.answer_body(body, asked, settings))
         told = time.perf_counter() - start
         await workers.run_patiently(lambda: None)
         return told, time.perf_counter() - start

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 
 AIR = "/v1/air?units=us&temperature=70&altitude=600"
 DUCTS = "/v1/ducts?units=us"
@@ -134,9 +134,9 @@ def test_a_drawing_can_be_asked_for_as_a_picture(client):
     assert ElementTree.fromstring(picture.content).tag.endswith("svg")
 
 
-def test_a_take_off_can_be_asked_for_as_a_table(client):
-    asked = examples.request("take-off")
-    answer = client.post("/v1/trees/take-off", json=asked | {"csv": True}, headers={"accept": "text/csv"})
+def test_a_parts_list_can_be_asked_for_as_a_table(client):
+    asked = examples.request("parts-list")
+    answer = client.post("/v1/trees/parts-list", json=asked | {"csv": True}, headers={"accept": "text/csv"})
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
-    plain = client.post("/v1/trees/take-off", json=asked, headers={"accept": "text/csv"})
+    plain = client.post("/v1/trees/parts-list", json=asked, headers={"accept": "text/csv"})
     assert plain.headers["content-type"] == "application/json"

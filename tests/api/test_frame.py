@@ -6,12 +6,13 @@ import pytest
 from litestar.testing import TestClient
 
 from airbough.calls import CALLS
-from airbough_service.api import logs, page
 from airbough_service.api.app import create_app
-from airbough_service.api.health import Readiness
+from airbough_service.api.document import page
+from airbough_service.api.observe import logs
+from airbough_service.api.observe.health import Readiness
 from airbough_service.api.settings import Settings
-from airbough_service.edge import questions
-from airbough_service.edge.refusal import NotFiniteError
+from airbough_service.combined import registry
+from airbough_service.terms.refusal import NotFiniteError
 
 AIR = "/v1/air?units=us"
 
@@ -49,7 +50,7 @@ def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
 
 def test_ready_means_that_the_tables_are_read_too(monkeypatch):
     asked = []
-    monkeypatch.setattr(questions, "answer", lambda name, *_, **__: asked.append(name))
+    monkeypatch.setattr(registry, "answer", lambda name, *_, **__: asked.append(name))
     readiness = Readiness()
     readiness.warm()
     assert readiness.ready
@@ -97,7 +98,7 @@ def test_a_fault_of_the_service_is_a_problem_without_a_trace(client, monkeypatch
     def fail(*_, **__):
         raise error
 
-    monkeypatch.setattr(questions, "answer", fail)
+    monkeypatch.setattr(registry, "answer", fail)
     answer = client.get(AIR)
     assert answer.status_code == 500
     assert answer.headers["content-type"] == "application/problem+json"
@@ -110,7 +111,7 @@ def test_a_fault_is_logged_with_its_place_and_not_with_its_words(client, monkeyp
     def fail(*_, **__):
         raise Broken("some secret")
 
-    monkeypatch.setattr(questions, "answer", fail)
+    monkeypatch.setattr(registry, "answer", fail)
     handler = logging.getLogger("airbough").handlers[0]
     lines = []
     handler.emit = lambda record: lines.append(handler.format(record))

@@ -4,13 +4,19 @@ import time
 import pytest
 from litestar.testing import TestClient
 
-from airbough_service.api import examples
-from airbough_service.api import keys as keys_module
+from airbough_service.api.admission import keys as keys_module
+from airbough_service.api.admission.guard import check_protection
+from airbough_service.api.admission.keys import (
+    Keys,
+    digest,
+)
+from airbough_service.api.admission.rates import Rates
 from airbough_service.api.app import create_app
-from airbough_service.api.gate import check_protection
-from airbough_service.api.keys import Keys, digest
-from airbough_service.api.rates import Rates
-from airbough_service.api.settings import SettingError, Settings
+from airbough_service.api.document import examples
+from airbough_service.api.settings import (
+    SettingError,
+    Settings,
+)
 
 AIR = "/v1/air?units=us"
 
@@ -185,12 +191,12 @@ def test_the_states_that_a_number_of_machines_makes_are_counted_before_they_are_
 
 
 def test_a_question_that_takes_too_long_is_given_up(monkeypatch):
-    from airbough_service.edge import questions
+    from airbough_service.combined import registry
 
     def slow(*_, **__):
         time.sleep(0.3)
 
-    monkeypatch.setattr(questions, "answer", slow)
+    monkeypatch.setattr(registry, "answer", slow)
     with TestClient(create_app(Settings(compute_timeout=0.05))) as hasty:
         body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}]}
         answer = hasty.post("/v1/trees/balance", json=body)

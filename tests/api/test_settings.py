@@ -1,6 +1,10 @@
 import pytest
 
-from airbough_service.api.settings import SettingError, Settings, from_environment
+from airbough_service.api.settings import (
+    SettingError,
+    Settings,
+    from_environment,
+)
 
 
 def test_without_an_environment_the_defaults_hold():

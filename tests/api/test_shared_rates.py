@@ -8,11 +8,20 @@ import sys
 import pytest
 from litestar.testing import TestClient
 
-from airbough_service.api import logs, shared_rates
+from airbough_service.api.admission import shared_rates
+from airbough_service.api.admission.rates import Rates
+from airbough_service.api.admission.shared_rates import (
+    PAUSE,
+    RedisStore,
+    SharedRates,
+    StoreLostError,
+)
 from airbough_service.api.app import create_app
-from airbough_service.api.rates import Rates
-from airbough_service.api.settings import SettingError, Settings
-from airbough_service.api.shared_rates import PAUSE, RedisStore, SharedRates, StoreLostError
+from airbough_service.api.observe import logs
+from airbough_service.api.settings import (
+    SettingError,
+    Settings,
+)
 from serving import free_port
 
 AIR = "/v1/air?units=us"
@@ -117,7 +126,7 @@ def test_a_store_that_nobody_reaches_is_no_fault_of_the_callers(told):
 
 def test_the_connections_are_closed_with_the_service(monkeypatch):
     store = Shelf()
-    monkeypatch.setattr("airbough_service.api.gate.RedisStore", lambda _: store)
+    monkeypatch.setattr("airbough_service.api.admission.guard.RedisStore", lambda _: store)
     with TestClient(create_app(Settings(rate=1.0, burst=2, rate_store="redis://127.0.0.1"))) as client:
         assert [client.get(AIR).status_code for _ in range(3)] == [200, 200, 429]
         assert list(store.left) == ["testclient"]

@@ -9,9 +9,13 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 from litestar.testing import TestClient
 
-from airbough_service.api import examples, signing
+from airbough_service.api import signing
 from airbough_service.api.app import create_app
-from airbough_service.api.settings import SettingError, Settings
+from airbough_service.api.document import examples
+from airbough_service.api.settings import (
+    SettingError,
+    Settings,
+)
 
 
 def decoded(text):

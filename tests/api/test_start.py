@@ -14,7 +14,7 @@ import pytest
 from joserfc.jwk import OKPKey
 
 import airbough
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) \(docs at /docs\)\n")
 

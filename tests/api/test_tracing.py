@@ -2,8 +2,8 @@ import pytest
 from litestar.testing import TestClient
 from opentelemetry.sdk.trace.export.in_memory_span_exporter import InMemorySpanExporter
 
-from airbough_service.api import tracing
 from airbough_service.api.app import create_app
+from airbough_service.api.observe import tracing
 from airbough_service.api.settings import Settings
 
 TRACE = "0af7651916cd43dd8448eb211c80319c"

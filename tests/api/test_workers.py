@@ -5,14 +5,14 @@ import time
 import httpx
 import pytest
 
-from airbough_service.api import examples
 from airbough_service.api.app import create_app
-from airbough_service.api.problems import HttpRefusal
+from airbough_service.api.compute.workers import Workers
+from airbough_service.api.document import examples
+from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.settings import Settings
-from airbough_service.api.workers import Workers
+from airbough_service.combined import registry
 from airbough_service.core import deadline
 from airbough_service.core.deadline import OutOfTimeError
-from airbough_service.edge import questions
 
 
 def run(settings, play):
@@ -88,7 +88,7 @@ def test_work_that_asks_for_the_time_gives_its_thread_back():
 
 def test_health_answers_while_every_thread_computes(monkeypatch):
     """The figure for a real server under load: tests/long/test_health.py."""
-    gate, solve, begun = threading.Event(), questions.answer, threading.Semaphore(0)
+    gate, solve, begun = threading.Event(), registry.answer, threading.Semaphore(0)
 
     def slow(name, question, **words):
         begun.release()
@@ -113,7 +113,7 @@ def test_health_answers_while_every_thread_computes(monkeypatch):
                 gate.set()
             return sorted(taken), waiting, {(await task).status_code for task in heavy}
 
-    monkeypatch.setattr(questions, "answer", slow)
+    monkeypatch.setattr(registry, "answer", slow)
     taken, waiting, codes = asyncio.run(play())
     assert waiting == 5
     assert taken[5] < 0.05

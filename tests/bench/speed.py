@@ -20,10 +20,10 @@ from fluids.friction import friction_factor
 
 import packing
 import pipe_network
-from airbough_service.core import solver
-from airbough_service.core.fan import Fan
-from airbough_service.core.operating import operate
-from airbough_service.core.tree import Tree
+from airbough_service.core.laws.fan import Fan
+from airbough_service.core.network import solver
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.tree import Tree
 
 STATES = 10_000
 

@@ -16,9 +16,14 @@ import msgspec
 import numpy as np
 
 from airbough.wire.gate_states import GateStatesRequest
-from airbough_service.core.solver import solve_states
-from airbough_service.edge import fans, questions, units
-from airbough_service.edge.shop import Shop, build
+from airbough_service.combined import registry
+from airbough_service.core.network.solver import solve_states
+from airbough_service.shop import collector as fans
+from airbough_service.shop.shop import (
+    Shop,
+    build,
+)
+from airbough_service.terms import units
 
 BLOCK = 500  # states timed together; the least of several runs of each is summed, so that other work counts little
 REPEATS = 12
@@ -121,9 +126,9 @@ def main() -> None:
         most += 1
     for up_to in sorted({2, 3, most}):
         asked = msgspec.convert(shop_request(hoods, up_to=up_to), GateStatesRequest)
-        questions.answer("gate-states", asked)
+        registry.answer("gate-states", asked)
         begun = time.perf_counter()
-        answer = questions.answer("gate-states", asked)
+        answer = registry.answer("gate-states", asked)
         seconds = time.perf_counter() - begun
         number = answer.system.states
         each = seconds / number * 1.0e6

@@ -6,11 +6,14 @@ import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from airbough.calls import CALLS
-from airbough_service.api import document, examples
-from airbough_service.api.problems import PROBLEMS
+from airbough_service.api.document import (
+    build,
+    examples,
+)
+from airbough_service.api.http.problems import PROBLEMS
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
-BUILT = document.build()
+BUILT = build.build()
 
 
 def test_the_served_document_is_the_checked_in_one(client):

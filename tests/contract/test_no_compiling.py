@@ -8,8 +8,8 @@ from pathlib import Path
 PROGRAM = """
 import json, sys
 from numba.core import event
-from airbough_service.core.solver import warm
-from airbough_service.edge import questions
+from airbough_service.core.network.solver import warm
+from airbough_service.combined import registry as questions
 
 warm()
 compiled = []
@@ -36,7 +36,7 @@ print(json.dumps({"compiled": compiled, "asked": asked}))
 
 def test_no_request_compiles() -> None:
     """After warming, every packaged example of a POST question is answered without compiling a function."""
-    folder = Path(__file__).parents[2] / "service" / "airbough_service" / "api" / "examples"
+    folder = Path(__file__).parents[2] / "service" / "airbough_service" / "api" / "document" / "examples"
     command = [sys.executable, "-c", PROGRAM, *(str(path) for path in folder.glob("*.json"))]
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     found = json.loads(done.stdout.splitlines()[-1])

@@ -9,8 +9,8 @@ from schemathesis.checks import load_all_checks
 from schemathesis.python import asgi
 from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
-from airbough_service.api import document
 from airbough_service.api.app import create_app
+from airbough_service.api.document import build
 from airbough_service.api.settings import Settings
 
 load_all_checks()
@@ -30,7 +30,7 @@ def from_lines(ctx, response):
 
 
 APPLICATION = create_app(Settings(runs_limit=10_000))
-DOCUMENT = document.build()
+DOCUMENT = build.build()
 SEEN_ELSEWHERE = "^/v1/trees/(?!balance$)"
 """Other questions about trees than the balance: nearly all their boundary cases are its own, and are left out."""
 

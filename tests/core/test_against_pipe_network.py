@@ -10,7 +10,7 @@ import pytest
 
 import packing
 import pipe_network
-from airbough_service.core.operating import operate
+from airbough_service.core.network.operating import operate
 
 
 @pytest.mark.parametrize("name", ["tree-005-00", "tree-005-02", "tree-020-00", "tree-020-03", "tree-100-00"])

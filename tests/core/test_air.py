@@ -8,8 +8,8 @@ from CoolProp.CoolProp import HAPropsSI
 
 from airbough_service import catalogue
 from airbough_service.catalogue import air as constants
-from airbough_service.core import air
 from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.laws import air
 
 KELVIN = 273.15
 

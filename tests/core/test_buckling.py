@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from airbough_service.core.buckling import (
+from airbough_service.core.laws.buckling import (
     Shell,
     buckling_pressure,
     greatest_spacing,

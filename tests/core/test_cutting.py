@@ -6,7 +6,13 @@ import time
 
 import pytest
 
-from airbough_service.core.cutting import Stock, TooLongError, fits, pack, split
+from airbough_service.core.choosing.cutting import (
+    Stock,
+    TooLongError,
+    fits,
+    pack,
+    split,
+)
 
 
 def partitions(items):

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from airbough_service.core import draws
+from airbough_service.core.evidence import draws
 
 
 def test_a_factor_has_its_spread_as_half_width_of_the_central_90_percent():

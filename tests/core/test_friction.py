@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from airbough_service import catalogue
-from airbough_service.core import friction, kernel
+from airbough_service.core.laws import friction
+from airbough_service.core.network import kernel
 
 REYNOLDS = [4000.0, 1.0e4, 1.0e5, 3.0e5, 1.0e6, 1.0e8]
 ROUGHNESS = [0.0, 1.0e-5, 1.0e-4, 1.0e-3, 0.01, 0.05]

@@ -8,12 +8,24 @@ import math
 import numpy as np
 import pytest
 
-from airbough_service.core import columns, operating, states
-from airbough_service.core.fan import Fan, curve_pieces
-from airbough_service.core.losses import losses
-from airbough_service.core.operating import operate
-from airbough_service.core.power import power_at
-from airbough_service.core.tree import Arm, Run, dynamic, pack
+from airbough_service.core.laws.fan import (
+    Fan,
+    curve_pieces,
+)
+from airbough_service.core.laws.power import power_at
+from airbough_service.core.network import (
+    columns,
+    operating,
+    states,
+)
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.tree import (
+    Arm,
+    Run,
+    dynamic,
+    pack,
+)
 
 DENSITY, VISCOSITY = 1.2, 1.82e-5
 FALLING = Fan(curve_pieces([0.0, 0.7, 1.8, 3.6], [3000.0, 2800.0, 1900.0, 0.0], False), np.array([[500.0, 2.0]]), 0.0)

@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 
 from airbough_service import catalogue
-from airbough_service.core import columns as c
-from airbough_service.core import kernel
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.junction import (
+from airbough_service.core.laws.junction import (
     Arm,
     BranchFactor,
     entry_angle_losses,
     flow_ratio_coefficients,
     resultant_velocity_pressure,
 )
+from airbough_service.core.network import columns as c
+from airbough_service.core.network import kernel
 
 ANGLES = [5.0, 15.0, 30.0, 45.0, 60.0, 75.0, 90.0]
 RATIOS = [0.05, 0.2, 0.33, 0.345, 0.35, 0.36, 0.37, 0.5, 0.8, 1.0]

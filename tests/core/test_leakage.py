@@ -8,12 +8,25 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from airbough_service.core import columns
-from airbough_service.core.fan import Fan, curve_pieces
-from airbough_service.core.leakage import leak_coefficient, leak_flow, whole_runs, with_leaks
-from airbough_service.core.losses import losses
-from airbough_service.core.operating import operate
-from airbough_service.core.tree import Arm, Run, dynamic, pack
+from airbough_service.core.laws.fan import (
+    Fan,
+    curve_pieces,
+)
+from airbough_service.core.laws.leakage import (
+    leak_coefficient,
+    leak_flow,
+    whole_runs,
+    with_leaks,
+)
+from airbough_service.core.network import columns
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.tree import (
+    Arm,
+    Run,
+    dynamic,
+    pack,
+)
 
 DENSITY, VISCOSITY, EXPONENT = 1.2, 1.82e-5, 0.65
 CLASS_ONE = 1.40680323e-06

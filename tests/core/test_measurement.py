@@ -5,7 +5,7 @@ import math
 import pytest
 
 from airbough_service.catalogue.traverse import rule
-from airbough_service.core.measurement import (
+from airbough_service.core.laws.measurement import (
     coefficient_of_entry,
     entry_coefficient,
     hood_velocity_pressure,

@@ -5,11 +5,20 @@ import math
 import numpy as np
 import pytest
 
-from airbough_service.core import columns
-from airbough_service.core.fan import CurveError, Fan, curve_pieces, scale
-from airbough_service.core.losses import losses
-from airbough_service.core.operating import operate
-from airbough_service.core.tree import Run, dynamic, pack
+from airbough_service.core.laws.fan import (
+    CurveError,
+    Fan,
+    curve_pieces,
+    scale,
+)
+from airbough_service.core.network import columns
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.tree import (
+    Run,
+    dynamic,
+    pack,
+)
 
 NO_LOSSES = np.zeros((0, 2))
 

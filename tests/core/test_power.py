@@ -3,8 +3,12 @@
 import pytest
 
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.fan import CurveError
-from airbough_service.core.power import power_at, power_of_efficiency, power_pieces
+from airbough_service.core.laws.fan import CurveError
+from airbough_service.core.laws.power import (
+    power_at,
+    power_of_efficiency,
+    power_pieces,
+)
 
 FLOWS, POWERS = [0.0, 0.3, 0.6], [400.0, 900.0, 1200.0]
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 import packing
-from airbough_service.core.losses import losses
-from airbough_service.core.operating import operate
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import operate
 
 
 @pytest.mark.parametrize("name", packing.NAMES)

@@ -8,8 +8,14 @@ import pytest
 
 import heavy
 from airbough.calls import OPERATING_POINT
-from airbough_service.core import operating
-from airbough_service.edge import fans, shop, units
+from airbough_service.core.network import operating
+from airbough_service.shop import (
+    collector as fans,
+)
+from airbough_service.shop import (
+    shop,
+)
+from airbough_service.terms import units
 
 
 def waved(dice):

@@ -7,10 +7,21 @@ import random
 import numpy as np
 import pytest
 
-from airbough_service.core.sizing import Aim, Chosen, needs, solve
-from airbough_service.core.sizing_bounds import bounds_of
-from airbough_service.core.sizing_kernel import frontier, thinned
-from airbough_service.core.sizing_sites import Choice, Site
+from airbough_service.core.choosing.bounds import bounds_of
+from airbough_service.core.choosing.merging import (
+    frontier,
+    thinned,
+)
+from airbough_service.core.choosing.sites import (
+    Choice,
+    Site,
+)
+from airbough_service.core.choosing.sizing import (
+    Aim,
+    Chosen,
+    needs,
+    solve,
+)
 
 STATES = 2
 

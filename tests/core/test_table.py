@@ -3,7 +3,10 @@ import pytest
 from scipy.interpolate import RegularGridInterpolator
 
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.table import Axis, table
+from airbough_service.core.laws.table import (
+    Axis,
+    table,
+)
 
 X = (0.0, 1.0, 3.0)
 Y = (10.0, 20.0, 40.0, 50.0)

@@ -2,7 +2,7 @@ import fluids
 import pytest
 
 from airbough_service import catalogue
-from airbough_service.core import transport
+from airbough_service.core.laws import transport
 
 
 def test_bore_and_flow_turn_back_into_the_velocity():

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 import packing
-from airbough_service.core.operating import operate
+from airbough_service.core.network.operating import operate
 
 NAMES = ("tree-005-00", "tree-005-01", "fan-points-00", "hand-no-friction")
 PROGRAM = """
 import json, sys
 import packing
-from airbough_service.core.operating import operate
+from airbough_service.core.network.operating import operate
 
 out = {}
 for name in sys.argv[1:]:

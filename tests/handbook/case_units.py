@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 from airbough_service import catalogue
-from airbough_service.core import friction
-from airbough_service.edge.units import TABLE
+from airbough_service.core.laws import friction
+from airbough_service.terms.units import TABLE
 
 FLOW, VELOCITY, PRESSURE, BORE = TABLE["flow"], TABLE["velocity"], TABLE["pressure"], TABLE["diameter"]
 

@@ -8,10 +8,15 @@ from typing import Any, Final
 from airbough_service import catalogue
 from airbough_service.catalogue import air as constants
 from airbough_service.catalogue.capture import resizing_exponent
-from airbough_service.core import air, measurement, room_air, transport
-from airbough_service.core import capture as reach
-from airbough_service.core import velocity_pressure as method
-from airbough_service.core.junction import resultant_velocity_pressure
+from airbough_service.core.laws import (
+    air,
+    make_up_air,
+    measurement,
+    transport,
+)
+from airbough_service.core.laws import capture as reach
+from airbough_service.core.laws import velocity_pressure as method
+from airbough_service.core.laws.junction import resultant_velocity_pressure
 from handbook.case_units import Inputs
 from handbook.single_values import (
     canopy,
@@ -53,8 +58,8 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     **{
         word: fitting(word)
         for word in (
-            "elbow", "taper", "abrupt-change", "plain-opening", "flanged-opening", "bellmouth", "straight-take-off",
-            "tapered-take-off", "sharp-orifice", "slide-gate",
+            "elbow", "taper", "abrupt-change", "plain-opening", "flanged-opening", "bellmouth", "wheel-hood-straight",
+            "wheel-hood-tapered", "sharp-orifice", "slide-gate",
         )
     },
     "entry-angle": lambda i: catalogue.entry_factor(i["angle"]).coefficient,
@@ -81,7 +86,7 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "velocity from velocity pressure, V = 4005 sqrt(VP)": lambda i: measurement.velocity(
         i.si("velocity_pressure"), i.printed_density()
     ),
-    "velocity through an opening by V = 4005 sqrt(dp), no discharge coefficient": lambda i: room_air.opening_flow(
+    "velocity through an opening by V = 4005 sqrt(dp), no discharge coefficient": lambda i: make_up_air.opening_flow(
         1.0, 1.0, i.si("pressure"), i.printed_density()
     ),
     "velocity from flow and diameter": lambda i: transport.velocity_in(i.si("flow"), i.si("diameter")),
@@ -165,5 +170,5 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "third of ten points on a diameter, equal areas": traverse_depth,
     "first row of 4 by 4 points in a square duct": lambda i: method.reading_depth(i.si("side"), i["rows"], 1),
     "traverse-mean": traverse_mean,
-    "air changes per hour": lambda i: room_air.air_changes(i.si("flow"), i.si("volume")),
+    "air changes per hour": lambda i: make_up_air.air_changes(i.si("flow"), i.si("volume")),
 }  # fmt: skip

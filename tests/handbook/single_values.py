@@ -13,10 +13,22 @@ from airbough_service.catalogue.ducts import _power_law
 from airbough_service.catalogue.gauges import sheet
 from airbough_service.catalogue.reading import read
 from airbough_service.catalogue.traverse import rule
-from airbough_service.core import air, fan, friction, leakage, measurement, power, transport
-from airbough_service.core import capture as reach
-from airbough_service.core import velocity_pressure as method
-from airbough_service.core.junction import Arm, BranchFactor, flow_ratio_coefficients
+from airbough_service.core.laws import (
+    air,
+    fan,
+    friction,
+    leakage,
+    measurement,
+    power,
+    transport,
+)
+from airbough_service.core.laws import capture as reach
+from airbough_service.core.laws import velocity_pressure as method
+from airbough_service.core.laws.junction import (
+    Arm,
+    BranchFactor,
+    flow_ratio_coefficients,
+)
 from handbook.case_units import STANDARD, UNITS, Inputs
 
 GALVANIZED: Final = "spiral-galvanized"

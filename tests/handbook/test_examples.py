@@ -13,7 +13,7 @@ import msgspec
 import pytest
 
 import airbough
-from airbough_service.edge import units
+from airbough_service.terms import units
 
 CASES = {path.stem: path for path in sorted((Path(__file__).parent / "cases").glob("example-*.toml"))}
 DOCUMENTS = {name: tomllib.loads(path.read_text(encoding="utf-8")) for name, path in CASES.items()}

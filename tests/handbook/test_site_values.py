@@ -1,4 +1,4 @@
-"""Published values of strength, room air and measuring, each computed by our own code."""
+"""Published values of strength, make-up air and measuring, each computed by our own code."""
 
 import tomllib
 from pathlib import Path
@@ -7,8 +7,12 @@ import pytest
 
 from airbough_service.catalogue.rooms import appliance
 from airbough_service.catalogue.traverse import rule
-from airbough_service.core.buckling import Shell, long_tube_pressure, short_tube_pressure
-from airbough_service.core.room_air import opening_flow
+from airbough_service.core.laws.buckling import (
+    Shell,
+    long_tube_pressure,
+    short_tube_pressure,
+)
+from airbough_service.core.laws.make_up_air import opening_flow
 
 CHECKS = tomllib.loads((Path(__file__).parent / "cases" / "site-values.toml").read_text())["check"]
 PSI = 0.45359237 * 9.80665 / 0.0254**2

@@ -21,7 +21,7 @@ from urllib.parse import urlencode
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from airbough.calls import CALLS
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 from serving import Served
 
 GROWTH = 24.0

@@ -31,14 +31,14 @@ def questions(size):
     yield "balance, uncertainty, 50 samples", "balance", tree | {"uncertainty": {"samples": 50}}
     yield "gate-states, one named", "gate-states", tree | {"states": [{"name": "open", "open": [last]}]}
     yield "drawing", "drawing", tree | {"of": "tree"}
-    yield "take-off", "take-off", tree
-    yield "take-off from stock", "take-off", tree | {"stock": heavy.pipes()}
+    yield "parts-list", "parts-list", tree
+    yield "parts list from stock", "parts-list", tree | {"stock": heavy.pipes()}
     yield "strength", "strength", tree
     yield "sizing, one bore", "sizing", tree | {"stock": heavy.sizing_stock(8)}
     yield "sizing, one bore, by fan", "sizing", tree | {"stock": heavy.sizing_stock(8), "flows": "fan"}
     yield "sizing, two bores", "sizing", tree | {"stock": heavy.sizing_stock(6, 8)}
     yield "compare", "compare", {"units": "us", "before": tree, "after": tree}
-    yield "duty-cycle", "duty-cycle", tree | heavy.day(3, [last])
+    yield "working-day", "working-day", tree | heavy.day(3, [last])
     yield "diagnosis, one suspect", "diagnosis", tree | {
         "readings": [{"quantity": "flow", "run": "r0", "value": 300}], "suspects": ["r0"], "state": {"open": [last]},
     }  # fmt: skip

@@ -8,7 +8,10 @@ import subprocess
 
 import pytest
 
-from airbough_service.edge.drawing import fan_svg, tree_svg
+from airbough_service.questions.drawing import (
+    fan_svg,
+    tree_svg,
+)
 from drawings import fan, tree
 
 CHROMIUM = shutil.which("chromium")

@@ -12,7 +12,7 @@ import time
 
 import pytest
 
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 from serving import Served
 
 pytestmark = pytest.mark.long

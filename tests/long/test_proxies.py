@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from airbough_service.api import examples
+from airbough_service.api.document import examples
 from programs import needed
 from serving import Served, free_port
 

@@ -11,7 +11,11 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from airbough_service.api.shared_rates import PATIENCE, PAUSE, RedisStore
+from airbough_service.api.admission.shared_rates import (
+    PATIENCE,
+    PAUSE,
+    RedisStore,
+)
 from programs import needed
 from serving import Served, free_port
 

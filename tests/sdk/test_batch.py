@@ -12,7 +12,7 @@ import pytest
 import airbough
 from airbough import batch
 from airbough.calls import BALANCE
-from airbough.raw import Raw
+from airbough.travel.raw import Raw
 
 TOO_LARGE = {"type": "/problems/too-large", "title": "t", "status": 413, "detail": "d"}
 PROBLEM = {"type": "/problems/not-a-duct-tree", "title": "t", "status": 422, "detail": "d"}

@@ -6,8 +6,13 @@ import msgspec
 import numpy
 import pytest
 
-from airbough import BalanceRequest, InvalidRequest, load, read
-from airbough.exchange import plain
+from airbough import (
+    BalanceRequest,
+    InvalidRequest,
+    load,
+    read,
+)
+from airbough.travel.exchange import plain
 
 
 def faults(document) -> dict[str, str]:

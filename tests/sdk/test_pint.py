@@ -10,11 +10,19 @@ import pint
 import pytest
 
 import airbough
-from airbough import exchange, pint_units
-from airbough.calls import AIR, BALANCE, DRAWING
-from airbough.kinds import slots_of
-from airbough.wire.quantity import PRESET_UNITS, SPELLINGS
-from airbough_service.edge import units
+from airbough.calls import (
+    AIR,
+    BALANCE,
+    DRAWING,
+)
+from airbough.travel import exchange
+from airbough.units import pint_units
+from airbough.units.kinds import slots_of
+from airbough.wire.quantity import (
+    PRESET_UNITS,
+    SPELLINGS,
+)
+from airbough_service.terms import units
 
 SI = pint_units._SI | {"share": "dimensionless"}
 EVERY_SPELLING = [(kind, spelling) for kind, spellings in SPELLINGS.items() for spelling in spellings]
@@ -185,7 +193,7 @@ def test_every_told_kind_can_be_a_quantity():
 
 def test_without_quantities_pint_is_not_loaded():
     code = (
-        "import sys, airbough\nfrom airbough import exchange, calls\n"
+        "import sys, airbough\nfrom airbough import calls\nfrom airbough.travel import exchange\n"
         "exchange.outgoing(calls.AIR, exchange.asked(calls.AIR, {'units': 'us', 'temperature': 3}, {}))\n"
         "print('pint' in sys.modules)"
     )

@@ -53,14 +53,14 @@ def test_report_of_a_balance_has_no_outcome(client):
     assert "\nmain " in text
 
 
-def test_report_of_a_take_off_lists_cuts(client):
+def test_report_of_a_parts_list_lists_cuts(client):
     """Every cut of the plan stands in the text."""
     pipe = {
         "kind": "pipe", "item": "pipe 6 in", "diameter": 6.0, "duct": "spiral-galvanized", "piece_length": 10.0,
         "upstream_end": "receives", "downstream_end": "enters", "price": 20.0,
     }  # fmt: skip
-    answer = client.take_off({**SHOP, "stock": [pipe]})
-    text = report.take_off(answer)
+    answer = client.parts_list({**SHOP, "stock": [pipe]})
+    text = report.parts_list(answer)
     for plan in answer.cutting:
         for bar in plan.bars:
             assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bar.cuts)

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from airbough.errors import AirboughError, CutStream, NotUnderstood, TimedOut, Unreachable, from_reply
-from airbough.raw import Raw
-from airbough.retry import Policy, tries
+from airbough.errors import (
+    AirboughError,
+    CutStream,
+    NotUnderstood,
+    TimedOut,
+    Unreachable,
+    from_reply,
+)
+from airbough.travel.raw import Raw
+from airbough.travel.retry import (
+    Policy,
+    tries,
+)
 
 
 class Clock:

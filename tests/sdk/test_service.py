@@ -13,9 +13,9 @@ from litestar.testing import TestClient
 
 import airbough
 from airbough.calls import CALLS
-from airbough.exchange import path_names
-from airbough_service.api import examples
+from airbough.travel.exchange import path_names
 from airbough_service.api.app import create_app
+from airbough_service.api.document import examples
 from airbough_service.api.settings import Settings
 
 AIR = {"units": "us", "temperature": 95, "altitude": "1500 m", "humidity": "40 %"}

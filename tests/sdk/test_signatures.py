@@ -16,8 +16,14 @@ from joserfc.jwk import OKPKey
 from litestar.testing import TestClient
 
 import airbough
-from airbough import calls, signatures
-from airbough.signatures import HEADER, PublicKeys
+from airbough import (
+    calls,
+    signatures,
+)
+from airbough.signatures import (
+    HEADER,
+    PublicKeys,
+)
 from airbough_service.api.app import create_app
 from airbough_service.api.settings import Settings
 

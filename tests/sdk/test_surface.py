@@ -16,9 +16,14 @@ from msgspec import Struct
 
 import airbough
 import airbough.wire
-from airbough.asking import AsyncQuestion, AsyncQuestionAbout, Question, QuestionAbout
 from airbough.calls import CALLS
-from airbough.exchange import path_names
+from airbough.travel.exchange import path_names
+from airbough.travel.methods import (
+    AsyncQuestion,
+    AsyncQuestionAbout,
+    Question,
+    QuestionAbout,
+)
 
 FOLDER = Path(airbough.__file__).parent
 BY_BATCH = {"batches"}
@@ -91,4 +96,4 @@ def test_one_module_knows_the_http_library():
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             if any(name.partition(".")[0] == "httpx" for name in names):
                 knowing.add(path.relative_to(FOLDER).as_posix())
-    assert knowing == {"transport.py"}
+    assert knowing == {"travel/transport.py"}

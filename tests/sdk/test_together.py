@@ -8,7 +8,7 @@ import httpx
 import pytest
 
 import airbough
-from airbough.together import each
+from airbough.travel.concurrent import each
 
 
 class Server:

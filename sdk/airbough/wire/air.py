@@ -6,7 +6,10 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from airbough.wire.base import Asked, Told
+from airbough.wire.base import (
+    Asked,
+    Told,
+)
 from airbough.wire.quantity import (
     Altitude,
     Barometer,

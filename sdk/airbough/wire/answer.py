@@ -8,7 +8,13 @@ from msgspec import Meta
 
 from airbough.wire.air import AirTold
 from airbough.wire.base import Told
-from airbough.wire.quantity import DiameterTold, FlowTold, Preset, PressureTold, VelocityTold
+from airbough.wire.quantity import (
+    DiameterTold,
+    FlowTold,
+    Preset,
+    PressureTold,
+    VelocityTold,
+)
 from airbough.wire.uncertainty import UncertaintyTold
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]

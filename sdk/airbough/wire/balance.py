@@ -8,7 +8,11 @@ from msgspec import Meta
 
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import Told
-from airbough.wire.quantity import DiameterTold, FlowTold, PressureTold
+from airbough.wire.quantity import (
+    DiameterTold,
+    FlowTold,
+    PressureTold,
+)
 from airbough.wire.tree import Tree
 
 

@@ -7,7 +7,12 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import Air
-from airbough.wire.base import Asked, Name, Ratio, Word
+from airbough.wire.base import (
+    Asked,
+    Name,
+    Ratio,
+    Word,
+)
 from airbough.wire.fitting import DischargeFitting
 from airbough.wire.quantity import (
     Diameter,

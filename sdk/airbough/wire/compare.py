@@ -7,11 +7,23 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import AirTold
-from airbough.wire.answer import Engine, Finding, SourceTold
-from airbough.wire.base import Asked, Told
+from airbough.wire.answer import (
+    Engine,
+    Finding,
+    SourceTold,
+)
+from airbough.wire.base import (
+    Asked,
+    Told,
+)
 from airbough.wire.collector import NamedFan
 from airbough.wire.operating_point import FanOutcome
-from airbough.wire.quantity import FlowTold, Preset, PressureTold, VelocityTold
+from airbough.wire.quantity import (
+    FlowTold,
+    Preset,
+    PressureTold,
+    VelocityTold,
+)
 from airbough.wire.tree import Tree
 
 CompareQuestion: TypeAlias = Literal["operating-point", "balance"]

@@ -6,9 +6,24 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer, WholeSystem
-from airbough.wire.base import Asked, Id, Told
-from airbough.wire.quantity import Flow, Length, Pressure, PressureFromZero, PressureTold, Share, Velocity
+from airbough.wire.answer import (
+    TreeAnswer,
+    WholeSystem,
+)
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Told,
+)
+from airbough.wire.quantity import (
+    Flow,
+    Length,
+    Pressure,
+    PressureFromZero,
+    PressureTold,
+    Share,
+    Velocity,
+)
 from airbough.wire.tree import Tree
 
 Distance: TypeAlias = Annotated[

@@ -6,9 +6,20 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from airbough.wire.answer import Engine, Finding
-from airbough.wire.base import Asked, Id, Name, Told
-from airbough.wire.quantity import Preset, Share
+from airbough.wire.answer import (
+    Engine,
+    Finding,
+)
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Name,
+    Told,
+)
+from airbough.wire.quantity import (
+    Preset,
+    Share,
+)
 from airbough.wire.tree import Tree
 
 

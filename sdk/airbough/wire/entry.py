@@ -6,8 +6,16 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.base import Asked, Coefficient, Ratio
-from airbough.wire.quantity import Angle, Diameter, Share
+from airbough.wire.base import (
+    Asked,
+    Coefficient,
+    Ratio,
+)
+from airbough.wire.quantity import (
+    Angle,
+    Diameter,
+    Share,
+)
 
 
 class PlainOpening(Asked, tag_field="type", tag="plain-opening", kw_only=True):
@@ -47,11 +55,11 @@ class Slot(Asked, tag_field="type", tag="slot", kw_only=True):
     ] = None
 
 
-class StraightTakeOff(Asked, tag_field="type", tag="straight-take-off", kw_only=True):
+class WheelHoodStraight(Asked, tag_field="type", tag="wheel-hood-straight", kw_only=True):
     """A wheel or belt hood whose duct leaves without a taper."""
 
 
-class TaperedTakeOff(Asked, tag_field="type", tag="tapered-take-off", kw_only=True):
+class WheelHoodTapered(Asked, tag_field="type", tag="wheel-hood-tapered", kw_only=True):
     """A wheel or belt hood whose duct leaves through a taper."""
 
 
@@ -68,7 +76,7 @@ Entry: TypeAlias = (
     | TaperedHood
     | SharpOrifice
     | Slot
-    | StraightTakeOff
-    | TaperedTakeOff
+    | WheelHoodStraight
+    | WheelHoodTapered
     | KnownEntry
 )

@@ -6,8 +6,19 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.base import Asked, Coefficient, Count, Ratio, Word
-from airbough.wire.quantity import Angle, Diameter, FittingLength, Share
+from airbough.wire.base import (
+    Asked,
+    Coefficient,
+    Count,
+    Ratio,
+    Word,
+)
+from airbough.wire.quantity import (
+    Angle,
+    Diameter,
+    FittingLength,
+    Share,
+)
 
 Construction: TypeAlias = Annotated[
     Word | None, Meta(description="How the turn is made, a word of the catalogue. Left out: `smooth`.")

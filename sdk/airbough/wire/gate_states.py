@@ -6,9 +6,23 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import HoodTold, RunTold, TreeAnswer
-from airbough.wire.base import Asked, Id, Name, Told
-from airbough.wire.quantity import FlowTold, PowerTold, PressureTold, Share
+from airbough.wire.answer import (
+    HoodTold,
+    RunTold,
+    TreeAnswer,
+)
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Name,
+    Told,
+)
+from airbough.wire.quantity import (
+    FlowTold,
+    PowerTold,
+    PressureTold,
+    Share,
+)
 from airbough.wire.tree import Tree
 
 MOST_STATES = 50_000

@@ -6,8 +6,14 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.air import Air, AirTold
-from airbough.wire.base import Asked, Told
+from airbough.wire.air import (
+    Air,
+    AirTold,
+)
+from airbough.wire.base import (
+    Asked,
+    Told,
+)
 from airbough.wire.entry import Entry
 from airbough.wire.quantity import (
     AreaTold,

@@ -9,7 +9,11 @@ from msgspec import Meta
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import Told
 from airbough.wire.collector import NamedFan
-from airbough.wire.quantity import FlowTold, PowerTold, PressureTold
+from airbough.wire.quantity import (
+    FlowTold,
+    PowerTold,
+    PressureTold,
+)
 from airbough.wire.tree import Tree
 
 

@@ -7,8 +7,17 @@ from typing import Annotated, Any
 from msgspec import Meta
 
 from airbough.wire.air import AirTold
-from airbough.wire.answer import Finding, SourceTold
-from airbough.wire.base import Asked, Coefficient, Ratio, Told, Word
+from airbough.wire.answer import (
+    Finding,
+    SourceTold,
+)
+from airbough.wire.base import (
+    Asked,
+    Coefficient,
+    Ratio,
+    Told,
+    Word,
+)
 from airbough.wire.quantity import (
     Altitude,
     Angle,

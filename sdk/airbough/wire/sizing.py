@@ -6,8 +6,18 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer, WholeSystem
-from airbough.wire.base import Asked, Id, Name, Ratio, Told, Word
+from airbough.wire.answer import (
+    TreeAnswer,
+    WholeSystem,
+)
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Name,
+    Ratio,
+    Told,
+    Word,
+)
 from airbough.wire.drawing import DrawingState
 from airbough.wire.quantity import (
     Angle,

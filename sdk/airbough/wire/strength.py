@@ -6,9 +6,25 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer, WholeSystem
-from airbough.wire.base import Asked, Id, Name, Told, Word
-from airbough.wire.quantity import DiameterTold, Length, LengthTold, PressureFromZero, PressureTold, Share
+from airbough.wire.answer import (
+    TreeAnswer,
+    WholeSystem,
+)
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Name,
+    Told,
+    Word,
+)
+from airbough.wire.quantity import (
+    DiameterTold,
+    Length,
+    LengthTold,
+    PressureFromZero,
+    PressureTold,
+    Share,
+)
 from airbough.wire.tree import Tree
 
 

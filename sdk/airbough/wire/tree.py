@@ -7,10 +7,23 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import Air
-from airbough.wire.base import Asked, Coefficient, Id, Name, Ratio, Word
-from airbough.wire.collector import Collector, PowerLaw
+from airbough.wire.base import (
+    Asked,
+    Coefficient,
+    Id,
+    Name,
+    Ratio,
+    Word,
+)
+from airbough.wire.collector import (
+    Collector,
+    PowerLaw,
+)
 from airbough.wire.entry import Entry
-from airbough.wire.fitting import OwnCoefficient, RunFitting
+from airbough.wire.fitting import (
+    OwnCoefficient,
+    RunFitting,
+)
 from airbough.wire.quantity import (
     Angle,
     Diameter,

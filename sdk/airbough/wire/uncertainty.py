@@ -7,7 +7,11 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from airbough.wire.base import Told
-from airbough.wire.quantity import FlowTold, PressureTold, VelocityTold
+from airbough.wire.quantity import (
+    FlowTold,
+    PressureTold,
+    VelocityTold,
+)
 
 
 class FlowRange(Told, kw_only=True):

@@ -11,10 +11,18 @@ from litestar import Litestar
 from litestar.config.cors import CORSConfig
 from litestar.types import HTTPScope, LifeSpanReceive, LifeSpanScope, LifeSpanSend, Receive, Scope, Send
 
-from airbough_service.api import answering, logs, running, v1
-from airbough_service.api.frame import Frame
-from airbough_service.api.parts import assemble
-from airbough_service.api.settings import Settings, from_environment
+from airbough_service.api import (
+    operations,
+    routes,
+)
+from airbough_service.api.assembly import assemble
+from airbough_service.api.http import respond
+from airbough_service.api.observe import logs
+from airbough_service.api.observe.frame import Frame
+from airbough_service.api.settings import (
+    Settings,
+    from_environment,
+)
 
 _EXPOSED: Final = (
     "Airbough-Signature",
@@ -71,9 +79,9 @@ def create_app(settings: Settings | None = None) -> Service:
             await asyncio.to_thread(parts.tracer.close)
 
     service = Service(
-        [*v1.routes(parts), *running.routes(parts)],
+        [*routes.routes(parts), *operations.routes(parts)],
         cors_config=_origins(settings),
-        exception_handlers={Exception: answering.refusal_response},
+        exception_handlers={Exception: respond.refusal_response},
         lifespan=[started],
         logging_config=None,
         openapi_config=None,

@@ -13,7 +13,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from airbough.signatures import ALGORITHM, HEADER, payload
+from airbough.signatures import (
+    ALGORITHM,
+    HEADER,
+    payload,
+)
 from airbough_service.api.settings import SettingError
 
 if TYPE_CHECKING:

@@ -8,8 +8,20 @@ from airbough_service.catalogue.air import (
     standard_pressure,
     standard_pressure_passport,
 )
-from airbough_service.catalogue.ducts import Duct, OtherDuct, Slack, all_ducts, duct, hose_roughness
-from airbough_service.catalogue.families import Family, Parameter, families, family
+from airbough_service.catalogue.ducts import (
+    Duct,
+    OtherDuct,
+    Slack,
+    all_ducts,
+    duct,
+    hose_roughness,
+)
+from airbough_service.catalogue.families import (
+    Family,
+    Parameter,
+    families,
+    family,
+)
 from airbough_service.catalogue.fittings import (
     change_of_size,
     entry_loss,
@@ -27,8 +39,20 @@ from airbough_service.catalogue.junctions import (
     entry_factor,
     straight_passport,
 )
-from airbough_service.catalogue.passports import GIVEN, Loss, Outside, Passport, beyond, passport_of
-from airbough_service.catalogue.reading import MissingParameterError, UnknownWordError, digest, nearest
+from airbough_service.catalogue.passports import (
+    GIVEN,
+    Loss,
+    Outside,
+    Passport,
+    beyond,
+    passport_of,
+)
+from airbough_service.catalogue.reading import (
+    MissingParameterError,
+    UnknownWordError,
+    digest,
+    nearest,
+)
 from airbough_service.catalogue.trade import (
     Caution,
     Dust,

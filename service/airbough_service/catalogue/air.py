@@ -7,8 +7,13 @@ from functools import cache
 from typing import Any
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Outside, Passport, beyond, passport_of
-from airbough_service.core import air as laws
+from airbough_service.catalogue.passports import (
+    Outside,
+    Passport,
+    beyond,
+    passport_of,
+)
+from airbough_service.core.laws import air as laws
 
 
 @dataclass(frozen=True, slots=True)

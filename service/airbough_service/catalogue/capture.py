@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,22 @@ from typing import Any, Final
 
 from airbough_service.catalogue import reading
 from airbough_service.catalogue.air import standard_air
-from airbough_service.catalogue.families import ranges_of, table_of
-from airbough_service.catalogue.passports import Outside, Passport, beyond, passport_of
+from airbough_service.catalogue.families import (
+    ranges_of,
+    table_of,
+)
+from airbough_service.catalogue.passports import (
+    Outside,
+    Passport,
+    beyond,
+    passport_of,
+)
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.friction import PowerLaw, effective_roughness
-from airbough_service.core.table import Table
+from airbough_service.core.laws.friction import (
+    PowerLaw,
+    effective_roughness,
+)
+from airbough_service.core.laws.table import Table
 
 _FOOT: Final = 0.3048  # the manuals' power law is printed for ft, ft/min and ft3/min
 _MINUTE: Final = 60.0

@@ -8,9 +8,16 @@ from functools import cache
 from typing import Any
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.table import Axis, Table, table
+from airbough_service.core.laws.table import (
+    Axis,
+    Table,
+    table,
+)
 
 Range = tuple[float, float]
 Parameters = Mapping[str, float | str]

@@ -19,11 +19,19 @@ from airbough_service.catalogue.families import (
     interaction_of,
     multiplier_of,
 )
-from airbough_service.catalogue.passports import GIVEN, Loss, beyond, passport_of
-from airbough_service.catalogue.reading import MissingParameterError, UnknownWordError
-from airbough_service.core import fitting as laws
+from airbough_service.catalogue.passports import (
+    GIVEN,
+    Loss,
+    beyond,
+    passport_of,
+)
+from airbough_service.catalogue.reading import (
+    MissingParameterError,
+    UnknownWordError,
+)
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.fitting import Opening
+from airbough_service.core.laws import fitting as laws
+from airbough_service.core.laws.fitting import Opening
 
 Values = dict[str, Any]
 

@@ -8,8 +8,17 @@ from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.families import families, ranges_of
-from airbough_service.catalogue.passports import Loss, Outside, Passport, beyond, passport_of
+from airbough_service.catalogue.families import (
+    families,
+    ranges_of,
+)
+from airbough_service.catalogue.passports import (
+    Loss,
+    Outside,
+    Passport,
+    beyond,
+    passport_of,
+)
 from airbough_service.core.errors import OutsideTableError
 
 Arrangement: TypeAlias = Literal["wye", "symmetrical", "double"]

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ class Appliance:
 @cache
 def room_rules() -> RoomRules:
     """Return the numbers for make-up air."""
-    blocks = reading.read("room_air")
+    blocks = reading.read("make_up_air")
     opening, cracks, allowed, heat = blocks["opening"], blocks["cracks"], blocks["allowed"], blocks["heat"]
     return RoomRules(
         opening["discharge_coefficient"],
@@ -63,5 +66,5 @@ def room_rules() -> RoomRules:
 
 def appliance(word: str) -> Appliance:
     """Return a kind of combustion appliance; raises UnknownWordError with the nearest words."""
-    block = reading.find("room_air", "appliance", word)
+    block = reading.find("make_up_air", "appliance", word)
     return Appliance(word, block["title"], block["limit"], passport_of(block))

@@ -6,7 +6,10 @@ from functools import cache
 from typing import Literal, TypeAlias
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 
 Part: TypeAlias = Literal["fan-curve", "collector-loss", "machine-resistance", "reading"]
 

@@ -8,7 +8,10 @@ from functools import cache
 from typing import Any
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 from airbough_service.core.errors import OutsideTableError
 
 

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.passports import Passport, passport_of
+from airbough_service.catalogue.passports import (
+    Passport,
+    passport_of,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,10 +16,10 @@ _HERE = Path(__file__).parent
 def _digest() -> str:
     """Return a digest of the core's compiled sources and of the columns that they take as constants."""
     digest = hashlib.sha256()
-    for path in sorted(_HERE.glob("*.py")):
+    for path in sorted(_HERE.rglob("*.py")):
         text = path.read_bytes()
         if b"njit" in text or path.name in ("columns.py", "work.py"):
-            digest.update(path.name.encode() + b"\0" + text)
+            digest.update(str(path.relative_to(_HERE)).encode() + b"\0" + text)
     return digest.hexdigest()[:16]
 
 

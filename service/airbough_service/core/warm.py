@@ -4,16 +4,43 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core import columns, sizing, states
-from airbough_service.core.balance import Limits, balance
-from airbough_service.core.fan import Fan, curve_pieces
-from airbough_service.core.losses import losses
-from airbough_service.core.operating import fan_pressures, flows_at, operate, system_curve
-from airbough_service.core.sampling import Uses, needed, solved
-from airbough_service.core.sizing_joins import join_losses
-from airbough_service.core.sizing_sites import Choice, Site
-from airbough_service.core.solver import solve_states
-from airbough_service.core.tree import Arm, Run, Tree, pack
+from airbough_service.core.choosing import sizing
+from airbough_service.core.choosing.junctions import join_losses
+from airbough_service.core.choosing.sites import (
+    Choice,
+    Site,
+)
+from airbough_service.core.laws.fan import (
+    Fan,
+    curve_pieces,
+)
+from airbough_service.core.network import (
+    columns,
+    states,
+)
+from airbough_service.core.network.balance import (
+    Limits,
+    balance,
+)
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import (
+    fan_pressures,
+    flows_at,
+    operate,
+    system_curve,
+)
+from airbough_service.core.network.sampling import (
+    Uses,
+    needed,
+    solved,
+)
+from airbough_service.core.network.solver import solve_states
+from airbough_service.core.network.tree import (
+    Arm,
+    Run,
+    Tree,
+    pack,
+)
 
 
 def warm() -> None:

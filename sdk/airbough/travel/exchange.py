@@ -1,0 +1,138 @@
+"""From a question to what is sent, and from what came back to its reply; nothing here touches the network."""
+
+from __future__ import annotations
+
+import json
+import numbers
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import TypeAlias, TypeVar
+from urllib.parse import quote
+
+import msgspec
+from msgspec import Struct
+
+from airbough import (
+    documents,
+    errors,
+    signatures,
+)
+from airbough.calls import Call
+from airbough.signatures import PublicKeys
+from airbough.travel.raw import Raw
+from airbough.travel.reply import Reply
+from airbough.travel.transport import Outgoing
+from airbough.units import quantities
+from airbough.wire.problem import Fault
+
+Request = TypeVar("Request", bound=Struct)
+Answer = TypeVar("Answer", bound=Struct)
+Document: TypeAlias = Mapping[str, object]
+"""A request as a plain table, as JSON or TOML would give it; pint quantities may stand in it."""
+
+
+def asked(call: Call[Request, Answer], request: Request | Document | None, words: Mapping[str, object]) -> Request:
+    """Return the request struct: the one given, or made from a document or from keywords.
+
+    Raises:
+        TypeError: where both or neither are given, or a keyword is no field.
+        InvalidRequest: with every fault of a document; or of the pint quantities in it.
+    """
+    if request is not None and words:
+        raise TypeError("give a request or keywords, not both")
+    if request is None:
+        request = call.request(**words)
+    if isinstance(request, Mapping):
+        return documents.read(plain(quantities.written(request, call.request)), call.request)
+    if not isinstance(request, call.request):
+        raise TypeError(f"{call.name} takes a {call.request.__name__}, not a {type(request).__name__}")
+    return request
+
+
+def plain(request: object) -> object:
+    """Return a request as plain tables, lists, texts and finite numbers.
+
+    Raises:
+        InvalidRequest: where a number is not finite or a value is of a type that JSON does not have.
+    """
+    try:
+        built: object = msgspec.to_builtins(request, enc_hook=_number, str_keys=True)
+    except TypeError as error:
+        raise documents.invalid([Fault(path="", code="wrong-type", detail=str(error))]) from None
+    try:
+        json.dumps(built, allow_nan=False)
+    except ValueError:
+        raise documents.invalid(quantities.not_finite(built)) from None
+    return built
+
+
+def _number(value: object) -> float | int:
+    if isinstance(value, numbers.Integral):
+        return int(value)
+    if isinstance(value, numbers.Real | Decimal):
+        return float(value)
+    raise TypeError(f"a {type(value).__name__} cannot be sent")
+
+
+def body(request: Struct) -> bytes:
+    """Return a request as JSON.
+
+    Raises:
+        InvalidRequest: where it holds what cannot be sent.
+    """
+    return msgspec.json.encode(plain(quantities.written(request, type(request))))
+
+
+def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[str, ...] = ()) -> Outgoing:
+    """Return what is sent for a question.
+
+    Raises:
+        InvalidRequest: where the request holds what cannot be sent.
+    """
+    path = filled(call.path, path_words)
+    if call.method != "GET":
+        return Outgoing(call.method, path, body=body(request))
+    table = plain(quantities.written(request, type(request)))
+    pairs = table.items() if isinstance(table, dict) else ()
+    return Outgoing(call.method, path, query={name: _text(value) for name, value in pairs if value is not None})
+
+
+def path_names(path: str) -> list[str]:
+    """Return the names of the words in a path template."""
+    return [part[1:-1] for part in path.split("/") if part.startswith("{")]
+
+
+def filled(path: str, words: tuple[str, ...]) -> str:
+    """Return a path template with its words in place.
+
+    Raises:
+        ValueError: where a word is empty or dots alone, which would name another address.
+    """
+    for name, word in zip(path_names(path), words, strict=True):
+        if not word.strip("."):
+            raise ValueError(f"{name} cannot be {word!r}")
+        path = path.replace(f"{{{name}}}", quote(word, safe=""))
+    return path
+
+
+def _text(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return format(Decimal(repr(value)), "f").removesuffix(".0")  # the same number, never an exponent
+    return str(value)
+
+
+def reply(call: Call[Request, Answer], raw: Raw, keys: PublicKeys | None = None) -> Reply[Answer]:
+    """Return a successful reply; with `keys`, one whose signature holds.
+
+    Raises:
+        SignatureRefused: where the signature is missing or does not hold.
+        AirboughError: the exception that the reply stands for, where it is no success.
+    """
+    if raw.status != 200:
+        raise errors.from_reply(raw)
+    told = Reply(raw, call.answer)
+    if keys is not None:
+        signatures.verify_reply(told, keys)
+    return told

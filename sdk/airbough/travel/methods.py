@@ -1,0 +1,161 @@
+"""How a call of the list becomes a method of a client: one line each, typed by the call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Generic, Protocol, TypeVar, overload
+
+from msgspec import Struct
+
+from airbough.calls import Call
+from airbough.travel import exchange
+from airbough.travel.exchange import Document
+from airbough.travel.reply import Reply
+
+Request = TypeVar("Request", bound=Struct)
+Answer = TypeVar("Answer", bound=Struct)
+
+
+class Sender(Protocol):
+    """What answers questions."""
+
+    def send(self, call: Call[Request, Answer], request: Request, path_words: tuple[str, ...]) -> Reply[Answer]:
+        """Return the reply to a question."""
+        ...
+
+
+class AsyncSender(Protocol):
+    """What answers questions asynchronously."""
+
+    async def send(self, call: Call[Request, Answer], request: Request, path_words: tuple[str, ...]) -> Reply[Answer]:
+        """Return the reply to a question."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Asking(Generic[Request, Answer]):
+    """`client.balance(tree)` gives the answer, `client.balance.reply(tree)` the raw reply.
+
+    The request is a struct, a plain document, or keywords.
+    """
+
+    sender: Sender
+    call: Call[Request, Answer]
+
+    def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+        """Return the answer; raises an `AirboughError` where there is none."""
+        return self.reply(request, **words).answer()
+
+    def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+        """Return the reply: status, headers, request id, body."""
+        return self.sender.send(self.call, exchange.asked(self.call, request, words), ())
+
+
+@dataclass(frozen=True, slots=True)
+class AskingAbout(Generic[Request, Answer]):
+    """As `Asking`, for a call whose path holds a word: `client.fitting("elbow", units="us")`."""
+
+    sender: Sender
+    call: Call[Request, Answer]
+
+    def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+        """Return the answer; raises an `AirboughError` where there is none."""
+        return self.reply(word, request, **words).answer()
+
+    def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+        """Return the reply: status, headers, request id, body."""
+        return self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
+
+
+@dataclass(frozen=True, slots=True)
+class AsyncAsking(Generic[Request, Answer]):
+    """As `Asking`, to be awaited."""
+
+    sender: AsyncSender
+    call: Call[Request, Answer]
+
+    async def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+        """Return the answer; raises an `AirboughError` where there is none."""
+        return (await self.reply(request, **words)).answer()
+
+    async def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+        """Return the reply: status, headers, request id, body."""
+        return await self.sender.send(self.call, exchange.asked(self.call, request, words), ())
+
+
+@dataclass(frozen=True, slots=True)
+class AsyncAskingAbout(Generic[Request, Answer]):
+    """As `AskingAbout`, to be awaited."""
+
+    sender: AsyncSender
+    call: Call[Request, Answer]
+
+    async def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+        """Return the answer; raises an `AirboughError` where there is none."""
+        return (await self.reply(word, request, **words)).answer()
+
+    async def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+        """Return the reply: status, headers, request id, body."""
+        return await self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
+
+
+@dataclass(frozen=True, slots=True)
+class Question(Generic[Request, Answer]):
+    """The descriptor of a call without words in its path."""
+
+    call: Call[Request, Answer]
+
+    @overload
+    def __get__(self, sender: None, owner: type) -> Question[Request, Answer]: ...
+    @overload
+    def __get__(self, sender: Sender, owner: type) -> Asking[Request, Answer]: ...
+    def __get__(self, sender: Sender | None, owner: type) -> Question[Request, Answer] | Asking[Request, Answer]:
+        return self if sender is None else Asking(sender, self.call)
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionAbout(Generic[Request, Answer]):
+    """The descriptor of a call with one word in its path."""
+
+    call: Call[Request, Answer]
+
+    @overload
+    def __get__(self, sender: None, owner: type) -> QuestionAbout[Request, Answer]: ...
+    @overload
+    def __get__(self, sender: Sender, owner: type) -> AskingAbout[Request, Answer]: ...
+    def __get__(
+        self, sender: Sender | None, owner: type
+    ) -> QuestionAbout[Request, Answer] | AskingAbout[Request, Answer]:
+        return self if sender is None else AskingAbout(sender, self.call)
+
+
+@dataclass(frozen=True, slots=True)
+class AsyncQuestion(Generic[Request, Answer]):
+    """The descriptor of a call without words in its path, to be awaited."""
+
+    call: Call[Request, Answer]
+
+    @overload
+    def __get__(self, sender: None, owner: type) -> AsyncQuestion[Request, Answer]: ...
+    @overload
+    def __get__(self, sender: AsyncSender, owner: type) -> AsyncAsking[Request, Answer]: ...
+    def __get__(
+        self, sender: AsyncSender | None, owner: type
+    ) -> AsyncQuestion[Request, Answer] | AsyncAsking[Request, Answer]:
+        return self if sender is None else AsyncAsking(sender, self.call)
+
+
+@dataclass(frozen=True, slots=True)
+class AsyncQuestionAbout(Generic[Request, Answer]):
+    """The descriptor of a call with one word in its path, to be awaited."""
+
+    call: Call[Request, Answer]
+
+    @overload
+    def __get__(self, sender: None, owner: type) -> AsyncQuestionAbout[Request, Answer]: ...
+    @overload
+    def __get__(self, sender: AsyncSender, owner: type) -> AsyncAskingAbout[Request, Answer]: ...
+    def __get__(
+        self, sender: AsyncSender | None, owner: type
+    ) -> AsyncQuestionAbout[Request, Answer] | AsyncAskingAbout[Request, Answer]:
+        return self if sender is None else AsyncAskingAbout(sender, self.call)

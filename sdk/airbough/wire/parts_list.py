@@ -1,0 +1,340 @@
+"""POST /v1/trees/parts-list: what to buy, how to cut it, and how each joint is made."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta
+
+from airbough.wire.answer import TreeAnswer
+from airbough.wire.base import (
+    Asked,
+    Id,
+    Name,
+    Ratio,
+    Told,
+    Word,
+)
+from airbough.wire.quantity import (
+    Angle,
+    Diameter,
+    DiameterTold,
+    FittingLength,
+    Length,
+    LengthTold,
+    pattern,
+)
+from airbough.wire.tree import Tree
+
+End: TypeAlias = Annotated[
+    Literal["enters", "receives", "flange", "cuff"],
+    Meta(description="How an end joins, seen in the direction of the exhausted air."),
+]
+PieceLength: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)],
+    Meta(
+        extra={"kind": "length", "range": (0.05, 100.0)},
+        extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]},
+    ),
+]
+Spacing: TypeAlias = Annotated[
+    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
+    Meta(
+        extra={"kind": "diameter", "range": (0.01, 30.0)},
+        extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]},
+    ),
+]
+Price: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency, for one.")]
+AdapterUse: TypeAlias = Literal["inner-sleeve", "collar", "outside-adapter", "flange-adapter", "hose-connector"]
+SupplyUse: TypeAlias = Literal[
+    "screw", "bolt", "gasket", "clamp", "sealant", "tape", "hanger", "bonding-wire", "bonding-jumper"
+]
+FittingType: TypeAlias = Literal[
+    "elbow", "taper", "abrupt-change", "port-adapter", "wye", "tee", "symmetrical-wye", "double-wye", "manifold",
+    "cap", "stack-head", "weather-cap", "other",
+]  # fmt: skip
+JointKind: TypeAlias = Literal[
+    "slip", "inner-sleeve", "collar", "lip-against-flow", "flanged", "clamped", "flange-adapter", "hose-connector",
+    "not-judged",
+]  # fmt: skip
+
+
+class StockPipe(Asked, tag_field="kind", tag="pipe", kw_only=True):
+    """Stiff duct sold in pieces of one length; a cut takes the formed end off at the cut side."""
+
+    item: Id
+    diameter: Diameter
+    duct: Word
+    piece_length: Annotated[PieceLength, Meta(description="End to end, the part that enters a neighbour included.")]
+    upstream_end: End
+    downstream_end: End
+    turnable: Annotated[bool, Meta(description="May be laid the other way round.")] = False
+    cut_end: Annotated[End, Meta(description="What a cut end is: plain, so it enters, unless told otherwise.")] = (
+        "enters"
+    )
+    wall: Annotated[FittingLength | None, Meta(description="Serves only runs of this `wall_thickness`.")] = None
+    price: Price | None = None
+
+
+class StockHose(Asked, tag_field="kind", tag="hose", kw_only=True):
+    """Flexible hose sold in pieces of one length, measured at full stretch."""
+
+    item: Id
+    diameter: Diameter
+    duct: Word
+    piece_length: PieceLength
+    upstream_end: End = "cuff"
+    downstream_end: End = "cuff"
+    cut_end: End = "cuff"
+    turnable: bool = True
+    price: Price | None = None
+
+
+class StockFitting(Asked, tag_field="kind", tag="fitting", kw_only=True):
+    """A fitting: `diameter` is its upstream bore; of a wye or tee, that of the straight inlet.
+
+    A symmetrical wye's two inlets both have `diameter`.
+    """
+
+    item: Id
+    type: FittingType
+    diameter: Diameter
+    upstream_end: End
+    downstream_end: End
+    downstream_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
+    branch_diameter: Diameter | None = None
+    second_branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `branch_diameter`.")] = None
+    branch_end: Annotated[End | None, Meta(description="Left out: `upstream_end`.")] = None
+    angle: Annotated[Angle | None, Meta(description="Of the turn, or of the branch.")] = None
+    radius_ratio: Annotated[Ratio | None, Meta(description="Left out: fits any.")] = None
+    construction: Annotated[Word | None, Meta(description="Left out: fits any.")] = None
+    duct: Annotated[Word | None, Meta(description="Left out: fits any.")] = None
+    length: Annotated[FittingLength | None, Meta(description="What it takes of the run's centreline.")] = None
+    turnable: bool = False
+    price: Price | None = None
+
+
+class StockGate(Asked, tag_field="kind", tag="gate", kw_only=True):
+    """A slide gate."""
+
+    item: Id
+    diameter: Diameter
+    upstream_end: End
+    downstream_end: End
+    length: FittingLength | None = None
+    turnable: bool = False
+    price: Price | None = None
+
+
+class StockAdapter(Asked, tag_field="kind", tag="adapter", kw_only=True):
+    """A short piece that makes a joint hold."""
+
+    item: Id
+    use: AdapterUse
+    diameter: Diameter
+    length: FittingLength | None = None
+    price: Price | None = None
+
+
+class StockSupply(Asked, tag_field="kind", tag="supply", kw_only=True):
+    """Screws and the like in packages of `count`; wire, tape and sealant in packages that reach for `length`."""
+
+    item: Id
+    use: SupplyUse
+    count: Annotated[int, Meta(ge=1, le=1000000)] | None = None
+    length: Length | None = None
+    diameter: Annotated[Diameter | None, Meta(description="For one bore only; left out: any.")] = None
+    price: Price | None = None
+
+
+StockItem: TypeAlias = StockPipe | StockHose | StockFitting | StockGate | StockAdapter | StockSupply
+
+
+class PartsListRules(Asked, kw_only=True):
+    """The fitter's rules; each left out is the catalogue's, told with its source."""
+
+    lap: Annotated[FittingLength | None, Meta(description="How far one end enters the other.")] = None
+    least_piece: Annotated[FittingLength | None, Meta(description="No shorter piece is cut beside a full one.")] = None
+    adapter_length: FittingLength | None = None
+    least_screws: Annotated[int, Meta(ge=0, le=100)] | None = None
+    screw_spacing: Annotated[Spacing | None, Meta(description="Along the seam.")] = None
+    least_bolts: Annotated[int, Meta(ge=0, le=100)] | None = None
+    bolt_spacing: Spacing | None = None
+    seal: Literal["sealant", "tape", "none"] = "sealant"
+    tape_overlap: Annotated[float, Meta(ge=0.0, le=2.0, description="Share of the seam.")] | None = None
+    hanger_spacing: Annotated[Spacing | None, Meta(description="Stiff duct.")] = None
+    hose_hanger_spacing: Spacing | None = None
+    hangers_at_elbow: Annotated[int, Meta(ge=0, le=4)] | None = None
+    hangers_at_junction: Annotated[int, Meta(ge=0, le=4)] | None = None
+    bonding_tail: Annotated[FittingLength | None, Meta(description="Wire left at each end of a run.")] = None
+
+
+class RunStretches(Asked, kw_only=True):
+    """Where a run's fittings sit: the straight before the first, between each two, and after the last."""
+
+    run: Id
+    lengths: Annotated[tuple[Length, ...], Meta(min_length=1, max_length=51)]
+
+
+class PartsListRequest(Tree, kw_only=True):
+    """A tree and what can be bought. Without `stock` only what is required is listed; no stock list is ours.
+
+    Machines, hoods and the collector are no part of it.
+    """
+
+    stock: Annotated[tuple[StockItem, ...], Meta(max_length=2000)] = ()
+    kerf: Annotated[FittingLength | None, Meta(description="What a cut takes. Left out: the catalogue's.")] = None
+    currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
+    rules: PartsListRules = PartsListRules()
+    stretches: Annotated[
+        tuple[RunStretches, ...],
+        Meta(max_length=10000, description="Left out: one straight, then the fittings."),
+    ] = ()
+    lengths: Annotated[
+        Literal["straight", "centreline"],
+        Meta(description="Whether a run's `length` is straight duct alone or counts its fittings too."),
+    ] = "straight"
+    port_end: Annotated[End | None, Meta(description="The machines' ports. Left out: not judged.")] = None
+    collector_end: Annotated[End | None, Meta(description="The collector's inlet. Left out: not judged.")] = None
+    csv: Annotated[bool, Meta(description="Answer the lists as CSV text (RFC 4180) too.")] = False
+
+
+class PartsListNeed(Told, kw_only=True):
+    """One line of what is required, whoever makes it."""
+
+    type: str
+    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    quantity: Annotated[int | None, Meta(description="Of pieces.")] = None
+    length: Annotated[LengthTold | None, Meta(description="Of duct.")] = None
+    angle: float | None = None
+    radius_ratio: float | None = None
+    construction: str | None = None
+    duct: str | None = None
+    fitting_length: DiameterTold | None = None
+    runs: tuple[str, ...] = ()
+    item: Annotated[str | None, Meta(description="The stock piece that serves it.")] = None
+
+
+class PartsListLine(Told, kw_only=True):
+    """One line to buy; without `item` it is on nobody's list and must be made or found."""
+
+    what: str
+    quantity: Annotated[int | None, Meta(description="Pieces or packages, where known.")] = None
+    item: str | None = None
+    diameter: DiameterTold | None = None
+    needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
+    length: Annotated[LengthTold | None, Meta(description="Of duct bought; of wire, tape and the like needed.")] = None
+    price_each: float | None = None
+    price: float | None = None
+
+
+class CutTold(Told, kw_only=True):
+    """One piece of duct: `cut_length` holds `allowance` for laps beyond what it covers of its run."""
+
+    run: str
+    place: Annotated[int, Meta(description="Number among the run's pieces of duct, in the direction of flow.")]
+    laid_length: LengthTold
+    cut_length: LengthTold
+    allowance: LengthTold
+    upstream_end: str
+    downstream_end: str
+    turned: bool = False
+
+
+class BarTold(Told, kw_only=True):
+    """One stock piece and what is cut from it."""
+
+    item: str
+    length: LengthTold
+    cuts: tuple[CutTold, ...]
+    offcut: LengthTold
+
+
+class AdapterTold(Told, kw_only=True):
+    """Adapters of one kind; they cover the joint and take nothing of the run's length."""
+
+    use: AdapterUse
+    diameter: DiameterTold
+    length: LengthTold
+    quantity: int
+    runs: tuple[str, ...]
+    item: str | None = None
+
+
+class CuttingPlan(Told, kw_only=True):
+    """Stock pieces of one construction and bore.
+
+    Fewest joints come first: each straight takes full pieces and one remainder. `proof` is about packing the listed
+    cuts: `exact`, or `gap` with `bound` below which no packing goes.
+    """
+
+    duct: str
+    diameter: DiameterTold
+    bars: tuple[BarTold, ...]
+    bought_length: LengthTold
+    laid_length: LengthTold
+    kerf_length: LengthTold
+    waste: Annotated[LengthTold, Meta(description="Offcuts and kerf.")]
+    objective: Literal["length", "price"]
+    proof: Literal["exact", "gap"]
+    bound_length: LengthTold | None = None
+    bound_price: float | None = None
+    adapters: tuple[AdapterTold, ...] = ()
+
+
+class PartsListJoint(Told, kw_only=True):
+    """One joint: the end of the upstream piece and that of the next one; `holds` without an adapter or not."""
+
+    run: str
+    upstream: str
+    downstream: str
+    diameter: DiameterTold
+    kind: JointKind
+    holds: bool
+    upstream_end: str | None = None
+    downstream_end: str | None = None
+    adapter: str | None = None
+    edge_faces_flow: bool = False
+    screws: int = 0
+    bolts: int = 0
+    clamps: int = 0
+    turned: Annotated[tuple[str, ...], Meta(description="Which of the two pieces are turned.")] = ()
+
+
+class PartsListRule(Told, kw_only=True):
+    """A rule that was used: lengths in the unit of fitting lengths."""
+
+    rule: str
+    source: Annotated[str, Meta(description="`caller`, or an id of the bibliography.")]
+    length: DiameterTold | None = None
+    number: float | None = None
+    place: str | None = None
+    how: str | None = None
+
+
+class PartsListSystem(Told, kw_only=True):
+    """The whole job."""
+
+    duct_length: LengthTold
+    hose_length: Annotated[LengthTold, Meta(description="At full stretch, as it is sold.")]
+    joints: int
+    joints_holding: int
+    joints_not_judged: int
+    hangers: int
+    price: Annotated[float | None, Meta(description="Of the lines that have one; left out where none has.")] = None
+    price_complete: bool = False
+    currency: str | None = None
+
+
+class PartsListAnswer(TreeAnswer, kw_only=True):
+    """What to buy, how to cut and join it. Nothing flows here: `runs` and `hoods` are empty."""
+
+    system: PartsListSystem
+    requirement: tuple[PartsListNeed, ...]
+    lines: tuple[PartsListLine, ...] = ()
+    cutting: tuple[CuttingPlan, ...] = ()
+    joints: tuple[PartsListJoint, ...] = ()
+    rules: tuple[PartsListRule, ...] = ()
+    not_stocked: tuple[PartsListNeed, ...] = ()
+    price_missing: tuple[str, ...] = ()
+    csv: str | None = None

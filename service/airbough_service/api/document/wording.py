@@ -1,0 +1,66 @@
+"""What the document says in words of its own: its description, headers and the parameters that say how to answer."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from airbough_service.api.http.query import FORMATS
+
+Node = dict[str, Any]
+
+DESCRIPTION: Final = """\
+Answers airflow questions about wood-dust extraction ducts. Stateless: an answer depends on the request and the \
+engine's version alone. Every request names its preset of units; a bare number is in the preset's unit, a text \
+carries its own (`"4 1/2 in"`). Flows are actual volumes at the duct's own density. A check holds or does not hold; \
+no answer says that a system is fit to run. Local codes and licensed practice decide.
+
+Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
+turns a refusal into the text of a cell. HEAD answers as GET."""
+HEADERS: Final[Node] = {
+    "X-Request-Id": {
+        "description": "Id of this request, or the caller's own.",
+        "schema": {"type": "string"},
+    }
+}
+SIGNATURE: Final[Node] = {
+    "Airbough-Signature": {
+        "description": "Where this server signs: a detached JWS (RFC 7515, appendix F; Ed25519) whose payload is the "
+        'JSON text `{"answer":A,"path":P,"request":R}` without spaces. A and R are the unpadded base64url SHA-256 of '
+        "the answer's body and of the request's body (GET: its query), P the path. "
+        "The key is in `/.well-known/jwks.json`.",
+        "schema": {"type": "string"},
+    }
+}
+RATES: Final[Node] = {
+    "RateLimit-Policy": {"description": "Where rates are limited: quota and window.", "schema": {"type": "string"}},
+    "RateLimit": {"description": "What is left of the quota, and when it is whole.", "schema": {"type": "string"}},
+}
+ETAG: Final[Node] = {
+    "ETag": {"description": "Changes with the answer; `If-None-Match` is honoured.", "schema": {"type": "string"}},
+    "Cache-Control": {"description": "How long a cache may keep the answer.", "schema": {"type": "string"}},
+}
+FINDINGS_HEADER: Final[Node] = {
+    "Findings": {"description": "Codes of the answer's findings, parted by commas; left out where there are none.",
+                 "schema": {"type": "string"}}
+}  # fmt: skip
+HOW: Final[list[Node]] = [
+    {
+        "name": "format",
+        "in": "query",
+        "description": "The answer's format; wins over `Accept`.",
+        "schema": {"enum": list(FORMATS)},
+    },
+    {
+        "name": "value",
+        "in": "query",
+        "description": "Path of one value of the answer, such as `air.density`; the answer is its text alone. "
+        "`findings` gives the codes.",
+        "schema": {"type": "string", "minLength": 1, "maxLength": 200},
+    },
+    {
+        "name": "errors",
+        "in": "query",
+        "description": "`cell`: a refusal is told with status 200 as the text `#ERR path: reason`.",
+        "schema": {"enum": ["cell"]},
+    },
+]

@@ -1,0 +1,169 @@
+"""A GET's answer as JSON, CSV, text or XML, for sheets that can read nothing else."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any, Final
+from xml.sax.saxutils import escape
+
+import msgspec
+from msgspec import Struct
+
+from airbough.wire.problem import Fault
+from airbough_service.api.http.query import Format
+from airbough_service.terms.refusal import Refusal
+
+MEDIA_TYPES: Final[dict[Format, str]] = {
+    "json": "application/json",
+    "csv": "text/csv; charset=utf-8",
+    "text": "text/plain; charset=utf-8",
+    "xml": "application/xml; charset=utf-8",
+}
+_ACCEPTED: Final[dict[str, Format]] = {
+    "application/json": "json",
+    "text/csv": "csv",
+    "text/plain": "text",
+    "application/xml": "xml",
+    "text/xml": "xml",
+}
+_BESIDE: Final = ("units", "findings", "sources", "cautions")
+"""Fields that stand beside what was asked; a table leaves them out."""
+
+_NO_XML: Final = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def chosen(accept: str) -> Format:
+    """Return the format that `Accept` prefers; JSON where it does not say, or speaks as a browser does."""
+    best: tuple[float, Format] = (0.0, "json")
+    if "text/html" in accept:
+        return "json"
+    for part in accept.split(","):
+        media, *parameters = (piece.strip().lower() for piece in part.split(";"))
+        quality = _quality(parameters)
+        named = _ACCEPTED.get(media)
+        if media in ("*/*", "application/*"):
+            named = "json"
+        if named is not None and quality > best[0]:
+            best = (quality, named)
+    return best[1]
+
+
+def _quality(parameters: list[str]) -> float:
+    for parameter in parameters:
+        if parameter.startswith("q="):
+            try:
+                return float(parameter[2:])
+            except ValueError:
+                return 0.0
+    return 1.0
+
+
+def render(answer: Struct, wanted: Format) -> bytes:
+    """Return the whole answer in a format."""
+    if wanted == "json":
+        return msgspec.json.encode(answer)
+    if wanted == "xml":
+        return f'<?xml version="1.0" encoding="UTF-8"?>\n<answer>{_elements(plain(answer))}</answer>\n'.encode()
+    if wanted == "csv":
+        return _table(answer).encode()
+    return "".join(f"{path}\t{_text(item)}\n" for path, item in _leaves(plain(answer))).encode()
+
+
+def plain(answer: Struct) -> Any:
+    """Return the answer as JSON would hold it."""
+    return msgspec.json.decode(msgspec.json.encode(answer))
+
+
+def codes(answer: Any) -> str:
+    """Return the codes of an answer's findings, parted by commas, each once."""
+    return ", ".join(dict.fromkeys(finding.code for finding in getattr(answer, "findings", ())))
+
+
+def one_value(answer: Struct, path: str) -> bytes:
+    """Return one value of the answer as text: a number has a decimal point and neither unit nor grouping.
+
+    Args:
+        answer: the answer struct.
+        path: names parted by points; an item of a list by its place or its `id`; `findings` gives the codes.
+
+    Raises:
+        Refusal: `unknown-word` where the answer has no such value.
+    """
+    if path == "findings":
+        return codes(answer).encode()
+    here = plain(answer)
+    for step in path.replace("[", ".").replace("]", "").split("."):
+        options = _options(here)
+        if step not in options:
+            near = difflib.get_close_matches(step, list(options), n=3) or list(options)[:20]
+            detail = f"`{step}` is not in this answer; there is {', '.join(near)}" if near else "a path ends at a value"
+            raise Refusal("unknown-word", [Fault(path="value", code="unknown-value", detail=detail)])
+        here = options[step]
+    if isinstance(here, dict | list):
+        names = ", ".join(list(_options(here))[:20])
+        raise Refusal("unknown-word", [Fault(path="value", code="not-one-value", detail=f"go on with one of: {names}")])
+    return _text(here).encode()
+
+
+def _options(here: Any) -> dict[str, Any]:
+    if isinstance(here, dict):
+        return here
+    if not isinstance(here, list):
+        return {}
+    named = {str(item[key]): item for item in here if isinstance(item, dict) for key in ("id", "type") if key in item}
+    return named | {str(index): item for index, item in enumerate(here)}
+
+
+def _text(item: Any) -> str:
+    if isinstance(item, bool):
+        return "true" if item else "false"
+    if isinstance(item, float):
+        return format(Decimal(repr(item)), "f")
+    return "" if item is None else str(item)
+
+
+def _leaves(here: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    if isinstance(here, dict | list):
+        steps = here.items() if isinstance(here, dict) else enumerate(here)
+        for step, item in steps:
+            yield from _leaves(item, f"{path}.{step}" if path else str(step))
+    elif here is not None:
+        yield path, here
+
+
+def _table(answer: Struct) -> str:
+    """Return RFC 4180 text: a row for each item where the answer is one list, else one row."""
+    asked = {name: item for name, item in plain(answer).items() if name not in _BESIDE}
+    lists = [item for item in asked.values() if isinstance(item, list) and item and isinstance(item[0], dict)]
+    items = lists[0] if len(lists) == 1 else [asked]
+    rows = [dict(_leaves({name: item for name, item in row.items() if name != "data"})) for row in items]
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    written = io.StringIO()
+    table = csv.writer(written, lineterminator="\r\n")
+    table.writerow(columns)
+    table.writerows([_cell(row.get(column)) for column in columns] for row in rows)
+    return written.getvalue()
+
+
+def _cell(item: Any) -> str:
+    """Return a cell's text; words that a sheet would take for a formula are quoted as text."""
+    text = _text(item)
+    return f"'{text}" if isinstance(item, str) and text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+
+
+def _elements(here: Any) -> str:
+    if isinstance(here, dict):
+        return "".join(f"<{_tag(name)}>{_elements(item)}</{_tag(name)}>" for name, item in here.items())
+    if isinstance(here, list):
+        return "".join(f"<item>{_elements(item)}</item>" for item in here)
+    return escape(_NO_XML.sub("", _text(here)))
+
+
+def _tag(name: str) -> str:
+    tag = re.sub(r"[^A-Za-z0-9_.-]", "_", str(name))
+    return tag if tag[:1].isalpha() or tag[:1] == "_" else f"_{tag}"

@@ -1,0 +1,38 @@
+"""Whether the service lives and is ready: ready once the compiled solver is warm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+
+from airbough.calls import CALLS
+from airbough_service.api.document import (
+    examples,
+    schemas,
+)
+from airbough_service.api.http.respond import AnyCall
+from airbough_service.combined import registry
+from airbough_service.core.warm import warm
+
+
+@dataclass(slots=True)
+class Readiness:
+    """Whether questions can be answered at full speed."""
+
+    ready: bool = False
+
+    def warm(self) -> None:
+        """Compile or load the solver's loops and read the catalogue, then be ready."""
+        warm()
+        for call in CALLS:
+            if call.method == "GET":
+                _answer_example(call)
+        self.ready = True
+
+
+def _answer_example(call: AnyCall) -> None:
+    """Answer once what the event loop answers by itself: the first answers read the tables."""
+    asked = examples.request(call.name)
+    words = {name: asked.pop(name) for name in schemas.path_words(call.path)}
+    registry.answer(call.name, msgspec.convert(asked, call.request), **words)

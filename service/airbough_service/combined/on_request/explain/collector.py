@@ -1,0 +1,105 @@
+"""The terms of the collector: the curve's point, what is taken off it, each loss, and what is left for the tree."""
+
+from __future__ import annotations
+
+from airbough.wire.collector import (
+    Collector,
+    CollectorLoss,
+    Fan,
+)
+from airbough_service.combined.on_request.explain.sheet import (
+    FORMULAS,
+    Input,
+    Sheet,
+)
+from airbough_service.core.laws.fan import Fan as Curve
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop.air import air_of
+from airbough_service.shop.collector import outlet_diameter
+from airbough_service.shop.shop import Shop
+
+
+def curve(sheet: Sheet, shop: Shop, asked: Fan, fan: Curve, flow: float) -> None:
+    """Write the curve's point and fan static pressure."""
+    piece = next((row for row in fan.pieces if flow <= row[1]), fan.pieces[-1])
+    step = flow - float(piece[0])
+    value = float(piece[2] + step * (piece[3] + step * (piece[4] + step * piece[5])))
+    constants = {f"p{k}": sheet.per_flow(float(piece[2 + k]), k) for k in range(4)}
+    sheet.write(
+        "fan-curve",
+        "p0 + (flow - start) * (p1 + (flow - start) * (p2 + (flow - start) * p3))",
+        ("pressure", value), None, "collector.fan.curve",
+        flow=("flow", flow), start=("flow", float(piece[0])), **constants,
+    )  # fmt: skip
+    static = fan.static_pressure(flow)
+    off = value - static
+    if asked.rated_as != "fan-static":
+        bore = asked.outlet_diameter if asked.rated_as == "fan-total" else asked.inlet_diameter
+        assert bore is not None
+        off = dynamic(shop.density, float(bore)) * flow * flow
+        sheet.pressure_in_bore(flow, float(bore), off, None, "collector.fan")
+    sheet.write(
+        "fan-static-pressure", "curve - velocity_pressure", ("pressure", static), None, "collector.fan",
+        curve=("pressure", value), velocity_pressure=("pressure", off),
+    )  # fmt: skip
+
+
+def loss(sheet: Sheet, shop: Shop, one: CollectorLoss, index: int, flow: float) -> float:
+    """Write one loss of the collector; return it, Pa."""
+    rated, _ = air_of(one.rated_air, "")
+    n = one.exponent
+    density, viscosity = (float(getattr(shop.air, name)) for name in ("density", "viscosity"))
+    base_density, base_viscosity = (float(getattr(rated, name)) for name in ("density", "viscosity"))
+    constant = (density / base_density) ** (n - 1.0) * (viscosity / base_viscosity) ** (2.0 - n)
+    value = float(float(one.pressure) * (flow / float(one.flow)) ** n * constant)
+    sheet.write(
+        "collector-loss",
+        "pressure * (flow / rated_flow)^exponent"
+        " * (density / rated_density)^(exponent - 1) * (viscosity / rated_viscosity)^(2 - exponent)",
+        ("pressure", value), None, f"collector.losses[{index}]",
+        pressure=("pressure", float(one.pressure)), flow=("flow", flow), rated_flow=("flow", float(one.flow)),
+        exponent=n, density=("density", density), rated_density=("density", base_density),
+        viscosity=("viscosity", viscosity), rated_viscosity=("viscosity", base_viscosity),
+    )  # fmt: skip
+    return value
+
+
+def collector(sheet: Sheet, shop: Shop, included: tuple[str, ...], flow: float) -> dict[str, Input]:
+    """Write every loss that is not inside the curve; return them by name for a sum."""
+    losses = (shop.request.collector or Collector()).losses
+    lost: dict[str, Input] = {}
+    for index, one in enumerate(losses):
+        if one.name not in included:
+            lost[f"loss_{index + 1}"] = ("pressure", loss(sheet, shop, one, index, flow))
+    return lost
+
+
+def left(sheet: Sheet, shop: Shop, asked: Fan, fan: Curve, flow: float) -> None:
+    """Write the whole collector: curve, losses, and what is left for the tree."""
+    curve(sheet, shop, asked, fan, flow)
+    lost = collector(sheet, shop, asked.includes or (), flow)
+    outlet = fan.recovery * flow * flow
+    formula = " - ".join(["fan_static_pressure", *lost])
+    inputs: dict[str, Input] = {"fan_static_pressure": ("pressure", fan.static_pressure(flow)), **lost}
+    if shop.discharge:
+        sheet.pressure_in_bore(flow, outlet_diameter(shop, asked), outlet, None, "collector.fan.outlet_diameter")
+        formula += " + outlet_velocity_pressure"
+        inputs["outlet_velocity_pressure"] = ("pressure", outlet)
+    value = fan.left_for_tree(flow)
+    sheet.write("left-for-tree", formula, ("pressure", value), None, "collector", **inputs)
+
+
+def required(sheet: Sheet, shop: Shop, at_fan: float, flow: float) -> None:
+    """Write what the fan must do at the design flows."""
+    lost = collector(sheet, shop, (), flow)
+    inputs: dict[str, Input] = {"tree": ("pressure", at_fan), **lost}
+    formula = " + ".join(inputs)
+    value = at_fan + sum(one[1] for one in lost.values() if isinstance(one, tuple))
+    if shop.discharge:
+        asked = None if shop.request.collector is None else shop.request.collector.fan
+        bore = outlet_diameter(shop, asked)
+        outlet = dynamic(shop.density, bore) * flow * flow
+        formula += f" - {FORMULAS[sheet.preset]['outlet']}"
+        inputs |= {"density": ("density", shop.density), "flow": ("flow", flow), "outlet_diameter": ("diameter", bore)}
+        value -= outlet
+    sheet.write("required-fan-static-pressure", formula, ("pressure", value), None, "collector", **inputs)

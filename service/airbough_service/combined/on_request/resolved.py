@@ -1,0 +1,239 @@
+"""The request with each word of the catalogue that bears on a flow replaced by its numbers.
+
+Sent back, it gives the same flows under any later catalogue. What the caller wrote as numbers stays as written. The
+words `dust` and `machine` bear on what is judged, not on what flows, and stay.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeVar
+
+from msgspec import structs
+
+from airbough.wire.air import Air
+from airbough.wire.collector import (
+    Collector,
+    CollectorLoss,
+    DischargePiece,
+    Fan,
+    NamedFan,
+    PowerLaw,
+)
+from airbough.wire.entry import KnownEntry
+from airbough.wire.fitting import (
+    AbruptChange,
+    FreeDischarge,
+    KnownCoefficient,
+    Taper,
+)
+from airbough.wire.quantity import Preset
+from airbough.wire.tree import (
+    Branch,
+    BranchFactor,
+    Gate,
+    GatePoint,
+    Hood,
+    Join,
+    Leak,
+    Run,
+    Straight,
+    Tree,
+)
+from airbough_service.shop.air import air_of
+from airbough_service.shop.pieces import (
+    SMALLEST_OPENING,
+    Piece,
+    Wall,
+    tag,
+)
+from airbough_service.shop.shop import (
+    Discharge,
+    Shop,
+    ShopRun,
+    gate_coefficient,
+)
+from airbough_service.terms import units
+
+AnyTree = TypeVar("AnyTree", bound=Tree)
+
+
+def resolved(written: AnyTree, shop: Shop) -> AnyTree:
+    """Return the request as written, words replaced by numbers in its preset.
+
+    Args:
+        written: as decoded, quantities as the caller wrote them.
+        shop: the same request made ready.
+    """
+    runs = tuple(_run(shop, run, told) for run, told in zip(written.runs, shop.runs, strict=True))
+    changes: dict[str, Any] = {
+        "runs": runs,
+        "air": Air(
+            density=exact("density", float(shop.air.density), written.units),
+            viscosity=exact("viscosity", float(shop.air.viscosity), written.units),
+        ),
+        "resolved": False,
+        "explain": False,
+        "uncertainty": None,
+    }
+    if written.collector is not None and shop.request.collector is not None:
+        changes["collector"] = _collector(shop, written.collector, shop.request.collector)
+    fans: tuple[NamedFan, ...] = getattr(written, "fans", ())
+    if fans:
+        in_si: tuple[NamedFan, ...] = shop.request.fans  # type: ignore[attr-defined]  # the same struct in SI
+        pairs = zip(fans, in_si, strict=True)
+        changes["fans"] = tuple(structs.replace(fan, fan=_fan(fan.fan, si.fan, written.units)) for fan, si in pairs)
+    return structs.replace(written, **changes)
+
+
+def exact(kind: str, si: float, preset: Preset) -> float:
+    """Return the number in the preset's unit that is read back as just this SI value, or the nearest there is."""
+    told = units.value(kind, si, preset)
+    factor, offset = units.TABLE[kind][units.unit(kind, preset)]
+    near = (told, math.nextafter(told, math.inf), math.nextafter(told, -math.inf))
+    return min(near, key=lambda number: abs(number * factor + offset - si))
+
+
+def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
+    """Return one run without words."""
+    preset = shop.request.units
+    fittings = tuple(_fitting(piece, run.fittings[k]) for k, piece in enumerate(_listed(told.pieces)))
+    leak = run.leak
+    if run.leakage_class is not None and leak is None:
+        leak = Leak(coefficient=shop.leaking.coefficients[told.index], exponent=shop.leaking.exponent)
+    return structs.replace(
+        run,
+        **_wall(told.wall, run, preset),
+        leakage_class=None,
+        leak=leak,
+        power_law=_power_law(shop, told.wall, run),
+        fittings=fittings,
+        join=_join(shop, run, told),
+        hood=None if run.hood is None else _hood(run.hood, told.pieces),
+        gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told.run.gate),
+    )
+
+
+def _wall(wall: Wall, run: Run | DischargePiece, preset: Preset) -> dict[str, Any]:
+    """Return the fields of a wall known by its numbers."""
+    if run.duct is None:
+        return {}
+    roughness = run.roughness if run.roughness is not None else exact("roughness", wall.roughness, preset)
+    factor = wall.multiplier if wall.multiplier != 1.0 else run.friction_multiplier
+    return {"duct": None, "stretch": None, "roughness": roughness, "friction_multiplier": factor}
+
+
+def _power_law(shop: Shop, wall: Wall, written: Run | DischargePiece) -> PowerLaw | None:
+    law = wall.power_law
+    if shop.request.model.friction != "power-law" or law is None:
+        return written.power_law
+    return PowerLaw(scale=law.scale, velocity_exponent=law.velocity_exponent, flow_exponent=law.flow_exponent)
+
+
+def _listed(pieces: tuple[Piece, ...]) -> list[Piece]:
+    """Return the pieces that stand in the document's list of fittings, in its order."""
+    return [piece for piece in pieces if piece.part == "fitting" and ".fittings[" in piece.at]
+
+
+def _fitting(piece: Piece, fitting: Any) -> Any:
+    """Return a fitting known by its coefficient; one that changes the bore still does."""
+    if isinstance(fitting, Taper | AbruptChange):
+        return structs.replace(fitting, coefficient=piece.coefficient)
+    if tag(fitting) in ("free-discharge", "stack-head", "weather-cap"):
+        return FreeDischarge(coefficient=piece.coefficient)
+    return KnownCoefficient(coefficient=piece.coefficient, count=piece.count)
+
+
+def _hood(hood: Hood, pieces: tuple[Piece, ...]) -> Hood:
+    """Return a hood whose entry and port are known by their coefficients."""
+    entry = next(piece for piece in pieces if piece.part == "entry")
+    port = next((piece.coefficient for piece in pieces if piece.part == "port"), hood.port_coefficient)
+    return structs.replace(hood, entry=KnownEntry(coefficient=entry.coefficient), port_coefficient=port)
+
+
+def _gate(gate: Gate, in_si: Gate) -> Gate:
+    """Return a gate whose coefficient is known as it is set, wide open and at its leakage."""
+    shares = (max(float(in_si.opening), float(in_si.leakage)), 1.0, float(in_si.leakage))
+    known = {float(point.opening): point.coefficient for point in in_si.known}
+    known |= {share: gate_coefficient(in_si, share) for share in shares if share >= SMALLEST_OPENING}
+    points = tuple(GatePoint(opening=share, coefficient=value) for share, value in known.items())
+    return structs.replace(gate, known=points)
+
+
+def _join(shop: Shop, run: Run, told: ShopRun) -> Join | None:
+    """Return how the run enters its junction, by numbers; a lone run whose bore changes there gets a join."""
+    parent = shop.shape.parents[told.index]
+    if parent < 0:
+        return run.join
+    change = next((piece.coefficient for piece in told.pieces if piece.part == "change"), None)
+    several = len(shop.shape.children[parent]) > 1
+    if isinstance(run.join, Branch):
+        return _branch(shop, run.join, told) if several else run.join
+    if run.join is None and change is None:
+        return None
+    share = told.arm.tee if several and shop.request.model.junctions == "flow-ratio" else None
+    return structs.replace(run.join or Straight(), coefficient=change, tee_share=share)
+
+
+def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
+    """Return a branch with the numbers of the law that answers."""
+    if shop.request.model.junctions == "entry-angle":
+        return structs.replace(join, entry_factor=told.arm.entry_factor)
+    if shop.request.model.junctions == "none":
+        return join
+    low, slope, high, step = told.arm.factor
+    return structs.replace(join, factor=BranchFactor(low=low, slope=slope, high=high, step=step))
+
+
+def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:
+    """Return the collector without words; the air of curve and losses is told even where it is standard."""
+    preset = shop.request.units
+    fan = None
+    if written.fan is not None and in_si.fan is not None:
+        fan = _fan(written.fan, in_si.fan, preset)
+    losses = tuple(_rated(one, si, preset) for one, si in zip(written.losses, in_si.losses, strict=True))
+    return structs.replace(written, fan=fan, losses=losses, discharge=_discharge(shop, written.discharge))
+
+
+def _rated(loss: CollectorLoss, in_si: CollectorLoss, preset: Preset) -> CollectorLoss:
+    return structs.replace(loss, rated_air=_air(in_si.rated_air, preset))
+
+
+def _fan(fan: Fan, in_si: Fan, preset: Preset) -> Fan:
+    return structs.replace(fan, rated_air=_air(in_si.rated_air, preset))
+
+
+def _air(asked: Air | None, preset: Preset) -> Air:
+    """Return an air by density and viscosity."""
+    air, _ = air_of(asked, "air")
+    return Air(
+        density=exact("density", float(air.density), preset),
+        viscosity=exact("viscosity", float(air.viscosity), preset),
+    )
+
+
+def _discharge(shop: Shop, written: tuple[DischargePiece, ...]) -> tuple[DischargePiece, ...]:
+    """Return the pieces after the fan; changes between them and the open end stand in the list of fittings."""
+    preset = shop.request.units
+    out = []
+    for index, (piece, told) in enumerate(zip(written, shop.discharge, strict=True)):
+        fittings = [_fitting(own, piece.fittings[k]) for k, own in enumerate(_listed(told.pieces))]
+        after = shop.discharge[index + 1] if index + 1 < len(written) else None
+        fittings += _ending(told, after, preset)
+        law = _power_law(shop, told.wall, piece)
+        wall = _wall(told.wall, piece, preset)
+        out.append(structs.replace(piece, **wall, power_law=law, fittings=tuple(fittings)))
+    return tuple(out)
+
+
+def _ending(told: Discharge, after: Discharge | None, preset: Preset) -> list[Any]:
+    """Return what the service adds behind a piece: the change to the next bore, or the open end."""
+    if after is None:
+        own = [piece for piece in told.pieces if ".fittings[" not in piece.at and piece.type == "free-discharge"]
+        return [FreeDischarge(coefficient=piece.coefficient) for piece in own]
+    bores = (exact("diameter", told.end, preset), exact("diameter", after.start, preset))
+    changes = [piece for piece in after.pieces if ".fittings[" not in piece.at and piece.type == "abrupt-change"]
+    return [
+        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient)
+        for piece in changes
+    ]

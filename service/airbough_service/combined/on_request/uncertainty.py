@@ -1,0 +1,317 @@
+"""How sure: many draws of the uncertain terms, each solved, told as ranges and as shares in which a check holds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.balance import BalanceRequest
+from airbough.wire.collector import (
+    Collector,
+    Fan,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.tree import (
+    Tree,
+    Uncertainty,
+)
+from airbough.wire.uncertainty import (
+    CheckShare,
+    FlowRange,
+    HoodRange,
+    PressureRange,
+    RunRange,
+    TermShare,
+    UncertaintyTold,
+    VelocityRange,
+)
+from airbough_service.core import deadline
+from airbough_service.core.evidence import draws
+from airbough_service.core.laws.fan import Fan as Curve
+from airbough_service.core.network import balance as balancing
+from airbough_service.core.network import (
+    columns,
+    sampling,
+)
+from airbough_service.core.network.operating import (
+    curve_samples,
+    operate,
+)
+from airbough_service.core.network.sampling import Uses
+from airbough_service.core.network.tree import Tree as Packed
+from airbough_service.core.network.tree import (
+    area,
+    dynamic,
+)
+from airbough_service.judging.checks import dusts_of
+from airbough_service.questions.balance import (
+    design_flows,
+    limits,
+)
+from airbough_service.shop import collector as fans
+from airbough_service.shop.shop import Shop
+from airbough_service.solving import tree_answer
+from airbough_service.solving.uncertain_terms import (
+    Terms,
+    gathered,
+)
+from airbough_service.terms.finding import HOLDS
+from airbough_service.terms.refusal import Refusal
+
+Floats = NDArray[np.float64]
+Explained = Literal["flow", "fan-static-pressure"]
+MOST: Final = 4.0e6  # rows of runs solved in all draws together
+MOST_SLOWLY: Final = 1.0e5  # the same where each draw is solved on its own
+SEARCH: Final = 20  # rows that would take as long as the search for crossings itself
+TOLD_TERMS: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The draws of one question.
+
+    Attributes:
+        flow: by draw and packed row, m3/s; only draws that were solved.
+        static: fan static pressure by draw, Pa.
+        afforded: of a balance with a fan, what the fan does at the design flow, Pa.
+        factor: by draw and term.
+        terms: what was drawn.
+        solved: share of the draws that were solved.
+    """
+
+    flow: Floats
+    static: Floats
+    afforded: Floats | None
+    factor: Floats
+    terms: Terms
+    solved: float
+
+
+def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) -> UncertaintyTold:
+    """Return how sure the balance, else the operating point in the document's state, is; in SI.
+
+    Args:
+        shop: the tree.
+        request: the question, in SI.
+        asked: samples and seed.
+        fan: the fan that is asked about.
+
+    Raises:
+        Refusal: more draws than are answered, or no fan.
+    """
+    balance = isinstance(request, BalanceRequest)
+    drawn = _balance(shop, request, asked, fan) if isinstance(request, BalanceRequest) else _point(shop, asked, fan)
+    explained: Explained = "fan-static-pressure" if balance and np.ptp(drawn.flow[:, 0]) == 0.0 else "flow"
+    if drawn.static.size < 2:
+        return UncertaintyTold(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
+    return UncertaintyTold(
+        samples=asked.samples,
+        seed=asked.seed,
+        share_solved=drawn.solved,
+        flow=FlowRange(**_range(drawn.flow[:, 0])),
+        fan_static_pressure=PressureRange(**_range(drawn.static)),
+        runs=_runs(shop, drawn),
+        hoods=_hoods(shop, drawn),
+        checks=_checks(shop, drawn),
+        terms=_terms(drawn, drawn.flow[:, 0] if explained == "flow" else drawn.static),
+        terms_explain=explained,
+    )
+
+
+def _limit(asked: Uncertainty, rows: int, most: float) -> None:
+    """Refuse more work than is answered."""
+    if asked.samples * rows > most:
+        detail = f"at most {max(int(most / rows), 10)} for this tree"
+        raise Refusal("out-of-range", [Fault(path="uncertainty.samples", code="too-many-samples", detail=detail)])
+
+
+def _point(shop: Shop, asked: Uncertainty, chosen: Fan | None) -> Drawn:
+    """Draw the operating point in the document's state."""
+    fan, gate = fans.build(shop, chosen), shop.gates()
+    falls = sampling.crosses_once(fan)
+    _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
+    middle = operate(shop.tree, fan, gate)
+    terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
+    factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
+    if falls:
+        found = sampling.solved(shop.tree, fan, gate, uses, factor)
+        flow, kept = found.flow, sampling.settled(found)
+    else:
+        flow, kept = _one_by_one(shop.tree, fan, gate, uses, factor)
+    flow, own = flow[kept], factor[kept]
+    curve = own[:, uses.fan] if uses.fan >= 0 else 1.0
+    off = fan.quadratic * flow[:, 0] ** 2
+    static = curve * (curve_samples(fan, flow[:, 0]) + off) - off
+    return Drawn(flow, static, None, own, terms, float(kept.mean()))
+
+
+def _outside_curve(shop: Shop, fan: Fan | None) -> list[str]:
+    """Return the collector losses that the curve does not include."""
+    collector = shop.request.collector or Collector()
+    included = (fan.includes or ()) if fan is not None else ()
+    return [loss.name for loss in collector.losses if loss.name not in included]
+
+
+def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Solve draws one by one, for curves that may be crossed more than once."""
+    flow, kept = np.zeros((len(factor), gate.size)), np.zeros(len(factor), bool)
+    for s, own in enumerate(factor):
+        pieces, terms = fan.pieces.copy(), fan.terms.copy()
+        pieces[:, 2:] *= own[uses.fan]
+        terms[:, 0] *= own[uses.losses]
+        shaken = replace(fan, pieces=pieces, terms=terms)
+        found = operate(drawn_tree(tree, uses, own), shaken, drawn_gate(gate, uses, own))
+        flow[s], kept[s] = found.flow, found.outcome != "beyond-fan-curve"
+    return flow, kept
+
+
+def drawn_tree(tree: Packed, uses: Uses, factor: Floats) -> Packed:
+    """Return the packed tree of one draw; what a draw adds to fixed losses is booked as fittings."""
+    table = np.empty_like(tree.table)
+    sampling.apply(
+        tree.table, tree.links, factor, uses.row, uses.term, uses.amount, sampling.by_row(uses), uses.straight, table
+    )
+    more = table[:, columns.LOCAL] - tree.table[:, columns.LOCAL]
+    return replace(tree, table=table, fittings=tree.fittings + more)
+
+
+def drawn_gate(gate: Floats, uses: Uses, factor: Floats) -> Floats:
+    """Return the gate coefficients of one draw."""
+    return np.asarray(gate * np.where(uses.gate >= 0, factor[uses.gate], 1.0))
+
+
+def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fan | None) -> Drawn:
+    """Draw the balance at design flows."""
+    gate, design = shop.gates(), design_flows(shop)
+    _limit(asked, gate.size, MOST if request.by == "gates" else MOST_SLOWLY)
+    middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
+    collector = shop.request.collector or Collector()
+    names = [loss.name for loss in collector.losses]
+    terms, uses = gathered(shop, gate, middle.flow, names)
+    factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
+    if request.by == "gates":
+        flow = np.tile(middle.flow, (asked.samples, 1))
+        at_fan = sampling.needed(shop.tree, gate, middle.flow, uses, factor)
+    else:
+        flow, at_fan = np.zeros((asked.samples, gate.size)), np.zeros(asked.samples)
+        for s, own in enumerate(factor):
+            tree, gates = drawn_tree(shop.tree, uses, own), drawn_gate(gate, uses, own)
+            found = balancing.balance(tree, gates, design, request.by, request.correction, limits())
+            flow[s], at_fan[s] = found.flow, found.at_fan
+    static = at_fan + _collector_losses(shop, flow[:, 0], factor, uses)
+    if shop.discharge:
+        static -= dynamic(shop.density, fans.outlet_diameter(shop, chosen)) * flow[:, 0] ** 2
+    return Drawn(flow, static, _afforded(shop, chosen, flow[:, 0], factor, uses), factor, terms, 1.0)
+
+
+def _collector_losses(shop: Shop, flow: Floats, factor: Floats, uses: Uses) -> Floats:
+    """Return the collector's losses in each draw, Pa."""
+    lost = np.zeros(flow.size)
+    for k, (constant, exponent) in enumerate(fans.loss_terms(shop)):
+        lost += constant * flow**exponent * (factor[:, uses.losses[k]] if uses.losses[k] >= 0 else 1.0)
+    return lost
+
+
+def _afforded(shop: Shop, chosen: Fan | None, flow: Floats, factor: Floats, uses: Uses) -> Floats | None:
+    """Return what the document's fan does at the flow of each draw, with the losses inside its curve given back."""
+    if chosen is None:
+        return None
+    fan = fans.build(shop, chosen)
+    if float(np.max(flow)) > fan.highest or float(np.min(flow)) < fan.lowest:
+        return None
+    off = fan.quadratic * flow**2
+    curve = factor[:, uses.fan] if uses.fan >= 0 else 1.0
+    afforded = curve * (curve_samples(fan, flow) + off) - off
+    names = [loss.name for loss in (shop.request.collector or Collector()).losses]
+    for k, (constant, exponent) in enumerate(fans.loss_terms(shop)):
+        if names[k] in (chosen.includes or ()):
+            afforded = afforded + constant * flow**exponent * factor[:, uses.losses[k]]
+    return np.asarray(afforded)
+
+
+def _range(values: Floats) -> dict[str, float]:
+    """Return the 5 %, 50 % and 95 % points."""
+    deadline.check()
+    low, middle, high = np.quantile(values, [0.05, 0.5, 0.95])
+    return {"low": float(low), "middle": float(middle), "high": float(high)}
+
+
+def _flow_of(shop: Shop, drawn: Drawn, index: int) -> Floats:
+    """Return a run's flow at its downstream end in each draw."""
+    return drawn.flow[:, shop.row(index if shop.leaks is None else shop.leaks.lower[index])]
+
+
+def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
+    """Return the range of each run's velocity, where air flows."""
+    out = []
+    for run in shop.runs:
+        flow = _flow_of(shop, drawn, run.index)
+        if flow.any():
+            out.append(RunRange(run=run.id, velocity=VelocityRange(**_range(flow / area(run.start)))))
+    return tuple(out)
+
+
+def _hoods(shop: Shop, drawn: Drawn) -> tuple[HoodRange, ...]:
+    """Return the range of each open hood's flow."""
+    live = tree_answer.served(shop)
+    return tuple(
+        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.row(run.index)])))
+        for run in shop.runs
+        if run.run.hood is not None and live[run.index]
+    )
+
+
+def _checks(shop: Shop, drawn: Drawn) -> tuple[CheckShare, ...]:
+    """Return how often each check holds."""
+    out = []
+    for run, dusts in zip(shop.runs, dusts_of(shop), strict=True):
+        if dusts:
+            limit = max(dust.transport_velocity for dust in dusts)
+            speed = _flow_of(shop, drawn, run.index) / area(run.start)
+            out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
+    live = tree_answer.served(shop)
+    for run in shop.runs:
+        hood = run.run.hood
+        if hood is not None and hood.flow is not None and live[run.index]:
+            flow = drawn.flow[:, shop.row(run.index)]
+            out.append(_share("design-flow", flow >= float(hood.flow) * (1.0 - HOLDS), run.id))
+    if drawn.afforded is not None:
+        out.append(_share("pressure-available", drawn.afforded >= drawn.static * (1.0 - HOLDS), None))
+    return tuple(out)
+
+
+def _share(
+    check: Literal["transport-velocity", "design-flow", "pressure-available"],
+    holds: NDArray[np.bool_],
+    run: str | None,
+) -> CheckShare:
+    """Return one check's share with its standard error."""
+    p = (float(holds.sum()) + 1.0) / (holds.size + 2.0)
+    error = math.sqrt(p * (1.0 - p) / holds.size)
+    return CheckShare(check=check, run=run, share_holding=float(holds.mean()), standard_error=error)
+
+
+def _terms(drawn: Drawn, value: Floats) -> tuple[TermShare, ...]:
+    """Return the terms that matter most for a quantity."""
+    correlations = draws.rank_correlations(drawn.factor, value)
+    names = drawn.terms.names
+    out = []
+    for k in np.argsort(-(correlations**2), kind="stable")[:TOLD_TERMS]:
+        passport = drawn.terms.passports[k]
+        if correlations[k] == 0.0:
+            continue
+        out.append(
+            TermShare(
+                entry=names[k],
+                spread=passport.spread,
+                share=float(correlations[k] ** 2),
+                raises=bool(correlations[k] > 0.0),
+                source=passport.source,
+                read={"read": True, "memory": False}.get(passport.how),
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,29 @@
+"""The laws of one junction for many sets of bores at once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from airbough_service.core.network.losses import junction_at
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+
+@_compiled
+def join_losses(tables: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
+    """Return the join loss of each arm by its junction's law, Pa, shape (sets, arms, states).
+
+    Args:
+        tables: shape (sets, arms + 1, FLOAT_COLUMNS); row 0 is the run that the arms flow into.
+        links: shape (arms + 1, LINK_COLUMNS), the same for all sets.
+        flow: shape (states, arms + 1), m3/s.
+    """
+    sets, states, arms = tables.shape[0], flow.shape[0], tables.shape[1] - 1
+    out = np.empty((sets, arms, states))
+    for i in range(sets):
+        for s in range(states):
+            loss = np.zeros(arms + 1)
+            junction_at(tables[i], links, flow[s], 0, loss)
+            out[i, :, s] = loss[1:]
+    return out

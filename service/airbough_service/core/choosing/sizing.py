@@ -1,0 +1,347 @@
+"""Sizing: the best bores of a tree for given flows, by labels kept from the hoods to the fan.
+
+For each run and bore the frontier of (pressure needed in each state, cost, preferred rules broken) is kept: a label
+that another beats in all of them cannot be part of a better choice, as everything downstream grows with each. A rule
+on the difference of pressures of runs that meet undoes that for pressure, so upstream of a junction under that rule
+only labels of equal pressures compare.
+
+Pressures in Pa, total, positive for suction needed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough_service.core import deadline
+from airbough_service.core.choosing.bounds import (
+    Bounds,
+    bounds_of,
+)
+from airbough_service.core.choosing.merging import (
+    DONE,
+    PAUSED,
+    SIZE,
+    merge,
+)
+from airbough_service.core.choosing.sites import (
+    Site,
+    first_groups,
+)
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Objective: TypeAlias = Literal["cost", "fan-pressure"]
+
+FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
+LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
+AT_ONCE = 4_000_000  # labels made between two looks at the clock
+HEAVY = 8  # a label of so many states times arms costs twice the least
+TIE = 1.0e-9  # share within which costs, or pressures, are the same
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What is sought.
+
+    Attributes:
+        objective: what is least; ties go by the other.
+        ceiling: shape (states,), pressure that may not be passed at the fan, Pa.
+        wanted: shape (rules, states), pressure that had better not be passed, Pa.
+        meet: whether runs that meet must (1) or had better (2) need the same pressure; 0: neither.
+        tolerance: share of the governing pressure for that.
+    """
+
+    objective: Objective
+    ceiling: Floats
+    wanted: Floats
+    meet: int = 0
+    tolerance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A choice for the whole tree: by site the number of its bore and the row of its junction."""
+
+    choice: tuple[int, ...]
+    row: tuple[int, ...]
+    need: Floats
+    cost: float
+    broken: int
+
+    @property
+    def pressure(self) -> float:
+        """The greatest pressure needed in any state, Pa."""
+        return float(self.need.max())
+
+    def key(self, objective: Objective) -> tuple[int, float, float]:
+        """Return broken rules, the objective, and the other."""
+        pair = (self.cost, self.pressure)
+        return (self.broken, *(pair if objective == "cost" else pair[::-1]))
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What the search found.
+
+    Attributes:
+        best: None where there is no choice (or, without `exact`, none was found).
+        exact: whether that is proved.
+        labels: kept over all runs and bores.
+        work: labels made and compared.
+        cost, pressure, broken: bounds that the best choice does not go below.
+        relaxation: what was left out to reckon them.
+    """
+
+    best: Chosen | None
+    exact: bool
+    labels: int
+    work: int
+    cost: float
+    pressure: float
+    broken: int
+    relaxation: str
+
+
+def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do: bool = False) -> Outcome:
+    """Return the best choice.
+
+    Args:
+        sites: arms before the runs that they flow into; the last is the inlet.
+        aim: what is sought.
+        most: labels kept for a run and bore before the proof is given up.
+        work: labels made and compared before that.
+        any_will_do: whether to stop at the first choice found.
+    """
+    bounds = bounds_of(sites)
+    states = aim.ceiling.size
+    inlet = bounds.inlet
+    if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
+        return _loose(inlet, None, True)
+    quick = _sweep(sites, aim, bounds, None, FIRST_BEAM, work, thin=True)
+    known = _pick(quick, sites, aim)
+    if any_will_do and known is not None:
+        return _loose(inlet, known, False, quick)
+    full = _sweep(sites, aim, bounds, known, most, work, thin=False)
+    if full.ended == DONE:
+        best = _pick(full, sites, aim)
+        if best is None:
+            return _loose(inlet, None, True, full)
+        return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
+    wide = _sweep(sites, aim, bounds, known, LAST_BEAM, work, thin=True)
+    best = _better(known, _pick(wide, sites, aim), aim.objective)
+    loose = _loose(inlet, best, False, wide)
+    cost, pressure, how = _relaxed(sites, aim, most, work)
+    return replace(
+        loose,
+        work=full.work + wide.work,
+        cost=max(loose.cost, cost),
+        pressure=max(loose.pressure, pressure),
+        relaxation=how or loose.relaxation,
+    )
+
+
+def _loose(inlet: Floats, best: Chosen | None, exact: bool, swept: _Swept | None = None) -> Outcome:
+    """Return an outcome whose bounds are those of each run for itself."""
+    known = np.where(np.isfinite(inlet), inlet, 0.0)
+    return Outcome(
+        best=best,
+        exact=exact,
+        labels=0 if swept is None else swept.labels,
+        work=0 if swept is None else swept.work,
+        cost=float(known[-2]),
+        pressure=float(known[:-2].max()),
+        broken=int(known[-1]),
+        relaxation="each run's cheapest and easiest bores alone",
+    )
+
+
+@dataclass(slots=True)
+class _Swept:
+    """Labels of one pass: `begin` and `end` by group; source rows are (junction's row, the arms' labels)."""
+
+    values: Floats
+    source: Integers
+    begin: Integers
+    end: Integers
+    ended: int
+    labels: int
+    work: int
+
+
+def _sweep(
+    sites: Sequence[Site], aim: Aim, bounds: Bounds, known: Chosen | None, most: int, work: int, *, thin: bool
+) -> _Swept:
+    """Make the labels of every run and bore from the hoods to the inlet."""
+    states, firsts = aim.ceiling.size, first_groups(sites)
+    widest = max((len(site.arms) for site in sites), default=0)
+    best = np.array([math.inf, math.inf, 0.0])
+    if known is not None:
+        broken, objective, _ = known.key(aim.objective)
+        best = np.array([broken, objective, 0.0 if aim.objective == "cost" else -1.0])
+    two_sided = _two_sided(sites, aim)
+    nowhere = np.full((1, states), math.inf)
+    values, source = np.empty((1024, states + 2)), np.zeros((1024, widest + 1), np.int64)
+    begin, end = np.zeros(firsts[-1], np.int64), np.zeros(firsts[-1], np.int64)
+    size = spent = 0
+    room = np.empty((max(4 * most, 4096), states + 2))
+    for number, site in enumerate(sites):
+        bases = np.array([firsts[arm] for arm in site.arms], np.int64)
+        wanted = aim.wanted if number == len(sites) - 1 else nowhere
+        for option, choice in enumerate(site.choices):
+            group = firsts[number] + option
+            begin[group] = end[group] = size
+            if not bounds.usable[group]:
+                continue
+            site_at, place = np.zeros(len(site.arms), np.int64), np.zeros(3, np.int64)
+            origin = np.empty((room.shape[0], len(site.arms) + 1), np.int64)
+            heavy = 1 + states * len(site.arms) // HEAVY
+            ended, groups = PAUSED, choice.arms + bases
+            while ended == PAUSED:
+                deadline.check()
+                ended, done = merge(
+                    values, begin, end, groups, choice.join, choice.meeting, choice.row_cost, choice.row_broken,
+                    choice.own, choice.cost, choice.broken, bounds.rest[group], aim.ceiling, wanted, aim.tolerance,
+                    aim.meet, best, two_sided[number], most, thin, (work - spent) // heavy, AT_ONCE // heavy, room,
+                    origin, site_at, place,
+                )  # fmt: skip
+                spent += done
+            if ended != DONE:
+                return _Swept(values, source, begin, end, ended, size, spent)
+            made = int(place[SIZE])
+            while size + made > len(values):
+                values, source = np.concatenate([values, np.empty_like(values)]), np.concatenate([source, source])
+            values[size : size + made] = room[:made]
+            source[size : size + made, : origin.shape[1]] = origin[:made]
+            size += made
+            end[group] = size
+    return _Swept(values, source, begin, end, DONE, size, spent)
+
+
+def _two_sided(sites: Sequence[Site], aim: Aim) -> list[bool]:
+    """Return, by site, whether a junction under the rule on runs that meet lies downstream."""
+    out = [False] * len(sites)
+    if aim.meet == 0:
+        return out
+    for number in range(len(sites) - 1, -1, -1):
+        for arm in sites[number].arms:
+            out[arm] = out[number] or len(sites[number].arms) > 1
+    return out
+
+
+def _pick(swept: _Swept, sites: Sequence[Site], aim: Aim) -> Chosen | None:
+    """Return the best label at the inlet, traced back."""
+    first, last = int(swept.begin[-1]), int(swept.end[-1])
+    if swept.ended != DONE or first == last:
+        return None
+    states = aim.ceiling.size
+    here = swept.values[first:last]
+    pair = (here[:, states], here[:, :states].max(axis=1))
+    main, other = pair if aim.objective == "cost" else pair[::-1]
+    left = np.flatnonzero(here[:, states + 1] == here[:, states + 1].min())
+    least = main[left].min()
+    left = left[main[left] <= least + TIE * (1.0 + abs(least))]
+    return traced(swept, sites, first + int(left[np.argmin(other[left])]), states)
+
+
+def traced(swept: _Swept, sites: Sequence[Site], label: int, states: int) -> Chosen:
+    """Return the choice that a label at the inlet stands for."""
+    firsts = first_groups(sites)
+    choice, row = [0] * len(sites), [0] * len(sites)
+    left = [(len(sites) - 1, label)]
+    while left:
+        number, at = left.pop()
+        group_of = int(np.searchsorted(swept.end, at, side="right"))
+        choice[number], row[number] = group_of - firsts[number], int(swept.source[at, 0])
+        left += [(arm, int(swept.source[at, 1 + k])) for k, arm in enumerate(sites[number].arms)]
+    values = swept.values[label]
+    return Chosen(tuple(choice), tuple(row), values[:states].copy(), float(values[states]), int(values[states + 1]))
+
+
+def _better(one: Chosen | None, two: Chosen | None, objective: Objective) -> Chosen | None:
+    known = [chosen for chosen in (one, two) if chosen is not None]
+    return min(known, key=lambda chosen: chosen.key(objective), default=None)
+
+
+def _relaxed(sites: Sequence[Site], aim: Aim, most: int, work: int) -> tuple[float, float, str]:
+    """Return bounds on cost and pressure by keeping one state at a time and no preferred rule."""
+    cost = pressure = 0.0
+    solved = 0
+    for state in range(aim.ceiling.size):
+        part = [_one_state(site, state) for site in sites]
+        ceiling = aim.ceiling[state : state + 1]
+        for objective in ("cost", "fan-pressure"):
+            only = Aim(objective, ceiling, np.full((1, 1), math.inf))
+            bounds = bounds_of(part)
+            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // 16, thin=True), part, only)
+            swept = _sweep(part, only, bounds, quick, most, work // 16, thin=False)
+            best = _pick(swept, part, only)
+            if best is not None:
+                solved += 1
+                cost = max(cost, best.cost if objective == "cost" else 0.0)
+                pressure = max(pressure, best.pressure if objective == "fan-pressure" else 0.0)
+    how = "one state at a time, without preferred rules and without that on runs that meet"
+    return cost, pressure, how if solved else ""
+
+
+def _one_state(site: Site, state: int) -> Site:
+    """Return a site with one state alone and no preferred rule."""
+    one = slice(state, state + 1)
+    return replace(
+        site,
+        choices=tuple(
+            replace(
+                choice,
+                own=np.ascontiguousarray(choice.own[one]),
+                broken=0.0,
+                join=np.ascontiguousarray(choice.join[:, :, one]),
+                meeting=np.ascontiguousarray(choice.meeting[:, :, one]),
+                row_broken=np.zeros_like(choice.row_broken),
+            )
+            for choice in site.choices
+        ),
+    )
+
+
+def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> list[Chosen]:
+    """Return an even spread of the choices that no other beats, at most about `most`, cheapest first."""
+    bounds = bounds_of(sites)
+    states = aim.ceiling.size
+    if not np.isfinite(bounds.inlet).all():
+        return []
+    swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
+    while swept.ended != DONE and most > 3:
+        most //= 2
+        swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
+    if swept.ended != DONE:
+        return []
+    labels = range(int(swept.begin[-1]), int(swept.end[-1]))
+    return sorted((traced(swept, sites, label, states) for label in labels), key=lambda chosen: chosen.cost)
+
+
+def needs(sites: Sequence[Site], chosen: Chosen) -> Floats:
+    """Return what each site needs at its end in each state, Pa, shape (sites, states)."""
+    out = np.zeros((len(sites), chosen.need.size))
+    for number, site in enumerate(sites):
+        choice, row = site.choices[chosen.choice[number]], chosen.row[number]
+        above = out[list(site.arms)] + choice.join[row]
+        deepest = above.max(axis=0, initial=-math.inf)
+        out[number] = choice.own + np.where(np.isfinite(deepest), deepest, 0.0)
+    return out
+
+
+def apart(sites: Sequence[Site], chosen: Chosen, number: int, need: Floats) -> Floats:
+    """Return, by state, the share of the governing pressure by which runs that meet at a site differ."""
+    site = sites[number]
+    choice, row = site.choices[chosen.choice[number]], chosen.row[number]
+    flowing = np.isfinite(choice.join[row])
+    compared = need[list(site.arms)] + choice.meeting[row]
+    deepest = np.where(flowing, compared, -math.inf).max(axis=0, initial=-math.inf)
+    shallowest = np.where(flowing, compared, math.inf).min(axis=0, initial=math.inf)
+    several = flowing.sum(axis=0) > 1
+    return np.where(several, (deepest - shallowest) / np.where(several, np.abs(deepest), 1.0), 0.0)

@@ -1,0 +1,130 @@
+"""The first guess of every flow, good enough that three Newton steps do."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from airbough_service.core.network.columns import (
+    EXPONENT_A,
+    EXPONENT_B,
+    LAW,
+    MEET,
+    POWER_A,
+    POWER_B,
+    VP_START,
+)
+from airbough_service.core.network.joining import join
+from airbough_service.core.network.kernel import fan_pressure
+from airbough_service.core.network.work import (
+    ALPHA,
+    BETA,
+    CONSTANT,
+    FLOW,
+    KEPT_POWERS,
+    KEPT_Y,
+    PROPORTION,
+    QUADRATIC,
+    RUBBING,
+    Y,
+)
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
+
+
+@_compiled
+def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
+    """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
+    low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
+    for _ in range(4):
+        q = 0.5 * (low + high)
+        pressure, slope = fan_pressure(fan, terms, quadratic, q)
+        surplus = pressure - resistance * q * q
+        if surplus > 0.0:
+            low = q
+        else:
+            high = q
+    q = 0.5 * (low + high)
+    pressure, slope = fan_pressure(fan, terms, quadratic, q)
+    fall = 2.0 * resistance * q - slope
+    if fall > 0.0:
+        q = min(max(q + (pressure - resistance * q * q) / fall, 0.5 * q), 2.0 * q)
+    return q
+
+
+@_compiled
+def first_shares(
+    table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
+) -> float:
+    """Leave each arm's share of the junction's flow in PROPORTION; return the junction's resistance, arms included.
+
+    Arms share by their conductances; then one Newton step, at a flow of 1, heeds what the junction itself does.
+    """
+    conductance = 0.0
+    for k in range(first, first + count):
+        work[k, PROPORTION] = 1.0 / math.sqrt(work[k, ALPHA])
+        conductance += work[k, PROPORTION]
+    plain = 1.0 / (conductance * conductance)
+    law = links[order[i], LAW]
+    if law == MEET:
+        for k in range(first, first + count):
+            work[k, PROPORTION] /= conductance
+        return plain
+    for k in range(first, first + count):
+        q = work[k, PROPORTION] / conductance
+        work[k, FLOW], work[k, BETA] = q, 2.0 * work[k, ALPHA] * q
+        work[k, ALPHA] *= -q * q
+    alpha, beta = join(table, links, law, order, i, first, count, work)
+    total = 0.0
+    for k in range(first, first + count):
+        q = work[k, FLOW]
+        work[k, PROPORTION] = min(max(work[k, CONSTANT] + work[k, PROPORTION], 0.3 * q), 3.0 * q)
+        total += work[k, PROPORTION]
+    for k in range(first, first + count):
+        work[k, PROPORTION] /= total
+    return max(alpha + beta, LEAST_SHARE * plain)
+
+
+@_compiled
+def first_flows(
+    table: np.ndarray,
+    links: np.ndarray,
+    order: np.ndarray,
+    live: int,
+    work: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+) -> None:
+    """Guess every flow: resistances are composed from the hoods to the fan as if every loss were quadratic."""
+    n = table.shape[0]
+    child = live
+    for i in range(live - 1, -1, -1):
+        run = order[i]
+        y = work[run, KEPT_Y]
+        work[i, Y] = y
+        own = work[i, QUADRATIC] + work[i, RUBBING] / (y * y) + 1.0e-9
+        if work[run, KEPT_POWERS] > 0.0:
+            q = math.sqrt(200.0 / table[run, VP_START])  # the flow at 200 Pa of velocity pressure
+            own += table[run, POWER_A] * q ** (table[run, EXPONENT_A] - 2.0)
+            own += table[run, POWER_B] * q ** (table[run, EXPONENT_B] - 2.0)
+        count = order[n + i]
+        if count == 1:
+            child -= 1
+            work[child, PROPORTION] = 1.0
+            own += work[child, ALPHA]
+        elif count > 1:
+            child -= count
+            own += first_shares(table, links, order, i, child, count, work)
+        work[i, ALPHA] = own
+    work[0, FLOW] = given if given > 0.0 else first_at_fan(work[0, ALPHA], fan, terms, quadratic)
+    child = 1
+    for i in range(live):
+        for _ in range(order[n + i]):
+            work[child, FLOW] = work[i, FLOW] * work[child, PROPORTION]
+            child += 1

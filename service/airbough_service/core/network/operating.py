@@ -1,0 +1,279 @@
+"""Operating points: where the fan's curve and the system's cross, for one state of the gates."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from airbough_service.core import deadline
+from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.core.laws.fan import Fan
+from airbough_service.core.network.columns import CHILDREN
+from airbough_service.core.network.kernel import (
+    BEYOND_HIGH,
+    BEYOND_LOW,
+    NO_FLOW,
+    NOT_CONVERGED,
+    fan_pressure,
+)
+from airbough_service.core.network.solver import (
+    linearise,
+    newton,
+    open_runs,
+    prepare,
+    settle,
+    solve_state,
+)
+from airbough_service.core.network.tree import Tree
+from airbough_service.core.network.work import (
+    ALPHA,
+    BETA,
+    FLOW,
+    WORK_COLUMNS,
+)
+
+Floats = NDArray[np.float64]
+Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
+
+AT_ONCE = 100_000  # rows solved between two looks at the clock
+NODES = 48  # at which a tree is solved where the curve has more points to be searched at
+NEAR = 0.01  # share of what the fan affords within which of a crossing a tree is solved at every point
+POINTS_A_PIECE = 16  # how finely a curve that does not always fall is searched for crossings
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """A crossing of fan and system: flow in m3/s, fan static pressure in Pa."""
+
+    flow: float
+    pressure: float
+    stable: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Operating:
+    """What flows in one state.
+
+    Attributes:
+        outcome: the contract's word.
+        flow: shape (n,), m3/s; zeros unless something flows at a known point.
+        crossings: in order of flow.
+        flow_at_least: beyond the curve's end: its last flow.
+        flow_at_most: before the curve's beginning: its first flow.
+        pressure_needed: fan static pressure that the system needs at that end, Pa.
+        iterations: Newton steps spent.
+    """
+
+    outcome: Outcome
+    flow: Floats
+    crossings: tuple[Crossing, ...] = ()
+    flow_at_least: float | None = None
+    flow_at_most: float | None = None
+    pressure_needed: float | None = None
+    iterations: int = 0
+
+
+@_compiled
+def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows: np.ndarray) -> np.ndarray:
+    """Return what a fan leaves at each flow, Pa."""
+    out = np.empty(flows.shape[0])
+    for s in range(flows.shape[0]):
+        out[s] = fan_pressure(pieces, terms, quadratic, flows[s])[0]
+    return out
+
+
+@_compiled
+def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray) -> np.ndarray:
+    """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
+    n = table.shape[0]
+    order, slots = np.empty(2 * n, np.int32), np.empty(n, np.int32)
+    work = np.empty((n, WORK_COLUMNS))
+    no_fan, no_terms = np.zeros((1, 6)), np.zeros((0, 2))
+    out = np.empty(flows.shape[0])
+    prepare(table, links, work)
+    live = open_runs(table, links, gate, order, slots, work)
+    status, before = NOT_CONVERGED, 0.0
+    for i in range(flows.shape[0]):
+        if flows[i] <= 0.0 or live == 0:
+            out[i] = 0.0
+            continue
+        if status != NOT_CONVERGED:  # the flows before, in proportion, are a better start than any guess
+            for k in range(live):
+                work[k, FLOW] *= flows[i] / before
+            status = newton(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i], 8, 1.0)[0]
+        if status == NOT_CONVERGED:
+            status = settle(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i])[0]
+        if status == NOT_CONVERGED:  # nothing rests on part of a curve
+            out[i:] = np.nan
+            break
+        before = flows[i]
+        linearise(table, links, order, live, work)
+        out[i] = work[0, ALPHA] + work[0, BETA] * flows[i]
+    return out
+
+
+def flows_at(tree: Tree, gate: Floats, at_fan: float) -> tuple[Floats, float]:
+    """Return every run's flow when the fan draws `at_fan` m3/s, and the fall of total pressure over the tree, Pa.
+
+    Raises:
+        DidNotConvergeError: no distribution of the flow was found.
+    """
+    n = tree.table.shape[0]
+    flow = np.zeros(n)
+    status, _ = solve_state(
+        tree.table, tree.links, gate, np.zeros((1, 6)), np.zeros((0, 2)), 0.0, at_fan, flow,
+        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
+    )  # fmt: skip
+    if status == NOT_CONVERGED:
+        raise DidNotConvergeError("the flows did not settle")
+    return flow, float(system_curve(tree.table, tree.links, gate, np.array([at_fan]))[0])
+
+
+def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
+    """Return what flows in one state of the gates.
+
+    Args:
+        tree: the packed tree, any discharge included.
+        fan: what the fan leaves for it.
+        gate: shape (n,), Pa per (m3/s)^2, infinite where shut.
+
+    Raises:
+        DidNotConvergeError: never seen on a valid tree.
+    """
+    deadline.check()
+    n = tree.table.shape[0]
+    flow = np.zeros(n)
+    status, iterations = solve_state(
+        tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow,
+        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
+    )  # fmt: skip
+    if status == NO_FLOW:
+        return Operating("no-flow", np.zeros(n))
+    if status == NOT_CONVERGED or not fan.always_falls():
+        return _search(tree, fan, gate, iterations)
+    if status == BEYOND_HIGH:
+        return _beyond(tree, fan, gate, high=True, iterations=iterations)
+    if status == BEYOND_LOW:
+        return _beyond(tree, fan, gate, high=False, iterations=iterations)
+    at_fan = float(flow[0])
+    return Operating(
+        "operating-point", flow, (Crossing(at_fan, fan.static_pressure(at_fan), True),), iterations=iterations
+    )
+
+
+def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool, iterations: int) -> Operating:
+    """Return the outcome of a crossing that lies off the curve."""
+    end = fan.highest if high else fan.lowest
+    over_tree = float(system_curve(tree.table, tree.links, gate, np.array([end]))[0])
+    needed = over_tree + fan.collector_loss(end) - fan.recovery * end * end
+    return Operating(
+        "beyond-fan-curve",
+        np.zeros(tree.table.shape[0]),
+        flow_at_least=end if high else None,
+        flow_at_most=None if high else end,
+        pressure_needed=needed,
+        iterations=iterations,
+    )
+
+
+def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
+    """Search the whole curve for crossings; runs take the stable one of least flow."""
+    grid = np.unique(np.linspace(fan.pieces[:, 0], fan.pieces[:, 1], POINTS_A_PIECE + 1))
+    surplus = _searched(tree, fan, gate, grid)
+    if not np.isfinite(surplus).all():
+        raise DidNotConvergeError("the system curve could not be followed")
+    crossings = []
+    at_rest = (grid[:-1] == 0.0) & (surplus[:-1] == 0.0)  # nothing given, nothing needed, nothing flows: no crossing
+    for i in np.flatnonzero(((surplus[1:] > 0.0) != (surplus[:-1] > 0.0)) & ~at_rest):
+        at = _bisect(tree, fan, gate, float(grid[i]), float(grid[i + 1]), float(surplus[i]))
+        crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))
+    if not crossings:
+        return _beyond(tree, fan, gate, high=bool(surplus[-1] > 0.0), iterations=iterations)
+    stable = [crossing for crossing in crossings if crossing.stable] or crossings
+    flow, _ = flows_at(tree, gate, stable[0].flow)
+    outcome: Outcome = "operating-point" if len(crossings) == 1 else "several-operating-points"
+    return Operating(outcome, flow, tuple(crossings), iterations=iterations)
+
+
+def _afforded(fan: Fan, flows: Floats) -> Floats:
+    """Return what the fan leaves for the tree at each flow, Pa."""
+    return np.asarray(fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flows))
+
+
+def _searched(tree: Tree, fan: Fan, gate: Floats, grid: Floats) -> Floats:
+    """Return the surplus at every point, Pa: solved near crossings; elsewhere need over flow squared is interpolated.
+
+    That share changes by a few percent over the whole curve, so that the interpolation is far nearer than NEAR.
+    """
+    if grid.size <= NODES:
+        return _surplus(tree, fan, gate, grid)
+    first = int(grid[0] <= 0.0)
+    early = first + 2 ** np.arange(int(math.log2(grid.size - first)))
+    nodes = np.unique(np.concatenate([[first], early, np.linspace(first, grid.size - 1, NODES - 8).astype(int)]))
+    afforded = _afforded(fan, grid)
+    need = afforded[nodes] - _surplus(tree, fan, gate, grid[nodes])
+    if not (np.isfinite(need).all() and (need > 0.0).all()):
+        return _surplus(tree, fan, gate, grid)
+    at = np.log(grid[first:])
+    surplus = afforded.copy()
+    surplus[first:] -= np.exp(np.interp(at, at[nodes - first], np.log(need) - 2.0 * at[nodes - first]) + 2.0 * at)
+    near = np.abs(surplus) <= NEAR * np.abs(afforded)
+    crossed = np.flatnonzero((surplus[1:] > 0.0) != (surplus[:-1] > 0.0))
+    near[crossed] = near[crossed + 1] = True
+    if near.any():
+        surplus[near] = _surplus(tree, fan, gate, grid[near])
+    return surplus
+
+
+def _surplus(tree: Tree, fan: Fan, gate: Floats, flows: Floats) -> Floats:
+    """Return what the fan affords less what the tree needs, Pa."""
+    afforded = _afforded(fan, flows)
+    block = max(1, AT_ONCE // gate.size)
+    needed = []
+    for first in range(0, flows.size, block):
+        deadline.check()
+        needed.append(system_curve(tree.table, tree.links, gate, flows[first : first + block]))
+        if not np.isfinite(needed[-1]).all():
+            return np.full(flows.size, np.nan)
+    return afforded - np.concatenate(needed)
+
+
+def _bisect(tree: Tree, fan: Fan, gate: Floats, low: float, high: float, at_low: float) -> float:
+    """Return the crossing between two flows of unlike surplus (Illinois' false position, bounded)."""
+    at_high = float(_surplus(tree, fan, gate, np.array([high]))[0])
+    side = 0
+    for _ in range(200):
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        if not low < middle < high:
+            middle = 0.5 * (low + high)
+        value = float(_surplus(tree, fan, gate, np.array([middle]))[0])
+        if value == 0.0 or high - low <= 4.0e-16 * high:
+            return middle
+        if (value > 0.0) == (at_low > 0.0):
+            low, at_low = middle, value
+            at_high = 0.5 * at_high if side == 1 else at_high
+            side = 1
+        else:
+            high, at_high = middle, value
+            at_low = 0.5 * at_low if side == -1 else at_low
+            side = -1
+        if abs(high - low) <= 1.0e-14 * high:
+            break
+    return 0.5 * (low + high)
+
+
+def is_leaf(tree: Tree) -> NDArray[np.bool_]:
+    """Return which rows are leaves, shape (n,)."""
+    return np.asarray(tree.links[:, CHILDREN] == 0)
+
+
+def curve_samples(fan: Fan, flows: Floats) -> Floats:
+    """Return fan static pressure at flows, Pa; shape of `flows`."""
+    return np.array([fan_pressure(fan.pieces, fan.terms[:0], fan.quadratic, float(q))[0] for q in flows])

@@ -1,0 +1,373 @@
+"""Solving: one state of a tree with a fan or with a given flow, and many states in one compiled loop.
+
+A state is compacted first: its live runs stand side by side in `work`, parents before children, siblings together.
+`order[:live]` holds their rows in the table and `order[n : n + live]` how many live runs flow into each, so that a
+walk from either end needs no pointers. Some columns of `work` stay with the table's rows from state to state: what
+a state settled on is where the next one starts.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from airbough_service.core.network.columns import (
+    CHILDREN,
+    EXPONENT_A,
+    EXPONENT_B,
+    FIRST_CHILD,
+    FRICTION,
+    LAW,
+    LOCAL,
+    PARENT,
+    POWER_A,
+    POWER_B,
+    REYNOLDS,
+    ROUGH,
+    START,
+)
+from airbough_service.core.network.guessing import first_flows
+from airbough_service.core.network.joining import join
+from airbough_service.core.network.kernel import (
+    BEYOND_HIGH,
+    BEYOND_LOW,
+    NO_FLOW,
+    NOT_CONVERGED,
+    OK,
+    TURBULENT_START,
+    TWO_OVER_LN10,
+    fan_pressure,
+    lone_arm,
+    slow_friction,
+)
+from airbough_service.core.network.work import (
+    ALPHA,
+    BETA,
+    CONSTANT,
+    FLOW,
+    KEPT_LONE,
+    KEPT_PER_FLOW,
+    KEPT_POWERS,
+    KEPT_Y,
+    PER_FLOW,
+    PROPORTION,
+    QUADRATIC,
+    RUBBING,
+    WALL,
+    WORK_COLUMNS,
+    Y,
+)
+
+_compiled = njit(cache=True, error_model="numpy", nogil=True)
+
+SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
+RESIDUAL = 1.0e-10  # what that square may weigh in the pressures; a tenth of the residual promised
+STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
+
+
+@_compiled
+def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
+    """Fill the columns that stay from state to state, before the first one."""
+    for run in range(table.shape[0]):
+        work[run, KEPT_Y] = table[run, START]
+        work[run, KEPT_PER_FLOW] = 2.51 / table[run, REYNOLDS]
+        work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
+        parent = links[run, PARENT]
+        work[run, KEPT_LONE] = 0.0
+        if parent >= 0 and links[parent, CHILDREN] > 1:
+            work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
+
+
+@_compiled
+def open_runs(
+    table: np.ndarray, links: np.ndarray, gate: np.ndarray, order: np.ndarray, slots: np.ndarray, work: np.ndarray
+) -> int:
+    """Compact a state: find the runs with an open hood upstream, and their losses; return how many they are.
+
+    gate[n]: quadratic coefficient of each run's gate; infinite where it is shut. slots[n] is scratch: how many live
+    runs flow into each row, -1 where it is not live itself.
+    """
+    n = table.shape[0]
+    slots[:] = 0
+    for run in range(n - 1, -1, -1):
+        if math.isinf(gate[run]) or (slots[run] == 0 and links[run, CHILDREN] > 0):
+            slots[run] = -1
+        elif run > 0:
+            slots[links[run, PARENT]] += 1
+    if slots[0] < 0:
+        return 0
+    order[0] = 0
+    live, i = 1, 0
+    while i < live:
+        run = order[i]
+        count = slots[run]
+        order[n + i] = count
+        work[i, QUADRATIC] = table[run, LOCAL] + gate[run]
+        if i > 0 and slots[links[run, PARENT]] == 1:
+            work[i, QUADRATIC] += work[run, KEPT_LONE]
+        work[i, RUBBING] = table[run, FRICTION]
+        work[i, PER_FLOW] = work[run, KEPT_PER_FLOW]
+        work[i, WALL] = table[run, ROUGH]
+        i += 1
+        if count > 0:
+            first = links[run, FIRST_CHILD]
+            for child in range(first, first + links[run, CHILDREN]):
+                if slots[child] >= 0:
+                    order[live] = child
+                    live += 1
+    return live
+
+
+@_compiled
+def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: float, y: float) -> tuple[float, float]:
+    """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
+    loss, slope = 0.0, 0.0
+    if y > 0.0:
+        factor, bend = slow_friction(wall, table[run, REYNOLDS] * q, y)
+        loss = table[run, FRICTION] * q * q * factor
+        slope = loss * (2.0 + bend) / q
+    if powers > 0.0:
+        if table[run, POWER_A] > 0.0:
+            term = table[run, POWER_A] * q ** table[run, EXPONENT_A]
+            loss += term
+            slope += term * table[run, EXPONENT_A] / q
+        if table[run, POWER_B] > 0.0:
+            term = table[run, POWER_B] * q ** table[run, EXPONENT_B]
+            loss += term
+            slope += term * table[run, EXPONENT_B] / q
+    return loss, slope
+
+
+@_compiled
+def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> float:
+    """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow.
+
+    Takes one Newton step of every 1/sqrt(f) and returns the greatest, relative.
+    """
+    n, widest = table.shape[0], 0.0
+    child = live
+    for i in range(live - 1, -1, -1):
+        q = work[i, FLOW]
+        slope = work[i, QUADRATIC] * q
+        loss = slope * q
+        slope *= 2.0
+        slow = 0.0
+        if work[i, RUBBING] > 0.0:
+            y, b = work[i, Y], work[i, PER_FLOW] / q
+            if b < 2.51 / TURBULENT_START:
+                argument = work[i, WALL] + b * y
+                steep = argument / (argument + TWO_OVER_LN10 * b)
+                step = (y + TWO_OVER_LN10 * math.log(argument)) * steep
+                if abs(step) > widest * y:
+                    widest = abs(step) / y
+                y -= step
+                work[i, Y] = y
+                friction = work[i, RUBBING] * q / (y * y)
+                loss += friction * q
+                slope += 2.0 * friction * steep
+            else:
+                slow = y
+        run = order[i]
+        if slow > 0.0 or work[run, KEPT_POWERS] > 0.0:
+            more, steeper = other_losses(table, run, q, work[run, KEPT_POWERS], work[i, WALL], slow)
+            loss += more
+            slope += steeper
+        alpha, beta = loss - slope * q, slope
+        count = order[n + i]
+        if count > 0:
+            child -= count
+            if count == 1:
+                a, b = work[child, ALPHA], work[child, BETA]
+            else:
+                a, b = join(table, links, links[run, LAW], order, i, child, count, work)
+            alpha += a
+            beta += b
+        work[i, ALPHA], work[i, BETA] = alpha, beta
+    return widest
+
+
+@_compiled
+def next_at_fan(
+    old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
+) -> tuple[float, int, float]:
+    """Return where the fan's tangent meets the tree's, held to the curve; a status; and how a relative error of the
+    flow weighs in the pressures, which near the end of a curve is much.
+    """
+    lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
+    pressure, slope = fan_pressure(fan, terms, quadratic, old)
+    stiffness = beta - slope
+    if stiffness <= 0.1 * abs(beta):
+        stiffness = 0.1 * abs(beta) + 1.0e-9
+    target = (pressure - slope * old - alpha + (stiffness - beta + slope) * old) / stiffness
+    lever = (abs(beta) + abs(slope)) * old / max(pressure, 1.0)
+    if target >= highest:
+        return highest, BEYOND_HIGH, lever
+    if target <= lowest:
+        return max(lowest, 0.3 * old), BEYOND_LOW, lever
+    return target, OK, lever
+
+
+@_compiled
+def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: float, worst: float) -> float:
+    """Move every flow to its share, from the fan to the hoods; return the greatest relative change."""
+    child = 1
+    for i in range(live):
+        count = order[n + i]
+        if count == 1:
+            work[child, FLOW] = work[i, FLOW]
+        elif count > 1:
+            total, held = 0.0, False
+            for k in range(child, child + count):
+                before = work[k, FLOW]
+                after = work[k, CONSTANT] + work[k, PROPORTION] * work[i, FLOW]
+                after = before + damping * (after - before)
+                if after < 0.2 * before:
+                    after, held = 0.2 * before, True
+                elif after > 5.0 * before:
+                    after, held = 5.0 * before, True
+                if not abs(after - before) <= worst * after:  # also where not a number
+                    worst = abs(after - before) / after
+                work[k, FLOW] = after
+                total += after
+            if held:  # keeps mass exact to rounding
+                scale = work[i, FLOW] / total
+                for k in range(child, child + count):
+                    work[k, FLOW] *= scale
+        child += count
+    return worst
+
+
+@_compiled
+def newton(
+    table: np.ndarray,
+    links: np.ndarray,
+    order: np.ndarray,
+    live: int,
+    work: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+    limit: int,
+    damping: float,
+) -> tuple[int, int]:
+    """Iterate to the flows; return a status and the number of iterations. given > 0: the flow at the fan is fixed."""
+    for iteration in range(limit):
+        widest = linearise(table, links, order, live, work)
+        old, status, target, lever = work[0, FLOW], OK, given, 2.0
+        if given <= 0.0:
+            target, status, lever = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
+        work[0, FLOW] = old + damping * (target - old)
+        worst = share_out(order, table.shape[0], live, work, damping, abs(target - old) / old)
+        if worst < SETTLED * damping and widest < STEADY and lever * worst * worst < RESIDUAL:
+            return status, iteration + 1
+    return NOT_CONVERGED, limit
+
+
+@_compiled
+def settle(
+    table: np.ndarray,
+    links: np.ndarray,
+    order: np.ndarray,
+    live: int,
+    work: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+) -> tuple[int, int]:
+    """Solve one compacted state, from a cold start and with ever more damping where plain Newton does not settle."""
+    spent = 0
+    damping = 1.0
+    for attempt in range(6):
+        if attempt == 1:
+            for i in range(live):
+                work[order[i], KEPT_Y] = table[order[i], START]
+        first_flows(table, links, order, live, work, fan, terms, quadratic, given)
+        status, iterations = newton(
+            table, links, order, live, work, fan, terms, quadratic, given, int(25 / damping), damping
+        )
+        spent += iterations
+        if status != NOT_CONVERGED:
+            return status, spent
+        if attempt > 0:
+            damping *= 0.4
+    return NOT_CONVERGED, spent
+
+
+@_compiled
+def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) -> None:
+    """Write the flows of a state to their rows, and keep what the next state starts from."""
+    flow[:] = 0.0
+    for i in range(live):
+        flow[order[i]] = work[i, FLOW]
+        work[order[i], KEPT_Y] = work[i, Y]
+
+
+@_compiled
+def solve_state(
+    table: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+    flow: np.ndarray,
+    order: np.ndarray,
+    slots: np.ndarray,
+    work: np.ndarray,
+) -> tuple[int, int]:
+    """Solve one state of the gates into flow[n]; return a status and the iterations spent.
+
+    order[2 n], slots[n], work[n, WORK_COLUMNS] are scratch.
+    """
+    prepare(table, links, work)
+    flow[:] = 0.0
+    live = open_runs(table, links, gate, order, slots, work)
+    if live == 0:
+        return NO_FLOW, 0
+    status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
+    for i in range(live):
+        flow[order[i]] = work[i, FLOW]
+    return status, iterations
+
+
+@_compiled
+def solve_states(
+    table: np.ndarray,
+    links: np.ndarray,
+    gates: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+    flows: np.ndarray,
+    statuses: np.ndarray,
+    iterations: np.ndarray,
+) -> None:
+    """Solve every row of gates[states, n] into flows[states, n]."""
+    n = table.shape[0]
+    order = np.empty(2 * n, np.int32)
+    slots = np.empty(n, np.int32)
+    work = np.empty((n, WORK_COLUMNS))
+    prepare(table, links, work)
+    for s in range(gates.shape[0]):
+        live = open_runs(table, links, gates[s], order, slots, work)
+        statuses[s], iterations[s] = NO_FLOW, 0
+        if live == 0:
+            flows[s, :] = 0.0
+            continue
+        statuses[s], iterations[s] = settle(table, links, order, live, work, fan, terms, quadratic, given)
+        hand_over(order, live, work, flows[s])
+        if statuses[s] != OK:
+            prepare(table, links, work)
+
+
+def warm() -> None:
+    """Compile everything that a request may call; see ``core.warm``."""
+    from airbough_service.core import warm as warming
+
+    warming.warm()

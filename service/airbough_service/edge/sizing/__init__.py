@@ -1,5 +1,0 @@
-"""POST /v1/trees/sizing: the diameters of a tree, chosen from what the caller can buy."""
-
-from airbough_service.edge.sizing.answering import answer
-
-__all__ = ["answer"]

@@ -1,0 +1,217 @@
+"""Findings of one state: velocities, hoods, suction."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from airbough.wire.answer import (
+    Finding,
+    HoodTold,
+    RunTold,
+    Suggestion,
+)
+from airbough.wire.problem import Fault
+from airbough_service import catalogue
+from airbough_service.catalogue import Dust
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+from airbough_service.solving.tree_answer import served
+from airbough_service.terms.finding import (
+    HOLDS,
+    finding,
+    show,
+)
+from airbough_service.terms.refusal import Refusal
+
+CALLER: Final = "caller"  # the limit is the request's own, no document's
+NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
+REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
+
+
+def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
+    """Return, by run, the dusts that reach it from the hoods open in this state."""
+    out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
+    live = served(shop, openings)
+    order: list[int] = list(shop.shape.roots)
+    for index in order:
+        order.extend(shop.shape.children[index])
+    for index in reversed(order):
+        if not live[index]:
+            continue
+        arms = shop.shape.children[index]
+        words = [dust for arm in arms for dust in out[arm]]
+        if not arms:
+            words = [catalogue.dust(word) for word in shop.runs[index].dust]
+        out[index] = tuple({dust.id: dust for dust in words}.values())
+    return out
+
+
+def velocities(
+    shop: Shop, told: tuple[RunTold, ...], openings: dict[int, float] | None = None, state: str | None = None
+) -> list[Finding]:
+    """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
+    out = []
+    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
+        if not dusts:
+            continue
+        carrier = max(dusts, key=lambda dust: dust.transport_velocity)
+        ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
+        if answer.velocity < carrier.transport_velocity * (1.0 - HOLDS):
+            out.append(_slow(shop, run, answer, carrier, state))
+        elif answer.velocity > ceiling.upper_velocity * (1.0 + HOLDS):
+            out.append(_fast(shop, run, answer, carrier, ceiling, state))
+    return out
+
+
+def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None) -> Finding:
+    """Return the finding of a run too slow for its dust."""
+    units = shop.request.units
+    fit = run.start * (told.velocity / dust.transport_velocity) ** 0.5
+    need = told.flow * dust.transport_velocity / told.velocity if told.velocity > 0.0 else 0.0
+    advice = "no air flows here in this state; open more gates"
+    if told.velocity > 0.0:
+        advice = (
+            f"a bore of at most {show(units, 'diameter', fit)} carries it at this flow; "
+            f"or open further gates until {show(units, 'flow', need)} flow here"
+        )
+    return finding(
+        units,
+        "below-transport-velocity",
+        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; below "
+        f"{show(units, 'velocity', dust.transport_velocity)} its dust settles ({dust.title.lower()})",
+        at=f"runs[{run.index}].diameter",
+        run=run.id,
+        state=state,
+        quantity="velocity",
+        kind="velocity",
+        value=told.velocity,
+        minimum=dust.transport_velocity,
+        suggestion=Suggestion(text=advice),
+        source=dust.passport.source,
+    )
+
+
+def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, state: str | None) -> Finding:
+    """Return the finding of a run faster than its purpose needs."""
+    units = shop.request.units
+    widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
+    return finding(
+        units,
+        "needlessly-fast",
+        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; above "
+        f"{show(units, 'velocity', dust.upper_velocity)} more speed buys noise, wear and power",
+        at=f"runs[{run.index}].diameter",
+        run=run.id,
+        state=state,
+        quantity="velocity",
+        kind="velocity",
+        value=told.velocity,
+        maximum=dust.upper_velocity,
+        suggestion=Suggestion(text=f"a wider bore, up to {show(units, 'diameter', widest)}, still carries the dust"),
+        source=dust.upper_passport.source,
+    )
+
+
+def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -> list[Finding]:
+    """Return a finding for each open hood below its design flow."""
+    units, out = shop.request.units, []
+    number = {run.id: run.index for run in shop.runs}
+    for hood in hoods:
+        if not hood.open or hood.design_flow is None or hood.flow >= hood.design_flow * (1.0 - HOLDS):
+            continue
+        name = hood.machine or hood.run
+        out.append(
+            finding(
+                units,
+                "hood-starved",
+                f"{name} at {hood.run} gets {show(units, 'flow', hood.flow)} of the "
+                f"{show(units, 'flow', hood.design_flow)} it needs",
+                at=f"runs[{number[hood.run]}].hood",
+                run=hood.run,
+                state=state,
+                quantity="flow",
+                kind="flow",
+                value=hood.flow,
+                minimum=hood.design_flow,
+                suggestion=Suggestion(
+                    text="shut gates of machines that are not running, widen or shorten this path, "
+                    "or ease the losses that the other findings name"
+                ),
+                source=CALLER,
+            )
+        )
+    return out
+
+
+def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+    """Return the finding of a tree under so much suction that one density is a rough reading."""
+    worst = min(told, key=lambda run: run.static_pressure, default=None)
+    if worst is None or -worst.static_pressure <= NEGLECTED:
+        return []
+    units = shop.request.units
+    return [
+        finding(
+            units,
+            "compressibility-neglected",
+            f"suction in {worst.id} is {show(units, 'pressure', -worst.static_pressure)}; one density for the whole "
+            "tree is a rough reading there",
+            at=f"runs[{next(run.index for run in shop.runs if run.id == worst.id)}]",
+            run=worst.id,
+            quantity="suction",
+            kind="pressure",
+            value=-worst.static_pressure,
+            maximum=NEGLECTED,
+            suggestion=Suggestion(text="read the deepest runs' flows with some percent of doubt"),
+            source="common-practice",
+        )
+    ]
+
+
+def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
+    """Refuse what a constant density cannot answer.
+
+    Raises:
+        Refusal: at the first run whose suction is too deep.
+    """
+    for run, answer in zip(shop.runs, told, strict=True):
+        if -answer.static_pressure > REFUSED:
+            text = show(shop.request.units, "pressure", -answer.static_pressure)
+            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
+            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
+
+
+def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+    """Return the findings of runs whose flow is neither laminar nor turbulent."""
+    return [
+        finding(
+            shop.request.units,
+            "transitional-flow",
+            f"flow in {run.id} is between laminar and turbulent; its friction is bridged between the two laws",
+            at=f"runs[{run.index}]",
+            run=run.id,
+            quantity="reynolds",
+            value=answer.reynolds,
+            minimum=4000.0,
+            suggestion=Suggestion(text="a narrower bore, or more flow, if chips must move here"),
+            source="common-practice",
+        )
+        for run, answer in zip(shop.runs, told, strict=True)
+        if not answer.idle and 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0
+    ]
+
+
+def without_dust(shop: Shop) -> list[Finding]:
+    """Return the note of a tree in which no dust is named."""
+    if any(run.dust for run in shop.runs):
+        return []
+    return [
+        finding(
+            shop.request.units,
+            "transport-not-judged",
+            "no dust is named, so whether chips keep moving was not judged",
+            at="dust",
+            suggestion=Suggestion(text="name the tree's `dust`, a word of /v1/dusts"),
+        )
+    ]

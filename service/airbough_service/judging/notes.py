@@ -1,0 +1,168 @@
+"""Findings of the tree's shape that nothing is tried for: ranges of sources, spacing, hose, sparks, charge."""
+
+from __future__ import annotations
+
+from msgspec import structs
+
+from airbough.wire.answer import (
+    Finding,
+    RunTold,
+    Suggestion,
+)
+from airbough_service import catalogue
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+from airbough_service.terms.finding import (
+    HOLDS,
+    finding,
+)
+from airbough_service.terms.out_of_range import in_preset
+
+
+def of_run(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+    """Return the remarks on one run; `told` where its flow is known."""
+    return crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
+
+
+def of_tree(shop: Shop) -> list[Finding]:
+    """Return the remarks on the tree as a whole."""
+    return sparks(shop) + nonconductive(shop) + junctions(shop)
+
+
+def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return the finding of fittings that stand closer than the catalogue's spacing."""
+    turning = sum(piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry)
+    limit = catalogue.close_coupled_ratio()
+    if turning < 2:
+        return []
+    spacing = float(run.run.length) / (turning + 1) / run.start
+    if spacing >= limit * (1.0 - HOLDS):
+        return []
+    return [
+        finding(
+            shop.request.units,
+            "close-coupled",
+            f"{turning} fittings in {run.id} stand about {spacing:.1f} diameters apart; nearer than {limit:g} they "
+            "disturb one another and the sum of their losses is rough",
+            at=f"runs[{run.index}].fittings",
+            run=run.id,
+            quantity="spacing",
+            value=spacing,
+            minimum=limit,
+            suggestion=Suggestion(text="leave straight duct between them, or give a measured coefficient"),
+            source="common-practice",
+        )
+    ]
+
+
+def outside(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return a finding for each parameter beyond its published range."""
+    places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces]
+    places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
+    return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
+
+
+def beyond_power_law(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+    """Return the finding of a velocity for which the power law's constants were not made."""
+    wall, origin = run.wall, run.wall.power_law_passport
+    law_asked = shop.request.model.friction == "power-law" and float(run.run.length) > 0.0
+    if not law_asked or wall.duct is None or origin is None or told is None or told.flow <= 0.0:
+        return []
+    found = catalogue.beyond(wall.duct.power_law_published, {"velocity": told.velocity})
+    return [_beyond(shop, f"runs[{run.index}].duct", run.id, beyond, origin) for beyond in found]
+
+
+def junctions(shop: Shop) -> list[Finding]:
+    """Return a finding for each junction beyond the published range of its law."""
+    out = []
+    for junction in shop.junctions:
+        index = int(junction.at[5 : junction.at.index("]")])
+        run, origin = shop.runs[index].id, junction.passport
+        out += [_beyond(shop, junction.at, run, beyond, origin) for beyond in junction.outside]
+    return out
+
+
+def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: catalogue.Passport | None) -> Finding:
+    """Return the finding of one parameter, its numbers in the preset where it has a unit."""
+    low, preset = beyond.value < beyond.low, shop.request.units
+    value, unit = in_preset(beyond.parameter, beyond.value, preset)
+    least, most = (
+        in_preset(beyond.parameter, beyond.low, preset)[0],
+        in_preset(beyond.parameter, beyond.high, preset)[0],
+    )
+    made = finding(
+        preset,
+        "outside-correlation-range",
+        f"{beyond.parameter.replace('_', ' ')} of {value:.4g} {unit} at {run} lies beyond the published {least:.4g} to "
+        f"{most:.4g} {unit}; the value is an extension of its source".replace("  ", " ").replace(" ;", ";"),
+        at=at,
+        run=run,
+        quantity=beyond.parameter,
+        value=value,
+        minimum=least if low else None,
+        maximum=None if low else most,
+        suggestion=Suggestion(text="measure this part, or give a known coefficient for it"),
+        source=None if origin is None else origin.source,
+    )
+    return structs.replace(made, unit=unit or None)
+
+
+def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return the note of a hose whose stretch was not given."""
+    if run.wall.assumed_stretch is None:
+        return []
+    return [
+        finding(
+            shop.request.units,
+            "stretch-assumed",
+            f"{run.id} is hose without `stretch`; {run.wall.assumed_stretch:g} of its full length was taken",
+            at=f"runs[{run.index}].stretch",
+            run=run.id,
+            quantity="stretch",
+            value=run.wall.assumed_stretch,
+            suggestion=Suggestion(text="say how far the hose is pulled; slack hose loses several times more"),
+            source="common-practice",
+        )
+    ]
+
+
+def sparks(shop: Shop) -> list[Finding]:
+    """Return the danger of a machine that throws sparks into a duct of wood dust."""
+    words = {machine.id: machine for machine in catalogue.all_machines()}
+    out = []
+    for run in shop.runs:
+        hood = run.run.hood
+        if hood is None or hood.machine not in words or not words[hood.machine].sparks:
+            continue
+        out.append(
+            finding(
+                shop.request.units,
+                "sparks-into-wood-dust",
+                f"{hood.machine} at {run.id} throws sparks; it must not share a duct, filter or bin with wood dust",
+                at=f"runs[{run.index}].hood.machine",
+                run=run.id,
+                suggestion=Suggestion(text="give it a collector of its own, made for metal dust"),
+            )
+        )
+    return out
+
+
+def nonconductive(shop: Shop) -> list[Finding]:
+    """Return one warning for each nonconductive construction, at its first run."""
+    first: dict[str, ShopRun] = {}
+    for run in shop.runs:
+        if run.wall.duct is not None and not run.wall.duct.conductive:
+            first.setdefault(run.wall.duct.id, run)
+    return [
+        finding(
+            shop.request.units,
+            "nonconductive-duct",
+            f"{word} does not carry charge away; moving dust charges it",
+            at=f"runs[{run.index}].duct",
+            run=run.id,
+            suggestion=Suggestion(text=catalogue.caution("nonconductive-duct").text),
+        )
+        for word, run in first.items()
+    ]

@@ -1,0 +1,355 @@
+"""Findings of the tree's shape: what a person could build better, tried by the engine where there is a fan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from msgspec import structs
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    Change,
+    Finding,
+    RunTold,
+    Suggestion,
+)
+from airbough.wire.fitting import (
+    AbruptChange,
+    Elbow,
+    ElbowPair,
+)
+from airbough.wire.tree import Branch
+from airbough_service import catalogue
+from airbough_service.catalogue.checks import check
+from airbough_service.core import deadline
+from airbough_service.core.laws.fan import Fan
+from airbough_service.core.network.tree import Arm
+from airbough_service.judging import notes
+from airbough_service.judging.retrial import attempt
+from airbough_service.shop import (
+    junction_laws,
+    pieces,
+)
+from airbough_service.shop.pieces import (
+    Found,
+    Piece,
+)
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+from airbough_service.terms import units
+from airbough_service.terms.finding import (
+    HOLDS,
+    finding,
+    show,
+)
+
+Floats = NDArray[np.float64]
+SHORTEST_TAPER: Final = 0.05  # m
+MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
+
+    values: dict[str, float] | None = None
+    starved: str | None = None
+
+
+@dataclass(slots=True)
+class Bench:
+    """Where suggestions are tried: the solved state, and how many trials are left."""
+
+    shop: Shop
+    told: tuple[RunTold, ...]
+    fan: Fan | None = None
+    gate: Floats | None = None
+    flow: Floats | None = None
+    left: int = MOST_TRIALS
+
+    def gain(self, index: int, changed: dict[int, ShopRun]) -> Gain:
+        """Return what a change at a run brings, in the preset's units: pressure saved there and air gained."""
+        if self.fan is None or self.gate is None or self.flow is None or self.left <= 0:
+            return Gain()
+        self.left -= 1
+        trial = attempt(self.shop, self.fan, self.gate, changed)
+        if trial is None:
+            return Gain()
+        starved = self._starved(trial.operating.flow)
+        if starved is not None:
+            return Gain(starved=starved)
+        preset, row = self.shop.request.units, self.shop.row(index)
+        old = float(self.flow[row])
+        same_flow = (old / float(trial.operating.flow[row])) ** 2 if trial.operating.flow[row] > 0.0 else 0.0
+        saved = float(self.told[index].total_loss) - float(trial.total_loss[row]) * same_flow
+        gained = float(trial.operating.flow[row]) - old
+        return Gain(
+            {
+                "pressure_saved": units.value("pressure", saved, preset),
+                "flow_gained": units.value("flow", gained, preset),
+            }
+        )
+
+    def _starved(self, flow: Floats) -> str | None:
+        """Return the first open hood that these flows take below its design flow; such advice is not given."""
+        assert self.flow is not None
+        for run in self.shop.runs:
+            hood, row = run.run.hood, self.shop.row(run.index)
+            if hood is None or hood.flow is None or self.told[run.index].idle:
+                continue
+            design = float(hood.flow)
+            if flow[row] < design * (1.0 - HOLDS) <= self.flow[row]:
+                return run.id
+        return None
+
+
+def shape(bench: Bench) -> list[Finding]:
+    """Return every finding of the tree's shape."""
+    shop, out = bench.shop, []
+    for run in shop.runs:
+        deadline.check()
+        out += narrower(shop, run)
+        out += turns(bench, run)
+        out += abrupt(bench, run)
+        out += square_tee(bench, run)
+        out += port(bench, run)
+        out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
+    return out + notes.of_tree(shop)
+
+
+def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return the finding of a run that flows into a narrower one."""
+    parent = shop.shape.parents[run.index]
+    if parent < 0 or shop.runs[parent].start >= run.end * (1.0 - 1.0e-6):
+        return []
+    into, preset = shop.runs[parent], shop.request.units
+    return [
+        finding(
+            preset,
+            "narrower-than-upstream",
+            f"{into.id} is {show(preset, 'diameter', into.start)} wide, narrower than {run.id} that flows into it; "
+            "chips jam where a duct narrows",
+            at=f"runs[{parent}].diameter",
+            run=into.id,
+            quantity="diameter",
+            kind="diameter",
+            value=into.start,
+            minimum=run.end,
+            suggestion=Suggestion(text=f"at least {show(preset, 'diameter', run.end)} from here to the collector"),
+            source="common-practice",
+        )
+    ]
+
+
+def _swapped(run: ShopRun, at: str, new: Piece) -> ShopRun:
+    """Return the run with the piece at a path replaced."""
+    return replace(run, pieces=tuple(new if piece.at == at else piece for piece in run.pieces))
+
+
+def _gentle(fitting: Elbow, bore: float) -> tuple[ElbowPair, catalogue.Loss] | None:
+    """Return two gentle elbows with a spacer that make the same turn, and their loss."""
+    radius = check("gentle-radius").value
+    pair = ElbowPair(angle=fitting.angle, radius_ratio=radius, spacer_ratio=1.0, count=fitting.count)
+    found = Found()
+    loss = pieces.ask(found, "", lambda: catalogue.fitting_loss("elbow-pair", pieces.parameters(pair), bore))
+    return None if loss is None else (pair, loss)
+
+
+def turns(bench: Bench, run: ShopRun) -> list[Finding]:
+    """Return a finding for each sharp turn that two gentle ones would ease."""
+    out, worth = [], check("turn-worth-easing").value
+    for number, fitting in enumerate(run.run.fittings):
+        if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
+            continue
+        at = f"runs[{run.index}].fittings[{number}]"
+        piece = next((piece for piece in run.pieces if piece.at == at), None)
+        gentle = None if piece is None else _gentle(fitting, piece.bore)
+        if piece is None or gentle is None or piece.coefficient - gentle[1].coefficient < worth:
+            continue
+        out.append(_turn(bench, run, at, piece, *gentle))
+    return out
+
+
+def _turn(bench: Bench, run: ShopRun, at: str, piece: Piece, pair: ElbowPair, loss: catalogue.Loss) -> Finding:
+    """Return the finding of one sharp turn."""
+    preset = bench.shop.request.units
+    new = replace(piece, type="elbow-pair", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
+    gain = bench.gain(run.index, {run.index: _swapped(run, at, new)})
+    value = {"type": "elbow-pair", "angle": float(pair.angle), "radius_ratio": pair.radius_ratio, "spacer_ratio": 1.0}
+    if pair.count > 1:
+        value["count"] = pair.count
+    return finding(
+        preset,
+        "sharp-turn",
+        f"the turn of {float(pair.angle):g} deg in {run.id} loses {piece.coefficient:.2f} velocity pressures; "
+        f"two gentle elbows of half the angle with a short spacer lose {loss.coefficient:.2f}",
+        at=at,
+        run=run.id,
+        quantity="coefficient",
+        value=piece.coefficient,
+        maximum=loss.coefficient,
+        suggestion=_suggestion("two elbows of half the angle with a spacer of one diameter", at, value, gain),
+        source=loss.passport.source,
+    )
+
+
+def _suggestion(text: str, path: str, value: Any, gain: Gain) -> Suggestion:
+    """Return a suggestion; its change is given only where the engine has tried it and no open hood starves by it."""
+    if gain.starved is not None:
+        return Suggestion(text=f"tried, but it takes {gain.starved} below its design flow: balance the gates first")
+    if gain.values is None:
+        return Suggestion(text=text)
+    return Suggestion(text=text, changes=(Change(path=path, value=value),), gain=gain.values)
+
+
+def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
+    """Return a finding for each change of bore without a taper."""
+    shop, out = bench.shop, []
+    for piece in run.pieces:
+        if piece.type != "abrupt-change" or piece.part not in ("change", "fitting"):
+            continue
+        if piece.part == "change":
+            upstream, downstream = run.end, shop.runs[shop.shape.parents[run.index]].start
+            out.append(_taper(bench, run, piece, upstream, downstream, at_join=True))
+        else:
+            fitting = run.run.fittings[int(piece.at.rsplit("[", 1)[1][:-1])]
+            assert isinstance(fitting, AbruptChange)
+            upstream, downstream = float(fitting.upstream_diameter), float(fitting.downstream_diameter)
+            out.append(_taper(bench, run, piece, upstream, downstream, at_join=False))
+    return out
+
+
+def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
+    """Return the finding of one abrupt change and the taper that would mend it."""
+    preset = bench.shop.request.units
+    length = max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER)
+    loss = catalogue.change_of_size(upstream, downstream, length)
+    new = replace(piece, type="taper", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
+    gain = bench.gain(run.index, {run.index: _swapped(run, piece.at, new)})
+    told = units.value("diameter", length, preset)
+    path, value = f"{piece.at}.taper_length", told
+    if not at_join:
+        path = piece.at
+        value = {  # type: ignore[assignment]
+            "type": "taper",
+            "upstream_diameter": units.value("diameter", upstream, preset),
+            "downstream_diameter": units.value("diameter", downstream, preset),
+            "length": told,
+        }
+    elif run.run.join is None:
+        path, value = f"runs[{run.index}].join", {"type": "straight", "taper_length": told}  # type: ignore[assignment]
+    return finding(
+        preset,
+        "abrupt-change",
+        f"{run.id} changes from {show(preset, 'diameter', upstream)} to {show(preset, 'diameter', downstream)} "
+        "without a taper",
+        at=piece.at,
+        run=run.id,
+        quantity="coefficient",
+        value=piece.coefficient,
+        maximum=loss.coefficient,
+        suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, value, gain),
+        source=loss.passport.source,
+    )
+
+
+def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
+    """Return the finding of a branch that joins at or near a right angle."""
+    shop, join, limit = bench.shop, run.run.join, check("square-tee").value
+    if not isinstance(join, Branch) or float(join.angle) <= limit:
+        return []
+    preset, easy = shop.request.units, check("easy-branch").value
+    arms = shop.shape.children[shop.shape.parents[run.index]]
+    at = f"runs[{run.index}].join"
+    gain = Gain()
+    if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
+        gain = bench.gain(run.index, _eased(shop, arms, run))
+    return [
+        finding(
+            preset,
+            "square-tee",
+            f"{run.id} joins at {float(join.angle):g} deg; a branch at {easy:g} deg or less keeps chips "
+            "moving along the main",
+            at=f"{at}.angle",
+            run=run.id,
+            quantity="angle",
+            kind="angle",
+            value=float(join.angle),
+            maximum=limit,
+            suggestion=_suggestion(f"a branch of {easy:g} deg", f"{at}.angle", easy, gain),
+            source="common-practice",
+        )
+    ]
+
+
+def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
+    """Return whether a junction is two branches of equal angle."""
+    return all(isinstance(shop.runs[arm].run.join, Branch) for arm in arms)
+
+
+def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> dict[int, ShopRun]:
+    """Return the junction's runs as they would be with this branch at an easy angle."""
+    asked = list(shop.request.runs)
+    for arm in arms:
+        join = asked[arm].join
+        if isinstance(join, Branch) and (arm == run.index or len(arms) == 2):
+            asked[arm] = _with_join(asked[arm], Branch(angle=check("easy-branch").value))
+    request = structs.replace(shop.request, runs=tuple(asked))
+    into = shop.runs[shop.shape.parents[run.index]].start
+    out = {}
+    for arm in arms:
+        new: Arm = junction_laws.arm(Found(), request, shop.shape, arm, shop.runs[arm].end, into)
+        out[arm] = replace(shop.runs[arm], arm=new)
+    return out
+
+
+def _with_join(run: Any, join: Branch) -> Any:
+    return structs.replace(run, join=join)
+
+
+def port(bench: Bench, run: ShopRun) -> list[Finding]:
+    """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
+    hood, preset, limit = run.run.hood, bench.shop.request.units, check("port-bottleneck").value
+    if hood is None or not bench.told:
+        return []
+    told = bench.told[run.index]
+    spent = told.entry_loss + told.port_loss + told.resistance_loss
+    whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
+    narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
+    if told.idle or whole <= 0.0 or spent <= limit * whole:
+        return []
+    suggestion = Suggestion(text="ease the way through the machine: a wider or second port, fewer obstacles inside")
+    if narrow:
+        suggestion = _wider_port(bench, run)
+    return [
+        finding(
+            preset,
+            "machine-port-bottleneck",
+            f"{hood.machine or run.id} itself takes {show(preset, 'pressure', spent)} of the "
+            f"{show(preset, 'pressure', whole)} that the fan gives this path; a better duct can gain little",
+            at=f"runs[{run.index}].hood" + (".port_diameter" if narrow else ""),
+            run=run.id,
+            quantity="share",
+            value=spent / whole,
+            maximum=limit,
+            suggestion=suggestion,
+            source="common-practice",
+        )
+    ]
+
+
+def _wider_port(bench: Bench, run: ShopRun) -> Suggestion:
+    """Return the suggestion to open a narrow port to the run's bore, tried by the engine."""
+    assert run.run.hood is not None
+    own = Found()
+    asked = structs.replace(run.run, hood=structs.replace(run.run.hood, port_diameter=None))
+    pieces.hood(own, asked, f"runs[{run.index}]", run.start)
+    kept = tuple(piece for piece in run.pieces if piece.part not in ("entry", "port"))
+    gain = bench.gain(run.index, {run.index: replace(run, run=asked, pieces=(*own.pieces, *kept))})
+    text = f"open the machine's port to the run's {show(bench.shop.request.units, 'diameter', run.start)}"
+    value = units.value("diameter", run.start, bench.shop.request.units)
+    return _suggestion(text, f"runs[{run.index}].hood.port_diameter", value, gain)

@@ -1,0 +1,62 @@
+"""POST /v1/trees/drawing: a tree, or a fan with its systems, as an SVG picture of one file."""
+
+from __future__ import annotations
+
+from airbough.wire.answer import Finding
+from airbough.wire.drawing import (
+    DrawingAnswer,
+    DrawingRequest,
+)
+from airbough.wire.problem import Fault
+from airbough_service.questions.drawing import (
+    fan_svg,
+    of_fan,
+    of_tree,
+    tree_svg,
+)
+from airbough_service.questions.drawing.svg import Sheet
+from airbough_service.questions.drawing.text import clean
+from airbough_service.shop.shop import (
+    Shop,
+    build,
+)
+from airbough_service.solving import tree_answer
+from airbough_service.terms.refusal import Refusal
+
+MOST_RUNS = 2000
+
+
+def answer(request: DrawingRequest) -> DrawingAnswer:
+    """Draw; the request is in SI, the picture in its preset.
+
+    Raises:
+        Refusal: with every fault of tree, fan and states; `too-many-to-draw` above ``MOST_RUNS`` runs.
+    """
+    if len(request.runs) > MOST_RUNS:
+        detail = f"a drawing holds at most {MOST_RUNS} runs"
+        raise Refusal("not-computable", [Fault(path="runs", code="too-many-to-draw", detail=detail)])
+    shop = build(request)
+    sheet, name, told_in_words, findings = _drawn(request, shop)
+    title, description = clean(name), clean(told_in_words)
+    svg, width, height = sheet.render(title, description, tree_svg.MARGIN, request.width)
+    return DrawingAnswer(
+        engine=tree_answer.engine(request),
+        preset=request.units,
+        units={},
+        svg=svg,
+        title=title,
+        description=description,
+        width=width,
+        height=height,
+        findings=findings,
+        cautions=tree_answer.cautions(shop),
+        name=request.name,
+    )
+
+
+def _drawn(request: DrawingRequest, shop: Shop) -> tuple[Sheet, str, str, tuple[Finding, ...]]:
+    if request.of == "fan":
+        diagram, findings = of_fan.picture(request, shop)
+        return fan_svg.draw(diagram), diagram.title, fan_svg.description(diagram), findings
+    tree, findings = of_tree.picture(request, shop)
+    return tree_svg.draw(tree), tree.title, tree_svg.description(tree), findings

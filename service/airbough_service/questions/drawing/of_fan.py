@@ -1,0 +1,98 @@
+"""What a diagram of a fan shows: its curve, and each state's system curve and crossings."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import numpy as np
+
+from airbough.wire.answer import Finding
+from airbough.wire.drawing import DrawingRequest
+from airbough_service.core.laws.fan import Fan
+from airbough_service.core.network.operating import system_curve
+from airbough_service.questions import operating_point
+from airbough_service.questions.drawing.numbering import by_code
+from airbough_service.questions.drawing.of_tree import air_line
+from airbough_service.questions.drawing.picture import (
+    Crossed,
+    DrawnState,
+    FanPicture,
+)
+from airbough_service.questions.operating_point import Solved
+from airbough_service.shop import collector, gates
+from airbough_service.shop.shop import Shop
+from airbough_service.terms.finding import ordered
+
+_SAMPLES: Final = 160
+_PAST_THE_END: Final = 1.4
+_OWN: Final = "as in the document"
+
+
+def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Finding, ...]]:
+    """Return what to draw, and the findings that it tells.
+
+    Raises:
+        Refusal: faults of the fan, unknown ids in a state.
+    """
+    fan = collector.build(shop)
+    opened = [{}, *gates.openings(shop, request.states)]
+    names = [_OWN, *(state.name for state in request.states)]
+    solved = [operating_point.solve(shop, fan, openings) for openings in opened]
+    findings = ordered(finding for name, one in zip(names, solved, strict=True) for finding in _findings(one, name))
+    return FanPicture(
+        title=f"{request.name}: fan and system" if request.name else "Fan and system",
+        lines=(_fan_line(request), air_line(shop)),
+        preset=request.units,
+        fan=_curve(fan),
+        points=_points(fan),
+        states=tuple(_state(name, one) for name, one in zip(names, solved, strict=True)),
+        remarks=by_code(findings, [run.id for run in shop.runs], by_state=True),
+    ), findings
+
+
+def _findings(solved: Solved, name: str) -> list[Finding]:
+    """Return the findings on how fan and system meet; those of runs and hoods belong to the drawing of the tree."""
+    return operating_point.outcome_findings(solved, name)
+
+
+def _fan_line(request: DrawingRequest) -> str:
+    fan = request.collector.fan if request.collector is not None else None
+    assert fan is not None
+    return f"Fan rated as {fan.rated_as}, drawn as fan static pressure at this air; speed ratio {fan.speed_ratio:g}"
+
+
+def _points(fan: Fan) -> tuple[tuple[float, float], ...]:
+    """Return the given points at this speed and air, those of negative pressure left out."""
+    flows = [fan.lowest, *(float(end) for end in fan.pieces[:, 1])]
+    return tuple((flow, pressure) for flow in flows if (pressure := fan.static_pressure(flow)) >= 0.0)
+
+
+def _curve(fan: Fan) -> tuple[tuple[float, float], ...]:
+    flows = np.unique(np.concatenate([np.linspace(a, b, 24) for a, b in fan.pieces[:, :2]]))
+    return tuple((float(flow), fan.static_pressure(float(flow))) for flow in flows)
+
+
+def _state(name: str, solved: Solved) -> DrawnState:
+    operating = solved.operating
+    if operating.outcome == "no-flow":
+        return DrawnState(name, ())
+    beyond: Literal["", "high", "low"] = ""
+    off = None
+    if operating.outcome == "beyond-fan-curve":
+        beyond = "high" if operating.flow_at_least is not None else "low"
+        end = operating.flow_at_least if operating.flow_at_least is not None else operating.flow_at_most
+        off = Crossed(end or 0.0, operating.pressure_needed or 0.0)
+    crossings = tuple(Crossed(crossing.flow, crossing.pressure, crossing.stable) for crossing in operating.crossings)
+    return DrawnState(name, _needed(solved), crossings, off, beyond)
+
+
+def _needed(solved: Solved) -> tuple[tuple[float, float], ...]:
+    """Return the fan static pressure that the system needs, from no flow to past the curve's end."""
+    shop, fan = solved.shop, solved.fan
+    flows = fan.highest * _PAST_THE_END * np.linspace(0.0, 1.0, _SAMPLES)
+    over_tree = np.asarray(system_curve(shop.tree.table, shop.tree.links, solved.gate, flows))
+    out: list[tuple[float, float]] = []
+    for flow, pressure in zip(flows.tolist(), over_tree.tolist(), strict=True):
+        if np.isfinite(pressure):
+            out.append((flow, pressure + fan.collector_loss(flow) - fan.recovery * flow * flow))
+    return tuple(out)

@@ -1,0 +1,194 @@
+"""What a drawing of a tree shows: the operating point, else the design flows, else sizes alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    Finding,
+    HoodTold,
+    RunTold,
+)
+from airbough.wire.drawing import DrawingRequest
+from airbough.wire.problem import Fault
+from airbough.wire.tree import (
+    Branch,
+    Straight,
+)
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import Operating
+from airbough_service.judging import (
+    checks,
+)
+from airbough_service.judging import (
+    shape as geometry,
+)
+from airbough_service.questions import operating_point
+from airbough_service.questions.drawing.numbering import by_code
+from airbough_service.questions.drawing.picture import (
+    DrawnRun,
+    Remark,
+    TreePicture,
+)
+from airbough_service.questions.drawing.schedule import percent
+from airbough_service.questions.drawing.text import quantity
+from airbough_service.shop import collector, gates
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+from airbough_service.solving import tree_answer
+from airbough_service.terms.finding import ordered
+from airbough_service.terms.refusal import Refusal
+
+_SQUARE = 75.0  # degrees from which a branch is drawn at a right angle
+Told = tuple[tuple[str, ...], tuple[RunTold, ...], tuple[HoodTold, ...], tuple[Finding, ...]]
+
+
+def picture(request: DrawingRequest, shop: Shop) -> tuple[TreePicture, tuple[Finding, ...]]:
+    """Return what to draw, and the findings that it marks.
+
+    Raises:
+        Refusal: more than one state, an unknown id in it, faults of the fan.
+    """
+    if len(request.states) > 1:
+        detail = "a tree is drawn in one state of the gates"
+        raise Refusal("not-a-duct-tree", [Fault(path="states", code="one-state-a-drawing", detail=detail)])
+    opened = gates.openings(shop, request.states)
+    openings = opened[0] if opened else {}
+    lines, runs, hoods, findings = _told(request, shop, openings)
+    remarks = by_code(findings, [run.id for run in shop.runs])
+    if request.states:
+        lines = (f"State of the gates: {request.states[0].name}", *lines)
+    return TreePicture(
+        title=request.name or "Duct tree",
+        lines=(*lines, air_line(shop)),
+        preset=request.units,
+        runs=_runs(shop, openings, runs, hoods, remarks),
+        remarks=remarks,
+    ), findings
+
+
+def air_line(shop: Shop) -> str:
+    """Return the air, and the dust, as words."""
+    preset = shop.request.units
+    air = f"Air at {quantity('density', shop.density, preset)}"
+    return f"{air}; dust: {shop.request.dust}" if shop.request.dust else air
+
+
+def _told(request: DrawingRequest, shop: Shop, openings: dict[int, float]) -> Told:
+    """Return the lines under the title, runs and hoods where flows are known, and findings."""
+    if request.collector is not None and request.collector.fan is not None:
+        solved = operating_point.solve(shop, collector.build(shop), openings)
+        lines = outcome_lines(solved.operating, request.units)
+        worst = operating_point.most_starved(solved.hoods)
+        if worst is not None and worst.share_of_design is not None:
+            lines = (*lines, f"Worst served hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
+        return lines, solved.runs, solved.hoods, operating_point.findings(solved)
+    flow = _design_flows(shop, openings)
+    if flow is None:
+        still = np.zeros(shop.tree.table.shape[0])
+        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still)
+        shape = geometry.shape(geometry.Bench(shop, runs)) + checks.without_dust(shop)
+        return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
+    parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
+    runs, hoods = tree_answer.runs(shop, parts, flow), tree_answer.hoods(shop, parts, flow, openings)
+    found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)
+    found += geometry.shape(geometry.Bench(shop, runs))
+    total = sum(float(flow[shop.row(root)]) for root in shop.shape.roots)
+    return (f"Design flows, {quantity('flow', total, request.units)} in all; no fan",), runs, hoods, ordered(found)
+
+
+def outcome_lines(operating: Operating, preset: str) -> tuple[str, ...]:
+    """Return an operating point as words."""
+    stable = [crossing for crossing in operating.crossings if crossing.stable] or list(operating.crossings)
+    if stable:
+        point = f"{quantity('flow', stable[0].flow, preset)} at {quantity('pressure', stable[0].pressure, preset)}"
+        point += " fan static pressure"
+        if len(operating.crossings) == 1:
+            return (f"Operating point: {point}",)
+        return (f"{len(operating.crossings)} operating points; drawn is the stable one of least flow: {point}",)
+    if operating.outcome == "no-flow":
+        return ("No flow: no path from a hood to the fan is open",)
+    if operating.flow_at_least is not None:
+        bound = f"at least {quantity('flow', operating.flow_at_least, preset)}"
+    else:
+        bound = f"at most {quantity('flow', operating.flow_at_most or 0.0, preset)}"
+    return (f"Beyond the fan's curve: {bound}; the flow of each run is not known",)
+
+
+def _design_flows(shop: Shop, openings: dict[int, float]) -> NDArray[np.float64] | None:
+    """Return the flow of every packed row when each open hood takes its design flow; None where one has none."""
+    flow = np.zeros(shop.tree.table.shape[0])
+    live = tree_answer.served(shop, openings)
+    for run in shop.runs:
+        hood = run.run.hood
+        if hood is None or not _reaches(shop, run.index, live, openings):
+            continue
+        if hood.flow is None:
+            return None
+        row = shop.row(run.index)
+        while row >= 0:
+            flow[row] += float(hood.flow)
+            row = int(shop.tree.links[row, 0])
+    return flow
+
+
+def _reaches(shop: Shop, index: int, live: list[bool], openings: dict[int, float]) -> bool:
+    """Return whether every gate from a hood to the collector is open."""
+    here = index
+    while here >= 0:
+        if not live[here] or not tree_answer.is_open(shop.runs[here], openings):
+            return False
+        here = shop.shape.parents[here]
+    return True
+
+
+def _runs(
+    shop: Shop, openings: dict[int, float], runs: tuple[RunTold, ...], hoods: tuple[HoodTold, ...],
+    remarks: tuple[Remark, ...],
+) -> tuple[DrawnRun, ...]:  # fmt: skip
+    marks: dict[str, list[int]] = {}
+    for remark in remarks:
+        for place in remark.places:
+            marks.setdefault(place, []).append(remark.number)
+    at_hood = {hood.run: hood for hood in hoods}
+    return tuple(
+        _run(shop, run, openings, runs[run.index] if runs else None, at_hood.get(run.id), tuple(marks.get(run.id, ())))
+        for run in shop.runs
+    )
+
+
+def _run(
+    shop: Shop, run: ShopRun, openings: dict[int, float], answer: RunTold | None, hood: HoodTold | None,
+    marks: tuple[int, ...],
+) -> DrawnRun:  # fmt: skip
+    parent = shop.shape.parents[run.index]
+    join, gate, asked = run.run.join, run.run.gate, run.run.hood
+    design = None if asked is None or asked.flow is None else float(asked.flow)
+    return DrawnRun(
+        id=run.id,
+        into=parent if parent >= 0 else None,
+        start=run.start,
+        end=run.end,
+        length=float(run.run.length),
+        straight=isinstance(join, Straight),
+        square=isinstance(join, Branch) and float(join.angle) >= _SQUARE,
+        hose=run.wall.duct is not None and run.wall.duct.kind == "hose",
+        machine=_machine(run),
+        flow=None if answer is None else answer.flow,
+        velocity=None if answer is None else answer.velocity,
+        design_flow=design,
+        share=hood.share_of_design if hood is not None and hood.open else None,
+        idle=answer is not None and answer.idle,
+        opening=None if gate is None else openings.get(run.index, float(gate.opening)),
+        remarks=marks,
+    )
+
+
+def _machine(run: ShopRun) -> str:
+    hood = run.run.hood
+    if hood is None:
+        return ""
+    return ", ".join(dict.fromkeys(word for word in (hood.machine_id, hood.machine) if word))

@@ -1,0 +1,172 @@
+"""Findings of many states: by run and check the worst state, and what mends the worst states."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from msgspec import structs
+
+from airbough.wire.answer import (
+    Change,
+    Finding,
+    Suggestion,
+)
+from airbough_service.core.network import states as core
+from airbough_service.judging import checks as judging
+from airbough_service.questions import operating_point
+from airbough_service.questions.gate_states.fixes import (
+    Mend,
+    Search,
+)
+from airbough_service.questions.operating_point import Solved
+from airbough_service.solving import power as powers
+from airbough_service.terms import units
+from airbough_service.terms.finding import (
+    finding,
+    ordered,
+)
+
+if TYPE_CHECKING:
+    from airbough_service.questions.gate_states.question import Examined
+
+MOST_RUNS: Final = 50  # runs told of for each check, the worst ones
+
+
+def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], left_out: int) -> tuple[Finding, ...]:
+    """Return the findings of all states together."""
+    shop = examined.judge.shop
+    collector = shop.request.collector
+
+    @cache
+    def solved(number: int) -> Solved:
+        return operating_point.solve(shop, examined.judge.fan, examined.state(number).openings)
+
+    out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst, solved)
+    deepest = worst.get("suction")
+    if deepest is not None:
+        name = examined.state(deepest).name
+        out += [structs.replace(item, state=name) for item in judging.suction(shop, solved(deepest).runs)]
+    for number, mend in mends.items():
+        out.append(mending(examined, number, mend))
+    if left_out:
+        text = f"{left_out} further named states fail; further gates were searched for the first {len(mends)} only"
+        out.append(finding(shop.request.units, "mending-not-searched", text, at="states"))
+    out += judging.without_dust(shop)
+    return ordered(out + operating_point.over_speed(shop, collector.fan if collector else None))
+
+
+def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return, for each run and check that fails somewhere, the finding of its worst state."""
+    noted, out = examined.noted, []
+    checks = (
+        ("below-transport-velocity", noted.slow, noted.margin, noted.margin_state),
+        ("hood-starved", noted.starved, noted.share, noted.share_state),
+        ("needlessly-fast", noted.fast, noted.excess, noted.excess_state),
+    )
+    judged: dict[tuple[int, bool], dict[str | None, list[Finding]]] = {}
+    for code, counts, worst, where in checks:
+        failing = np.flatnonzero(counts)
+        failing = failing[np.argsort(worst[failing], kind="stable")][:MOST_RUNS]
+        for index in failing:
+            state = int(where[index])
+            key = (state, code == "hood-starved")
+            if key not in judged:
+                judged[key] = _by_run(solved(state), examined.state(state).name, hoods=key[1])
+            found = [item for item in judged[key].get(examined.judge.shop.runs[index].id, ()) if item.code == code]
+            often = f"; this in {counts[index]} of {examined.asked.count} states of the gates"
+            out += [structs.replace(item, message=item.message + often) for item in found]
+    return out
+
+
+def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[Finding]]:
+    """Return one state's findings on hoods, or on velocities, by run."""
+    if hoods:
+        items = judging.starved(solved.shop, solved.hoods, name)
+    else:
+        items = judging.velocities(solved.shop, solved.runs, solved.openings, name)
+    out: dict[str | None, list[Finding]] = {}
+    for item in items:
+        out.setdefault(item.run, []).append(item)
+    return out
+
+
+def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return the finding of each outcome other than a plain operating point, with its first state."""
+    out, judged = [], examined.judged
+    kinds = {
+        "all-gates-shut": judged.shut,
+        "fan-beyond-curve": judged.outcome == core.BEYOND,
+        "several-operating-points": judged.outcome == core.SEVERAL,
+    }
+    for code, flags in kinds.items():
+        there = np.flatnonzero(flags)
+        if len(there):
+            name = examined.state(int(there[0])).name
+            often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
+            found = operating_point.outcome_findings(solved(int(there[0])), name)
+            out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
+    return out
+
+
+def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int], Solved]) -> list[Finding]:
+    """Return the danger of a motor that some state overloads, and where the power points do not reach."""
+    number, judged = worst.get("motor_power"), examined.judged
+    off = np.flatnonzero(judged.off_points)
+    out = list(operating_point.powered(solved(int(off[0])))[1]) if len(off) else []
+    out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
+    if number is None or not judged.overloaded[number]:
+        return out
+    power = powers.Power(float(judged.power[number]), float(judged.load[number]))
+    return out + list(powers.findings(examined.judge.shop.request, power, examined.state(number).name))
+
+
+def mending(examined: Examined, number: int, mend: Mend) -> Finding:
+    """Return what mends a failing state, or that nothing does."""
+    state, preset = examined.state(number), examined.judge.shop.request.units
+    if mend.further is None or mend.judged is None:
+        code = "no-gates-mend" if mend.proven else "mending-not-found"
+        how = f"no set of gates mends {state.name!r}" if mend.proven else f"no set tried mends {state.name!r}"
+        return finding(
+            preset,
+            code,
+            f"{how}: of {mend.tried} sets of further gates, in each some check does not hold",
+            at=state.path,
+            state=state.name,
+            suggestion=Suggestion(text="change bores, gates' openings or the fan; the other findings say where"),
+        )
+    names = ", ".join(group.name for group in mend.further)
+    proof = "no smaller set does" if mend.proven else "found step by step; a smaller set may do"
+    search = Search(examined.judge, examined.asked, state)
+    changes = tuple(
+        Change(path=f"runs[{gate}].gate.opening", value=opening) for gate, opening in search.changes(mend.further)
+    )
+    return finding(
+        preset,
+        "open-further-gates",
+        f"with {state.name!r} a check does not hold; with {names} open as well each does ({proof})",
+        at=state.path,
+        state=state.name,
+        suggestion=Suggestion(
+            text=f"open {names} as well",
+            changes=changes,
+            gain=_gain(examined, number, mend),
+        ),
+    )
+
+
+def _gain(examined: Examined, number: int, mend: Mend) -> dict[str, float]:
+    """Return what opening further gates brings, ratios and flow in the preset's unit."""
+    before, after = examined.judged, mend.judged
+    assert after is not None
+    preset = examined.judge.shop.request.units
+    gain = {}
+    if before.outcome[number] != core.BEYOND:
+        gain["flow_gained"] = units.value("flow", float(after.flow[0]) - float(before.flow[number]), preset)
+    for name in ("margin", "share"):
+        old, new = float(getattr(before, name)[number]), float(getattr(after, name)[0])
+        if np.isfinite(old) and np.isfinite(new):
+            gain[f"{'transport_margin' if name == 'margin' else 'share_of_design'}_gained"] = new - old
+    return gain

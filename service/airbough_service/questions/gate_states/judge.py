@@ -1,0 +1,317 @@
+"""Judging many states at once: arrays by state, no loop over states."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from typing import Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough_service import catalogue
+from airbough_service.core import deadline
+from airbough_service.core.laws.fan import Fan
+from airbough_service.core.network import (
+    columns,
+    operating,
+    states,
+)
+from airbough_service.core.network.tree import (
+    area,
+    dynamic,
+)
+from airbough_service.judging.checks import NEGLECTED
+from airbough_service.shop.collector import outlet_diameter
+from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.shop import (
+    Shop,
+    downstream_first,
+    gate_quadratic,
+)
+from airbough_service.solving import power as powers
+from airbough_service.terms.finding import HOLDS
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Whole = NDArray[np.int64]
+
+Shaft: TypeAlias = Callable[[Floats, Floats], Floats]
+
+CELLS: Final = 1_000_000  # states times rows solved at once: bounds the memory
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What S states come to; infinite where a thing is not judged, -1 where no run is meant.
+
+    Attributes:
+        outcome: number of the word in ``core.states.OUTCOMES``.
+        shut: whether no hood has a way to the fan but leaks.
+        flow, fan_static: through the fan, m3/s and Pa.
+        share, share_run: least share of a design flow among open hoods, and the run.
+        margin, margin_run: least velocity over transport velocity among judged runs, and the run.
+        suction, suction_run: deepest, Pa, and the run; minus infinity beyond the curve.
+        power, load: at the shaft, W, and over the motor's rated power; not a number where not known.
+        fast, transitional: whether some run is needlessly fast, or its flow between laminar and turbulent.
+        off_points: whether the power points do not reach the flow.
+    """
+
+    outcome: Whole
+    shut: Flags
+    flow: Floats
+    fan_static: Floats
+    share: Floats
+    share_run: Whole
+    margin: Floats
+    margin_run: Whole
+    suction: Floats
+    suction_run: Whole
+    power: Floats
+    load: Floats
+    fast: Flags
+    transitional: Flags
+    off_points: Flags
+
+    @property
+    def known(self) -> Flags:
+        """Where something flows at a known point."""
+        return np.asarray(self.outcome <= states.SEVERAL)
+
+    @property
+    def settling(self) -> Flags:
+        """Where some judged run is too slow for its dust."""
+        return self.margin < 1.0 - HOLDS
+
+    @property
+    def starving(self) -> Flags:
+        """Where some open hood is below its design flow."""
+        return self.share < 1.0 - HOLDS
+
+    @property
+    def overloaded(self) -> Flags:
+        """Where the shaft takes more than the motor's rated power."""
+        return self.load > 1.0 + HOLDS
+
+    @property
+    def holds(self) -> Flags:
+        """Where some way is open, and something flows at a known point and neither settles nor starves."""
+        return self.known & ~self.shut & ~self.settling & ~self.starving
+
+    @property
+    def deep(self) -> Flags:
+        """Where one density is a rough reading."""
+        return self.suction > NEGLECTED
+
+
+@dataclass(slots=True)
+class Tally:
+    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them."""
+
+    slow: Whole
+    starved: Whole
+    fast: Whole
+    margin: Floats
+    share: Floats
+    excess: Floats
+    margin_state: Whole
+    share_state: Whole
+    excess_state: Whole
+    seen: int = 0
+
+
+def tally(runs: int) -> Tally:
+    """Return an empty tally."""
+    none, low, far = np.zeros(runs, np.int64), np.zeros(runs), np.full(runs, np.inf)
+    return Tally(none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1)
+
+
+class Judge:
+    """Solves and judges states of one shop."""
+
+    def __init__(self, shop: Shop, fan: Fan) -> None:
+        self.shop, self.fan, self.tree = shop, fan, shop.tree
+        runs = shop.runs
+        self.row = np.array([shop.row(run.index) for run in runs])
+        # A leaking run is two rows; it is told of its downstream end, its hood and gate stay upstream.
+        lower = range(len(runs)) if shop.leaks is None else shop.leaks.lower
+        self.end = np.array([shop.tree.place[lower[run.index]] for run in runs])
+        self.told = np.zeros(len(shop.tree.gate), np.bool_)
+        self.told[self.end] = True
+        self.index_of_row = np.full(len(shop.tree.gate), -1)
+        self.index_of_row[self.end] = np.arange(len(runs))
+        self.change = shop.tree.change.astype(np.float64)  # whole numbers where no run has any
+        self.area = np.array([area(run.start) for run in runs])[:, None]
+        self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
+        self.column = {int(index): k for k, index in enumerate(self.gates)}
+        dusts = [[catalogue.dust(word) for word in run.dust] for run in runs]
+        self.lower = np.array([max((dust.transport_velocity for dust in own), default=0.0) for own in dusts])
+        self.upper = np.array([max((dust.upper_velocity for dust in own), default=0.0) for own in dusts])
+        flows = [run.run.hood.flow if run.run.hood is not None else None for run in runs]
+        self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
+        self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
+        self.long = np.array([float(run.run.length) > 0.0 for run in runs])
+        self.order = list(reversed(downstream_first(shop.shape)))
+        self._shaft = _shaft(shop)
+
+    @property
+    def block(self) -> int:
+        """How many states are solved at once."""
+        return max(1, CELLS // len(self.tree.gate))
+
+    def quadratic(self, index: int, opening: float) -> float:
+        """Return a gate's coefficient at an opening, Pa per (m3/s)^2."""
+        return gate_quadratic(self.shop.runs[index], self.shop.density, opening)
+
+    def judge(
+        self, quadratic: Floats, opening: Floats, running: Flags | None = None, noted: Tally | None = None
+    ) -> Judged:
+        """Judge states.
+
+        Args:
+            quadratic: coefficient of each gate, shape (S, gates), in the order of `gates`.
+            opening: of each gate, shape (S, gates).
+            running: by run: the hoods whose design flow counts, suction then left out; None: the open ones of each
+                state.
+            noted: is told which runs fail in which states.
+        """
+        parts = [
+            self._judge(quadratic[k : k + self.block], opening[k : k + self.block], running, noted)
+            for k in range(0, len(quadratic), self.block)
+        ]
+        if len(parts) == 1:
+            return parts[0]
+        return Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
+
+    def _judge(self, quadratic: Floats, opening: Floats, running: Flags | None, noted: Tally | None) -> Judged:
+        """Judge one block of states."""
+        count = len(quadratic)
+        gates = np.repeat(self.tree.gate[None, :], count, axis=0)
+        gates[:, self.row[self.gates]] = quadratic
+        solved = states.solve(self.tree, self.fan, gates)
+        known = solved.outcome <= states.SEVERAL
+        by_row = np.ascontiguousarray(solved.flow.T)
+        flow, at_hoods = by_row[self.end], by_row[self.row[self.hoods]]
+        is_open = np.ones(flow.shape, np.bool_)
+        is_open[self.gates] = opening.T >= SMALLEST_OPENING
+        margin, excess, served = self._velocities(flow / self.area, is_open, known)
+        counted = is_open[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
+        share = np.where(counted & known, at_hoods / self.design, np.inf)
+        if noted is not None:
+            _note(noted, self.hoods, margin, share, excess)
+        reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
+        suction, deepest = np.full(count, -np.inf), np.full(count, -1)
+        if running is None:
+            suction, deepest = self._suction(gates, solved)
+        at_fan = np.ascontiguousarray(solved.flow[:, 0])
+        static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
+        power, load = self._power(at_fan, static)
+        least, at_hood = _least(share)
+        slowest, at_run = _least(margin)
+        return Judged(
+            outcome=solved.outcome,
+            shut=~np.any(served[list(self.shop.shape.roots)], axis=0) & (solved.outcome != states.BEYOND),
+            flow=at_fan,
+            fan_static=static,
+            share=least,
+            share_run=self.hoods[at_hood] if len(self.hoods) else at_hood,
+            margin=slowest,
+            margin_run=at_run,
+            suction=suction,
+            suction_run=deepest,
+            power=power,
+            load=load,
+            fast=np.any(excess > 1.0 + HOLDS, axis=0),
+            transitional=np.any(served[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
+            off_points=known & np.isnan(power) if self._shaft is not None else np.zeros(count, np.bool_),
+        )
+
+    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats, Flags]:
+        """Return velocity over the transport and over the upper velocity, and whether air is meant to flow, (runs, S).
+
+        Dust comes down from open hoods through open gates; a run is judged by the most demanding of it.
+        """
+        lower, upper, served = np.zeros(velocity.shape), np.zeros(velocity.shape), np.ones(velocity.shape, np.bool_)
+        for index in self.order:
+            deadline.check()
+            arms = self.shop.shape.children[index]
+            if arms:
+                np.max(lower[list(arms)], axis=0, out=lower[index])
+                np.max(upper[list(arms)], axis=0, out=upper[index])
+                np.any(served[list(arms)], axis=0, out=served[index])
+            else:
+                lower[index], upper[index] = self.lower[index], self.upper[index]
+            lower[index] *= is_open[index]
+            upper[index] *= is_open[index]
+            served[index] &= is_open[index]
+        judged = (lower > 0.0) & known
+        margin, excess = np.full(velocity.shape, np.inf), np.zeros(velocity.shape)
+        np.divide(velocity, lower, out=margin, where=judged)
+        np.divide(velocity, upper, out=excess, where=judged & (upper > 0.0))
+        return margin, excess, served
+
+    def _suction(self, gates: Floats, solved: states.Flows) -> tuple[Floats, Whole]:
+        """Return the deepest suction of each state and its run."""
+        at_fan = operating.fan_pressures(
+            self.fan.pieces, self.fan.terms, self.fan.net_quadratic, np.ascontiguousarray(solved.flow[:, 0])
+        )
+        deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
+        beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
+        deepest[beyond] = -np.inf
+        return deepest, np.where(beyond, -1, self.index_of_row[where])
+
+    def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
+        """Return shaft power and motor load of each state; not a number where not known."""
+        if self._shaft is None:
+            nothing = np.full(flow.shape, np.nan)
+            return nothing, nothing
+        power = np.where(flow > 0.0, self._shaft(flow, static), np.nan)
+        motor = self.shop.request.collector.motor if self.shop.request.collector is not None else None
+        return power, power / float(motor.rated_power) if motor is not None else np.full(flow.shape, np.nan)
+
+
+def _shaft(shop: Shop) -> Shaft | None:
+    """Return the shaft power, W, of flow and fan static pressure; None where nothing was given for it.
+
+    Raises:
+        Refusal: what was given makes no power.
+    """
+    collector = shop.request.collector
+    if collector is None or not (collector.power or collector.efficiency is not None):
+        return None
+    if collector.power:
+        points = powers.pieces(collector, shop.density)
+        powers.power(shop.request, shop, float(points[-1, 1]), 0.0)
+        return lambda flow, _: states.piecewise(points, flow)
+    powers.power(shop.request, shop, 1.0, 0.0)
+    assert collector.efficiency is not None
+    efficiency, outlet = float(collector.efficiency), dynamic(shop.density, outlet_diameter(shop, collector.fan))
+    return lambda flow, static: flow * (static + outlet * flow * flow) / efficiency
+
+
+def _least(values: Floats) -> tuple[Floats, Whole]:
+    """Return the least of each column and its row; infinite and 0 where there are no rows."""
+    if len(values) == 0:
+        return np.full(values.shape[1], np.inf), np.zeros(values.shape[1], np.int64)
+    where = np.argmin(values, axis=0)
+    return values[where, np.arange(values.shape[1])], where
+
+
+def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
+    """Add a block's runs to the tally."""
+    noted.slow += np.sum(margin < 1.0 - HOLDS, axis=1)
+    noted.fast += np.sum((excess > 1.0 + HOLDS) & (margin >= 1.0 - HOLDS), axis=1)
+    noted.starved[hoods] += np.sum(share < 1.0 - HOLDS, axis=1)
+    _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
+    _keep(noted.share, noted.share_state, hoods, share, noted.seen)
+    _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)
+    noted.seen += margin.shape[1]
+
+
+def _keep(least: Floats, state: Whole, rows: slice | Whole, values: Floats, seen: int) -> None:
+    """Keep the least value of each run and the state that had it."""
+    where = np.argmin(values, axis=1)
+    here = values[np.arange(len(values)), where]
+    better = here < least[rows]
+    least[rows] = np.where(better, here, least[rows])
+    state[rows] = np.where(better, where + seen, state[rows])

@@ -1,0 +1,225 @@
+"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.gate_states import (
+    GateStatesAnswer,
+    GateStatesRequest,
+    GateStatesSystem,
+    WorstStates,
+)
+from airbough.wire.problem import Fault
+from airbough_service.core.network import states as core
+from airbough_service.judging.checks import REFUSED
+from airbough_service.questions.gate_states import findings
+from airbough_service.questions.gate_states.asked import (
+    Asked,
+    State,
+    asked,
+)
+from airbough_service.questions.gate_states.fixes import (
+    Mend,
+    Search,
+    most_in_all,
+)
+from airbough_service.questions.gate_states.judge import (
+    Judge,
+    Judged,
+    Tally,
+    tally,
+)
+from airbough_service.questions.gate_states.state_answer import Telling
+from airbough_service.questions.operating_point import solve
+from airbough_service.shop import collector
+from airbough_service.shop.shop import build
+from airbough_service.solving import tree_answer
+from airbough_service.terms import sources
+from airbough_service.terms.finding import show
+from airbough_service.terms.refusal import Refusal
+
+Floats = NDArray[np.float64]
+KINDS: Final = ("settling", "starving", "suction", "motor_power")
+MOST_MENDED: Final = 100  # named states that further gates are searched for
+AT_ONCE: Final = 10_000
+
+
+@dataclass(slots=True)
+class Examined:
+    """Every state, judged.
+
+    Attributes:
+        judge: what judged them.
+        asked: what was asked for.
+        first: all gates shut, and the named states.
+        judged: arrays by state.
+        noted: which runs fail.
+    """
+
+    judge: Judge
+    asked: Asked
+    first: tuple[State, ...]
+    judged: Judged
+    noted: Tally
+
+    def state(self, number: int) -> State:
+        """Return a state by its number."""
+        if number < len(self.first):
+            return self.first[number]
+        left = number - len(self.first)
+        for flags in self.asked.sets(AT_ONCE):
+            if left < len(flags):
+                return self.asked.of_set(flags[left])
+            left -= len(flags)
+        raise IndexError(number)
+
+    def all(self) -> Iterator[State]:
+        """Yield every state in order."""
+        yield from self.first
+        for flags in self.asked.sets(AT_ONCE):
+            yield from map(self.asked.of_set, flags)
+
+    def worst(self) -> dict[str, int]:
+        """Return the number of the worst state by kind, where anything was judged; the first of equal ones."""
+        judged = self.judged
+        power = np.where(np.isfinite(judged.power), judged.power, -np.inf)
+        scores = (judged.margin, judged.share, -judged.suction, -power)
+        return {
+            kind: int(np.argmin(score)) for kind, score in zip(KINDS, scores, strict=True) if np.isfinite(score).any()
+        }
+
+
+def answer(request: GateStatesRequest) -> GateStatesAnswer:
+    """Answer the question in SI.
+
+    Raises:
+        Refusal: with every fault of tree, fan and states; too many states; suction that one density cannot answer.
+    """
+    shop = build(request)
+    fan = collector.build(shop)
+    examined = examine(Judge(shop, fan), asked(shop, request, falls=fan.always_falls()))
+    _refuse_unsolved(examined)
+    _refuse_deep_suction(examined)
+    worst = examined.worst()
+    mends, left_out = mended(examined, worst)
+    telling = Telling(examined.judge, examined.judged, mends, with_runs=request.detail == "runs")
+    shown = _shown(examined, worst)
+    solved = solve(shop, fan, examined.state(shown).openings)
+    all_listed = examined.asked.count <= request.listed
+    listed = examined.all() if all_listed else iter(examined.first)
+    items = findings.findings(examined, worst, mends, left_out)
+    return GateStatesAnswer(
+        engine=tree_answer.engine(request),
+        units={},
+        preset=request.units,
+        air=shop.air,
+        name=request.name,
+        runs=solved.runs,
+        hoods=solved.hoods,
+        system=_system(examined, shown, all_listed=all_listed),
+        worst=WorstStates(**{kind: telling.state(number, examined.state(number)) for kind, number in worst.items()}),
+        states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
+        findings=items,
+        sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
+        cautions=tree_answer.cautions(shop),
+    )
+
+
+def examine(judge: Judge, asked: Asked) -> Examined:
+    """Judge every state."""
+    first = asked.first()
+    noted = tally(len(judge.shop.runs))
+    opening = np.array([[state.openings[int(gate)] for gate in judge.gates] for state in first])
+    opening = opening.reshape(len(first), len(judge.gates))
+    quadratic = np.array([[judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, row)] for row in opening])  # noqa: B905
+    parts = [judge.judge(quadratic.reshape(opening.shape), opening, noted=noted)]
+    rest = np.array([asked.document.get(int(gate), 0.0) for gate in judge.gates])
+    full = np.array([asked.full[int(gate)] for gate in judge.gates])
+    shut_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, rest)])  # noqa: B905
+    full_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, full)])  # noqa: B905
+    member = np.full(len(judge.gates), -1)
+    for number, group in enumerate(asked.combined):
+        member[[judge.column[gate] for gate in group.gates]] = number
+    for flags in asked.sets(AT_ONCE):
+        is_open = np.where(member[None, :] >= 0, flags[:, member], False)
+        parts.append(judge.judge(np.where(is_open, full_loss, shut_loss), np.where(is_open, full, rest), noted=noted))
+    judged = Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
+    return Examined(judge, asked, first, judged, noted)
+
+
+def mended(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Mend], int]:
+    """Return what mends all gates shut, the worst states and the named ones, where they fail; and how many are left."""
+    failing = ~examined.judged.holds
+    wanted = [0, *(worst[kind] for kind in ("settling", "starving") if kind in worst)]
+    wanted += [int(number) for number in np.flatnonzero(failing[1 : len(examined.first)]) + 1]
+    wanted = [number for number in dict.fromkeys(wanted) if failing[number]]
+    found: dict[int, Mend] = {}
+    for number in wanted[:MOST_MENDED]:
+        spent = sum(mend.tried for mend in found.values())
+        if spent >= most_in_all(examined.judge):
+            break
+        found[number] = Search(examined.judge, examined.asked, examined.state(number), spent).find()
+    return found, len(wanted) - len(found)
+
+
+def _shown(examined: Examined, worst: dict[str, int]) -> int:
+    """Return the state whose runs the answer tells: the worst that fails, else the first in which air flows."""
+    judged = examined.judged
+    for kind, fails in (("settling", judged.settling), ("starving", judged.starving)):
+        if kind in worst and fails[worst[kind]]:
+            return worst[kind]
+    flowing = np.flatnonzero(judged.known)
+    return int(flowing[0]) if len(flowing) else 0
+
+
+def _system(examined: Examined, shown: int, *, all_listed: bool) -> GateStatesSystem:
+    """Return the counts."""
+    judged = examined.judged
+
+    def how_many(flags: NDArray[np.bool_]) -> int:
+        return int(np.count_nonzero(flags))
+
+    return GateStatesSystem(
+        states=examined.asked.count,
+        failing=how_many(~judged.holds),
+        settling=how_many(judged.settling),
+        starving=how_many(judged.starving),
+        no_flow=how_many(judged.outcome == core.NOTHING),
+        beyond_curve=how_many(judged.outcome == core.BEYOND),
+        several_operating_points=how_many(judged.outcome == core.SEVERAL),
+        motor_overloaded=how_many(judged.overloaded),
+        state=examined.state(shown).name,
+        machines=tuple(group.name for group in examined.asked.combined),
+        all_listed=all_listed,
+    )
+
+
+def _refuse_unsolved(examined: Examined) -> None:
+    """Refuse states in which the laws of junctions leave no flow that enters every open hood."""
+    unsolved = np.flatnonzero(examined.judged.outcome == core.UNSOLVED)
+    if not len(unsolved):
+        return
+    state = examined.state(int(unsolved[0]))
+    detail = (
+        f"in {len(unsolved)} of {examined.asked.count} states of the gates, as {state.name!r}, no flow was found that "
+        "enters every open hood; a branch much wider than the run it joins may send air back out of another"
+    )
+    raise Refusal("not-computable", [Fault(path=state.path or "runs", code="no-distribution-of-flow", detail=detail)])
+
+
+def _refuse_deep_suction(examined: Examined) -> None:
+    """Refuse what a constant density cannot answer."""
+    number = int(np.argmax(examined.judged.suction))
+    suction = float(examined.judged.suction[number])
+    if suction <= REFUSED:
+        return
+    text = show(examined.judge.shop.request.units, "pressure", suction)
+    detail = f"suction reaches {text} with {examined.state(number).name!r}; above 60 inH2O one density cannot answer"
+    path = f"runs[{int(examined.judged.suction_run[number])}]"
+    raise Refusal("not-computable", [Fault(path=path, code="suction-too-deep", detail=detail)])

@@ -1,0 +1,73 @@
+"""States of the gates in the answer's structs, in SI."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from airbough.wire.gate_states import StateTold
+from airbough_service.core.network import states as core
+from airbough_service.questions.gate_states.asked import State
+from airbough_service.questions.gate_states.fixes import Mend
+from airbough_service.questions.gate_states.judge import (
+    Judge,
+    Judged,
+)
+from airbough_service.questions.operating_point import solve
+
+
+def codes(judged: Judged, number: int) -> tuple[str, ...]:
+    """Return the codes of a state's own findings, by severity and then as its findings are ordered."""
+    flags = {
+        "all-gates-shut": judged.shut[number],
+        "motor-overloaded": judged.overloaded[number],
+        "fan-beyond-curve": judged.outcome[number] == core.BEYOND,
+        "several-operating-points": judged.outcome[number] == core.SEVERAL,
+        "below-transport-velocity": judged.settling[number],
+        "hood-starved": judged.starving[number],
+        "needlessly-fast": judged.fast[number],
+        "transitional-flow": judged.transitional[number],
+        "compressibility-neglected": judged.deep[number],
+        "power-beyond-points": judged.off_points[number],
+    }
+    return tuple(code for code, raised in flags.items() if raised)
+
+
+class Telling:
+    """Tells states by number."""
+
+    def __init__(self, judge: Judge, judged: Judged, mends: dict[int, Mend], *, with_runs: bool) -> None:
+        self.judge, self.judged, self.mends, self.with_runs = judge, judged, mends, with_runs
+
+    def state(self, number: int, state: State) -> StateTold:
+        """Return one state."""
+        judged, mend = self.judged, self.mends.get(number)
+        beyond = judged.outcome[number] == core.BEYOND
+        solved = solve(self.judge.shop, self.judge.fan, state.openings) if self.with_runs else None
+        return StateTold(
+            name=state.name,
+            open=state.open,
+            outcome=core.OUTCOMES[judged.outcome[number]],
+            holds=bool(judged.holds[number]),
+            flow=None if beyond else float(judged.flow[number]),
+            fan_static_pressure=None if beyond else float(judged.fan_static[number]),
+            share_of_design=_finite(judged.share[number]),
+            most_starved_hood=self._run(judged.share[number], judged.share_run[number]),
+            transport_margin=_finite(judged.margin[number]),
+            slowest_run=self._run(judged.margin[number], judged.margin_run[number]),
+            deepest_suction=_finite(judged.suction[number]),
+            deepest_run=self._run(judged.suction[number], judged.suction_run[number]),
+            shaft_power=_finite(judged.power[number]),
+            motor_load=_finite(judged.load[number]),
+            findings=codes(judged, number),
+            mending=None if mend is None else mend.told(),
+            runs=() if solved is None else solved.runs,
+            hoods=() if solved is None else solved.hoods,
+        )
+
+    def _run(self, value: float, index: int) -> str | None:
+        """Return the id of the run that a value is of."""
+        return self.judge.shop.runs[int(index)].id if np.isfinite(value) else None
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None

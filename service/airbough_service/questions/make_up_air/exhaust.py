@@ -1,0 +1,66 @@
+"""What the hoods take out of the room: the operating point where there is a fan, else the design flows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from airbough.wire.answer import (
+    Finding,
+    HoodTold,
+    RunTold,
+)
+from airbough.wire.make_up_air import MakeUpAirRequest
+from airbough.wire.problem import Fault
+from airbough_service.questions.operating_point import (
+    outcome_findings,
+    solve,
+)
+from airbough_service.shop import collector
+from airbough_service.shop.shop import Shop
+from airbough_service.solving.tree_answer import is_open
+from airbough_service.terms.refusal import Refusal
+
+
+@dataclass(frozen=True, slots=True)
+class Exhaust:
+    """The exhaust flow [m3/s], where it is from, and what was solved for it."""
+
+    flow: float
+    flow_from: Literal["operating-point", "design-flows"]
+    runs: tuple[RunTold, ...] = ()
+    hoods: tuple[HoodTold, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def exhaust(shop: Shop, request: MakeUpAirRequest) -> Exhaust:
+    """Return the exhaust flow.
+
+    Raises:
+        Refusal: a fan beyond its curve; without a fan, an open hood without a design flow.
+    """
+    if request.collector is None or request.collector.fan is None:
+        return _designed(shop)
+    solved = solve(shop, collector.build(shop))
+    if solved.operating.outcome == "beyond-fan-curve":
+        detail = "fan and system cross beyond the curve's points, so the exhaust flow is not known"
+        raise Refusal("not-computable", [Fault(path="collector.fan.curve", code="fan-beyond-curve", detail=detail)])
+    flow = float(solved.operating.flow[0])
+    return Exhaust(flow, "operating-point", solved.runs, solved.hoods, tuple(outcome_findings(solved, None)))
+
+
+def _designed(shop: Shop) -> Exhaust:
+    """Return the sum of the open hoods' design flows."""
+    flow, faults = 0.0, []
+    for run in shop.runs:
+        hood = run.run.hood
+        if hood is None or not is_open(run):
+            continue
+        if hood.flow is None:
+            detail = "without a fan each open hood needs its design flow"
+            faults.append(Fault(path=f"runs[{run.index}].hood.flow", code="parameter-missing", detail=detail))
+        else:
+            flow += float(hood.flow)
+    if faults:
+        raise Refusal("not-computable", faults)
+    return Exhaust(flow, "design-flows")

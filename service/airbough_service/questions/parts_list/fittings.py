@@ -1,0 +1,165 @@
+"""The pieces that a tree's fittings, gates, changes of size and junctions need, in the direction of flow."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from airbough.wire.collector import DischargePiece
+from airbough.wire.fitting import (
+    AbruptChange,
+    DischargeFitting,
+    Elbow,
+    ElbowPair,
+    KnownCoefficient,
+    Offset,
+    SlideGateFitting,
+    Taper,
+    TeeTurn,
+)
+from airbough.wire.tree import (
+    Branch,
+    Run,
+    Straight,
+)
+from airbough_service.questions.parts_list.parts import (
+    ALIKE,
+    Need,
+    Part,
+    Spot,
+)
+from airbough_service.shop.pieces import (
+    Wall,
+    tag,
+)
+from airbough_service.shop.shop import Shop
+
+_SQUARE: Final = 90.0 - 1.0e-6  # a branch at 90 degrees is a tee
+
+
+def junction_need(shop: Shop, index: int) -> Need | None:
+    """Return the piece in which runs meet to flow into this one; None where fewer than two do."""
+    arms = shop.shape.children[index]
+    if len(arms) < 2:
+        return None
+    into = shop.runs[index].start
+    duct = shop.runs[index].wall.duct
+    word = None if duct is None or duct.kind == "hose" else duct.id
+    joins = [(shop.runs[arm], shop.runs[arm].run.join) for arm in arms]
+    straights = [run for run, join in joins if not isinstance(join, Branch)]
+    branches = [(run.end, float(join.angle)) for run, join in joins if isinstance(join, Branch)]
+    angle = branches[0][1] if branches else None
+    bores = tuple(sorted((end for end, _ in branches), reverse=True))
+    if len(straights) == 1 and len(branches) == 1:
+        return Need("wye" if branches[0][1] < _SQUARE else "tee", (into, *bores, into), angle, duct=word)
+    if len(straights) == 1 and len(branches) == 2:
+        return Need("double-wye", (into, *bores, into), angle, duct=word)
+    if not straights and len(branches) == 2 and abs(bores[0] - bores[1]) <= ALIKE * bores[0]:
+        return Need("symmetrical-wye", (*bores, into), angle, duct=word)
+    return Need("manifold", (*(run.end for run, _ in joins), into), angle, duct=word)
+
+
+def stretch_of(wall: Wall, run: Run | DischargePiece) -> float:
+    """Return the share of full extension to which a hose is pulled; 1 for stiff duct."""
+    if run.stretch is not None:
+        return float(run.stretch)
+    if wall.duct is not None and wall.duct.kind == "hose" and wall.duct.typical_stretch is not None:
+        return wall.duct.typical_stretch
+    return 1.0
+
+
+def at_hood(spot: Spot, run: Run, bore: float) -> Iterator[Part]:
+    """Give the piece that changes size from the machine's port to the run."""
+    if run.hood is None or run.hood.port_diameter is None:
+        return
+    port = float(run.hood.port_diameter)
+    if abs(port - bore) > ALIKE * bore:
+        need = Need("port-adapter", (port, bore), duct=spot.word)
+        yield spot.part(need, f"{spot.at}.hood.port_diameter", port, bore)
+
+
+def gate_of(spot: Spot, run: Run, bore: float) -> Iterator[Part]:
+    """Give the run's own gate."""
+    if run.gate is not None:
+        yield spot.part(Need("gate", (bore,)), f"{spot.at}.gate", bore, bore)
+
+
+def into_parent(shop: Shop, spot: Spot, index: int) -> Iterator[Part]:
+    """Give the change of size of a straight run at its end; a manifold is made to the bores that meet in it."""
+    parent = shop.shape.parents[index]
+    join = shop.runs[index].run.join
+    if parent < 0 or isinstance(join, Branch):
+        return
+    need = junction_need(shop, parent)
+    if need is not None and need.type == "manifold":
+        return
+    length = float(join.taper_length) if isinstance(join, Straight) and join.taper_length is not None else None
+    yield from change(spot, f"{spot.at}.join", shop.runs[index].end, shop.runs[parent].start, length)
+
+
+def change(spot: Spot, at: str, before: float, after: float, length: float | None) -> Iterator[Part]:
+    """Give the piece between two bores [m]: a taper where a length is told, an abrupt change else."""
+    if abs(before - after) > ALIKE * after:
+        need = Need("taper" if length else "abrupt-change", (before, after), duct=spot.word, length=length or None)
+        yield spot.part(need, at, before, after)
+
+
+def fittings_of(
+    spot: Spot, fittings: tuple[DischargeFitting, ...], path: str, bore: float
+) -> Iterator[tuple[Part, ...]]:
+    """Give, for each fitting of the document, its parts in the direction of flow."""
+    for number, fitting in enumerate(fittings):
+        at = f"{path}.fittings[{number}]"
+        parts = tuple(_fitting(spot, fitting, at, bore))
+        bore = parts[-1].downstream_bore if parts else bore
+        yield parts
+
+
+def _fitting(spot: Spot, fitting: DischargeFitting, at: str, bore: float) -> Iterator[Part]:
+    if isinstance(fitting, Taper):
+        after = float(fitting.downstream_diameter)
+        need = Need("taper", (bore, after), duct=spot.word, length=float(fitting.length))
+        yield spot.part(need, at, bore, after)
+    elif isinstance(fitting, AbruptChange):
+        after = float(fitting.downstream_diameter)
+        yield spot.part(Need("abrupt-change", (bore, after), duct=spot.word), at, bore, after)
+    elif isinstance(fitting, Elbow | ElbowPair | Offset):
+        yield from _elbows(spot, fitting, at, bore)
+    elif isinstance(fitting, TeeTurn):
+        for _ in range(fitting.count):
+            yield spot.part(Need("tee", (bore, bore, bore), 90.0, duct=spot.word), at, bore, bore)
+            yield Part(Need("cap", (bore,), duct=spot.word), at, spot.id, bore, bore, loose=True)
+    elif isinstance(fitting, SlideGateFitting):
+        yield spot.part(Need("gate", (bore,)), at, bore, bore)
+    elif isinstance(fitting, KnownCoefficient):
+        for _ in range(fitting.count):
+            yield spot.part(Need("other", (bore,), duct=spot.word), at, bore, bore)
+    elif tag(fitting) in ("stack-head", "weather-cap"):
+        yield spot.part(Need(tag(fitting), (bore,), duct=spot.word), at, bore, bore)
+
+
+def _elbows(spot: Spot, fitting: Elbow | ElbowPair | Offset, at: str, bore: float) -> Iterator[Part]:
+    """Give elbows; a pair turns by half of its angle in each, and the spacer between two is duct of the run."""
+    whole = float(fitting.angle)
+    angle = whole / 2 if isinstance(fitting, ElbowPair) else whole
+    ratio = None if fitting.radius_ratio is None else float(fitting.radius_ratio)
+    elbow = Need("elbow", (bore,), angle, ratio, fitting.construction, spot.word)
+    for _ in range(fitting.count):
+        yield spot.part(elbow, at, bore, bore)
+        if not isinstance(fitting, Elbow):
+            spacer = float(fitting.spacer_ratio) * bore
+            if spacer > 0.0:
+                yield spot.straight(spacer, bore)
+            yield spot.part(elbow, at, bore, bore)
+
+
+def centreline_length(need: Need, own: float | None) -> float | None:
+    """Return what a fitting takes of its run's centreline, m: its own length, else what geometry tells."""
+    if own is not None:
+        return own
+    if need.type == "elbow" and need.angle is not None and need.radius_ratio is not None:
+        return math.radians(need.angle) * need.radius_ratio * need.bores[0]
+    if need.type in ("abrupt-change", "cap"):
+        return 0.0
+    return need.length

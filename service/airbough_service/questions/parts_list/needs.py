@@ -1,0 +1,166 @@
+"""What a tree needs, run by run and in the direction of flow, before any stock list is looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from airbough.wire.problem import Fault
+from airbough_service.catalogue import Duct
+from airbough_service.questions.parts_list.fittings import (
+    at_hood,
+    centreline_length,
+    change,
+    fittings_of,
+    gate_of,
+    into_parent,
+    stretch_of,
+)
+from airbough_service.questions.parts_list.parts import (
+    ALIKE,
+    Need,
+    Part,
+    Spot,
+)
+from airbough_service.shop.shop import Shop
+
+_ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
+
+
+@dataclass(frozen=True, slots=True)
+class RunNeeds:
+    """One run, or one piece after the fan: its parts in the direction of flow; `length` is its straight duct, m.
+
+    `hose_assumed`: whether the catalogue told how far a hose is pulled out.
+    """
+
+    id: str
+    at: str
+    length: float
+    duct: Duct | None
+    parts: tuple[Part, ...]
+    stretches_told: bool
+    unknown_lengths: tuple[str, ...] = ()
+    hose_assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The caller's stretches of a run, m, and where they stand in the request."""
+
+    at: str
+    lengths: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """How lengths are meant, and what a fitting's own length is where the stock list tells it, m."""
+
+    centreline: bool
+    own_length: Callable[[Need], float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """A run's pieces but its straights: before the fittings, for each fitting of the document, and after them."""
+
+    first: tuple[Part, ...]
+    fitted: tuple[tuple[Part, ...], ...]
+    last: tuple[Part, ...] = ()
+
+
+def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults: list[Fault]) -> RunNeeds:
+    """Return one run's parts: gate and port change at a hood, straights and fittings, the change into the next run.
+
+    Args:
+        shop: the tree.
+        index: number of the run in the document.
+        told: the caller's stretches.
+        asking: how lengths are meant.
+        faults: gathers what is wrong.
+    """
+    known, path = shop.runs[index], f"runs[{index}]"
+    run = known.run
+    wall = None if run.wall_thickness is None else float(run.wall_thickness)
+    spot = Spot(
+        run.id, path, known.wall.duct, wall, stretch_of(known.wall, run), known.wall.assumed_stretch is not None
+    )
+    parts = Parts(
+        (*at_hood(spot, run, known.start), *gate_of(spot, run, known.start)),
+        tuple(fittings_of(spot, run.fittings, path, known.start)),
+        tuple(into_parent(shop, spot, index)),
+    )
+    return _filled(spot, float(run.length), known.start, parts, asking, told, faults)
+
+
+def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault]) -> RunNeeds:
+    """Return the parts of one piece after the fan, the change from the piece before it included."""
+    known, path = shop.discharge[index], f"collector.discharge[{index}]"
+    assert shop.request.collector is not None
+    asked = shop.request.collector.discharge[index]
+    spot = Spot(
+        path, path, known.wall.duct, None, stretch_of(known.wall, asked), known.wall.assumed_stretch is not None
+    )
+    before = shop.discharge[index - 1].end if index else known.start
+    parts = Parts(
+        tuple(change(spot, path, before, known.start, None)),
+        tuple(fittings_of(spot, asked.fittings, path, known.start)),
+    )
+    return _filled(spot, float(asked.length), known.start, parts, asking, None, faults)
+
+
+def _filled(
+    spot: Spot, length: float, bore: float, parts: Parts, asking: Asking, told: Told | None, faults: list[Fault]
+) -> RunNeeds:
+    """Put the straights between the fittings: where the caller says, else all of it before the first."""
+    taken, unknown = _taken(parts, asking)
+    spacers = sum(part.straight or 0.0 for group in parts.fitted for part in group)
+    free = length - spacers - taken
+    if free < -ALIKE * max(length, 1.0e-3):
+        detail = "its fittings and their spacers are longer than the run"
+        faults.append(Fault(path=f"{spot.at}.length", code="shorter-than-fittings", detail=detail))
+    free = max(free, 0.0)
+    if told is not None:
+        _check(told, free, len(parts.fitted), faults)
+    stretches = (free,) if told is None else _scaled(told.lengths, free)
+    row = [*parts.first]
+    for number in range(max(len(parts.fitted) + 1, len(stretches))):
+        if number < len(stretches) and stretches[number] > ALIKE:
+            row.append(spot.straight(stretches[number], bore))
+        if number < len(parts.fitted):
+            row += parts.fitted[number]
+            bore = parts.fitted[number][-1].downstream_bore if parts.fitted[number] else bore
+    placed = told is not None or not parts.fitted or free <= ALIKE
+    return RunNeeds(spot.id, spot.at, free + spacers, spot.duct, (*row, *parts.last), placed, unknown, spot.assumed)
+
+
+def _taken(parts: Parts, asking: Asking) -> tuple[float, tuple[str, ...]]:
+    """Return what the fittings take of the centreline, m, and the paths of those whose length is not known."""
+    if not asking.centreline:
+        return 0.0, ()
+    pieces = [*parts.first, *(part for group in parts.fitted for part in group), *parts.last]
+    sized = [
+        (part.at, centreline_length(part.need, asking.own_length(part.need)))
+        for part in pieces
+        if part.straight is None and not part.loose
+    ]
+    unknown = dict.fromkeys(at for at, size in sized if size is None)
+    return sum(size or 0.0 for _, size in sized), tuple(unknown)
+
+
+def _scaled(lengths: tuple[float, ...], free: float) -> tuple[float, ...]:
+    """Return the caller's lengths, their rounding taken out so that they add up to the straight duct."""
+    whole = sum(lengths)
+    return tuple(length * free / whole for length in lengths) if whole > 0.0 else lengths
+
+
+def _check(told: Told, free: float, fittings: int, faults: list[Fault]) -> None:
+    """Note stretches that do not fit the run."""
+    detail = None
+    if len(told.lengths) != fittings + 1:
+        detail = f"this run has {fittings} fittings, so it takes {fittings + 1} lengths"
+    elif abs(sum(told.lengths) - free) > _ROUNDING + ALIKE * free:
+        detail = "the lengths must add up to the run's straight duct, within 2 mm"
+    if detail is not None:
+        faults.append(Fault(path=told.at, code="stretches-do-not-fit", detail=detail))

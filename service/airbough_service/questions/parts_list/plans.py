@@ -1,0 +1,149 @@
+"""The cutting plan of each construction and bore, told in SI, the adapters of its joints in it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from airbough.wire.parts_list import (
+    AdapterTold,
+    BarTold,
+    CuttingPlan,
+    CutTold,
+)
+from airbough_service.core.choosing.laying import Chain
+from airbough_service.questions.parts_list.cutting import (
+    Cut,
+    Cutting,
+    Group,
+)
+from airbough_service.questions.parts_list.joints import Made
+from airbough_service.questions.parts_list.rows import Rows
+from airbough_service.questions.parts_list.rules import Rules
+from airbough_service.questions.parts_list.stock import (
+    StockList,
+    alike,
+)
+
+_SLACK = 1.0e-9
+
+
+def plans(
+    cut: Cutting, placed: Rows, joints: Sequence[Made], stock: StockList, rules: Rules
+) -> tuple[CuttingPlan, ...]:
+    """Return the cutting plans; an adapter stands in the first plan of its bore, else in one of its own."""
+    places, turned = _places(placed)
+    left = adapters(joints, stock, rules)
+    out = []
+    for group in cut.groups.values():
+        if not group.cuts:
+            continue
+        mine = tuple(adapter for adapter in left if alike(float(adapter.diameter), group.bore))
+        left = [adapter for adapter in left if adapter not in mine]
+        out.append(_plan(group, rules.of("kerf"), places, turned, mine))
+    bores = sorted({float(adapter.diameter) for adapter in left})
+    return tuple(out) + tuple(
+        _only_adapters(bore, tuple(adapter for adapter in left if alike(float(adapter.diameter), bore)))
+        for bore in bores
+    )
+
+
+def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[AdapterTold]:
+    """Return the adapters by kind and bore, in order of first use."""
+    runs: dict[tuple[str, float], list[str]] = defaultdict(list)
+    for made in joints:
+        if made.joint.adapter is not None:
+            runs[made.joint.adapter, made.bore].append(made.run)
+    out = []
+    for (use, bore), where in runs.items():
+        item = stock.adapter(use, bore)
+        length = rules.of("adapter_length") if item is None or item.length is None else float(item.length)
+        out.append(
+            AdapterTold(
+                use=use,  # type: ignore[arg-type]  # one of the words
+                diameter=bore,
+                length=length,
+                quantity=len(where),
+                runs=tuple(dict.fromkeys(where)),
+                item=None if item is None else item.item,
+            )
+        )
+    return out
+
+
+def _places(placed: Rows) -> tuple[dict[int, int], set[int]]:
+    """Return each cut's number in its run, and which are turned."""
+    places: dict[int, int] = {}
+    turned: set[int] = set()
+    for row in placed.rows:
+        counts: dict[str, int] = defaultdict(int)
+        chain: Chain | None = row.chain
+        assert chain is not None
+        for slot, turn in zip(row.slots, chain.turned, strict=True):
+            if slot.cut is not None:
+                counts[slot.part.run] += 1
+                places[id(slot.cut)] = counts[slot.part.run]
+                if turn:
+                    turned.add(id(slot.cut))
+    return places, turned
+
+
+def _plan(
+    group: Group, kerf: float, places: dict[int, int], turned: set[int], mine: tuple[AdapterTold, ...]
+) -> CuttingPlan:
+    packing = group.packing
+    assert packing is not None
+    bars = []
+    swarf = 0.0
+    for item, taken in group.bars:
+        left = float(item.piece_length) - sum(cut.length for cut in taken)
+        lost = min(max(left, 0.0), kerf * len(taken))
+        swarf += lost
+        told = tuple(_cut(cut, places[id(cut)], id(cut) in turned) for cut in taken)
+        bars.append(BarTold(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0)))
+    bought = sum(float(item.piece_length) for item, _ in group.bars)
+    bound = group.whole_cost + packing.bound
+    return CuttingPlan(
+        duct=group.duct,
+        diameter=group.bore,
+        bars=tuple(bars),
+        bought_length=bought,
+        laid_length=sum(cut.laid for cut in group.cuts),
+        kerf_length=swarf,
+        waste=max(bought - sum(cut.length for cut in group.cuts), 0.0),
+        objective="price" if group.priced else "length",
+        proof="exact" if packing.exact else "gap",
+        bound_length=None if group.priced else bound,
+        bound_price=bound if group.priced else None,
+        adapters=mine,
+    )
+
+
+def _cut(cut: Cut, place: int, turned: bool) -> CutTold:
+    ends = cut.piece().ends(turned=turned)
+    return CutTold(
+        run=cut.part.run,
+        place=place,
+        laid_length=cut.laid,
+        cut_length=cut.length,
+        allowance=cut.allowance,
+        upstream_end=str(ends[0]),
+        downstream_end=str(ends[1]),
+        turned=turned,
+    )
+
+
+def _only_adapters(bore: float, mine: tuple[AdapterTold, ...]) -> CuttingPlan:
+    """Return a plan of a bore that has no duct to cut."""
+    return CuttingPlan(
+        duct="",
+        diameter=bore,
+        bars=(),
+        bought_length=0.0,
+        laid_length=0.0,
+        kerf_length=0.0,
+        waste=0.0,
+        objective="length",
+        proof="exact",
+        adapters=mine,
+    )

@@ -1,0 +1,111 @@
+"""The lists of a parts list as one table of text (RFC 4180), lengths in the preset's units."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from typing import Any, Final
+
+from airbough.wire.parts_list import (
+    CuttingPlan,
+    PartsListAnswer,
+    PartsListNeed,
+)
+from airbough.wire.quantity import Preset
+from airbough_service.terms import units
+
+_COLUMNS: Final = (
+    "list", "item", "what", "runs", "diameter", "length", "quantity", "upstream_end", "downstream_end", "from_bar",
+    "price_each", "price",
+)  # fmt: skip
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+Row = dict[str, Any]
+
+
+def table(answer: PartsListAnswer, preset: Preset) -> str:
+    """Return the lists `require`, `buy`, `cut`, `adapter` and `not-stocked` as CSV text.
+
+    Args:
+        answer: in SI.
+        preset: whose units head the columns.
+    """
+    heads = {"diameter": "diameter", "length": "length"}
+    written = io.StringIO()
+    writer = csv.writer(written, lineterminator="\r\n")
+    writer.writerow([f"{name} [{units.unit(heads[name], preset)}]" if name in heads else name for name in _COLUMNS])
+    for row in _rows(answer):
+        for name in heads:
+            if isinstance(row.get(name), float):
+                row[name] = units.value(heads[name], row[name], preset)
+        writer.writerow([_cell(row.get(name)) for name in _COLUMNS])
+    return written.getvalue()
+
+
+def _rows(answer: PartsListAnswer) -> Iterator[Row]:
+    for need in answer.requirement:
+        yield _need("require", need)
+    for line in answer.lines:
+        yield {
+            "list": "buy",
+            "item": line.item,
+            "what": line.what,
+            "diameter": line.diameter,
+            "length": line.length,
+            "quantity": line.quantity,
+            "price_each": line.price_each,
+            "price": line.price,
+        }
+    bar = 0
+    for plan in answer.cutting:
+        yield from _plan(plan, bar)
+        bar += len(plan.bars)
+    for need in answer.not_stocked:
+        yield _need("not-stocked", need)
+
+
+def _need(word: str, need: PartsListNeed) -> Row:
+    make = [need.type, need.duct, need.construction, f"{need.angle:g} deg" if need.angle is not None else None]
+    return {
+        "list": word,
+        "item": need.item,
+        "what": ", ".join(part for part in make if part),
+        "runs": " ".join(need.runs),
+        "diameter": max(float(bore) for bore in need.diameters),
+        "length": need.length,
+        "quantity": need.quantity,
+    }
+
+
+def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
+    for number, bar in enumerate(plan.bars, before + 1):
+        for cut in bar.cuts:
+            yield {
+                "list": "cut",
+                "item": bar.item,
+                "what": f"piece {cut.place}" + (", turned" if cut.turned else ""),
+                "runs": cut.run,
+                "diameter": plan.diameter,
+                "length": cut.cut_length,
+                "quantity": 1,
+                "upstream_end": cut.upstream_end,
+                "downstream_end": cut.downstream_end,
+                "from_bar": number,
+            }
+    for adapter in plan.adapters:
+        yield {
+            "list": "adapter",
+            "item": adapter.item,
+            "what": adapter.use,
+            "runs": " ".join(adapter.runs),
+            "diameter": adapter.diameter,
+            "length": adapter.length,
+            "quantity": adapter.quantity,
+        }
+
+
+def _cell(value: object) -> object:
+    """Return a cell; words that a sheet would take for a formula are quoted as text."""
+    if isinstance(value, str) and value.startswith(_FORMULA):
+        return f"'{value}"
+    return "" if value is None else value

@@ -1,0 +1,155 @@
+"""Where the rules do not hold in a chosen tree, and the tree as a document."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import msgspec
+from msgspec import structs
+
+from airbough.wire.sizing import (
+    BrokenRule,
+    SizingRequest,
+)
+from airbough.wire.tree import (
+    Run,
+    Straight,
+    Tree,
+)
+from airbough_service.core.choosing.sizing import (
+    Chosen,
+    apart,
+    needs,
+)
+from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.options import Option
+from airbough_service.questions.sizing.problem import (
+    Maker,
+    Problem,
+    Rules,
+    narrows,
+)
+from airbough_service.terms import units
+from airbough_service.terms.finding import HOLDS
+from airbough_service.terms.walk import (
+    Convert,
+    Walker,
+)
+
+
+def chosen_options(problem: Problem, chosen: Chosen) -> list[Option]:
+    """Return the bore of each site but the inlet."""
+    return [options[number] for options, number in zip(problem.options, chosen.choice[:-1], strict=True)]
+
+
+def chosen_kits(problem: Problem, chosen: Chosen) -> list[Kit]:
+    """Return the junction's pieces of each site but the inlet."""
+    pairs = zip(problem.kits, chosen.choice[:-1], chosen.row[:-1], strict=True)
+    return [kits[choice][row] for kits, choice, row in pairs]
+
+
+def broken_rules(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> tuple[BrokenRule, ...]:
+    """Return every place where a rule does not hold, for given flows."""
+    options = chosen_options(problem, chosen)
+    places = [
+        *_velocities(maker, options),
+        *_narrowings(maker, problem, options),
+        *_meetings(maker, problem, chosen),
+        *_pressures(maker, chosen),
+    ]
+    return weighed(places, rules)
+
+
+def weighed(places: Iterable[tuple[str, str | None, str | None]], rules: Rules) -> tuple[BrokenRule, ...]:
+    """Return the places of the rules asked for, as (rule, run, state), with their weight."""
+    return tuple(
+        BrokenRule(rule=rule, weight="must" if rule in rules.must else "prefer", run=run, state=state)
+        for rule, run, state in places
+        if rule in rules.must or rule in rules.prefer
+    )
+
+
+Place = tuple[str, str | None, str | None]
+
+
+def _velocities(maker: Maker, options: list[Option]) -> Iterator[Place]:
+    for option in options:
+        for number, state in enumerate(maker.states):
+            if option.slow[number]:
+                yield "transport_velocity", option.run.id, state.name
+            if option.fast[number]:
+                yield "upper_velocity", option.run.id, state.name
+
+
+def _narrowings(maker: Maker, problem: Problem, options: list[Option]) -> Iterator[Place]:
+    by_run = dict(zip(problem.order, options, strict=True))
+    for index, option in by_run.items():
+        parent = maker.shop.shape.parents[index]
+        if parent >= 0 and narrows(option, by_run[parent]):
+            yield "no_narrowing", option.run.id, None
+
+
+def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
+    tolerance = maker.request.limits.meeting_tolerance
+    if tolerance is None:
+        return
+    need = needs(problem.sites, chosen)
+    names: list[str | None] = [maker.shop.runs[index].id for index in problem.order]
+    for number, name in enumerate([*names, None]):  # None: at the collector's inlet
+        shares = apart(problem.sites, chosen, number, need)
+        for share, state in zip(shares, maker.states, strict=True):
+            if share > tolerance * (1.0 + HOLDS) + 1.0e-9:
+                yield "meeting_without_gates", name, state.name
+
+
+def _pressures(maker: Maker, chosen: Chosen) -> Iterator[Place]:
+    for rule in ("pressure_available", "design_flow"):
+        for need, limit, state in zip(chosen.need, maker.duty.limit(rule), maker.states, strict=True):
+            if need > limit:
+                yield rule, None, state.name
+
+
+def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen) -> Tree:
+    """Return the tree with its bores filled in and tapers placed, in SI."""
+    runs: list[Run] = list(request.runs)
+    place = {index: number for number, index in enumerate(problem.order)}
+    for option in chosen_options(problem, chosen):
+        runs[option.run.index] = structs.replace(runs[option.run.index], diameter=option.run.start)
+    kits = chosen_kits(problem, chosen)
+    for index in problem.order:
+        arms = maker.shop.shape.children[index]
+        if {index, *arms} <= maker.options.fixed:
+            continue
+        kit = kits[place[index]]
+        for number, arm in enumerate(arms):
+            runs[arm] = _joined(runs[arm], kit, changed=kit.changed == number)
+    fields = {name: getattr(request, name) for name in Tree.__struct_fields__}
+    return Tree(**fields | {"runs": tuple(runs), "resolved": False})
+
+
+def _joined(run: Run, kit: Kit, *, changed: bool) -> Run:
+    """Return a run with its change of size at the junction."""
+    if changed:
+        straight = run.join if isinstance(run.join, Straight) else Straight()
+        return structs.replace(run, join=structs.replace(straight, taper_length=kit.length))
+    if isinstance(run.join, Straight):
+        return structs.replace(run, join=structs.replace(run.join, taper_length=None))
+    return run
+
+
+def _written(extra: dict[str, Any]) -> Convert:
+    kind: str = extra["kind"]
+
+    def write(si: Any, preset: str) -> float:
+        return float(f"{units.value(kind, si, preset):.12g}")
+
+    return write
+
+
+_writing = Walker(_written)
+
+
+def document(tree: Tree) -> Any:
+    """Return a tree in SI as plain data in its own preset."""
+    return msgspec.to_builtins(_writing.struct(tree, tree.units))

@@ -1,0 +1,175 @@
+"""What a sizing request must be, beyond a duct tree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from msgspec import structs
+
+from airbough.wire.fitting import (
+    AbruptChange,
+    Taper,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.sizing import SizingRequest
+from airbough.wire.tree import (
+    Branch,
+    Model,
+    Run,
+)
+from airbough_service.questions.sizing.problem import Rules
+from airbough_service.questions.sizing.stock import (
+    Shelf,
+    shelf,
+)
+from airbough_service.shop.shop import (
+    Shop,
+    build,
+)
+from airbough_service.shop.topology import (
+    Topology,
+    examine,
+)
+from airbough_service.terms.refusal import Refusal
+
+RULES: Final = (
+    "transport_velocity",
+    "design_flow",
+    "upper_velocity",
+    "no_narrowing",
+    "pressure_available",
+    "meeting_without_gates",
+)
+
+
+def rules_of(request: SizingRequest) -> Rules:
+    """Return the rules by weight."""
+    by_weight = {rule: getattr(request.rules, rule) for rule in RULES}
+    return Rules(
+        frozenset(rule for rule, weight in by_weight.items() if weight == "must"),
+        frozenset(rule for rule, weight in by_weight.items() if weight == "prefer"),
+    )
+
+
+def prepared(request: SizingRequest) -> tuple[Shop, Shelf, frozenset[int]]:
+    """Return the tree in bores of the stock, the stock, and the numbers of the fixed runs.
+
+    Raises:
+        Refusal: with every fault of the tree, else of what else the request says, each with its path.
+    """
+    shape, faults = examine(request)
+    if shape is None or faults:
+        raise Refusal("not-a-duct-tree", faults)
+    found: list[Fault] = []
+    shelves = shelf(request.stock, request.units, found)
+    fixed = _fixed(request, found)
+    found += [*_unanswered(request), *_runs(request, fixed), *_junctions(request, shape), *_rules(request)]
+    if not any(fault.code == "stock-empty" for fault in found):
+        found += _unstocked(request, shelves, fixed)
+    if found:
+        words_only = all(fault.code == "unknown-word" for fault in found)
+        raise Refusal("unknown-word" if words_only else "not-computable", found)
+    return _built(request, shelves, fixed), shelves, fixed
+
+
+def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Shop:
+    """Return the tree in some bores of the stock and without junction laws, for what does not depend on bores."""
+    refusals = []
+    for share in (0.5, 1.0, 0.0):
+        runs = tuple(
+            run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share))
+            for index, run in enumerate(request.runs)
+        )
+        model = Model(friction=request.model.friction, junctions="none")
+        try:
+            return build(structs.replace(request, runs=runs, model=model))
+        except Refusal as refusal:
+            refusals.append(refusal)
+    raise refusals[0]
+
+
+def _bore(run: Run, shelves: Shelf, share: float) -> float:
+    sizes = shelves.sizes(run.duct)
+    return sizes[round(share * (len(sizes) - 1))]
+
+
+def _fixed(request: SizingRequest, faults: list[Fault]) -> frozenset[int]:
+    """Return the numbers of the fixed runs."""
+    numbers = {run.id: index for index, run in enumerate(request.runs)}
+    out = set()
+    for place, name in enumerate(request.fixed):
+        if name not in numbers:
+            faults.append(Fault(path=f"fixed[{place}]", code="unknown-id", detail=f"no run has the id {name!r}"))
+        elif numbers[name] in out:
+            faults.append(Fault(path=f"fixed[{place}]", code="duplicate-id", detail=f"{name!r} already stands"))
+        else:
+            out.add(numbers[name])
+    return frozenset(out)
+
+
+def _unanswered(request: SizingRequest) -> Iterator[Fault]:
+    """Give what goes with computed flows and not with a choice."""
+    asked_for = {
+        "uncertainty": request.uncertainty is not None,
+        "explain": request.explain,
+        "resolved": request.resolved,  # its numbers would be those of the bores where the search starts
+    }
+    for name, asked in asked_for.items():
+        if asked:
+            detail = "sizing does not answer this; ask balance or operating-point with the document that it returns"
+            yield Fault(path=name, code="not-for-this-question", detail=detail)
+    if request.flows == "fan" and (request.collector is None or request.collector.fan is None):
+        yield Fault(path="collector.fan", code="fan-missing", detail="with `flows` fan, the fan's curve is needed")
+
+
+def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
+    """Give what a run to be sized cannot have."""
+    for index, run in enumerate(request.runs):
+        if run.leakage_class is not None:
+            detail = "design flows are those at the hoods and at the fan alike; size the tree without leaks"
+            yield Fault(path=f"runs[{index}].leakage_class", code="not-for-this-question", detail=detail)
+        for place, fitting in enumerate(run.fittings):
+            if index not in fixed and isinstance(fitting, Taper | AbruptChange):
+                detail = "a run to be sized has one bore; part it here with a run into it, or name it in `fixed`"
+                yield Fault(path=f"runs[{index}].fittings[{place}]", code="taper-in-free-run", detail=detail)
+
+
+def _junctions(request: SizingRequest, shape: Topology) -> Iterator[Fault]:
+    """Give the junctions for which no stock fitting has a name; under flow-ratio the tree itself was refused."""
+    for arms in shape.children:
+        angles = [float(join.angle) for arm in arms if isinstance(join := request.runs[arm].join, Branch)]
+        straights = len(arms) - len(angles)
+        even = not straights and len(angles) == 2 and abs(angles[0] - angles[1]) < 1.0e-6
+        if len(arms) > 1 and not even and (straights, len(angles)) not in ((1, 1), (1, 2)):
+            detail = "straight and one or two branches, or two branches of equal angle; part it with a run of no length"
+            for arm in arms:
+                yield Fault(path=f"runs[{arm}].join", code="junction-not-covered", detail=detail)
+
+
+def _rules(request: SizingRequest) -> Iterator[Fault]:
+    """Give the rules that lack their limit."""
+    rules, limits = request.rules, request.limits
+    dusty = request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in request.runs)
+    for rule in ("transport_velocity", "upper_velocity"):
+        if getattr(rules, rule) is not None and getattr(limits, rule) is None and not dusty:
+            detail = f"without a dust there is nothing to judge by: name the tree's `dust`, or give limits.{rule}"
+            yield Fault(path=f"rules.{rule}", code="dust-missing", detail=detail)
+    fan = request.collector is not None and request.collector.fan is not None
+    if rules.pressure_available is not None and limits.pressure_available is None and not fan:
+        detail = "give limits.pressure_available, or the fan's curve under collector.fan"
+        yield Fault(path="rules.pressure_available", code="pressure-missing", detail=detail)
+    if rules.meeting_without_gates is not None and limits.meeting_tolerance is None:
+        detail = "this rule needs limits.meeting_tolerance"
+        yield Fault(path="limits.meeting_tolerance", code="parameter-missing", detail=detail)
+    if rules.meeting_without_gates is not None and request.flows == "fan":
+        detail = "where the fan decides what flows, all open paths lose the same, gates or not"
+        yield Fault(path="rules.meeting_without_gates", code="not-for-this-question", detail=detail)
+
+
+def _unstocked(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Iterator[Fault]:
+    """Give the runs for whose construction the stock has no bore at all."""
+    for index, run in enumerate(request.runs):
+        if index not in fixed and not shelves.sizes(run.duct):
+            detail = f"the stock has no duct of {run.duct!r}"
+            yield Fault(path=f"runs[{index}].duct", code="duct-not-stocked", detail=detail)

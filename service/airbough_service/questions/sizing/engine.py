@@ -1,0 +1,125 @@
+"""The sized tree asked again of the engine, state by state, as any caller could."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from msgspec import structs
+
+from airbough.wire.answer import Finding
+from airbough.wire.balance import (
+    BalanceAnswer,
+    BalanceRequest,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.tree import (
+    Run,
+    Tree,
+)
+from airbough_service.questions import (
+    balance,
+    operating_point,
+)
+from airbough_service.questions.operating_point import Solved
+from airbough_service.questions.sizing.states import State
+from airbough_service.shop import collector
+from airbough_service.shop.shop import build
+from airbough_service.terms.refusal import Refusal
+
+_OF_FAN: Final = ("hood-starved", "fan-beyond-curve", "several-operating-points", "all-gates-shut")
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One state of the sized tree by the engine: at its design flows, and at what the fan moves; None without them."""
+
+    balance: BalanceAnswer | None
+    solved: Solved | None
+    too_deep: bool = False
+
+
+def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) -> list[Checked]:
+    """Return what the engine says of a sized tree in each state.
+
+    Args:
+        sized: in SI.
+        states: with their gates and design flows.
+        design: whether there are design flows to balance.
+        fan: whether there is a fan to find operating points with.
+    """
+    out = []
+    for state in states:
+        asked = in_state(sized, state)
+        fields = {name: getattr(asked, name) for name in Tree.__struct_fields__}
+        balanced = _balanced(BalanceRequest(**fields)) if design else None
+        solved, too_deep = None, False
+        if fan:
+            shop = build(asked)
+            try:
+                solved = operating_point.solve(shop, collector.build(shop))
+            except Refusal:  # suction beyond what one density can answer
+                too_deep = True
+        out.append(Checked(balanced, solved, too_deep))
+    return out
+
+
+def _balanced(request: BalanceRequest) -> BalanceAnswer:
+    """Return the balance of the sized tree.
+
+    Raises:
+        Refusal: where the best bores draw more suction than one density can answer, with what would hold it down.
+    """
+    try:
+        return balance.answer(request)
+    except Refusal as refusal:
+        detail = f"{refusal.faults[0].detail}; limit the pressure to have wider bores chosen"
+        fault = Fault(path="limits.pressure_available", code=refusal.faults[0].code, detail=detail)
+        raise Refusal(refusal.kind, [fault]) from None
+
+
+def in_state(tree: Tree, state: State) -> Tree:
+    """Return the tree with its gates and design flows as in a state."""
+    runs = []
+    for index, run in enumerate(tree.runs):
+        if run.gate is not None and index in state.openings:
+            run = structs.replace(run, gate=structs.replace(run.gate, opening=state.openings[index]))
+        runs.append(_with_flow(run, float(state.flow[index])))
+    return structs.replace(tree, runs=tuple(runs))
+
+
+def _with_flow(run: Run, flow: float) -> Run:
+    if run.hood is None or flow <= 0.0:
+        return run
+    return structs.replace(run, hood=structs.replace(run.hood, flow=flow))
+
+
+def findings(checks: list[Checked], states: tuple[State, ...], *, design: bool) -> list[Finding]:
+    """Return the engine's findings; one that every state has alike stands once, the others name their state."""
+    by_state = [list(_findings(check, design=design)) for check in checks]
+    seen = Counter(_key(item) for items in by_state for item in {_key(item): item for item in items}.values())
+    out: dict[object, Finding] = {}
+    for state, items in zip(states, by_state, strict=True):
+        for item in items:
+            if seen[_key(item)] == len(states):
+                out.setdefault(_key(item), item)
+            else:
+                named = structs.replace(item, state=state.name)
+                out.setdefault((state.name, _key(item)), named)
+    return list(out.values())
+
+
+def _findings(check: Checked, *, design: bool) -> Iterable[Finding]:
+    """Give one state's findings: of the design flows, with what the fan makes of them; or of the fan alone."""
+    if check.balance is not None and design:
+        yield from check.balance.findings
+    if check.solved is None:
+        return
+    found = operating_point.state_findings(check.solved) if design else operating_point.findings(check.solved)
+    yield from (item for item in found if not design or item.code in _OF_FAN)
+
+
+def _key(item: Finding) -> tuple[str, str | None, str]:
+    return (item.code, item.at, item.message)

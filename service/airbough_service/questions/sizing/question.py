@@ -1,0 +1,167 @@
+"""Sizing answered: given flows exactly where the frontier allows, the fan's by search with a bound."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from airbough.wire.answer import Suggestion
+from airbough.wire.problem import Fault
+from airbough.wire.sizing import (
+    SizingAnswer,
+    SizingBound,
+    SizingRemedy,
+    SizingRequest,
+)
+from airbough_service.core.choosing.sizing import (
+    Outcome,
+    solve,
+)
+from airbough_service.questions.sizing import (
+    answer as telling,
+)
+from airbough_service.questions.sizing import (
+    engine,
+)
+from airbough_service.questions.sizing.broken_rules import (
+    broken_rules,
+    chosen_kits,
+    chosen_options,
+    document,
+    sized,
+)
+from airbough_service.questions.sizing.checks import (
+    prepared,
+    rules_of,
+)
+from airbough_service.questions.sizing.duty import duty
+from airbough_service.questions.sizing.findings import (
+    preferred,
+    short,
+    unpriced,
+    unproved,
+)
+from airbough_service.questions.sizing.options import Options
+from airbough_service.questions.sizing.problem import (
+    Maker,
+    Problem,
+    Rules,
+    TooManySetsError,
+)
+from airbough_service.questions.sizing.question_fan import answer_by_fan
+from airbough_service.questions.sizing.remedies import Search
+from airbough_service.questions.sizing.shared import shared
+from airbough_service.questions.sizing.states import states
+from airbough_service.questions.sizing.stock import Shelf
+from airbough_service.shop.shop import build
+from airbough_service.terms.finding import (
+    finding,
+    show,
+)
+from airbough_service.terms.refusal import Refusal
+
+WORK: Final = 100_000_000  # labels made and compared; about a second
+
+
+def answer(request: SizingRequest) -> SizingAnswer:
+    """Answer the question in SI.
+
+    Raises:
+        Refusal: with every fault of the tree, else of stock, states, rules and fan, each with its path.
+    """
+    shop, shelf, fixed = prepared(request)
+    all_states = states(request, shop)
+    maker = Maker(request, shop, all_states, Options(request, shop, all_states, fixed), duty(request, shop, all_states))
+    rules = rules_of(request)
+    try:
+        if request.flows == "fan":
+            return answer_by_fan(maker, shelf, rules)
+        problem = maker.problem(shelf, rules)
+    except TooManySetsError:
+        detail = "so many bores may meet that their sets cannot be listed; stock fewer, or fix some runs"
+        raise Refusal("not-computable", [Fault(path="stock.ducts", code="too-many-sets", detail=detail)]) from None
+    outcome = solve(problem.sites, problem.aim, request.frontier_limit, WORK)
+    if outcome.best is None:
+        return _none(maker, shelf, rules, outcome)
+    return _sized(maker, problem, rules, outcome)
+
+
+def _bound(outcome: Outcome) -> SizingBound:
+    return SizingBound(
+        price=outcome.cost,
+        fan_static_pressure=outcome.pressure,
+        preferred_broken=outcome.broken,
+        relaxation=outcome.relaxation,
+    )
+
+
+def _sized(maker: Maker, problem: Problem, rules: Rules, outcome: Outcome) -> SizingAnswer:
+    """Answer with the bores for given flows, checked by the engine."""
+    request, best = maker.request, outcome.best
+    assert best is not None
+    tree = sized(request, maker, problem, best)
+    fan = maker.duty.fan is not None
+    checks = engine.checked(tree, maker.states, design=True, fan=fan)
+    broken = broken_rules(maker, problem, best, rules)
+    options, kits = chosen_options(problem, best), chosen_kits(problem, best)
+    flows = [state.flow for state in maker.states]
+    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed)
+    complete = all(piece.price is not None for run in runs for piece in run.pieces)
+    first = checks[0].balance
+    assert first is not None
+    items = engine.findings(checks, maker.states, design=True)
+    items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
+    items += [] if complete else [unpriced(request)]
+    return SizingAnswer(
+        **shared(request, build(tree), first.runs, first.hoods, items),
+        outcome="sized",
+        proof="exact" if outcome.exact else "gap",
+        objective=request.objective,
+        labels=outcome.labels,
+        work=outcome.work,
+        sizes=runs,
+        states=telling.states(maker.states, best.need, maker.duty, checks),
+        price=best.cost,
+        price_complete=complete,
+        currency=request.currency,
+        fan_static_pressure=best.pressure,
+        preferred_broken=best.broken,
+        broken=broken,
+        lower_bound=_bound(outcome),
+        document=document(tree),
+    )
+
+
+def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingAnswer:
+    """Answer that no bores keep every rule, and what would allow some."""
+    request, search = maker.request, Search(maker, shelf, rules)
+    remedies = search.remedies()
+    message = "no choice of bores from the stock keeps every rule that it must"
+    if not outcome.exact:
+        message = "no choice of bores that keeps every rule was found; that there is none is not proved"
+    item = finding(
+        request.units, "no-size-fits", message, suggestion=Suggestion(text=_advice(request, search, remedies))
+    )
+    return SizingAnswer(
+        **shared(request, maker.shop, (), (), [item, *unproved(request, outcome.exact, outcome.relaxation)]),
+        outcome="no-solution",
+        proof="exact" if outcome.exact else "gap",
+        objective=request.objective,
+        labels=outcome.labels,
+        work=outcome.work,
+        currency=request.currency,
+        remedies=remedies,
+        tried="; ".join(search.tried),
+    )
+
+
+def _advice(request: SizingRequest, search: Search, remedies: tuple[SizingRemedy, ...]) -> str:
+    """Return the remedies as a sentence."""
+    ways = []
+    for remedy in remedies:
+        if remedy.drop:
+            ways.append("drop " + " and ".join(remedy.drop))
+        if remedy.add_diameters:
+            ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
+        if remedy.add_pieces:
+            ways.append(f"stock {len(remedy.add_pieces)} more kinds of fittings or gates")
+    return "; or ".join(ways) if ways else "tried in vain: " + "; ".join(search.tried)

@@ -1,0 +1,103 @@
+"""Sizing answered where the fan decides what flows."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from airbough.wire.answer import Suggestion
+from airbough.wire.sizing import SizingAnswer
+from airbough_service.questions.sizing import (
+    answer,
+    engine,
+)
+from airbough_service.questions.sizing.broken_rules import (
+    chosen_kits,
+    chosen_options,
+    document,
+    sized,
+)
+from airbough_service.questions.sizing.duty import Duty
+from airbough_service.questions.sizing.fan_decides import (
+    FanResult,
+    by_fan,
+)
+from airbough_service.questions.sizing.findings import (
+    preferred,
+    unpriced,
+    unproved,
+)
+from airbough_service.questions.sizing.problem import (
+    Maker,
+    Rules,
+)
+from airbough_service.questions.sizing.shared import shared
+from airbough_service.questions.sizing.stock import Shelf
+from airbough_service.shop.shop import build
+from airbough_service.terms.finding import finding
+
+
+def answer_by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
+    """Answer with the bores for what the fan moves."""
+    request = maker.request
+    result = by_fan(maker, shelf, rules)
+    common: dict[str, Any] = {
+        "proof": "gap",
+        "objective": request.objective,
+        "labels": result.labels,
+        "work": result.tried,
+        "currency": request.currency,
+        "lower_bound": result.bound,
+        "remedies": result.remedies,
+    }
+    if result.best is None or not result.best.holds:
+        message = "no choice of bores that keeps every rule was found; that there is none is not proved"
+        how = f"{result.tried} choices were solved with the fan; no bores or pieces were added to the stock"
+        item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=how))
+        found = [item, *unproved(request, False, result.bound.relaxation)]
+        return SizingAnswer(**shared(request, maker.shop, (), (), found), **common, outcome="no-solution", tried=how)
+    return _fan_sized(maker, rules, result, common)
+
+
+def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, Any]) -> SizingAnswer:
+    request, best = maker.request, result.best
+    assert best is not None
+    tree = sized(request, maker, best.problem, best.chosen)
+    checks = engine.checked(tree, maker.states, design=False, fan=True)
+    solved = [check.solved for check in checks]
+    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.tree.place[: len(tree.runs)]]
+             for one in solved]  # fmt: skip
+    options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
+    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed)
+    complete = all(piece.price is not None for run in runs for piece in run.pieces)
+    broken = best.broken(rules)
+    items = engine.findings(checks, maker.states, design=False)
+    items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
+    items += [] if complete else [unpriced(request)]
+    first = solved[0]
+    at_fan = _moved(maker, flows)
+    return SizingAnswer(
+        **shared(
+            request, build(tree), () if first is None else first.runs, () if first is None else first.hoods, items
+        ),
+        **common,
+        outcome="sized",
+        sizes=runs,
+        states=answer.states(maker.states, best.pressures, at_fan, checks),
+        price=best.chosen.cost,
+        price_complete=complete,
+        fan_static_pressure=float(best.pressures.max()),
+        preferred_broken=best.prefer_broken,
+        broken=broken,
+        document=document(tree),
+    )
+
+
+def _moved(maker: Maker, flows: list[Any]) -> Duty:
+    """Return the duty with the flows that the fan moves."""
+    roots = list(maker.shop.shape.roots)
+    given = maker.request.limits.pressure_available
+    available = None if given is None else np.full(len(flows), float(given))
+    return replace(maker.duty, flow=np.array([float(flow[roots].sum()) for flow in flows]), available=available)

@@ -1,0 +1,36 @@
+"""The part of the answer that every tree answer has."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from airbough.wire.answer import (
+    Finding,
+    HoodTold,
+    RunTold,
+)
+from airbough.wire.sizing import SizingRequest
+from airbough_service.shop.shop import Shop
+from airbough_service.solving import tree_answer
+from airbough_service.terms import sources
+from airbough_service.terms.finding import ordered
+
+
+def shared(
+    request: SizingRequest, shop: Shop, runs: tuple[RunTold, ...], hoods: tuple[HoodTold, ...], items: list[Finding]
+) -> dict[str, Any]:
+    """Return what every tree answer carries."""
+    words = ("nonconductive-duct",) if any(item.code == "nonconductive-duct" for item in items) else ()
+    return {
+        "engine": tree_answer.engine(request),
+        "units": {},
+        "preset": request.units,
+        "air": shop.air,
+        "name": request.name,
+        "runs": runs,
+        "hoods": hoods,
+        "system": tree_answer.whole(shop, runs),
+        "findings": ordered(items),
+        "sources": sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
+        "cautions": tree_answer.cautions(shop, words),
+    }

@@ -1,0 +1,238 @@
+"""Which hoods and gates belong to which machine, and whether the day asked for can be one."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Run
+from airbough.wire.working_day import (
+    LONGEST_DAY,
+    MOST_EVENTS,
+    Chips,
+    MachineDay,
+    WorkingDayRequest,
+)
+from airbough_service.core.day.working_day import Span
+from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.terms.refusal import Refusal
+
+TICKS = 1_000_000_000
+"""Ticks in a second: the core counts whole nanoseconds, so that 0.1 + 0.2 is 0.3."""
+
+
+@dataclass(slots=True)
+class Group:
+    """A machine: what moves together.
+
+    Attributes:
+        name: its `machine_id`, or the id of its hood's run.
+        hoods: runs at whose hoods it stands, by number.
+        gates: runs whose gates move with it, by number.
+        row: its number in the request's `machines`; None where it is not named.
+        day: its row of the request.
+        always_open: whether its gates stand open all day.
+    """
+
+    name: str
+    hoods: list[int] = field(default_factory=list)
+    gates: list[int] = field(default_factory=list)
+    row: int | None = None
+    day: MachineDay | None = None
+    always_open: bool = False
+
+    @property
+    def moves(self) -> bool:
+        """Whether it has gates that open and shut."""
+        return bool(self.gates) and not self.always_open
+
+    @property
+    def opening(self) -> float:
+        """Opening of its gates when open."""
+        return 1.0 if self.day is None or self.day.opening is None else float(self.day.opening)
+
+    def spells(self) -> tuple[Span, ...]:
+        """Return when it is on, in ticks and in order."""
+        times = () if self.day is None else self.day.times
+        return tuple(sorted((ticks(spell.on), ticks(spell.off)) for spell in times))
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The day asked for.
+
+    Attributes:
+        groups: machines in order of name, whatever the order of the rows.
+        held: number of the machine whose gates are held open.
+    """
+
+    groups: tuple[Group, ...]
+    held: int | None
+
+
+def ticks(seconds: float) -> int:
+    """Return seconds as whole ticks."""
+    return round(seconds * TICKS)
+
+
+def plan(request: WorkingDayRequest) -> Plan:
+    """Return who is who in the day.
+
+    Raises:
+        Refusal: with every fault of names, times and settings.
+    """
+    groups, by_name = _groups(request.runs)
+    faults = [*_settings(request), *_named(request, by_name), *_bin(request)]
+    held = _gate_of(request.held_gate, "held_gate", by_name, faults)
+    for index, name in enumerate(request.always_open):
+        group = _gate_of(name, f"always_open[{index}]", by_name, faults)
+        if group is not None:
+            group.always_open = True
+    if held is not None and held.always_open:
+        faults.append(Fault(path="held_gate", code="always-open", detail=f"{held.name!r} stands open all day"))
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
+    ordered = sorted(groups, key=lambda group: (group.name, group.hoods))
+    return Plan(tuple(ordered), next((index for index, group in enumerate(ordered) if group is held), None))
+
+
+def _groups(runs: Iterable[Run]) -> tuple[list[Group], dict[str, Group]]:
+    """Return the machines, and each name that means one; a `machine_id` comes before a run's id."""
+    machines: dict[str, Group] = {}
+    alone: list[Group] = []
+    by_run: dict[str, Group] = {}
+    for index, run in enumerate(runs):
+        of_gate = run.gate.machine_id if run.gate is not None else None
+        if run.hood is not None:
+            shared = run.hood.machine_id or of_gate
+            group = Group(run.id) if shared is None else machines.setdefault(shared, Group(shared))
+            if shared is None:
+                alone.append(group)
+            group.hoods.append(index)
+            by_run[run.id] = group
+        if run.gate is not None and (of_gate is not None or run.hood is not None):
+            mover = by_run[run.id] if of_gate is None else machines.setdefault(of_gate, Group(of_gate))
+            mover.gates.append(index)
+    return [*machines.values(), *alone], by_run | machines
+
+
+def _gate_of(name: str | None, path: str, by_name: dict[str, Group], faults: list[Fault]) -> Group | None:
+    if name is None:
+        return None
+    group = by_name.get(name)
+    if group is None:
+        faults.append(_unknown(name, path, by_name))
+    elif not group.gates:
+        faults.append(Fault(path=path, code="no-gate", detail=f"{name!r} has no gate"))
+    return group
+
+
+def _unknown(name: str, path: str, by_name: dict[str, Group]) -> Fault:
+    near = difflib.get_close_matches(name, by_name, 3)
+    hint = "; near: " + ", ".join(near) if near else ""
+    detail = f"no hood has the machine_id or the run id {name!r}{hint}"
+    return Fault(path=path, code="unknown-machine", detail=detail)
+
+
+def _named(request: WorkingDayRequest, by_name: dict[str, Group]) -> Iterator[Fault]:
+    """Tie the rows of `machines` to their groups; yield what is wrong with them."""
+    events = 2 * sum(len(day.times) for day in request.machines)
+    if events > MOST_EVENTS:
+        yield Fault(path="machines", code="too-many-events", detail=f"{events} on and off times; {MOST_EVENTS} at most")
+        return
+    for index, day in enumerate(request.machines):
+        path = f"machines[{index}]"
+        group = by_name.get(day.machine)
+        if group is None or not group.hoods:
+            yield _unknown(day.machine, f"{path}.machine", by_name)
+        elif group.row is not None:
+            detail = f"this machine already stands at machines[{group.row}]"
+            yield Fault(path=f"{path}.machine", code="duplicate-machine", detail=detail)
+        else:
+            group.row, group.day = index, day
+        yield from _times(day, path, request.duration)
+        if day.opening is not None and not SMALLEST_OPENING <= float(day.opening) <= 1.0:
+            yield Fault(path=f"{path}.opening", code="outside-range", detail=f"{SMALLEST_OPENING:g} to 1")
+        if day.gate_delay is not None:
+            yield from _seconds(day.gate_delay, f"{path}.gate_delay")
+        if day.chips is not None:
+            yield from _chips(day.chips, f"{path}.chips")
+
+
+def _times(day: MachineDay, path: str, duration: float) -> Iterator[Fault]:
+    """Yield a fault for each time outside the day, each spell without length, and each overlap."""
+    sound = []
+    for index, spell in enumerate(day.times):
+        at = f"{path}.times[{index}]"
+        outside = [name for name, time in (("on", spell.on), ("off", spell.off)) if not 0.0 <= time <= duration]
+        for name in outside:
+            yield Fault(path=f"{at}.{name}", code="outside-day", detail=f"0 to {duration:g} s")
+        if outside:
+            continue
+        if ticks(spell.off) <= ticks(spell.on):
+            yield Fault(path=f"{at}.off", code="off-not-after-on", detail="off comes after on")
+        else:
+            sound.append((ticks(spell.on), ticks(spell.off), index))
+    sound.sort()
+    reach = (0, -1)
+    for on, off, index in sound:
+        if on < reach[0]:
+            later, earlier = max(reach[1], index), min(reach[1], index)
+            detail = f"the machine is already on by times[{earlier}]"
+            yield Fault(path=f"{path}.times[{later}].on", code="overlap", detail=detail)
+        reach = max(reach, (off, index))
+
+
+def _seconds(value: float, path: str) -> Iterator[Fault]:
+    if not 0.0 <= value <= LONGEST_DAY:
+        yield Fault(path=path, code="outside-range", detail=f"0 to {LONGEST_DAY:g} s")
+
+
+def _settings(request: WorkingDayRequest) -> Iterator[Fault]:
+    """Yield the faults of the settings of all."""
+    if not 0.0 < request.duration <= LONGEST_DAY:
+        yield Fault(path="duration", code="outside-range", detail=f"above 0, up to {LONGEST_DAY:g} s")
+    for name in ("gate_delay", "fan_delay", "minimum_run", "rest"):
+        yield from _seconds(getattr(request, name), name)
+    price = request.price_per_kwh
+    if price is not None and not (math.isfinite(price) and price >= 0.0):
+        yield Fault(path="price_per_kwh", code="outside-range", detail="0 or more")
+
+
+def _chips(chips: Chips, path: str) -> Iterator[Fault]:
+    """Yield a fault where the volume of chips does not follow from what is given."""
+    solid = {"wood_volume_per_hour": chips.wood_volume_per_hour, "wood_density": chips.wood_density}
+    if chips.loose_volume_per_hour is not None:
+        for name in (name for name, value in solid.items() if value is not None):
+            detail = "`loose_volume_per_hour` is given already"
+            yield Fault(path=f"{path}.{name}", code="given-twice", detail=detail)
+        return
+    for name, value in {**solid, "bulk_density": chips.bulk_density}.items():
+        if value is None:
+            detail = "give `loose_volume_per_hour`, or `wood_volume_per_hour`, `wood_density` and `bulk_density`"
+            yield Fault(path=f"{path}.{name}", code="parameter-missing", detail=detail)
+
+
+def _bin(request: WorkingDayRequest) -> Iterator[Fault]:
+    """Yield the faults of the bin."""
+    if request.bin is None:
+        return
+    if all(day.chips is None for day in request.machines):
+        yield Fault(path="machines", code="chips-missing", detail="a bin needs `chips` of at least one machine")
+    if float(request.bin.volume) <= 0.0:
+        yield Fault(path="bin.volume", code="outside-range", detail="above 0")
+    elif request.bin.filled is not None and float(request.bin.filled) > float(request.bin.volume):
+        yield Fault(path="bin.filled", code="outside-range", detail="at most the bin's volume")
+
+
+def loose_volume(chips: Chips) -> float:
+    """Return the loose volume an hour, m3."""
+    if chips.loose_volume_per_hour is not None:
+        return float(chips.loose_volume_per_hour)
+    assert chips.wood_volume_per_hour is not None
+    assert chips.wood_density is not None
+    assert chips.bulk_density is not None
+    return float(chips.wood_volume_per_hour) * float(chips.wood_density) / float(chips.bulk_density)

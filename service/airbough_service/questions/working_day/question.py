@@ -1,0 +1,295 @@
+"""POST /v1/trees/working-day: a day of machines switched on and off. Arithmetic on given times, not a control."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+from airbough.wire.answer import (
+    Finding,
+    Suggestion,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.working_day import (
+    DutyState,
+    MachineGates,
+    PathClearing,
+    RuleOverride,
+    WorkingDayAnswer,
+    WorkingDayRequest,
+    WorkingDaySystem,
+)
+from airbough_service.core.day.chips import clearing_time
+from airbough_service.core.day.working_day import most_starts
+from airbough_service.judging import (
+    checks,
+    shape,
+)
+from airbough_service.questions.operating_point import (
+    Solved,
+    outcome_findings,
+    over_speed,
+    solve,
+    state_findings,
+)
+from airbough_service.questions.working_day import (
+    bin,
+    findings,
+)
+from airbough_service.questions.working_day.bin import Heap
+from airbough_service.questions.working_day.findings import (
+    MOST_STATES_TOLD,
+    label,
+)
+from airbough_service.questions.working_day.fixes import WINDOW
+from airbough_service.questions.working_day.flows import (
+    Air,
+    Open,
+)
+from airbough_service.questions.working_day.plan import (
+    TICKS,
+    plan,
+)
+from airbough_service.questions.working_day.power import (
+    Taken,
+    taken,
+)
+from airbough_service.questions.working_day.trial import (
+    Outcome,
+    Trials,
+)
+from airbough_service.shop import collector
+from airbough_service.shop.shop import build
+from airbough_service.solving import tree_answer
+from airbough_service.terms import sources
+from airbough_service.terms.finding import (
+    finding,
+    ordered,
+)
+from airbough_service.terms.refusal import Refusal
+
+MOST_CLEARINGS: Final = 5000
+JOULES_PER_KWH: Final = 3.6e6
+CAUTIONS: Final = (
+    "This day is arithmetic on the times given, not a control: it switches and watches nothing. Gates, fan and their "
+    "protection need a control of their own, made and checked by a licensed person.",
+    "Clearing times take chips to move as fast as the air; real chips lag, and long strips may not move at all.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """All that one answer is made of: trials, the day as asked, the longest state with the fan on, energy, chips."""
+
+    trials: Trials
+    outcome: Outcome
+    longest: Open | None
+    solved: Solved | None
+    power: Taken | None
+    energy: float | None
+    heap: Heap
+
+
+def answer(request: WorkingDayRequest) -> WorkingDayAnswer:
+    """Answer the question in SI.
+
+    Raises:
+        Refusal: with every fault of the tree, the fan, or the day.
+    """
+    shop = build(request)
+    air = Air(shop, collector.build(shop), plan(request))
+    trials = Trials(request, air.plan, air)
+    outcome = trials.run(trials.asked)
+    _refuse_deep_suction(air, outcome)
+    longest = _longest(outcome)
+    solved = None if longest is None else solve(shop, air.fan, air.openings(longest))
+    power = taken(shop)
+    energy = _energy(outcome, power)
+    return _answer(Day(trials, outcome, longest, solved, power, energy, bin.heap(trials)))
+
+
+def _longest(outcome: Outcome) -> Open | None:
+    """Return the state in which the fan runs longest in all; None where it never runs."""
+    spent: dict[Open, int] = defaultdict(int)
+    for state in outcome.day.states:
+        if state.fan:
+            spent[state.open] += state.end - state.start
+    return max(spent, key=lambda opened: (spent[opened], [-index for index in sorted(opened)]), default=None)
+
+
+def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
+    """Refuse a day in which some state is beyond what a constant density can answer."""
+    for opened in {state.open for state in outcome.day.states if state.fan}:
+        index, suction = air.deepest(opened)
+        if suction > checks.REFUSED:
+            detail = "suction goes above 60 inH2O in the day; there one density cannot answer"
+            raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
+
+
+def _energy(outcome: Outcome, power: Taken | None) -> float | None:
+    """Return the energy into the motor, J; None where the power of some state is not known."""
+    if power is None:
+        return None
+    total = 0.0
+    for state in outcome.day.states:
+        if state.fan:
+            watts = power(outcome.air.state(state.open))
+            if watts is None:
+                return None
+            total += watts * (state.end - state.start) / TICKS
+    return total
+
+
+def _answer(day: Day) -> WorkingDayAnswer:
+    """Put the answer together, in SI."""
+    shop, request = day.trials.air.shop, day.trials.request
+    clearing = tuple(islice(_clearing(day), MOST_CLEARINGS + 1))
+    items = ordered(_findings(day, listed=len(clearing) <= MOST_CLEARINGS))
+    return WorkingDayAnswer(
+        engine=tree_answer.engine(request),
+        units={},
+        preset=request.units,
+        air=shop.air,
+        name=request.name,
+        runs=day.solved.runs if day.solved else (),
+        hoods=day.solved.hoods if day.solved else (),
+        system=_system(day),
+        machines=_machines(day),
+        timeline=_timeline(day),
+        overrides=_overrides(day),
+        clearing=clearing[:MOST_CLEARINGS],
+        findings=items,
+        sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
+        cautions=(*CAUTIONS, *tree_answer.cautions(shop)),
+    )
+
+
+def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
+    """Yield every finding: of the tree, of the state told, of states without a known flow, and of the day."""
+    trials, shop = day.trials, day.trials.air.shop
+    yield from checks.without_dust(shop)
+    yield from over_speed(shop, shop.request.collector.fan if shop.request.collector else None)
+    if day.solved is not None and day.longest is not None:
+        own = state_findings(day.solved, label(trials, day.longest))
+        yield from (item for item in own if item.code in ("below-transport-velocity", "compressibility-neglected"))
+        if day.solved.operating.crossings:
+            yield from shape.shape(
+                shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
+            )
+    for opened in _odd(day)[:MOST_STATES_TOLD]:
+        yield from outcome_findings(solve(shop, trials.air.fan, trials.air.openings(opened)), label(trials, opened))
+    yield from findings.findings(trials, day.outcome)
+    yield from bin.findings(trials, day.heap)
+    if day.energy is None and (day.power is not None or trials.request.price_per_kwh is not None):
+        missing = "give `collector.power` or `efficiency`, and the motor's `efficiency`"
+        text = missing if day.power is None else "give power points for every flow of the day"
+        message = "the power of a state of the day is not known: energy and cost are left out"
+        yield finding(
+            trials.request.units, "energy-not-known", message, at="collector", suggestion=Suggestion(text=text)
+        )
+    if not listed:
+        message = f"the first {MOST_CLEARINGS} clearing times are listed; all were judged"
+        yield finding(trials.request.units, "clearing-not-listed", message)
+
+
+def _odd(day: Day) -> list[Open]:
+    """Return the states beyond the fan's curve or with several crossings, in order of time."""
+    odd = ("beyond-fan-curve", "several-operating-points")
+    opened = dict.fromkeys(state.open for state in day.outcome.day.states if state.fan)
+    return [state for state in opened if day.outcome.air.state(state).outcome in odd]
+
+
+def _names(day: Day, opened: Open) -> tuple[str, ...]:
+    """Return the machines whose gates stand open, those that do so all day included."""
+    groups = day.trials.plan.groups
+    return tuple(group.name for index, group in enumerate(groups) if index in opened or (group.always_open))
+
+
+def _timeline(day: Day) -> tuple[DutyState, ...]:
+    """Return the states of the day."""
+    out, air = [], day.outcome.air
+    for state in day.outcome.day.states:
+        solved = air.state(state.open) if state.fan else None
+        out.append(
+            DutyState(
+                start=state.start / TICKS,
+                end=state.end / TICKS,
+                open_gates=_names(day, state.open),
+                fan_on=state.fan,
+                outcome="fan-off" if solved is None else solved.outcome,
+                flow=0.0 if solved is None else air.flow(state.open),
+                power=day.power(solved) if solved is not None and day.power is not None else None,
+            )
+        )
+    return tuple(out)
+
+
+def _overrides(day: Day) -> tuple[RuleOverride, ...]:
+    """Return each rule that won over something asked."""
+    groups = day.trials.plan.groups
+    return tuple(
+        RuleOverride(
+            time=won.time / TICKS,
+            until=won.until / TICKS,
+            rule=won.rule,
+            over=won.over,
+            machine=None if won.machine is None else groups[won.machine].name,
+        )
+        for won in day.outcome.day.overrides
+    )
+
+
+def _clearing(day: Day) -> Iterator[PathClearing]:
+    """Yield the clearing time of each path in each state in which air flows along it, in order of time."""
+    air, groups = day.outcome.air, day.trials.plan.groups
+    for opened in dict.fromkeys(state.open for state in day.outcome.day.states if state.fan):
+        for group in groups:
+            for hood in group.hoods:
+                through = air.through(opened, hood)
+                time = None if through is None else clearing_time(through)
+                if time is not None and time < float("inf"):
+                    run = air.shop.runs[hood].id
+                    names = _names(day, opened)
+                    yield PathClearing(run=run, machine=group.name, open_gates=names, clearing_time=time)
+
+
+def _machines(day: Day) -> tuple[MachineGates, ...]:
+    """Return the table of machine to gate, in order of name."""
+    waited: dict[int, int] = defaultdict(int)
+    for index, (start, end) in day.outcome.day.unserved:
+        waited[index] += end - start
+    runs, trials = day.trials.request.runs, day.trials
+    return tuple(
+        MachineGates(
+            machine=group.name,
+            hoods=tuple(runs[hood].id for hood in group.hoods),
+            gates=tuple(runs[gate].id for gate in group.gates),
+            gate_delay=trials.asked.gate_delays[index] / TICKS,
+            time_on=sum(end - start for start, end in trials.spells[index]) / TICKS,
+            time_without_fan=waited[index] / TICKS,
+            held=trials.plan.held == index,
+            always_open=group.always_open,
+            chips_volume=day.heap.volumes[index],
+        )
+        for index, group in enumerate(trials.plan.groups)
+    )
+
+
+def _system(day: Day) -> WorkingDaySystem:
+    """Return the day as a whole."""
+    ran, heap, price = day.outcome.day.runs, day.heap, day.trials.request.price_per_kwh
+    return WorkingDaySystem(
+        time_fan_on=sum(end - start for start, end in ran) / TICKS,
+        starts=len(ran),
+        start_times=tuple(start / TICKS for start, _ in ran),
+        most_starts=most_starts(day.outcome.day.starts, WINDOW),
+        open_gates=() if day.longest is None else _names(day, day.longest),
+        energy=day.energy,
+        cost=None if day.energy is None or price is None else day.energy / JOULES_PER_KWH * price,
+        chips_volume=heap.total,
+        bin_full_at=heap.full_at,
+        bin_left=heap.left,
+    )

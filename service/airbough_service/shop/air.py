@@ -1,0 +1,71 @@
+"""The air of a request: standard, computed, or the caller's own."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from airbough.wire.air import (
+    Air,
+    AirTold,
+)
+from airbough.wire.problem import Fault
+from airbough_service import catalogue
+from airbough_service.core.errors import OutsideTableError
+
+TEMPERATURE: Final = 293.15  # K; told in the document as the default
+HUMIDITY: Final = 0.5
+
+
+def air_of(asked: Air | None, path: str) -> tuple[AirTold, list[Fault]]:
+    """Return the air and every fault of it; standard air where nothing is asked."""
+    if asked is None:
+        return standard(), []
+    if asked.altitude is not None and asked.pressure is not None:
+        detail = "give altitude or pressure, not both"
+        return standard(), [Fault(path=f"{path}.pressure", code="altitude-and-pressure", detail=detail)]
+    return computed(
+        path,
+        temperature=None if asked.temperature is None else float(asked.temperature),
+        altitude=None if asked.altitude is None else float(asked.altitude),
+        pressure=None if asked.pressure is None else float(asked.pressure),
+        humidity=None if asked.humidity is None else float(asked.humidity),
+        density=None if asked.density is None else float(asked.density),
+        viscosity=None if asked.viscosity is None else float(asked.viscosity),
+    )
+
+
+def standard() -> AirTold:
+    """Return standard air (ISO 5801)."""
+    air = catalogue.standard_air()
+    return AirTold(density=air.density, viscosity=air.viscosity, standard=True)
+
+
+def computed(
+    path: str,
+    *,
+    temperature: float | None = None,
+    altitude: float | None = None,
+    pressure: float | None = None,
+    humidity: float | None = None,
+    density: float | None = None,
+    viscosity: float | None = None,
+) -> tuple[AirTold, list[Fault]]:
+    """Return moist air; what is left out is 20 degC, sea level, relative humidity 0.5."""
+    if density is not None and viscosity is not None:
+        return AirTold(density=density, viscosity=viscosity, standard=False), []
+    kelvin = TEMPERATURE if temperature is None else temperature
+    humid = HUMIDITY if humidity is None else humidity
+    try:
+        barometer = catalogue.standard_pressure(altitude or 0.0) if pressure is None else pressure
+        own = catalogue.moist_air(kelvin, barometer, humid)
+    except OutsideTableError as error:
+        detail = f"{error.value:.6g} is outside {error.low:.6g}..{error.high:.6g}"
+        return standard(), [Fault(path=f"{path}.{error.name}", code="outside-range", detail=detail)]
+    return AirTold(
+        density=own.density if density is None else density,
+        viscosity=own.viscosity if viscosity is None else viscosity,
+        standard=False,
+        temperature=kelvin,
+        pressure=barometer,
+        humidity=humid,
+    ), []

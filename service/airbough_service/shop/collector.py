@@ -1,0 +1,102 @@
+"""The request's fan made ready: rated air, speed, what its pressure means, and the collector's losses."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from airbough.wire.air import AirTold
+from airbough.wire.collector import (
+    Collector,
+    CollectorLoss,
+    Fan,
+)
+from airbough.wire.problem import Fault
+from airbough_service.core.laws import fan as curves
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop import collector_checks
+from airbough_service.shop.air import air_of
+from airbough_service.shop.shop import Shop
+from airbough_service.terms.refusal import Refusal
+
+
+def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> curves.Fan:
+    """Return what the collector leaves for the tree.
+
+    Args:
+        shop: the tree; its request's collector gives losses and discharge.
+        fan: in place of the collector's own.
+        path: of the fan in the document.
+
+    Raises:
+        Refusal: no fan, or every fault of one that was not looked at with the tree.
+    """
+    collector = shop.request.collector or Collector()
+    chosen = collector.fan if fan is None else fan
+    if chosen is None:
+        detail = "this question needs a fan: its curve under collector.fan"
+        raise Refusal("not-a-duct-tree", [Fault(path=path, code="fan-missing", detail=detail)])
+    faults = collector_checks.of_fan(collector, chosen, path)
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
+    inside = chosen.includes or ()
+    terms = [(_term(loss, shop.air), loss.exponent) for loss in collector.losses if loss.name not in inside]
+    return curves.Fan(
+        _pieces(chosen, shop), np.array(terms, float).reshape(-1, 2), _off_curve(chosen, shop), recovery(shop, chosen)
+    )
+
+
+def loss_terms(shop: Shop) -> list[tuple[float, float]]:
+    """Return a and n of each collector loss a * flow^n at the tree's air, those inside the curve too."""
+    collector = shop.request.collector or Collector()
+    return [(_term(loss, shop.air), loss.exponent) for loss in collector.losses]
+
+
+def collector_loss(shop: Shop, flow: float) -> float:
+    """Return the loss of cyclone, filter and the like at this flow, Pa; all of them, whatever the curve includes."""
+    return sum(constant * flow**exponent for constant, exponent in loss_terms(shop)) if flow > 0.0 else 0.0
+
+
+def outlet_diameter(shop: Shop, fan: Fan | None) -> float:
+    """Return the fan's outlet bore, m: the caller's, else the first discharge piece's, else the widest at the inlet."""
+    if fan is not None and fan.outlet_diameter is not None:
+        return float(fan.outlet_diameter)
+    if shop.discharge:
+        return shop.discharge[0].start
+    return max(shop.runs[root].end for root in shop.shape.roots)
+
+
+def _pieces(fan: Fan, shop: Shop) -> np.ndarray:
+    """Return the curve at this speed and air."""
+    flows, pressures = [float(p.flow) for p in fan.curve], [float(p.pressure) for p in fan.curve]
+    rated, _ = air_of(fan.rated_air, "")
+    pieces = curves.curve_pieces(flows, pressures, linear=fan.interpolation == "linear")
+    return curves.scale(pieces, fan.speed_ratio, shop.density / float(rated.density))
+
+
+def _off_curve(fan: Fan, shop: Shop) -> float:
+    """Return the velocity pressure to take off the curve so that fan static pressure is left, Pa per (m3/s)^2.
+
+    A discharge duct is fed from the outlet: its losses are charged as total pressure, so the outlet's velocity
+    pressure, which a fan static rating leaves out, is given back.
+    """
+    if fan.rated_as == "inlet-static":
+        assert fan.inlet_diameter is not None
+        return dynamic(shop.density, float(fan.inlet_diameter))
+    if fan.rated_as == "fan-total":
+        assert fan.outlet_diameter is not None
+        return dynamic(shop.density, float(fan.outlet_diameter))
+    return 0.0
+
+
+def recovery(shop: Shop, fan: Fan | None) -> float:
+    """Return the outlet velocity pressure that a discharge duct receives, Pa per (m3/s)^2; 0 with free discharge."""
+    return dynamic(shop.density, outlet_diameter(shop, fan)) if shop.discharge else 0.0
+
+
+def _term(loss: CollectorLoss, air: AirTold) -> float:
+    """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
+    rated, _ = air_of(loss.rated_air, "")
+    n = loss.exponent
+    density = (float(air.density) / float(rated.density)) ** (n - 1.0)
+    viscosity = (float(air.viscosity) / float(rated.viscosity)) ** (2.0 - n)
+    return float(float(loss.pressure) / float(loss.flow) ** n * density * viscosity)

@@ -1,0 +1,84 @@
+"""The leaks of a document: each run's class as a leak coefficient for the packed tree."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Run
+from airbough_service.catalogue import (
+    Passport,
+    UnknownWordError,
+)
+from airbough_service.catalogue.leakage import (
+    LeakageClass,
+    all_leakage_classes,
+    leakage_class,
+)
+from airbough_service.core.laws.leakage import (
+    Leaks,
+    leak_coefficient,
+    with_leaks,
+)
+from airbough_service.core.network.tree import Run as PackedRun
+from airbough_service.shop.pieces import nearest_fault
+
+
+@dataclass(frozen=True, slots=True)
+class Leaking:
+    """Leak of each run at 1 Pa [m3/s per Pa^exponent], in document order; 0 where it does not leak.
+
+    Attributes:
+        coefficients: one for each run.
+        exponent: of the law.
+        passports: where classes and law come from.
+    """
+
+    coefficients: tuple[float, ...]
+    exponent: float
+    passports: tuple[Passport, ...]
+
+    @property
+    def any(self) -> bool:
+        """Whether any run leaks."""
+        return any(coefficient > 0.0 for coefficient in self.coefficients)
+
+    def packed(self, rows: Sequence[PackedRun]) -> Leaks:
+        """Return the rows with their leaks; rows beyond those of the document do not leak."""
+        none = [0.0] * (len(rows) - len(self.coefficients))
+        return with_leaks(rows, [*self.coefficients, *none], self.exponent)
+
+
+def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:
+    """Return the leaks of a document's runs, in SI, and a fault for each class that the catalogue does not have."""
+    coefficients: list[float] = []
+    faults: list[Fault] = []
+    classes: list[LeakageClass] = []
+    for index, run in enumerate(runs):
+        found = None if run.leakage_class is None else _class(run.leakage_class, index, faults)
+        known = 0.0 if run.leak is None else run.leak.coefficient
+        coefficients.append(known if found is None or run.leak is not None else _coefficient(run, found))
+        classes += [] if found is None else [found]
+    exponent = classes[0].exponent if classes else all_leakage_classes()[0].exponent
+    own = {run.leak.exponent for run in runs if run.leak is not None}
+    if len(own | {one.exponent for one in classes}) > 1:
+        detail = "all leaks of a tree have one exponent"
+        faults.append(Fault(path="runs", code="leak-exponents-differ", detail=detail))
+    exponent = min(own, default=exponent)
+    passports = tuple(dict.fromkeys(passport for one in classes for passport in (one.passport, one.law)))
+    return Leaking(tuple(coefficients), exponent, passports), faults
+
+
+def _class(word: str, index: int, faults: list[Fault]) -> LeakageClass | None:
+    """Return a class, or note that the catalogue does not have it."""
+    try:
+        return leakage_class(word)
+    except UnknownWordError as error:
+        faults.append(nearest_fault(f"runs[{index}].leakage_class", error))
+        return None
+
+
+def _coefficient(run: Run, found: LeakageClass) -> float:
+    """Return the leak of a run's wall at 1 Pa; the surface is that of its bore and straight length."""
+    return leak_coefficient(1.0, found.coefficient, float(run.diameter), float(run.length))

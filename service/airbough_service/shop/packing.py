@@ -1,0 +1,187 @@
+"""A shop's runs as rows of the packed tree: losses by part, gates, the inlet chamber and the discharge behind it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from airbough.wire.air import AirTold
+from airbough.wire.tree import (
+    Gate,
+    Run,
+    Tree,
+)
+from airbough_service import catalogue
+from airbough_service.core.laws.friction import power_law_terms
+from airbough_service.core.laws.leakage import Leaks
+from airbough_service.core.network import (
+    columns,
+    tree,
+)
+from airbough_service.core.network.tree import (
+    Arm,
+    dynamic,
+    pack,
+)
+from airbough_service.shop.leaks import Leaking
+from airbough_service.shop.pieces import (
+    SMALLEST_OPENING,
+    Piece,
+    Wall,
+)
+from airbough_service.shop.topology import Topology
+
+LAWS = {"flow-ratio": columns.MOMENTUM, "entry-angle": columns.ENTRY, "none": columns.MEET}
+Factors = dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ShopRun:
+    """One run of the document, in SI.
+
+    Attributes:
+        index: its number in the document.
+        run: as asked, in SI.
+        start: bore at its upstream end, m.
+        end: bore at its downstream end, m.
+        wall: roughness and its origin.
+        pieces: its losses.
+        arm: how it enters its junction.
+        dust: the dust words that reach it, from the hoods.
+    """
+
+    index: int
+    run: Run
+    start: float
+    end: float
+    wall: Wall
+    pieces: tuple[Piece, ...]
+    arm: Arm
+    dust: tuple[str, ...]
+
+    @property
+    def id(self) -> str:
+        """The caller's id."""
+        return self.run.id
+
+
+@dataclass(frozen=True, slots=True)
+class Discharge:
+    """One piece of duct after the fan."""
+
+    start: float
+    end: float
+    length: float
+    wall: Wall
+    pieces: tuple[Piece, ...]
+
+
+def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
+    """Return a run's gate coefficient, Pa per (m3/s)^2; infinite when shut, 0 without a gate."""
+    gate = run.run.gate
+    if gate is None:
+        return 0.0
+    share = max(float(gate.opening) if opening is None else opening, float(gate.leakage))
+    if share < SMALLEST_OPENING:
+        return math.inf
+    return gate_coefficient(gate, share) * dynamic(density, run.start)
+
+
+def gate_coefficient(gate: Gate, share: float) -> float:
+    """Return a gate's coefficient at an opening: the caller's own where one is known there, else the catalogue's."""
+    own = {float(point.opening): point.coefficient for point in gate.known}
+    return own[share] if share in own else catalogue.gate_loss(share).coefficient
+
+
+def pack_shop(
+    request: Tree,
+    air: AirTold,
+    shape: Topology,
+    runs: tuple[ShopRun, ...],
+    discharge: tuple[Discharge, ...],
+    leaking: Leaking,
+    factors: Factors,
+) -> tuple[tree.Tree, Leaks | None]:
+    """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
+    rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
+    if len(shape.roots) > 1 or discharge:
+        rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
+    leaks = leaking.packed(rows) if leaking.any else None
+    chosen = rows if leaks is None else list(leaks.runs)
+    return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
+
+
+def _behind_inlet(
+    request: Tree,
+    rows: list[tree.Run],
+    shape: Topology,
+    discharge: tuple[Discharge, ...],
+    density: float,
+    factors: Factors,
+) -> list[tree.Run]:
+    """Add the inlet chamber and the discharge behind the runs that end at the collector."""
+    first, several = len(rows), len(shape.roots) > 1
+    widest = max(rows[root].end for root in shape.roots)
+    for root in shape.roots:
+        lost = dynamic(density, rows[root].end) if several else 0.0
+        rows[root] = replace(rows[root], parent=first, change=rows[root].change + lost)
+    behind = [
+        tree.Run(
+            parent=-1,
+            start=piece.start,
+            end=piece.end,
+            length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
+            roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
+            fittings=_part(piece.pieces, "fitting", density, factors),
+            power_law=_power_law(request, piece.wall, piece.start, piece.length * piece.wall.multiplier, density),
+        )
+        for piece in discharge
+    ]
+    chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
+    chain = [chamber, *behind]
+    return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
+
+
+def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors) -> float:
+    """Return the quadratic coefficient of one part of a run's losses, Pa per (m3/s)^2."""
+    return sum(
+        piece.coefficient * piece.count * dynamic(density, piece.bore) * factors.get(piece.entry, 1.0)
+        for piece in parts
+        if piece.part == part
+    )
+
+
+def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
+    """Return a run for packing."""
+    gate = gate_quadratic(run, density)
+    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    return tree.Run(
+        parent=parent,
+        start=run.start,
+        end=run.end,
+        length=float(run.run.length) * stretch,
+        roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
+        entry=_part(run.pieces, "entry", density, factors),
+        port=_part(run.pieces, "port", density, factors),
+        fittings=_part(run.pieces, "fitting", density, factors),
+        change=_part(run.pieces, "change", density, factors),
+        power_law=_power_law(request, run.wall, run.start, float(run.run.length) * stretch, density),
+        resistance=_resistance(run),
+        gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
+        arm=run.arm,
+    )
+
+
+def _power_law(request: Tree, wall: Wall, bore: float, length: float, density: float) -> tuple[float, float] | None:
+    """Return (a, exponent) of the power-law friction of the velocity-pressure method: a * flow^exponent in Pa."""
+    if request.model.friction != "power-law" or wall.power_law is None or length == 0.0:
+        return None
+    return power_law_terms(bore, length, wall.power_law, density)
+
+
+def _resistance(run: ShopRun) -> tuple[float, float] | None:
+    """Return (a, exponent) of the loss inside the machine."""
+    if run.run.hood is None or run.run.hood.resistance is None or float(run.run.hood.resistance.pressure) == 0.0:
+        return None
+    inside = run.run.hood.resistance
+    return float(inside.pressure) / float(inside.flow) ** inside.exponent, inside.exponent

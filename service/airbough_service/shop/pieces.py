@@ -1,0 +1,304 @@
+"""A run's losses one by one: each piece with its coefficient, the bore it refers to, and its passport."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Literal, TypeAlias
+
+from msgspec import structs
+
+from airbough.wire.collector import DischargePiece
+from airbough.wire.fitting import (
+    AbruptChange,
+    DischargeFitting,
+    Elbow,
+    ElbowPair,
+    HoseBend,
+    Offset,
+    Taper,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Run
+from airbough_service import catalogue
+from airbough_service.catalogue import (
+    Duct,
+    Loss,
+    MissingParameterError,
+    Outside,
+    Passport,
+    UnknownWordError,
+)
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.laws.friction import PowerLaw
+from airbough_service.terms.out_of_range import must_be
+
+Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
+SMALLEST_OPENING = 1.0e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One loss of a run.
+
+    Attributes:
+        part: which of the run's losses it belongs to.
+        at: path in the document.
+        type: the fitting's or entry's type.
+        coefficient: of one piece, on the velocity pressure in `bore`.
+        bore: m.
+        count: how many.
+        entry: the catalogue's entry; empty for the caller's own coefficient.
+        passport: where the coefficient comes from.
+        outside: parameters beyond their published range.
+    """
+
+    part: Part
+    at: str
+    type: str
+    coefficient: float
+    bore: float
+    count: int = 1
+    entry: str = ""
+    passport: Passport | None = None
+    outside: tuple[Outside, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """What a run's junction law rests on; `coefficient` is the entry factor where there is one."""
+
+    at: str
+    entry: str
+    passport: Passport
+    outside: tuple[Outside, ...]
+    coefficient: float | None = None
+
+
+@dataclass(slots=True)
+class Found:
+    """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
+
+    pieces: list[Piece] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+    junctions: list[Junction] = field(default_factory=list)
+    preset: str = "us"
+
+    def own(self) -> Found:
+        """Return a place for the pieces of one run; faults and junctions stay shared."""
+        return Found(faults=self.faults, junctions=self.junctions, preset=self.preset)
+
+    def fault(self, path: str, code: str, detail: str) -> None:
+        """Add a fault."""
+        self.faults.append(Fault(path=path, code=code, detail=detail))
+
+
+def nearest_fault(path: str, error: UnknownWordError) -> Fault:
+    """Return the fault of a word that the catalogue does not have, with its nearest words."""
+    near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
+    return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
+
+
+def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:
+    """Ask the catalogue for a loss, or note why it has none: at its own field where `of`, what stands at path, has it.
+
+    Args:
+        found: gathers the fault.
+        path: of the part in the document.
+        question: raises as the catalogue does.
+        of: the part; None where the parameters are worked out from elsewhere.
+    """
+    try:
+        return question()
+    except UnknownWordError as error:
+        found.faults.append(nearest_fault(path, error))
+    except OutsideTableError as error:
+        at = f"{path}.{error.name}" if hasattr(of, error.name) else path
+        found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
+    except MissingParameterError as error:
+        found.fault(path, "parameter-missing", f"this type needs {error.args[0]}")
+    return None
+
+
+def add(found: Found, part: Part, path: str, kind: str, bore: float, loss: Loss, count: int = 1) -> None:
+    """Add a piece."""
+    found.pieces.append(Piece(part, path, kind, loss.coefficient, bore, count, loss.entry, loss.passport, loss.outside))
+
+
+def parameters(fitting: object) -> dict[str, float | str]:
+    """Return a fitting's parameters by name, those left out left out."""
+    values = structs.asdict(fitting)  # type: ignore[arg-type]  # every wire fitting is a Struct
+    return {name: value for name, value in values.items() if value is not None and name != "count"}
+
+
+def tag(fitting: object) -> str:
+    """Return the `type` by which the wire tells a struct apart."""
+    return str(type(fitting).__struct_config__.tag)  # type: ignore[attr-defined]  # every wire fitting is a Struct
+
+
+def fittings(found: Found, fitting_list: tuple[DischargeFitting, ...], path: str, start: float, *, hose: bool) -> float:
+    """Add every fitting in the direction of flow; return the bore after the last one, m."""
+    bore = start
+    for index, fitting in enumerate(fitting_list):
+        here = f"{path}.fittings[{index}]"
+        if hose and isinstance(fitting, Elbow | ElbowPair | Offset):
+            found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
+            continue
+        if isinstance(fitting, HoseBend) and not hose:
+            found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
+            continue
+        if isinstance(fitting, Taper | AbruptChange):
+            bore = _change(found, fitting, here, bore)
+            continue
+        if tag(fitting) == "known-coefficient":
+            count = fitting.count  # type: ignore[union-attr]  # the tag says which
+            own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
+            found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
+            continue
+        if tag(fitting) == "slide-gate":
+            _set_gate(found, fitting, here, bore)
+            continue
+        given = getattr(fitting, "coefficient", None)
+        if given is not None:
+            found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
+            continue
+        loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b), fitting)  # type: ignore[misc]
+        if loss is not None:
+            add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
+    return bore
+
+
+def _set_gate(found: Found, fitting: object, path: str, bore: float) -> None:
+    """Add a gate that stays as it is set; shut for good it would cut the run off."""
+    opening = float(fitting.opening)  # type: ignore[attr-defined]  # a SlideGateFitting
+    if opening < SMALLEST_OPENING:
+        found.fault(f"{path}.opening", "outside-range", f"a fitting's gate is at least {SMALLEST_OPENING:g} open")
+        return
+    loss = ask(found, path, lambda: catalogue.gate_loss(opening), fitting)
+    if loss is not None:
+        add(found, "fitting", path, "slide-gate", bore, loss)
+
+
+def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float) -> float:
+    """Add a change of bore; it must begin at the bore that arrives."""
+    upstream, downstream = float(fitting.upstream_diameter), float(fitting.downstream_diameter)
+    if abs(upstream - bore) > 1.0e-6 * bore:
+        found.fault(
+            f"{path}.upstream_diameter", "taper-does-not-fit", "a change of bore begins at the bore that arrives there"
+        )
+        return downstream
+    if fitting.coefficient is not None:
+        found.pieces.append(Piece("fitting", path, tag(fitting), fitting.coefficient, min(upstream, downstream)))
+        return downstream
+    loss = ask(found, path, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore), fitting)
+    if loss is not None:
+        add(found, "fitting", path, tag(fitting), min(upstream, downstream), loss)
+    return downstream
+
+
+def hood(found: Found, run: Run, path: str, bore: float) -> None:
+    """Add the entry and the change from the port to the run."""
+    if run.hood is None:
+        return
+    here = f"{path}.hood"
+    entry = run.hood.entry
+    port = bore if run.hood.port_diameter is None else float(run.hood.port_diameter)
+    if tag(entry) == "known-coefficient":
+        found.pieces.append(Piece("entry", f"{here}.entry", "known-coefficient", entry.coefficient, port))  # type: ignore[union-attr]
+    else:
+        loss = ask(found, f"{here}.entry", lambda: catalogue.entry_loss(tag(entry), parameters(entry), port), entry)
+        if loss is not None:
+            add(found, "entry", f"{here}.entry", tag(entry), port, loss)
+    own = run.hood.port_coefficient
+    if abs(port - bore) <= 1.0e-9 * bore:
+        return
+    if own is not None:
+        found.pieces.append(Piece("port", f"{here}.port_diameter", "abrupt-change", own, min(port, bore)))
+    else:
+        loss = ask(found, f"{here}.port_diameter", lambda: catalogue.change_of_size(port, bore, None))
+        if loss is not None:
+            add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
+
+    roughness: float
+    duct: Duct | None = None
+    entry: str = ""
+    passport: Passport | None = None
+    multiplier: float = 1.0
+    multiplier_entry: str = ""
+    multiplier_passport: Passport | None = None
+    outside: tuple[Outside, ...] = ()
+    assumed_stretch: float | None = None
+    power_law: PowerLaw | None = None
+
+    @property
+    def power_law_passport(self) -> Passport | None:
+        """Where the power law's constants come from; None where the caller gave them."""
+        known = self.duct is not None and self.power_law is self.duct.power_law
+        return self.duct.power_law_passport if self.duct is not None and known else None
+
+
+def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
+    """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
+    own = _wall(found, run, path, bore)
+    law = own.duct.power_law if own.duct is not None else None
+    if run.power_law is not None:
+        law = PowerLaw(run.power_law.scale, run.power_law.velocity_exponent, run.power_law.flow_exponent)
+    return replace(own, multiplier=own.multiplier * (run.friction_multiplier or 1.0), power_law=law)
+
+
+def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
+    """Note a run for whose wall no constants of the power law are published."""
+    published = own.power_law is not None and run.roughness is None
+    if float(run.length) > 0.0 and run.power_law is None and not published:
+        found.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
+
+
+def _wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
+    """Return the wall by the duct's word, its stretch and the caller's own roughness."""
+    own = None if run.roughness is None else float(run.roughness)
+    if run.duct is None:
+        if own is None and float(run.length) > 0.0:
+            found.fault(path, "duct-missing", "a run needs `duct`, a word of the catalogue, or `roughness`")
+        if run.stretch is not None:
+            found.fault(f"{path}.stretch", "stretch-without-hose", "`stretch` goes with a hose named by `duct`")
+        return Wall(own or 0.0)
+    try:
+        duct = catalogue.duct(run.duct)
+    except UnknownWordError as error:
+        found.faults.append(nearest_fault(f"{path}.duct", error))
+        return Wall(own or 0.0)
+    known = Wall(own, duct) if own is not None else Wall(duct.roughness, duct, f"duct/{duct.id}", duct.passport)
+    if duct.kind == "hose":
+        return _hose(found, run, path, duct, known, bore)
+    if run.stretch is not None:
+        found.fault(f"{path}.stretch", "stretch-without-hose", f"{duct.id} is no hose")
+    return known
+
+
+def _hose(found: Found, run: Run | DischargePiece, path: str, duct: Duct, known: Wall, bore: float) -> Wall:
+    """Return a hose's wall at its stretch; a roughness of the caller's own is taken as it is, slack included."""
+    if run.roughness is not None:
+        return known
+    assumed = duct.typical_stretch if run.stretch is None else None
+    stretch = assumed if run.stretch is None else float(run.stretch)
+    if stretch is None:
+        found.fault(f"{path}.stretch", "parameter-missing", "this hose needs `stretch`")
+        return known
+    try:
+        slack = catalogue.hose_roughness(duct, stretch, bore)
+    except OutsideTableError as error:
+        found.fault(f"{path}.stretch", "outside-range", f"{error.low:g} to {error.high:g}")
+        return known
+    return replace(
+        known,
+        multiplier=slack.multiplier,
+        multiplier_entry=slack.entry,
+        multiplier_passport=slack.passport,
+        outside=slack.outside,
+        assumed_stretch=assumed,
+    )

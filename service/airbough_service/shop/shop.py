@@ -1,0 +1,274 @@
+"""The shop: a request's tree made ready for the solver, with every number's origin kept beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.air import AirTold
+from airbough.wire.collector import (
+    Collector,
+    DischargePiece,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.tree import (
+    Run,
+    Tree,
+)
+from airbough_service import catalogue
+from airbough_service.catalogue import UnknownWordError
+from airbough_service.core import deadline
+from airbough_service.core.laws.leakage import Leaks
+from airbough_service.core.network import tree
+from airbough_service.core.network.tree import Arm
+from airbough_service.shop import (
+    collector_checks,
+    junction_laws,
+    pieces,
+)
+from airbough_service.shop.air import air_of
+from airbough_service.shop.leaks import Leaking
+from airbough_service.shop.leaks import leaking as leaks_of
+from airbough_service.shop.packing import (
+    LAWS,
+    Discharge,
+    Factors,
+    ShopRun,
+    gate_coefficient,
+    gate_quadratic,
+    pack_shop,
+    packed,
+)
+from airbough_service.shop.pieces import (
+    SMALLEST_OPENING,
+    Found,
+    Junction,
+)
+from airbough_service.shop.topology import (
+    Topology,
+    examine,
+)
+from airbough_service.terms.refusal import Refusal
+
+__all__ = [
+    "LAWS",
+    "Discharge",
+    "Factors",
+    "Shop",
+    "ShopRun",
+    "build",
+    "downstream_first",
+    "gate_coefficient",
+    "gate_quadratic",
+    "packed",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A request's tree, ready to solve.
+
+    Attributes:
+        request: in SI.
+        air: what the answer tells of it; density in kg/m3 and viscosity in Pa*s.
+        shape: parents and children by number in the document.
+        runs: in document order.
+        discharge: pieces after the fan, in the direction of flow.
+        junctions: what the junction laws rest on.
+        tree: packed; row of run i is ``tree.place[i]``; the inlet chamber and the discharge have rows of their own.
+        leaking: the runs' leaks by class.
+        leaks: the packed runs with their leaks, None where none leaks.
+    """
+
+    request: Tree
+    air: AirTold
+    shape: Topology
+    runs: tuple[ShopRun, ...]
+    discharge: tuple[Discharge, ...]
+    junctions: tuple[Junction, ...]
+    tree: tree.Tree
+    leaking: Leaking
+    leaks: Leaks | None
+
+    @property
+    def density(self) -> float:
+        """Density of the tree's air, kg/m3."""
+        return float(self.air.density)
+
+    def row(self, index: int) -> int:
+        """Return the packed row of a run."""
+        return int(self.tree.place[index])
+
+    def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
+        """Return every row's gate coefficient, Pa per (m3/s)^2, infinite where shut; shape (rows,).
+
+        Args:
+            openings: run number -> opening in place of the document's; leakage is heeded.
+        """
+        gate = self.tree.gate.copy()
+        for index, opening in (openings or {}).items():
+            gate[self.row(index)] = gate_quadratic(self.runs[index], self.density, opening)
+        return gate
+
+    def with_factors(self, factors: Factors) -> Shop:
+        """Return the shop with every use of a catalogue entry multiplied by its factor (for uncertainty)."""
+        packed, leaks = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
+        return replace(self, tree=packed, leaks=leaks)
+
+    def with_leaking(self, leaking: Leaking) -> Shop:
+        """Return the shop with other leaks, by run of the document."""
+        packed, leaks = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking, {})
+        return replace(self, tree=packed, leaks=leaks, leaking=leaking)
+
+
+def build(request: Tree) -> Shop:
+    """Make a request's tree ready for the solver.
+
+    Args:
+        request: any tree question, quantities in SI.
+
+    Raises:
+        Refusal: with every fault of the tree and its words, each with its path.
+    """
+    air, faults = air_of(request.air, "air")
+    shape, more = examine(request)
+    leaking, leaks_wrong = leaks_of(request.runs)
+    found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
+    runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
+    discharge = _discharge(found, request)
+    dusts = _dusts(found, request, shape)
+    if shape is not None and not more:
+        runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
+    if found.faults or shape is None:
+        _refuse(found.faults)
+    assert shape is not None
+    packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
+    return Shop(request, air, shape, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
+
+
+def _refuse(faults: list[Fault]) -> None:
+    """Raise the refusal of these faults."""
+    words_only = all(fault.code == "unknown-word" for fault in faults)
+    raise Refusal("unknown-word" if words_only else "not-a-duct-tree", faults)
+
+
+def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> ShopRun:
+    """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
+    deadline.check()
+    run, path = request.runs[index], f"runs[{index}]"
+    own = found.own()
+    start = float(run.diameter)
+    wall = pieces.wall(own, run, path, start)
+    pieces.hood(own, run, path, start)
+    hose = wall.duct is not None and wall.duct.kind == "hose"
+    end = pieces.fittings(own, run.fittings, path, start, hose=hose)
+    if run.rise is not None and abs(float(run.rise)) > float(run.length) * (1.0 + 1.0e-9):
+        own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
+    if run.gate is not None:
+        _gate(own, run, path)
+    if request.model.friction == "power-law":
+        pieces.needs_power_law(own, run, path, wall)
+    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), ())
+
+
+def _gate(found: Found, run: Run, path: str) -> None:
+    """Note a gate share too small to be told from shut."""
+    assert run.gate is not None
+    for name, share in (("opening", float(run.gate.opening)), ("leakage", float(run.gate.leakage))):
+        if 0.0 < share < SMALLEST_OPENING:
+            found.fault(f"{path}.gate.{name}", "outside-range", f"0, or {SMALLEST_OPENING:g} to 1")
+
+
+def _join(
+    found: Found, request: Tree, shape: Topology, runs: list[ShopRun], index: int, dusts: list[tuple[str, ...]]
+) -> ShopRun:
+    """Add to a run what its junction says."""
+    deadline.check()
+    run, parent = runs[index], shape.parents[index]
+    if parent < 0:
+        return replace(run, dust=dusts[index])
+    into = runs[parent].start
+    own = found.own()
+    alone = len(shape.children[parent]) == 1
+    # Under entry-angle static pressures meet, and that already holds what a change of bore costs.
+    if alone or request.model.junctions == "flow-ratio":
+        junction_laws.change(own, request, index, run.end, into)
+    arm = junction_laws.arm(own, request, shape, index, run.end, into)
+    return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
+
+
+def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
+    """Return the dust words that reach each run from the hoods upstream."""
+    words: list[tuple[str, ...]] = [() for _ in request.runs]
+    if request.dust is not None:
+        _dust(found, "dust", request.dust)
+    for index, run in enumerate(request.runs):
+        if run.hood is not None:
+            word = run.hood.dust or request.dust
+            if run.hood.dust is not None:
+                _dust(found, f"runs[{index}].hood.dust", run.hood.dust)
+            words[index] = () if word is None else (word,)
+    if shape is None:
+        return words
+    for index in reversed(downstream_first(shape)):
+        parent = shape.parents[index]
+        if parent >= 0:
+            words[parent] = tuple(dict.fromkeys((*words[parent], *words[index])))
+    return words
+
+
+def _dust(found: Found, path: str, word: str) -> None:
+    """Note a dust that the catalogue does not have."""
+    try:
+        catalogue.dust(word)
+    except UnknownWordError as error:
+        found.faults.append(pieces.nearest_fault(path, error))
+
+
+def downstream_first(shape: Topology) -> list[int]:
+    """Return the runs from the collector to the hoods."""
+    order = list(shape.roots)
+    for index in order:
+        order.extend(shape.children[index])
+    return order
+
+
+def _discharge(found: Found, request: Tree) -> tuple[Discharge, ...]:
+    """Gather the pieces after the fan."""
+    out, collector = [], request.collector or Collector()
+    for index, piece in enumerate(collector.discharge):
+        path = f"collector.discharge[{index}]"
+        own = found.own()
+        start = float(piece.diameter)
+        wall = pieces.wall(own, piece, path, start)
+        if request.model.friction == "power-law":
+            pieces.needs_power_law(own, piece, path, wall)
+        hose = wall.duct is not None and wall.duct.kind == "hose"
+        end = pieces.fittings(own, piece.fittings, path, start, hose=hose)
+        out.append(Discharge(start, end, float(piece.length), wall, tuple(own.pieces)))
+    return _with_changes(found, out, collector.discharge)
+
+
+def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiece, ...]) -> tuple[Discharge, ...]:
+    """Add the abrupt change between pieces of unlike bore, and the open end where no head or cap stands."""
+    for index in range(1, len(out)):
+        before, here = out[index - 1].end, out[index].start
+        if abs(before - here) > 1.0e-9 * here:
+            own = found.own()
+            path = f"collector.discharge[{index}].diameter"
+            loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
+            if loss is not None:
+                pieces.add(own, "fitting", path, "abrupt-change", min(before, here), loss)
+            out[index] = replace(out[index], pieces=(*own.pieces, *out[index].pieces))
+    ends = {"free-discharge", "stack-head", "weather-cap"}
+    if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
+        last = out[-1]
+        own = found.own()
+        path = f"collector.discharge[{len(out) - 1}]"
+        loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
+        if loss is not None:
+            pieces.add(own, "fitting", path, "free-discharge", last.end, loss)
+        out[-1] = replace(last, pieces=(*last.pieces, *own.pieces))
+    return tuple(out)

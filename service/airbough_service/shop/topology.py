@@ -1,0 +1,155 @@
+"""Whether the runs make a duct tree: ids, `into`, cycles, hoods and joins; every fault with its path."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from airbough.wire.problem import Fault
+from airbough.wire.tree import (
+    Branch,
+    Run,
+    Straight,
+    Tree,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Topology:
+    """The tree as numbers of rows.
+
+    Attributes:
+        parents: per run, the number of the run it flows into; -1 at the collector.
+        children: per run, the runs that flow into it, in document order.
+        roots: runs that end at the collector.
+    """
+
+    parents: tuple[int, ...]
+    children: tuple[tuple[int, ...], ...]
+    roots: tuple[int, ...]
+
+
+def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
+    """Return the tree's shape (None where there is none) and every fault of it."""
+    runs = request.runs
+    faults = _ids(runs)
+    number = {run.id: index for index, run in enumerate(runs)}
+    parents = []
+    for index, run in enumerate(runs):
+        parents.append(-1 if run.into is None else number.get(run.into, -2))
+        if parents[-1] == -2:
+            faults.append(
+                Fault(path=f"runs[{index}].into", code="dangling-into", detail=f"no run has the id {run.into!r}")
+            )
+    if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
+        return None, faults
+    children: list[list[int]] = [[] for _ in runs]
+    roots: list[int] = []
+    for index, parent in enumerate(parents):
+        (roots if parent < 0 else children[parent]).append(index)
+    faults += _reach(runs, children, roots)
+    if any(fault.code in ("no-root", "cycle") for fault in faults):
+        return None, faults
+    shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots))
+    return shape, faults + _hoods(runs, shape) + _joins(request, shape)
+
+
+def _ids(runs: tuple[Run, ...]) -> list[Fault]:
+    """Return a fault for each id that stands twice."""
+    seen: dict[str, int] = {}
+    faults = []
+    for index, run in enumerate(runs):
+        if run.id in seen:
+            detail = f"the id {run.id!r} already stands at runs[{seen[run.id]}]"
+            faults.append(Fault(path=f"runs[{index}].id", code="duplicate-id", detail=detail))
+        seen.setdefault(run.id, index)
+    return faults
+
+
+def _reach(runs: tuple[Run, ...], children: list[list[int]], roots: list[int]) -> list[Fault]:
+    """Return a fault for no root, and one for each run of a cycle."""
+    if not roots:
+        return [Fault(path="runs", code="no-root", detail="no run has `into`: null, so none reaches the collector")]
+    reached = list(roots)
+    for run in reached:
+        reached.extend(children[run])
+    missing = set(range(len(runs))) - set(reached)
+    return [
+        Fault(path=f"runs[{index}].into", code="cycle", detail="this run never reaches the collector: it closes a loop")
+        for index in sorted(missing)
+    ]
+
+
+def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
+    """Return a fault for each leaf without a hood and each hood that is not at a leaf."""
+    faults = []
+    for index, run in enumerate(runs):
+        leaf = not shape.children[index]
+        if leaf and run.hood is None:
+            faults.append(
+                Fault(
+                    path=f"runs[{index}].hood",
+                    code="leaf-without-hood",
+                    detail="no run flows into this one, so it needs a hood",
+                )
+            )
+        if not leaf and run.hood is not None:
+            faults.append(
+                Fault(
+                    path=f"runs[{index}].hood",
+                    code="hood-inside",
+                    detail="a hood stands only at a run into which none flows",
+                )
+            )
+    return faults
+
+
+def _joins(request: Tree, shape: Topology) -> list[Fault]:
+    """Return the faults of the joins."""
+    faults = []
+    for arms in shape.children:
+        if len(arms) > 1:
+            faults += _junction(request, arms)
+    for root in shape.roots:
+        if request.runs[root].join is not None:
+            path = f"runs[{root}].join"
+            faults.append(
+                Fault(path=path, code="join-at-collector", detail="runs at the collector's inlet have no join")
+            )
+    for arms in shape.children:
+        if len(arms) == 1 and isinstance(request.runs[arms[0]].join, Branch):
+            path = f"runs[{arms[0]}].join"
+            faults.append(
+                Fault(
+                    path=path, code="branch-alone", detail="a branch needs another run into the same one; use an elbow"
+                )
+            )
+    return faults
+
+
+def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
+    """Return the faults of one junction of two or more runs."""
+    faults, angles, straights = [], [], 0
+    for index in arms:
+        join = request.runs[index].join
+        path = f"runs[{index}].join"
+        if join is None:
+            faults.append(Fault(path=path, code="join-missing", detail="runs that meet each need `join`"))
+        elif isinstance(join, Straight):
+            straights += 1
+        else:
+            angle = float(join.angle)
+            angles.append(angle)
+            if not 5.0 <= angle <= 90.0:
+                faults.append(Fault(path=f"{path}.angle", code="outside-range", detail="5 to 90 deg"))
+    if faults or request.model.junctions != "flow-ratio":
+        return faults
+    covered = (straights, len(angles)) in ((1, 1), (1, 2)) or (
+        straights == 0 and len(angles) == 2 and abs(angles[0] - angles[1]) < 1.0e-6
+    )
+    if not covered:
+        detail = (
+            "a junction is straight + branch, two branches of equal angle, or straight + two branches; "
+            "part it with a run of zero length"
+        )
+        faults += [Fault(path=f"runs[{index}].join", code="junction-not-covered", detail=detail) for index in arms]
+    return faults

@@ -1,0 +1,216 @@
+"""What was solved, in the answer's structs, still in SI."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    Engine,
+    HoodTold,
+    RunTold,
+    WholeSystem,
+)
+from airbough.wire.tree import Tree
+from airbough_service import (
+    __version__,
+    catalogue,
+)
+from airbough_service.catalogue import Passport
+from airbough_service.core import deadline
+from airbough_service.core.laws.leakage import whole_runs
+from airbough_service.core.network import columns
+from airbough_service.core.network.losses import Losses
+from airbough_service.shop.pieces import (
+    SMALLEST_OPENING,
+    Wall,
+)
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+
+Floats = NDArray[np.float64]
+CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
+"""Cautions that every tree answer carries."""
+
+
+def engine(request: Tree) -> Engine:
+    """Return what computed the answer."""
+    return Engine(
+        version=__version__,
+        catalogue=catalogue.digest(),
+        friction=request.model.friction,
+        junctions=request.model.junctions,
+    )
+
+
+def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunTold, ...]:
+    """Return every run in document order; `flow` and `losses` are by packed row.
+
+    A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
+    """
+    deadline.check()
+    live = served(shop, openings)
+    upstream = None
+    if shop.leaks is not None:
+        losses, flow, upstream = whole_runs(shop.tree, shop.leaks, losses, flow)
+    reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
+    pressure = shop.tree.table[:, columns.VP_START] * flow * flow
+    return tuple(
+        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
+        for run in shop.runs
+    )
+
+
+def _run(
+    run: ShopRun,
+    row: int,
+    losses: Losses,
+    flow: Floats,
+    reynolds: Floats,
+    pressure: Floats,
+    upstream: Floats | None,
+    *,
+    idle: bool,
+) -> RunTold:
+    """Return one run."""
+    q = float(flow[row])
+    return RunTold(
+        id=run.id,
+        diameter=run.start,
+        flow=q,
+        velocity=velocity(run, q),
+        velocity_pressure=float(pressure[row]),
+        reynolds=float(reynolds[row]),
+        idle=idle,
+        entry_loss=float(losses.entry[row]),
+        port_loss=float(losses.port[row]),
+        resistance_loss=float(losses.resistance[row]),
+        gate_loss=float(losses.gate[row]),
+        friction_loss=float(losses.friction[row]),
+        fitting_loss=float(losses.fittings[row]),
+        join_loss=float(losses.join[row]),
+        total_loss=float(losses.total[row]),
+        static_pressure=float(losses.static_pressure[row]),
+        total_pressure=float(losses.total_pressure[row]),
+        flow_upstream=None if upstream is None else float(upstream[row]),
+    )
+
+
+def whole(shop: Shop, answers: tuple[RunTold, ...]) -> WholeSystem | None:
+    """Return the system as a whole from its runs as told, in SI; None where none are."""
+    if not answers:
+        return None
+    inlets = [answers[root] for root in shop.shape.roots]
+    return WholeSystem(
+        flow=sum(run.flow for run in inlets), inlet_static_pressure=min(run.static_pressure for run in inlets)
+    )
+
+
+def velocity(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's own bore, m/s."""
+    return flow / (np.pi * run.start**2 / 4.0)
+
+
+def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodTold, ...]:
+    """Return every hood in document order."""
+    out = []
+    for run in shop.runs:
+        hood = run.run.hood
+        if hood is None:
+            continue
+        row = shop.row(run.index)
+        q = float(flow[row])
+        design = None if hood.flow is None else float(hood.flow)
+        out.append(
+            HoodTold(
+                run=run.id,
+                machine=hood.machine,
+                flow=q,
+                open=is_open(run, openings),
+                static_pressure=float(losses.at_hood[row]),
+                design_flow=design,
+                share_of_design=None if design is None else q / design,
+            )
+        )
+    return tuple(out)
+
+
+def is_open(run: ShopRun, openings: dict[int, float] | None = None) -> bool:
+    """Return whether a run's own gate is open at all; a leak of a shut gate does not count."""
+    if run.run.gate is None:
+        return True
+    opening = float(run.run.gate.opening) if openings is None else openings.get(run.index, float(run.run.gate.opening))
+    return opening >= SMALLEST_OPENING
+
+
+def served(shop: Shop, openings: dict[int, float] | None = None) -> list[bool]:
+    """Return, by run, whether a hood upstream is open and every gate between is: air is meant to flow here."""
+    out = [False] * len(shop.runs)
+    order: list[int] = list(shop.shape.roots)
+    for index in order:
+        order.extend(shop.shape.children[index])
+    for index in reversed(order):
+        run = shop.runs[index]
+        arms = shop.shape.children[index]
+        out[index] = is_open(run, openings) and (any(out[arm] for arm in arms) if arms else True)
+    return out
+
+
+def way_open(shop: Shop, openings: dict[int, float] | None = None) -> bool:
+    """Return whether some hood has an open way to the fan; leaks are no way."""
+    live = served(shop, openings)
+    return any(live[root] for root in shop.shape.roots)
+
+
+def used(shop: Shop) -> list[Passport]:
+    """Return the passport of every number that the answer rests on, in order of first use."""
+    return list(dict.fromkeys(passport for passport in _passports(shop) if passport is not None and passport.source))
+
+
+def _passports(shop: Shop) -> Iterable[Passport | None]:
+    """Yield passports with repeats."""
+    for run in shop.runs:
+        yield _wall(shop, run.wall)
+        yield run.wall.multiplier_passport
+        for piece in run.pieces:
+            yield piece.passport
+        for word in run.dust:
+            yield catalogue.dust(word).passport
+    for junction in shop.junctions:
+        yield junction.passport
+    yield from shop.leaking.passports
+    for discharge in shop.discharge:
+        yield _wall(shop, discharge.wall)
+        for piece in discharge.pieces:
+            yield piece.passport
+
+
+def _wall(shop: Shop, wall: Wall) -> Passport | None:
+    """Return where a wall's friction comes from under the model's law."""
+    if shop.request.model.friction != "power-law" or wall.power_law is None:
+        return wall.passport
+    return wall.power_law_passport
+
+
+def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the cautions of a tree answer as texts."""
+    words = list(CAUTIONS)
+    for run in shop.runs:
+        for dust in run.dust:
+            words += catalogue.dust(dust).cautions
+        if run.run.hood is not None and run.run.hood.machine in _machines():
+            words += catalogue.machine(run.run.hood.machine).cautions
+    words += extra
+    return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
+
+
+@cache
+def _machines() -> frozenset[str]:
+    """Return the machine words of the catalogue."""
+    return frozenset(machine.id for machine in catalogue.all_machines())

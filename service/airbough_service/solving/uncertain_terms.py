@@ -1,0 +1,167 @@
+"""The uncertain terms of a tree: one for each entry of the catalogue, and where each stands in the packed tree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough_service import catalogue
+from airbough_service.catalogue import Passport
+from airbough_service.catalogue.spreads import spread_of
+from airbough_service.core.network.losses import junction_losses
+from airbough_service.core.network.sampling import Uses
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop.pieces import (
+    SMALLEST_OPENING,
+    Piece,
+    Wall,
+)
+from airbough_service.shop.shop import (
+    Shop,
+    ShopRun,
+)
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Terms:
+    """Terms by name, in order of first use."""
+
+    numbers: dict[str, int] = field(default_factory=dict)
+    passports: list[Passport] = field(default_factory=list)
+
+    def index(self, name: str, passport: Passport | None) -> int:
+        """Return a term's number, new or known; -1 where nothing is uncertain."""
+        if not name or passport is None or passport.spread <= 0.0:
+            return -1
+        if name not in self.numbers:
+            self.numbers[name] = len(self.passports)
+            self.passports.append(passport)
+        return self.numbers[name]
+
+    @property
+    def names(self) -> list[str]:
+        """Every name, in order."""
+        return list(self.numbers)
+
+    @property
+    def spreads(self) -> list[float]:
+        """Every spread, in order."""
+        return [passport.spread for passport in self.passports]
+
+
+@dataclass(slots=True)
+class _Places:
+    """Where terms stand, while they are gathered; arrays are by packed row."""
+
+    shop: Shop
+    terms: Terms
+    uses: list[tuple[int, int, float]]
+    by_row: dict[str, NDArray[np.int32]]
+
+    def rows(self, index: int) -> tuple[int, int]:
+        """Return the rows of a run's two ends; they differ where it leaks."""
+        leaks = self.shop.leaks
+        return self.shop.row(index), self.shop.row(index if leaks is None else leaks.lower[index])
+
+    def piece(self, piece: Piece, upper: int, lower: int) -> None:
+        """Note one piece; the fittings of a leaking run stand half in either half."""
+        term = self.terms.index(piece.entry, piece.passport)
+        if term < 0:
+            return
+        amount = piece.coefficient * piece.count * dynamic(self.shop.density, piece.bore)
+        rows = {"entry": (upper,), "port": (upper,), "change": (lower,)}.get(piece.part, (upper, lower))
+        self.uses += [(row, term, amount / len(rows)) for row in rows]
+
+
+def gathered(shop: Shop, gate: Floats, flow: Floats, loss_names: list[str]) -> tuple[Terms, Uses]:
+    """Return the terms and where they stand.
+
+    Args:
+        shop: the tree.
+        gate: this state's, by packed row.
+        flow: at the middle, by packed row; a straight arm's law is scaled at these flows.
+        loss_names: collector losses outside the curve, in the fan's order.
+    """
+    n = gate.size
+    names = ("rough", "friction", "power", "inside", "junction", "gate")
+    places = _Places(shop, Terms(), [], {name: np.full(n, -1, np.int32) for name in names})
+    for run in shop.runs:
+        _run(places, run, gate)
+    for index, piece in enumerate(shop.discharge):
+        row = int(shop.tree.place[len(shop.runs) + 1 + index])
+        _wall(places, piece.wall.entry, piece.wall.passport, row, "rough")
+        _wall(places, piece.wall.multiplier_entry, piece.wall.multiplier_passport, row, "friction")
+        _power_law(places, piece.wall, row)
+        for own in piece.pieces:
+            places.piece(own, row, row)
+    straight = _junctions(places, flow)
+    curve = places.terms.index("fan-curve", spread_of("fan-curve"))
+    losses = [places.terms.index(f"collector-loss/{name}", spread_of("collector-loss")) for name in loss_names]
+    rows, terms, amounts = zip(*places.uses, strict=True) if places.uses else ((), (), ())
+    uses = Uses(
+        row=np.array(rows, np.int32),
+        term=np.array(terms, np.int32),
+        amount=np.array(amounts, np.float64),
+        straight=straight,
+        fan=curve,
+        losses=np.array(losses, np.int32),
+        **places.by_row,
+    )
+    return places.terms, uses
+
+
+def _wall(places: _Places, entry: str, passport: Passport | None, row: int, what: str) -> None:
+    """Note a term of a row's own column."""
+    places.by_row[what][row] = places.terms.index(entry, passport)
+
+
+def _power_law(places: _Places, wall: Wall, row: int) -> None:
+    """Note the term of a row's power-law friction."""
+    if wall.duct is not None and wall.power_law_passport is not None:
+        _wall(places, f"power-law/{wall.duct.id}", wall.power_law_passport, row, "power")
+
+
+def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
+    """Note the terms of one run."""
+    upper, lower = places.rows(run.index)
+    for row in {upper, lower}:
+        _wall(places, run.wall.entry, run.wall.passport, row, "rough")
+        _wall(places, run.wall.multiplier_entry, run.wall.multiplier_passport, row, "friction")
+        _power_law(places, run.wall, row)
+    if run.run.hood is not None and run.run.hood.resistance is not None:
+        _wall(places, f"machine-resistance/{run.id}", spread_of("machine-resistance"), upper, "inside")
+    for piece in run.pieces:
+        places.piece(piece, upper, lower)
+    own = run.run.gate
+    if own is None or not np.isfinite(gate[upper]) or gate[upper] <= 0.0:
+        return
+    share = max(float(own.opening), float(own.leakage))
+    if all(float(point.opening) != share for point in own.known):
+        loss = catalogue.gate_loss(max(share, SMALLEST_OPENING))
+        places.by_row["gate"][upper] = places.terms.index(loss.entry, loss.passport)
+
+
+def _junctions(places: _Places, flow: Floats) -> Floats:
+    """Note the junction laws; return each straight arm's loss per flow squared at the middle."""
+    shop = places.shop
+    straight = np.zeros(flow.size)
+    known = {junction.at: junction for junction in shop.junctions}
+    lost = junction_losses(shop.tree.table, shop.tree.links, flow)
+    for run in shop.runs:
+        parent = shop.shape.parents[run.index]
+        if parent < 0 or len(shop.shape.children[parent]) < 2:
+            continue
+        row = places.rows(run.index)[1]
+        junction = known.get(f"runs[{run.index}].join")
+        if junction is not None:
+            places.by_row["junction"][row] = places.terms.index(junction.entry, junction.passport)
+        elif shop.request.model.junctions == "flow-ratio" and not run.arm.is_branch and flow[row] > 0.0:
+            word = "tee-straight" if run.arm.tee > 0.0 else "straight"
+            term = places.terms.index(f"flow-ratio/{word}", catalogue.straight_passport(run.arm.tee))
+            places.by_row["junction"][row] = term
+            straight[row] = lost[row] / flow[row] ** 2
+    return straight

@@ -1,0 +1,139 @@
+"""The one table of finding codes: severity and meaning of each. A code's meaning never changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from airbough.wire.answer import Severity
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A finding's severity and meaning."""
+
+    severity: Severity
+    meaning: str
+
+
+_TABLE: Final[dict[str, tuple[Severity, str]]] = {
+    # trees
+    "all-gates-shut": (
+        "danger",
+        "every gate is shut while the fan runs: at most leaks flow, and the duct sees full suction",
+    ),
+    "sparks-into-wood-dust": ("danger", "a machine that throws sparks shares a duct with wood dust"),
+    "fan-above-rated-speed": ("danger", "the fan is asked to run faster than the speed of its curve"),
+    "motor-overloaded": ("danger", "the shaft power exceeds the motor's rated power"),
+    "below-transport-velocity": ("warning", "air in a run is too slow to carry its dust in this state"),
+    "hood-starved": ("warning", "a hood gets less than its design flow"),
+    "fan-beyond-curve": ("warning", "the system crosses the fan's curve outside its given points"),
+    "several-operating-points": ("warning", "fan and system cross more than once; the fan may hunt between them"),
+    "narrower-than-upstream": ("warning", "a run is narrower than one that flows into it"),
+    "gate-needed": ("warning", "a branch must absorb pressure and has no gate"),
+    "resize-branch": ("warning", "a branch is too far from balance to be mended by flow; it needs another bore"),
+    "nonconductive-duct": ("warning", "a duct of nonconductive material cannot be bonded along its length"),
+    "fine-dust-returned-to-room": ("warning", "air with fine dust may come back into the room"),
+    "abrupt-change": ("warning", "a change of diameter without a taper"),
+    "square-tee": ("warning", "a branch joins at or near 90 degrees"),
+    "machine-port-bottleneck": (
+        "warning",
+        "a machine's port or inside takes more than half of the pressure on its path",
+    ),
+    "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
+    "needlessly-fast": ("note", "air is faster than its purpose needs; power and wear rise"),
+    "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
+    "compressibility-neglected": ("note", "suction above 20 inH2O: one density for the whole tree is a rough reading"),
+    "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
+    "stretch-assumed": ("note", "a hose without `stretch` was given the catalogue's typical value"),
+    "close-coupled": (
+        "note",
+        "fittings stand so close that they disturb one another; the sum of their losses is rough",
+    ),
+    "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
+    # parts list
+    "lip-against-flow": (
+        "warning",
+        "a piece made for supply air would receive where it must enter: its neighbour's lip would face the flow",
+    ),
+    "not-stocked": ("warning", "the stock list has no piece for something that the tree needs"),
+    "edge-faces-flow": ("note", "an inner edge stays that faces the flow; chips may catch on it"),
+    "piece-turned": ("note", "stock pieces are laid the other way round so that their joints hold"),
+    "plain-cut-end": ("note", "a cut takes the formed end off: what is left there is a plain end"),
+    "cutting-not-proved": ("note", "the cutting plan may not be the best; its bound is told"),
+    "stretches-not-given": ("note", "where a run's fittings sit was not told; its straight duct counts as one piece"),
+    "end-not-judged": ("note", "a joint was not judged, as the end of one of its pieces is not known"),
+    "fitting-length-unknown": ("note", "a fitting's length is not known, so nothing was taken off its run for it"),
+    "no-stock": ("note", "no stock list was given: only what is required is listed"),
+    "price-missing": ("note", "a line has no price, so the sum is not the whole price"),
+    # working day
+    "chips-left-in-duct": (
+        "warning",
+        "a gate shuts or the fan stops before the last chips, moving with the air, have reached the collector",
+    ),
+    "machine-without-fan": ("warning", "a machine is on while the fan stands still for its rest"),
+    "hood-without-air": (
+        "warning",
+        "a machine works while a shut gate on its way to the collector lets no air through",
+    ),
+    "too-many-starts": ("warning", "the fan starts more often in some 3,600 s than allowed"),
+    "bin-full": ("warning", "the chips of the day reach the bin's volume"),
+    "machine-without-gate": ("note", "a machine has no gate, so air enters its hood all day"),
+    "machine-not-named": ("note", "a machine of the tree is not named in the day: it stays off and its gates shut"),
+    "chips-not-counted": ("note", "a machine that works gives no chip volume, so chips and bin leave it out"),
+    "energy-not-known": ("note", "the power of a state of the day is not known, so energy and cost are left out"),
+    "clearing-not-known": ("note", "the flow of a state is not known, so whether chips are left there is not judged"),
+    "clearing-not-listed": ("note", "the day has too many states for all clearing times to be listed"),
+    # measuring, walls and rooms
+    "duct-may-collapse": ("danger", "suction in a run exceeds what its wall is reckoned to bear"),
+    "unknown-wall": ("note", "a run's wall is not known, so its strength is not judged"),
+    "shut-off-not-on-curve": (
+        "note",
+        "the fan's curve does not begin at no flow; shut-off may be deeper than its points",
+    ),
+    "combustion-appliance-backdraft": (
+        "danger",
+        "the room is drawn below the limit taken for a combustion appliance in it",
+    ),
+    "depressurization-not-known": (
+        "warning",
+        "a combustion appliance is declared and no opening, so nothing is judged",
+    ),
+    "make-up-air-short": ("warning", "the openings given draw the room below the depressurisation allowed"),
+    "power-beyond-points": ("note", "the flow lies beyond the power points; no power is told"),
+    "negative-reading": ("warning", "a velocity pressure is below zero; it counts as no flow, and the place is unfit"),
+    "reading-near-zero": ("note", "a velocity pressure is small beside the greatest"),
+    "uneven-profile": ("warning", "too few readings come near the greatest; the place is unfit for a traverse"),
+    "depth-off-point": ("warning", "a reading was taken away from the rule's point"),
+    "traverse-too-close": ("warning", "too little straight duct before or after the plane"),
+    "placing-not-known": ("note", "the straight lengths before and after the plane were not given"),
+    "small-duct-traverse": ("note", "the bore is below that of the standard method; the tube itself disturbs"),
+    "one-diameter": ("note", "one diameter does not show a lopsided profile"),
+    "tap-too-close": ("warning", "the static tap stands too near the hood"),
+    # states of the gates
+    "open-further-gates": ("warning", "a check fails in a state of the gates, and opening further gates mends it"),
+    "no-gates-mend": ("warning", "a check fails in a state of the gates, and no set of further gates mends it"),
+    "mending-not-found": (
+        "warning",
+        "a check fails in a state of the gates; of the sets of further gates tried, not all there are, none mends it",
+    ),
+    "mending-not-searched": ("note", "more named states fail than further gates were searched for"),
+    # sizing
+    "no-size-fits": ("warning", "no choice of bores from the stock keeps every rule that it must"),
+    "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
+    "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
+    "sizing-not-proved": ("note", "the bores may not be the best; the bound is told"),
+    "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
+    # proof and comparison
+    "draws-beyond-curve": (
+        "note",
+        "some draws cross the fan's curve outside its points and are left out",
+    ),
+    "readings-not-explained": ("warning", "no single suspect brings the readings within their spreads"),
+    "suspects-not-parted": ("note", "two suspects explain the readings alike; a further reading would part them"),
+    "reading-far-off": ("warning", "a reading lies far from what is computed for the stated gates"),
+    "no-reading-to-spare": ("note", "as many things are unknown as there are readings; nothing is left to check them"),
+}
+
+CODES: Final[dict[str, Code]] = {code: Code(*entry) for code, entry in _TABLE.items()}
+"""Finding code -> severity and meaning."""

@@ -1,0 +1,103 @@
+"""Making findings: severity from the table of codes, numbers in the preset's unit, order of the answer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Final
+
+from airbough.wire.answer import (
+    Finding,
+    Suggestion,
+)
+from airbough.wire.quantity import Preset
+from airbough_service.terms import units
+from airbough_service.terms.codes import CODES
+
+HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
+_RANK: Final = {"danger": 0, "warning": 1, "note": 2}
+_STEP: Final = re.compile(r"\[(\d+)\]")
+_PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
+
+
+def finding(
+    preset: Preset,
+    code: str,
+    message: str,
+    *,
+    at: str | None = None,
+    run: str | None = None,
+    state: str | None = None,
+    quantity: str | None = None,
+    kind: str | None = None,
+    value: float | None = None,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    suggestion: Suggestion | None = None,
+    source: str | None = None,
+) -> Finding:
+    """Make a finding.
+
+    Args:
+        preset: the answer's.
+        code: of the table of codes; gives the severity.
+        message: one sentence in the trade's words; `show` writes its numbers.
+        at: path in the document.
+        run: the caller's id.
+        state: name of the gate state.
+        quantity: what `value` is.
+        kind: kind of quantity of `value` and the limit, which are given in SI; None for a plain number.
+        value: SI.
+        minimum: the limit that value ought to reach, SI.
+        maximum: the limit that value ought not to pass, SI.
+        suggestion: what to do.
+        source: id of the limit's source.
+    """
+    limit = minimum if minimum is not None else maximum
+    bound = None if limit is None else ("minimum" if minimum is not None else "maximum")
+
+    def turn(number: float | None) -> float | None:
+        return number if number is None or kind is None else units.value(kind, number, preset)
+
+    return Finding(
+        code=code,
+        severity=CODES[code].severity,
+        message=message,
+        at=at,
+        run=run,
+        state=state,
+        quantity=quantity,
+        value=turn(value),
+        limit=turn(limit),
+        bound=bound,  # type: ignore[arg-type]  # one of the two words
+        unit=None if kind is None else units.unit(kind, preset),
+        suggestion=suggestion,
+        source=source,
+    )
+
+
+def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
+    """Return an SI value as text in the preset's unit, to a few digits, for a sentence."""
+    number = units.value(kind, value, preset)
+    text = f"{number:.{digits}g}"
+    if "e" in text:
+        text = f"{number:.0f}"
+    return f"{text} {units.unit(kind, preset)}"
+
+
+def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by severity, then place in the document, then code."""
+
+    def key(item: Finding) -> tuple[int, int, tuple[tuple[str, int], ...], str]:
+        return _RANK[item.severity], *_place(item.at or ""), item.code
+
+    return tuple(sorted(findings, key=key))
+
+
+def _place(at: str) -> tuple[int, tuple[tuple[str, int], ...]]:
+    """Return a path's place in the document: first the whole, then the tree's own fields, then a question's."""
+    parts = _STEP.split(at)  # words and row numbers by turns
+    words, rows = parts[::2], [int(row) for row in parts[1::2]]
+    top = parts[0].split(".")[0]
+    rank = _PLACES.index(top) if top in _PLACES else len(_PLACES)
+    return (rank if at else -1), tuple(zip(words, [*rows, -1], strict=True))

@@ -1,0 +1,191 @@
+"""Gate states against single operating points, and the facts that must hold among states."""
+
+import itertools
+
+import msgspec
+import pytest
+
+from airbough.wire.operating_point import OperatingPointRequest
+from airbough_service.questions import operating_point
+from airbough_service.terms import units
+from gate_states_shop import DIP, ask, in_si, shop
+
+MACHINES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
+LEAKY = "round-unsealed"
+POWER = {"power": [{"flow": q, "power": p} for q, p in ((0, 0.6), (1000, 1.8), (2600, 3.0))]}
+
+
+def single(document, openings):
+    """Return the operating point of the document with these openings by run id, in SI."""
+    document = {key: document[key] for key in ("units", "name", "dust", "runs", "collector") if key in document}
+    runs = [
+        run | {"gate": run["gate"] | {"opening": openings.get(run["id"], 0.0)}} if "gate" in run else run
+        for run in document["runs"]
+    ]
+    asked = msgspec.convert(document | {"runs": runs}, OperatingPointRequest)
+    return operating_point.answer(units.to_si(asked))
+
+
+def same(state, alone):
+    """Check one state against the single answer."""
+    assert state.outcome == alone.outcome
+    own = {"below-transport-velocity", "hood-starved", "needlessly-fast", "transitional-flow", "all-gates-shut"}
+    own |= {
+        "compressibility-neglected",
+        "fan-beyond-curve",
+        "several-operating-points",
+        "motor-overloaded",
+        "power-beyond-points",
+    }
+    assert set(state.findings) == own & {item.code for item in alone.findings}
+    if state.outcome == "beyond-fan-curve":
+        assert state.flow is None
+        return
+    assert state.flow == pytest.approx(alone.system.flow, rel=1e-9)
+    assert state.fan_static_pressure == pytest.approx(alone.system.fan_static_pressure, rel=1e-8)
+    assert state.deepest_suction == pytest.approx(-min(run.static_pressure for run in alone.runs), rel=1e-8)
+    if alone.system.crossings:
+        shares = [hood.share_of_design for hood in alone.hoods if hood.open and hood.share_of_design is not None]
+        assert state.share_of_design == (pytest.approx(min(shares), rel=1e-8) if shares else None)
+        assert state.most_starved_hood == alone.system.most_starved_hood
+
+
+@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize(("dust", "curve"), [("sawdust", None), (None, None), ("shavings", DIP)])
+def test_every_set_of_machines_is_the_single_operating_point(junctions, dust, curve):
+    document = shop(dust=dust, model={"junctions": junctions}, **({"curve": curve} if curve else {}))
+    answer = in_si(document | {"up_to": 4})
+    assert answer.system.states == 16 == len(answer.states)
+    seen = set()
+    for state in answer.states:
+        openings = {run: 1.0 for name in state.open for run in MACHINES[name]}
+        alone = single(document | {"model": document["model"]}, openings)
+        if junctions == "flow-ratio":
+            same(state, alone)
+        seen.add(frozenset(state.open))
+    assert seen == {frozenset(c) for k in range(5) for c in itertools.combinations(MACHINES, k)}
+
+
+def test_named_states_take_openings_and_move_a_machine_together():
+    document = shop(states=[
+        {"name": "cut", "open": ["saw"], "openings": {"planer": 0.35}},
+        {"name": "one hood", "open": ["saw-above"], "openings": {"saw-below": 0.0}},
+        {"name": "nothing"},
+    ])  # fmt: skip
+    answer = in_si(document)
+    assert [state.name for state in answer.states] == ["all gates shut", "cut", "one hood", "nothing"]
+    assert answer.states[1].open == ("planer", "saw")
+    same(answer.states[1], single(document, {"saw-below": 1.0, "saw-above": 1.0, "planer": 0.35}))
+    same(answer.states[2], single(document, {"saw-above": 1.0}))
+    assert answer.states[0].outcome == answer.states[3].outcome == "no-flow"
+
+
+def test_a_hood_without_gate_is_always_open():
+    document = shop(up_to=1)
+    del document["runs"][2]["gate"]
+    answer = in_si(document)
+    assert "planer" not in answer.system.machines
+    assert answer.system.no_flow == 0
+    assert {state.most_starved_hood for state in answer.states if state.open == ()} == {"planer"}
+
+
+def test_a_gate_inside_moves_with_its_machine_and_else_stays_as_it_is():
+    tied, lone = shop(up_to=4), shop(up_to=4)
+    tied["runs"][6]["gate"] = {"opening": 0.0, "machine_id": "saw"}
+    lone["runs"][6]["gate"] = {"opening": 0.5}
+    for state in in_si(tied).states:
+        openings = {run: 1.0 for name in state.open for run in MACHINES[name]}
+        same(state, single(tied, openings | ({"far": 1.0} if "saw" in state.open else {})))
+    answer = in_si(lone)
+    assert answer.system.machines == ("planer", "saw", "sander", "lathe")
+    for state in answer.states[1:]:
+        openings = {run: 1.0 for name in state.open if name in MACHINES for run in MACHINES[name]}
+        same(state, single(lone, openings | {"far": 0.5}))
+
+
+def test_the_first_state_shuts_every_gate_and_sees_the_shut_off_pressure():
+    answer = ask(shop(states=[{"name": "planing", "open": ["planer"]}]))
+    assert answer.states[0].name == "all gates shut"
+    assert answer.states[0].outcome == "no-flow"
+    assert answer.states[0].deepest_suction == pytest.approx(12.0)  # the curve's own first point
+    assert "all-gates-shut" in {item.code for item in answer.findings}
+
+
+def test_one_machine_more_draws_more_in_all():
+    """Common practice, no source: on a falling fan curve a further opening raises the flow at the fan."""
+    flows = {frozenset(state.open): state.flow for state in in_si(shop(up_to=4)).states}
+    for less, more in itertools.product(flows, flows):
+        if less < more:
+            assert flows[less] < flows[more]
+
+
+def test_a_narrower_opening_gives_less_air_in_every_state():
+    wide = in_si(shop(up_to=2))
+    tight = in_si(shop(up_to=2, openings={run: 0.5 for runs in MACHINES.values() for run in runs}))
+    for state, other in zip(wide.states[1:], tight.states[1:], strict=True):
+        assert state.open == other.open
+        assert state.flow > other.flow
+
+
+def test_the_worst_states_are_the_extremes_of_all_and_are_counted():
+    answer = in_si(shop(up_to=4, collector=POWER))
+    states = answer.states
+    margins = [state.transport_margin for state in states if state.transport_margin is not None]
+    assert answer.worst.settling.transport_margin == min(margins)
+    assert answer.worst.starving.share_of_design == min(s.share_of_design for s in states if s.share_of_design)
+    assert answer.worst.suction.deepest_suction == max(state.deepest_suction for state in states)
+    assert answer.worst.motor_power.shaft_power == max(s.shaft_power for s in states if s.shaft_power)
+    assert answer.system.settling == sum("below-transport-velocity" in state.findings for state in states)
+    assert answer.system.starving == sum("hood-starved" in state.findings for state in states)
+    assert answer.system.failing == sum(not state.holds for state in states)
+
+
+def test_the_motor_is_overloaded_where_the_power_points_pass_its_rating():
+    motor = {"motor": {"rated_power": 2.0}}
+    answer = ask(shop(up_to=4, collector=POWER | motor))
+    loads = [state.motor_load for state in answer.states if state.motor_load is not None]
+    assert answer.system.motor_overloaded == sum(load > 1.0 for load in loads) > 0
+    item = next(item for item in answer.findings if item.code == "motor-overloaded")
+    assert item.severity == "danger"
+    assert item.state == answer.worst.motor_power.name
+    assert answer.worst.motor_power.shaft_power == pytest.approx(2.0 * max(loads))
+
+
+def test_power_of_an_efficiency_is_flow_times_pressure_over_it():
+    fan = shop()["collector"]["fan"] | {"outlet_diameter": 6}
+    answer = in_si(shop(up_to=1, collector={"efficiency": 0.5, "fan": fan}))
+    for state in answer.states[1:]:
+        speed = state.flow / (3.141592653589793 * 0.1524**2 / 4)
+        total = state.fan_static_pressure + 0.5 * answer.air.density * speed**2
+        assert state.shaft_power == pytest.approx(state.flow * total / 0.5, rel=1e-12)
+
+
+def test_runs_are_told_on_request_and_only_the_worst_of_many_states_are_listed():
+    document = shop(up_to=2, states=[{"name": "planing", "open": ["planer"]}], detail="runs")
+    answer = in_si(document)
+    assert all(len(state.runs) == 9 and len(state.hoods) == 5 for state in answer.states)
+    planing = next(state for state in answer.states if state.name == "planing")
+    assert planing.runs == single(document, {"planer": 1.0}).runs
+    short = in_si(document | {"listed": 3, "detail": "summary"})
+    assert [state.name for state in short.states] == ["all gates shut", "planing"]
+    assert not short.system.all_listed
+    assert short.system.states == answer.system.states
+    assert short.worst.settling.transport_margin == answer.worst.settling.transport_margin
+
+
+def test_leaking_runs_are_judged_as_they_are_told():
+    document = shop(up_to=2)
+    for run in document["runs"]:
+        run["leakage_class"] = LEAKY
+    answer = in_si(document)
+    assert answer.system.no_flow == 0
+    for state in answer.states:
+        same(state, single(document, {run: 1.0 for name in state.open for run in MACHINES[name]}))
+
+
+def test_short_power_points_leave_the_power_out_with_a_finding():
+    points = {"power": [{"flow": q, "power": p} for q, p in ((0, 0.6), (700, 1.5))]}
+    answer = in_si(shop(up_to=4, collector=points))
+    assert {state.shaft_power is None for state in answer.states[1:]} == {True, False}
+    assert all(("power-beyond-points" in s.findings) == (s.shaft_power is None) for s in answer.states[1:])
+    assert "power-beyond-points" in {item.code for item in answer.findings}

@@ -1,0 +1,148 @@
+"""Make-up air: flows, openings, appliances, dust led back."""
+
+import pytest
+
+from airbough_service.terms.refusal import Refusal
+from site_shop import apply, ask, codes, faults, shop
+
+ROOM = {"volume": 6000, "openings_area": 1.0}
+
+
+def outdoors(**room):
+    return shop(collector_stands="outdoors", room=ROOM | room)
+
+
+def test_the_exhaust_is_the_operating_point():
+    room, point = ask("make-up-air", outdoors()), ask("operating-point", shop())
+    assert room.room.exhaust_flow == pytest.approx(point.system.flow, rel=1e-12)
+    assert room.room.flow_from == "operating-point"
+    assert room.room.air_changes == pytest.approx(point.system.flow * 60 / 6000, rel=1e-12)
+
+
+def test_without_a_fan_the_design_flows_count_and_shut_hoods_do_not():
+    body = outdoors()
+    del body["collector"]
+    assert ask("make-up-air", body).room.exhaust_flow == pytest.approx(400 + 785)
+    body["runs"][1]["gate"]["opening"] = 0
+    assert ask("make-up-air", body).room.exhaust_flow == pytest.approx(785)
+
+
+def test_the_grille_passes_the_air_at_the_pressure_allowed():
+    body = outdoors(allowed_depressurization="10 Pa")
+    told = ask("make-up-air", body).room
+    there = ask("make-up-air", apply(body, "room.openings_area", told.grille_free_area)).room
+    assert there.depressurization == pytest.approx(told.allowed_depressurization, rel=1e-9)
+    assert there.further_free_area == pytest.approx(0.0, abs=1e-9)
+    # By hand: Q = 0.61 A sqrt(2 dp / rho)
+    flow = told.make_up_flow * 0.3048**3 / 60
+    assert told.grille_free_area * 0.3048**2 == pytest.approx(flow / (0.61 * (2 * 10 / 1.2) ** 0.5), rel=1e-9)
+
+
+def test_cracks_and_openings_stand_side_by_side():
+    body = outdoors(tightness={"flow": 1500, "pressure": "50 Pa", "exponent": 0.65}, allowed_depressurization="10 Pa")
+    told = ask("make-up-air", body).room
+    cracks = 1500 * (10 / 50) ** 0.65
+    beside = told.make_up_flow - cracks
+    opening = 0.61 * (2 * 10 / 1.2) ** 0.5 / (0.3048**3 / 60) * 0.3048**2  # ft3/min for each ft2
+    assert told.further_free_area == pytest.approx(beside / opening - 1.0, rel=1e-9)
+
+
+def test_an_appliance_is_a_danger_and_the_openings_suggested_hold():
+    body = outdoors(combustion_appliances=["natural-draft-boiler", "solid-fuel-stove"])
+    answer = ask("make-up-air", body)
+    assert answer.room.allowed_by == "combustion-appliance"
+    assert answer.room.allowed_depressurization == pytest.approx(2.0 / 249.08891)
+    assert codes(answer)[:2] == ["combustion-appliance-backdraft"] * 2
+    finding = answer.findings[0]
+    assert finding.severity == "danger"
+    change = finding.suggestion.changes[0]
+    mended = ask("make-up-air", apply(body, change.path, change.value))
+    assert "combustion-appliance-backdraft" not in codes(mended)
+    assert mended.room.depressurization == pytest.approx(finding.suggestion.gain["depressurization"], rel=1e-9)
+
+
+def test_the_caller_may_be_stricter_than_the_appliance():
+    body = outdoors(combustion_appliances=["natural-draft-boiler"], allowed_depressurization="1 Pa")
+    assert ask("make-up-air", body).room.allowed_by == "caller"
+    body["room"]["allowed_depressurization"] = "20 Pa"
+    assert ask("make-up-air", body).room.allowed_by == "combustion-appliance"
+
+
+def test_an_appliance_without_openings_is_not_judged_and_says_so():
+    answer = ask("make-up-air", outdoors(combustion_appliances=["solid-fuel-stove"], openings_area=None))
+    assert "depressurization-not-known" in codes(answer)
+    assert answer.room.depressurization is None
+
+
+def test_small_openings_are_a_warning():
+    answer = ask("make-up-air", outdoors())
+    assert codes(answer) == ["make-up-air-short"]
+    assert answer.room.allowed_by == "catalogue"
+    assert any("stove" in caution for caution in answer.cautions)
+
+
+@pytest.mark.parametrize(("stands", "share"), [("same-room", 1.0), ("another-room", 0.0), ("outdoors", 0.0)])
+def test_where_the_collector_stands_says_what_comes_back(stands, share):
+    answer = ask("make-up-air", shop(collector_stands=stands, room=ROOM))
+    assert answer.room.returned_share == share
+    assert answer.room.make_up_flow == pytest.approx(answer.room.exhaust_flow * (1.0 - share))
+    assert ("fine-dust-returned-to-room" in codes(answer)) == (share > 0.0)
+
+
+def test_a_part_may_come_back():
+    answer = ask("make-up-air", shop(collector_stands="outdoors", returned_share="25 %", room=ROOM))
+    assert answer.room.make_up_flow == pytest.approx(0.75 * answer.room.exhaust_flow)
+    finding = next(f for f in answer.findings if f.code == "fine-dust-returned-to-room")
+    assert (finding.at, finding.value, finding.severity) == ("returned_share", 0.25, "warning")
+
+
+def test_heat_lost_by_hand():
+    room = {"indoor_temperature": "20 degC", "outdoor_temperature": "-5 degC", "hours": 3}
+    told = ask("make-up-air", outdoors(**room)).room
+    watts = told.make_up_flow * 0.3048**3 / 60 * 1.2 * 1006 * 25
+    assert told.heat_lost == pytest.approx(watts / 745.69987, rel=1e-9)
+    assert told.heat_energy == pytest.approx(watts * 3 / 1000, rel=1e-9)
+
+
+def test_all_gates_shut_needs_no_make_up_air():
+    body = outdoors(combustion_appliances=["solid-fuel-stove"])
+    for run in body["runs"][1:]:
+        run["gate"]["opening"] = 0
+    answer = ask("make-up-air", body)
+    assert answer.room.make_up_flow == answer.room.depressurization == 0.0
+    assert codes(answer) == ["all-gates-shut"]
+
+
+@pytest.mark.parametrize(
+    ("room", "path", "code"),
+    [
+        ({"volume": 0}, "room.volume", "outside-range"),
+        ({"openings_area": 1e-300}, "room.openings_area", "outside-range"),
+        ({"allowed_depressurization": -1}, "room.allowed_depressurization", "outside-range"),
+        ({"tightness": {"flow": 100, "pressure": 0}}, "room.tightness.pressure", "outside-range"),
+        ({"indoor_temperature": 70}, "room.outdoor_temperature", "parameter-missing"),
+        ({"hours": 2}, "room.hours", "parameter-missing"),
+        ({"combustion_appliances": ["stove"]}, "room.combustion_appliances[0]", "unknown-word"),
+    ],
+)
+def test_bad_rooms_are_refused_with_their_path(room, path, code):
+    with pytest.raises(Refusal) as caught:
+        ask("make-up-air", outdoors(**room))
+    assert faults(caught.value) == {path: code}
+
+
+def test_without_fan_and_design_flow_there_is_no_exhaust():
+    body = outdoors()
+    del body["collector"]
+    del body["runs"][1]["hood"]["flow"]
+    with pytest.raises(Refusal) as caught:
+        ask("make-up-air", body)
+    assert faults(caught.value) == {"runs[1].hood.flow": "parameter-missing"}
+
+
+def test_beyond_the_curve_the_exhaust_is_not_known():
+    body = outdoors()
+    body["collector"]["fan"]["curve"] = body["collector"]["fan"]["curve"][:2]
+    with pytest.raises(Refusal) as caught:
+        ask("make-up-air", body)
+    assert faults(caught.value) == {"collector.fan.curve": "fan-beyond-curve"}

@@ -1,0 +1,435 @@
+"""Sizing of an invented garage shop, priced in an invented currency; random shops against brute force."""
+
+import copy
+import math
+
+import msgspec
+import pytest
+
+import sizing_shops
+from airbough.calls import (
+    BALANCE,
+    OPERATING_POINT,
+    PARTS_LIST,
+    SIZING,
+)
+from airbough_service.combined import registry
+from airbough_service.terms.refusal import Refusal
+
+SPIRAL, HOSE = "spiral-galvanized", "flexible-hose-ribbed"
+SIZES = (100, 125, 150, 180, 200)
+ENTRY = {"type": "plain-opening"}
+
+
+def stock(sizes=SIZES):
+    """Return an invented stock of everything in these bores, mm; dearer as it gets wider."""
+    fittings = [{"type": "elbow", "diameter": size, "angle": 45, "price": size / 10} for size in sizes]
+    for one in sizes:
+        for two in sizes:
+            if one < two:
+                fittings.append({"type": "taper", "diameter": one, "downstream_diameter": two, "price": two / 12})
+            if two <= one:
+                fittings.append(
+                    {"type": "wye", "diameter": one, "branch_diameter": two, "angle": 45, "price": (one + two) / 10}
+                )
+    ducts = [{"diameter": size, "duct": SPIRAL, "price_per_length": size / 10} for size in sizes]
+    ducts += [{"diameter": size, "duct": HOSE, "price_per_length": size / 5} for size in sizes[:3]]
+    return {"ducts": ducts, "fittings": fittings, "gates": [{"diameter": size, "price": size / 4} for size in sizes]}
+
+
+def shop(**more):
+    """Return an invented shop: a saw on hose and a planer on stiff duct."""
+    elbow = {"type": "elbow", "angle": 45, "radius_ratio": 1.5, "count": 2}
+    runs = [
+        {"id": "main", "into": None, "length": 4, "fittings": [elbow]},
+        {"id": "east", "into": "main", "length": 3, "join": {"type": "straight"}},
+        {"id": "saw", "into": "main", "length": 1.8, "duct": HOSE, "stretch": 0.9,
+         "join": {"type": "branch", "angle": 45}, "hood": {"flow": 700, "entry": ENTRY}, "gate": {"opening": 1.0}},
+        {"id": "planer", "into": "east", "length": 2.4, "hood": {"flow": 1300, "entry": ENTRY, "port_diameter": 100},
+         "gate": {"opening": 1.0}},
+    ]  # fmt: skip
+    runs = [{"duct": SPIRAL, "diameter": 100} | run for run in runs]
+    return {"units": "metric", "dust": "shavings", "runs": runs, "stock": stock()} | more
+
+
+def fan(top=3000, **more):
+    points = [
+        {"flow": 0, "pressure": top},
+        {"flow": 1500, "pressure": 0.8 * top},
+        {"flow": 3000, "pressure": 0.3 * top},
+    ]
+    return {"fan": {"curve": points, "rated_as": "fan-static"} | more}
+
+
+def ask(body, call=SIZING):
+    return registry.answer(call.name, msgspec.convert(body, call.request))
+
+
+def refused(body):
+    with pytest.raises(Refusal) as caught:
+        ask(body)
+    return {fault.path: fault.code for fault in caught.value.faults}
+
+
+def bores(answer):
+    return {run.run: run.diameter for run in answer.sizes}
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_brute_force_agrees_on_random_small_trees(seed):
+    verdict, detail = sizing_shops.compared(seed)
+    assert verdict in ("same", "none", "deep"), detail
+
+
+def test_without_rules_the_cheapest_bores_are_the_narrowest():
+    answer = ask(shop())
+    assert (answer.outcome, answer.proof) == ("sized", "exact")
+    assert list(bores(answer).values()) == pytest.approx([100] * 4)
+    # by hand: duct 9.4 m at 10, hose 1.8 m / 0.9 at 20, two elbows at 10, one wye at 20, two gates at 25
+    assert answer.price == pytest.approx(94 + 40 + 20 + 20 + 50)
+    assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
+
+
+def test_the_least_pressure_costs_more():
+    answer, cheap = ask(shop(objective="fan-pressure")), ask(shop())
+    assert answer.fan_static_pressure < cheap.fan_static_pressure
+    assert answer.price > cheap.price
+
+
+def test_a_price_per_length_is_per_foot_in_us_units():
+    body = shop(units="us")
+    for run in body["runs"]:
+        run |= {"diameter": 4, "length": 10}
+        if "hood" in run:
+            run["hood"] = {"flow": 400, "entry": ENTRY}
+    for part in ("ducts", "fittings", "gates"):
+        for item in body["stock"][part]:
+            for name in [name for name in item if name.endswith("diameter")]:
+                item[name] = {100: 4, 125: 5, 150: 6, 180: 7, 200: 8}[item[name]]
+    answer = ask(body)
+    lengths = {piece.diameters[0]: piece for run in answer.sizes for piece in run.pieces if piece.type == "duct"}
+    assert lengths
+    for run in answer.sizes:
+        duct = next(piece for piece in run.pieces if piece.type == "duct")
+        assert duct.price == pytest.approx(duct.length * (20 if run.run == "saw" else 10))
+
+
+def test_tapers_are_placed_and_priced_where_bores_change():
+    answer = ask(shop(rules={"transport_velocity": "must", "upper_velocity": "must", "no_narrowing": "must"},
+                      limits={"transport_velocity": 10, "upper_velocity": 26}))  # fmt: skip
+    assert answer.outcome == "sized"
+    placed = {run.run: [piece for piece in run.pieces if piece.type == "taper"] for run in answer.sizes}
+    documents = {run["id"]: run for run in answer.document["runs"]}
+    size = bores(answer)
+    assert size["east"] != size["main"]
+    (taper,) = placed["main"]
+    assert taper.diameters == (pytest.approx(size["east"]), pytest.approx(size["main"]))
+    assert taper.price == pytest.approx(size["main"] / 12)
+    assert documents["east"]["join"]["taper_length"] == pytest.approx(5 * (size["main"] - size["east"]))
+    for run in answer.sizes:
+        for state in run.states:
+            assert state.flow == 0 or 10 * (1 - 1e-6) <= state.velocity <= 26 * (1 + 1e-6)
+
+
+def test_the_engine_is_asked_again_and_agrees():
+    body = shop(
+        collector=fan(includes=[]),
+        states=[{"name": "both", "open": ["saw", "planer"]}, {"name": "saw", "open": ["saw"]}],
+    )
+    answer = ask(body | {"rules": {"pressure_available": "must"}})
+    assert answer.outcome == "sized"
+    for state in answer.states:
+        assert state.engine_fan_static_pressure == pytest.approx(state.fan_static_pressure, rel=1e-10)
+        assert state.fan_static_pressure <= state.available
+        assert state.operating_point == "operating-point"
+    assert answer.fan_static_pressure == max(state.fan_static_pressure for state in answer.states)
+
+
+def test_the_document_can_be_sent_on():
+    answer = ask(shop(collector=fan(), rules={"pressure_available": "must", "no_narrowing": "must"}))
+    balanced = ask(answer.document, BALANCE)
+    assert balanced.system.required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+    assert ask(answer.document, OPERATING_POINT).outcome == "operating-point"
+    parts_list = ask(answer.document, PARTS_LIST)
+    bought = {need.type: need.quantity for need in parts_list.requirement}
+    assert bought["elbow"] == 2
+
+
+def test_a_fixed_run_keeps_its_bore_and_its_unstocked_pieces_have_no_price():
+    body = shop(fixed=["main"])
+    body["runs"][0]["diameter"] = 160
+    body["stock"]["fittings"] += [
+        {"type": "wye", "diameter": 160, "branch_diameter": 100, "angle": 45, "price": 9},
+        {"type": "taper", "diameter": 160, "downstream_diameter": 100, "price": 4, "length": 300},
+    ]
+    answer = ask(body)
+    main = next(run for run in answer.sizes if run.run == "main")
+    assert main.fixed
+    assert main.diameter == pytest.approx(160)
+    assert not answer.price_complete
+    assert "piece-not-priced" in [item.code for item in answer.findings]
+    assert main.price == pytest.approx(9 + 4)
+    east = next(run for run in answer.document["runs"] if run["id"] == "east")
+    assert east["join"]["taper_length"] == 300  # a taper lies either way round, and its length is the stock's
+
+
+def test_what_is_not_stocked_is_left_out():
+    body = shop()
+    body["stock"]["gates"] = [{"diameter": 150, "price": 1}]
+    body["stock"]["fittings"] = [item for item in body["stock"]["fittings"] if item["type"] != "elbow"]
+    body["stock"]["fittings"].append({"type": "elbow", "diameter": 180, "angle": 45, "price": 1})
+    size = bores(ask(body))
+    assert size["saw"] == size["planer"] == pytest.approx(150)
+    assert size["main"] == pytest.approx(180)
+
+
+def test_flows_of_a_state_win_over_those_of_the_hoods():
+    plain = ask(shop(states=[{"name": "a", "open": ["saw"]}]))
+    more = ask(shop(states=[{"name": "a", "open": ["saw"], "flows": {"saw": 900}}]))
+    assert plain.states[0].flow == pytest.approx(700)
+    assert more.states[0].flow == pytest.approx(900)
+    assert more.fan_static_pressure > plain.fan_static_pressure
+
+
+def test_preferred_rules_come_first_and_are_counted_by_run_and_state():
+    states = [{"name": "both", "open": ["saw", "planer"]}, {"name": "saw", "open": ["saw"]}]
+    body = shop(states=states, rules={"transport_velocity": "prefer"}, limits={"transport_velocity": 30})
+    answer = ask(body)
+    assert answer.preferred_broken == len(answer.broken)
+    assert {item.rule for item in answer.broken} == {"transport_velocity"}
+    low = [(run.run, state.state) for run in answer.sizes for state in run.states if 0 < state.velocity < 30]
+    assert sorted((item.run, item.state) for item in answer.broken) == sorted(low)
+    assert "preferred-rule-broken" in [item.code for item in answer.findings]
+
+
+def test_no_solution_names_the_fewest_rules_and_dropping_them_helps():
+    body = shop(rules={"transport_velocity": "must", "pressure_available": "must", "no_narrowing": "must"},
+                limits={"transport_velocity": 22, "pressure_available": 2000})  # fmt: skip
+    answer = ask(body)
+    assert (answer.outcome, answer.proof) == ("no-solution", "exact")
+    drops = [remedy for remedy in answer.remedies if remedy.drop]
+    assert {remedy.drop for remedy in drops} == {("transport_velocity",), ("pressure_available",)}
+    for remedy in drops:
+        assert {item.rule for item in remedy.broken} == set(remedy.drop)
+        rules = {name: weight for name, weight in body["rules"].items() if name not in remedy.drop}
+        assert ask(body | {"rules": rules}).outcome == "sized"
+    assert ask(body | {"rules": {"no_narrowing": "must"}}).outcome == "sized"
+    assert "no-size-fits" in [item.code for item in answer.findings]
+    assert answer.tried
+
+
+def test_no_solution_names_a_bore_to_stock_and_stocking_it_helps():
+    rules = {"transport_velocity": "must", "upper_velocity": "must"}
+    limits = {"transport_velocity": 17, "upper_velocity": 21}
+    runs = [
+        {"id": "a", "into": None, "diameter": 100, "length": 3, "duct": SPIRAL, "hood": {"flow": 900, "entry": ENTRY}}
+    ]
+    body = {"units": "metric", "runs": runs, "dust": "shavings", "rules": rules, "limits": limits}
+    answer = ask(body | {"stock": stock((100, 160))})
+    assert answer.outcome == "no-solution"
+    (remedy,) = [remedy for remedy in answer.remedies if remedy.add_diameters]
+    assert remedy.add_diameters == (pytest.approx(130),)
+    assert ask(body | {"stock": stock((100, 130, 160))}).outcome == "sized"
+    named = ask(body | {"stock": stock((100, 160)), "trade_sizes": [112, 125, 140]})
+    assert [remedy.add_diameters for remedy in named.remedies if remedy.add_diameters] == [(pytest.approx(125),)]
+
+
+def test_no_solution_names_the_pieces_to_stock():
+    body = shop()
+    body["stock"]["fittings"] = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    answer = ask(body)
+    assert answer.outcome == "no-solution"
+    (remedy,) = [remedy for remedy in answer.remedies if remedy.add_pieces]
+    assert [piece.type for piece in remedy.add_pieces] == ["wye"]
+    out, branch = remedy.add_pieces[0].diameters[0], remedy.add_pieces[0].diameters[1]
+    wye = {"type": "wye", "diameter": round(out), "branch_diameter": round(branch), "angle": 45, "price": 1}
+    body["stock"]["fittings"].append(wye)
+    assert ask(body).outcome == "sized"
+
+
+def test_runs_that_meet_without_gates_need_like_pressures():
+    body = shop(rules={"meeting_without_gates": "must"}, limits={"meeting_tolerance": 0.15})
+    answer = ask(body)
+    assert (answer.outcome, answer.proof) == ("sized", "exact")
+    for branch in ask(answer.document, BALANCE).branches:
+        assert branch.governing_pressure - branch.pressure <= 0.15 * branch.governing_pressure * (1 + 1e-6)
+    assert answer.price >= ask(shop()).price
+
+
+@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+def test_each_junction_model_is_that_of_balance(junctions):
+    answer = ask(shop(model={"junctions": junctions}, objective="fan-pressure"))
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-10)
+
+
+def chain(machines):
+    """Return an invented main with so many machines, without rules that thin out the choices."""
+    runs = []
+    for number in range(machines):
+        into = f"main{number - 1}" if number else None
+        straight = {"join": {"type": "straight"}} if number else {}
+        runs.append({"id": f"main{number}", "into": into, "length": 1 + number % 3} | straight)
+        hood = {"flow": 400 + 150 * (number % 4), "entry": ENTRY}
+        branch = {"type": "branch", "angle": 45}
+        runs.append(
+            {"id": f"m{number}", "into": f"main{number}", "length": 2 + number % 2, "hood": hood, "join": branch}
+        )
+    end = {"id": "end", "into": f"main{machines - 1}", "length": 2, "hood": {"flow": 500, "entry": ENTRY}}
+    runs.append(end | {"join": {"type": "straight"}})
+    runs = [{"duct": SPIRAL, "diameter": 100} | run for run in runs]
+    body = {"units": "metric", "dust": "shavings", "runs": runs, "stock": stock()}
+    return body | {"rules": {"pressure_available": "must"}, "limits": {"pressure_available": 4000}}
+
+
+def test_past_the_frontier_limit_the_answer_has_a_gap_and_a_bound_below_the_best():
+    exact, cut = ask(chain(7)), ask(chain(7) | {"frontier_limit": 10})
+    assert (exact.outcome, exact.proof, cut.outcome, cut.proof) == ("sized", "exact", "sized", "gap")
+    assert cut.lower_bound.price <= exact.price * (1 + 1e-9) <= cut.price * (1 + 1e-9) ** 2
+    assert "sizing-not-proved" in [item.code for item in cut.findings]
+    assert exact.lower_bound.price == exact.price
+
+
+def test_where_the_fan_decides_the_rules_hold_at_its_operating_points():
+    states = [{"name": "both", "open": ["saw", "planer"]}, {"name": "saw", "open": ["saw"]}]
+    body = shop(collector=fan(4000), flows="fan", states=states, rules={"design_flow": "must", "no_narrowing": "must"})
+    answer = ask(body)
+    assert (answer.outcome, answer.proof) == ("sized", "gap")
+    assert answer.lower_bound.price <= answer.price
+    assert answer.lower_bound.fan_static_pressure <= answer.fan_static_pressure
+    for state in states:
+        tree = copy.deepcopy(answer.document)
+        for run in tree["runs"]:
+            if "gate" in run:
+                run["gate"]["opening"] = 1.0 if run["id"] in state["open"] else 0.0
+        told = ask(tree, OPERATING_POINT)
+        assert all(hood.flow >= hood.design_flow * (1 - 1e-6) for hood in told.hoods if hood.open)
+    size = bores(answer)
+    assert size["main"] >= max(size["east"], size["saw"]) - 1e-9
+
+
+def test_a_fan_needs_no_design_flows_where_no_rule_asks_for_them():
+    body = shop(collector=fan(), flows="fan", rules={"transport_velocity": "must"}, limits={"transport_velocity": 15})
+    for run in body["runs"]:
+        if "hood" in run:
+            run["hood"] = {"entry": ENTRY}
+    answer = ask(body)
+    assert answer.outcome == "sized"
+    assert all(state.velocity >= 15 * (1 - 1e-6) for run in answer.sizes for state in run.states)
+
+
+def test_a_fan_too_weak_names_the_rule_that_fails():
+    body = shop(collector=fan(300), flows="fan", rules={"design_flow": "must"})
+    answer = ask(body)
+    assert answer.outcome == "no-solution"
+    assert [remedy.drop for remedy in answer.remedies] == [("design_flow",)]
+
+
+def test_a_fan_that_falls_short_is_told_where_no_rule_asks():
+    answer = ask(shop(collector=fan(300)))
+    assert "fan-falls-short" in [item.code for item in answer.findings]
+
+
+def test_the_start_does_not_matter():
+    wild = shop(rules={"no_narrowing": "must"})
+    for run, size in zip(wild["runs"], (30, 500, 900, 77), strict=True):
+        run["diameter"] = size
+    one, two = ask(wild), ask(shop(rules={"no_narrowing": "must"}))
+    assert (one.price, one.fan_static_pressure) == (two.price, two.fan_static_pressure)
+
+
+def test_every_number_of_the_answer_is_finite():
+    answer = msgspec.to_builtins(ask(shop(collector=fan(), rules={"transport_velocity": "prefer"})))
+
+    def walk(data):
+        if isinstance(data, dict):
+            return all(map(walk, data.values()))
+        if isinstance(data, list | tuple):
+            return all(map(walk, data))
+        return not isinstance(data, float) or math.isfinite(data)
+
+    assert walk(answer)
+
+
+def _run(number, **change):
+    body = shop()
+    body["runs"][number] |= change
+    return body
+
+
+def _stock(**change):
+    return shop(stock=stock() | change)
+
+
+SAME = {"diameter": "100 mm", "price": 3}
+UNKNOWN = {"diameter": 100, "duct": "spiral", "price_per_length": 1}
+OF_HOSE = {"diameter": 100, "duct": HOSE, "price_per_length": 1}
+WYE = {"type": "wye", "diameter": 100, "price": 1}
+TAPERED = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 125, "length": 200}
+TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 3}
+
+
+@pytest.mark.parametrize(
+    ("body", "path", "code"),
+    [
+        (_stock(ducts=[]), "stock.ducts", "stock-empty"),
+        (_stock(gates=[SAME, SAME]), "stock.gates[1]", "duplicate-size"),
+        (_stock(fittings=[TAPER, TAPER | {"price": 4}]), "stock.fittings[1]", "duplicate-size"),
+        (_stock(ducts=[UNKNOWN]), "stock.ducts[0].duct", "unknown-word"),
+        (_stock(ducts=[OF_HOSE]), "runs[0].duct", "duct-not-stocked"),
+        (_stock(fittings=[WYE]), "stock.fittings[0].angle", "parameter-missing"),
+        (_stock(fittings=[TAPER | {"downstream_diameter": 100}]), "stock.fittings[0].downstream_diameter", "no-change"),
+        (_stock(fittings=[TAPER | {"length": 0}]), "stock.fittings[0].length", "outside-range"),
+        (shop(fixed=["nobody"]), "fixed[0]", "unknown-id"),
+        (shop(fixed=["saw", "saw"]), "fixed[1]", "duplicate-id"),
+        (shop(states=[{"name": "a"}, {"name": "a"}]), "states[1].name", "duplicate-name"),
+        (shop(states=[{"name": "a", "open": ["nobody"]}]), "states[0].open[0]", "unknown-id"),
+        (shop(states=[{"name": "a", "flows": {"main": 5}}]), "states[0].flows", "no-hood"),
+        (shop(states=[{"name": "a", "flows": {"nobody": 5}}]), "states[0].flows", "unknown-id"),
+        (shop(states=[{"name": "a", "open": []}]), "states[0]", "all-gates-shut"),
+        (_run(2, hood={"entry": ENTRY}), "runs[2].hood.flow", "design-flow-missing"),
+        (_run(2, leakage_class="unsealed"), "runs[2].leakage_class", "not-for-this-question"),
+        (_run(1, fittings=[TAPERED]), "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(0, duct="spiral"), "runs[0].duct", "duct-not-stocked"),
+        (shop(rules={"pressure_available": "must"}), "rules.pressure_available", "pressure-missing"),
+        (shop(rules={"transport_velocity": "must"}, dust=None), "rules.transport_velocity", "dust-missing"),
+        (shop(rules={"meeting_without_gates": "must"}), "limits.meeting_tolerance", "parameter-missing"),
+        (shop(flows="fan"), "collector.fan", "fan-missing"),
+        (shop(flows="fan", collector=fan(), rules={"meeting_without_gates": "must"}, limits={"meeting_tolerance": 0.1}),
+         "rules.meeting_without_gates", "not-for-this-question"),
+        (shop(explain=True), "explain", "not-for-this-question"),
+        (shop(uncertainty={}), "uncertainty", "not-for-this-question"),
+        (shop(resolved=True), "resolved", "not-for-this-question"),
+        (shop(collector=fan(rated_as="fan-total")), "collector.fan.outlet_diameter", "parameter-missing"),
+    ],
+)  # fmt: skip
+def test_bad_requests_are_refused_with_their_path(body, path, code):
+    assert refused(body).get(path) == code
+
+
+def test_every_fault_is_told_at_once():
+    body = shop(fixed=["nobody"], rules={"meeting_without_gates": "must"})
+    body["stock"]["ducts"] = []
+    assert set(refused(body)) == {"fixed[0]", "limits.meeting_tolerance", "stock.ducts"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"stock": stock() | {"gates": [{"diameter": 100, "price": -1}]}},
+        {"stock": stock() | {"ducts": [{"diameter": 100, "price_per_length": -0.01}]}},
+        {"rules": {"no_narrowing": "perhaps"}},
+        {"objective": "beauty"},
+        {"frontier_limit": 0},
+    ],
+)
+def test_what_is_against_the_schema_is_no_request(change):
+    with pytest.raises(msgspec.ValidationError):
+        msgspec.convert(shop(**change), SIZING.request)
+
+
+def test_the_stock_is_required():
+    body = shop()
+    del body["stock"]
+    with pytest.raises(msgspec.ValidationError):
+        msgspec.convert(body, SIZING.request)

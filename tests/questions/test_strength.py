@@ -1,0 +1,203 @@
+"""Walls against suction: what holds, what does not, and suggestions that hold when tried."""
+
+import msgspec
+import pytest
+
+from airbough_service.terms.refusal import Refusal
+from site_shop import apply, ask, codes, faults, shop
+
+
+def only(answer, run="main"):
+    return next(strength for strength in answer.strengths if strength.run == run)
+
+
+def with_main(**changes):
+    body = shop()
+    body["runs"][0].update(changes)
+    return body
+
+
+def test_the_wall_by_hand():
+    # p = 2 E / (1 - nu^2) (t / D)^3 with 24 gauge at its least thickness 0.0236 in, mean diameter 8.0236 in.
+    strength = only(ask("strength", shop()))
+    buckling = 2.0 * 200e9 / (1.0 - 0.29**2) * (0.0236 / 8.0236) ** 3 / 249.08891
+    assert strength.wall_thickness == pytest.approx(0.0236)
+    assert strength.buckling_pressure == pytest.approx(buckling, rel=1e-9)
+    assert strength.allowable_suction == pytest.approx(buckling / 3.0, rel=1e-9)
+
+
+def test_a_good_wall_holds_and_names_its_worst_state():
+    answer = ask("strength", shop())
+    strength = only(answer)
+    assert strength.holds
+    assert strength.worst_state == "shut-off"
+    assert strength.worst_suction == strength.suction_at_shut_off == answer.shut_off_suction == pytest.approx(11.5)
+    assert 0.0 < strength.suction < 11.5
+    assert "duct-may-collapse" not in codes(answer)
+
+
+def test_suction_in_the_document_state_is_the_static_pressure_told():
+    answer = ask("strength", shop())
+    assert only(answer).suction == pytest.approx(-answer.runs[0].static_pressure, rel=1e-12)
+
+
+def test_a_light_wall_is_a_danger_and_its_suggestion_holds():
+    body = with_main(gauge=30)
+    answer = ask("strength", body)
+    finding = answer.findings[0]
+    assert (finding.code, finding.severity, finding.run) == ("duct-may-collapse", "danger", "main")
+    assert finding.value > finding.limit
+    change = finding.suggestion.changes[0]
+    mended = ask("strength", apply(body, change.path, change.value))
+    assert only(mended).holds
+    assert only(mended).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-12)
+    lighter = ask("strength", apply(body, change.path, change.value + 2))
+    assert not only(lighter).holds
+
+
+def test_rings_are_suggested_where_there_is_no_gauge_to_change():
+    body = with_main(gauge=None, wall_thickness="0.4 mm")
+    finding = ask("strength", body).findings[0]
+    change = finding.suggestion.changes[0]
+    assert change.path == "stiffening"
+    mended = ask("strength", apply(body, change.path, change.value))
+    assert only(mended).holds
+    assert only(mended).spacing == pytest.approx(change.value[0]["spacing"])
+    assert only(mended).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-9)
+
+
+def test_both_presets_agree():
+    us, body = ask("strength", shop()), shop()
+    for run in body["runs"]:
+        run["diameter"] = f"{run['diameter']} in"
+        run["length"] = f"{run['length']} ft"
+        if "hood" in run:
+            run["hood"]["flow"] = f"{run['hood']['flow']} cfm"
+        if "taper_length" in run.get("join", {}):
+            run["join"]["taper_length"] = "10 in"
+    for point in body["collector"]["fan"]["curve"]:
+        point.update(flow=f"{point['flow']} cfm", pressure=f"{point['pressure']} inH2O")
+    metric = ask("strength", body | {"units": "metric"})
+    assert only(metric).allowable_suction == pytest.approx(only(us).allowable_suction * 249.08891, rel=1e-9)
+    assert only(metric).suction == pytest.approx(only(us).suction * 249.08891, rel=1e-9)
+
+
+def test_a_wall_not_known_is_told_and_never_guessed():
+    answer = ask("strength", with_main(gauge=None))
+    assert answer.strengths == ()
+    assert codes(answer).count("unknown-wall") == 3
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({"gauge": 12, "diameter": 8, "duct": "aluminium"}, "no thickness is held for gauge 12 of aluminium"),
+        ({"gauge": 24, "duct": "planed-wood"}, "its material is not known"),
+        ({"gauge": None, "wall_thickness": 1.0}, "too thick"),
+        ({"gauge": None, "wall_thickness": 1e-300}, "is none"),
+        ({"duct": "flexible-hose-ribbed", "stretch": 0.9}, "a hose"),
+    ],
+)
+def test_why_a_wall_is_not_judged(changes, reason):
+    answer = ask("strength", with_main(**changes))
+    finding = next(f for f in answer.findings if f.run == "main" and f.code == "unknown-wall")
+    assert reason in finding.message
+    assert finding.severity == "note"
+
+
+def test_the_caller_names_material_and_allowances():
+    body = with_main(duct=None, roughness=0.0003) | {"material": "galvanized-steel", "safety_factor": 2, "knockdown": 1}
+    strength = only(ask("strength", body))
+    assert strength.allowable_suction == pytest.approx(strength.buckling_pressure / 2.0)
+
+
+def test_a_given_suction_needs_no_fan():
+    body = shop(suction=11.5)
+    del body["collector"]
+    answer = ask("strength", body)
+    assert answer.judged_against == "given-suction"
+    assert only(answer).worst_suction == pytest.approx(11.5)
+    assert only(answer).suction is None
+
+
+def shallow(**more):
+    """A fan that pulls no deeper at shut-off than with some flow."""
+    body = shop(**more)
+    body["collector"]["fan"]["curve"][0]["pressure"] = 8.5
+    return body
+
+
+def test_further_states_are_judged():
+    states = [{"name": "saw alone", "open": ["saw"]}, {"name": "half", "openings": {"planer": "50 %"}}]
+    worst = only(ask("strength", shallow(states=states)))
+    by_hand = shallow()
+    by_hand["runs"][1]["gate"]["opening"], by_hand["runs"][2]["gate"]["opening"] = 0, 0.5
+    half = ask("strength", by_hand)
+    assert worst.worst_state == "half"
+    assert worst.worst_suction == pytest.approx(-half.runs[0].static_pressure, rel=1e-12)
+    assert worst.worst_suction > worst.suction_at_shut_off
+
+
+def test_gates_of_one_machine_move_together():
+    body = shallow(states=[{"name": "saw", "open": ["saw"]}])
+    assert only(ask("strength", body)).worst_state == "saw"
+    body["runs"][1]["gate"]["machine_id"] = body["runs"][2]["gate"]["machine_id"] = "both"
+    together = only(ask("strength", body))  # both gates open: as in the document, shallower than at shut-off
+    assert together.worst_state == "shut-off"
+    assert together == only(ask("strength", body | {"states": [{"name": "machine", "open": ["both"]}]}))
+
+
+def test_all_gates_shut_is_told():
+    body = shop()
+    for run in body["runs"][1:]:
+        run["gate"]["opening"] = 0
+    answer = ask("strength", body)
+    assert "all-gates-shut" in codes(answer)
+    assert only(answer).suction == pytest.approx(11.5)
+
+
+def test_a_curve_that_does_not_begin_at_no_flow_says_so():
+    body = shop()
+    body["collector"]["fan"]["curve"][0] = {"flow": 300, "pressure": 11.0}
+    assert "shut-off-not-on-curve" in codes(ask("strength", body))
+
+
+def test_beyond_the_curve_only_shut_off_is_judged():
+    body = shop()
+    body["collector"]["fan"]["curve"] = body["collector"]["fan"]["curve"][:2]
+    answer = ask("strength", body)
+    assert "fan-beyond-curve" in codes(answer)
+    assert only(answer).suction is None
+    assert only(answer).worst_state == "shut-off"
+
+
+@pytest.mark.parametrize(
+    ("more", "path", "code"),
+    [
+        ({"stiffening": [{"run": "nowhere", "spacing": 3}]}, "stiffening[0].run", "unknown-run"),
+        ({"stiffening": [{"run": "main", "spacing": 0.01}]}, "stiffening[0].spacing", "outside-range"),
+        ({"stiffening": [{"run": "main", "spacing": 3}] * 2}, "stiffening[1].run", "duplicate-id"),
+        ({"material": "cheese"}, "material", "unknown-word"),
+        ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "unknown-gate"),
+        ({"states": [{"name": "a", "openings": {"x": 1}}]}, "states[0].openings.x", "unknown-gate"),
+        ({"states": [{"name": "a"}, {"name": "a"}]}, "states[1].name", "duplicate-name"),
+        ({"states": [{"name": "shut-off"}]}, "states[0].name", "duplicate-name"),
+        ({"collector": None}, "collector.fan", "fan-missing"),
+    ],
+)
+def test_bad_input_is_refused_with_its_path(more, path, code):
+    with pytest.raises(Refusal) as caught:
+        ask("strength", shop(**more))
+    assert faults(caught.value) == {path: code}
+
+
+def test_gauge_and_thickness_together_are_refused():
+    with pytest.raises(Refusal) as caught:
+        ask("strength", with_main(wall_thickness=0.02))
+    assert faults(caught.value) == {"runs[0].wall_thickness": "gauge-and-thickness"}
+
+
+def test_no_answer_speaks_of_safety():
+    text = msgspec.json.encode(ask("strength", with_main(gauge=30))).decode().lower()
+    for word in ('"safe"', " is safe", "approved", "compliant"):
+        assert word not in text

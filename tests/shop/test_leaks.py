@@ -1,0 +1,75 @@
+"""Leakage classes of a document become leaks of the packed tree."""
+
+import msgspec
+import pytest
+
+from airbough.wire.operating_point import OperatingPointRequest
+from airbough_service.core.network.losses import losses
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.tree import (
+    Run,
+    pack,
+)
+from airbough_service.shop import collector
+from airbough_service.shop.leaks import leaking
+from airbough_service.shop.shop import build
+from airbough_service.terms import units
+from site_shop import shop
+
+
+def runs(word):
+    body = shop()
+    body["runs"][0]["leakage_class"] = word
+    request = msgspec.json.decode(msgspec.json.encode(body), type=OperatingPointRequest)
+    return units.to_si(request).runs
+
+
+def test_a_class_is_its_published_flow():
+    # Class 12: 12 ft3/min through 100 ft2 at 1 inH2O, by the definition of the class (SMACNA, from memory).
+    found, faults = leaking(runs("round-sealed-c"))
+    assert faults == []
+    area = 3.141592653589793 * (8 / 12) * 14  # ft2
+    flow = found.coefficients[0] * 249.08891**found.exponent / (0.3048**3 / 60)
+    assert flow == pytest.approx(12 * area / 100, rel=1e-6)
+    assert found.coefficients[1:] == (0.0, 0.0)
+    assert {passport.source for passport in found.passports} == {"duct-leakage-tester-manual", "ashrae-hof-2021-ch21"}
+
+
+def test_european_classes_are_their_printed_coefficients():
+    found, _ = leaking(runs("en-c"))
+    area = 3.141592653589793 * 8 * 0.0254 * 14 * 0.3048
+    assert found.coefficients[0] == pytest.approx(3e-6 * area, rel=1e-4)
+
+
+def test_an_unknown_class_is_a_fault_with_the_nearest_words():
+    _, faults = leaking(runs("round-sealed"))
+    assert [(fault.path, fault.code) for fault in faults] == [("runs[0].leakage_class", "unknown-word")]
+    assert "round-sealed-c" in faults[0].detail
+    _, faults = leaking(runs("A"))
+    assert "en-a" in faults[0].detail
+
+
+def test_without_classes_nothing_leaks():
+    found, faults = leaking(runs(None))
+    assert not found.any
+    assert faults == []
+    row = Run(-1, 0.1, 0.1, 1.0, 1e-4)
+    assert list(found.packed([row, row, row]).runs) == [row, row, row]
+
+
+def test_a_whole_shop_balances_with_its_leaks():
+    request = units.to_si(msgspec.json.decode(msgspec.json.encode(shop()), type=OperatingPointRequest))
+    made = build(request)
+    fan = collector.build(made)
+    found, _ = leaking(runs("round-unsealed"))
+    rows = [
+        Run(-1, 0.2, 0.2, 4.0, 9e-5),
+        Run(0, 0.1, 0.1, 2.0, 9e-5, entry=0.5 * 1.2 / 2 / 0.00785**2),
+        Run(0, 0.15, 0.15, 2.0, 9e-5, entry=0.5 * 1.2 / 2 / 0.0177**2),
+    ]
+    leaks = found.packed(rows)
+    tree = pack(leaks.runs, 1.2, 1.82e-5, 0)
+    operating = operate(tree, fan, tree.gate)
+    lost = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+    assert lost.energy_residual < 1e-9
+    assert lost.mass_residual < 1e-9
