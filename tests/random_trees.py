@@ -9,19 +9,10 @@ import math
 import numpy as np
 from numba import njit
 
+from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network import columns as c
-from airbough_service.core.network.kernel import (
-    BEYOND_HIGH,
-    NO_FLOW,
-    NOT_CONVERGED,
-    OK,
-    fan_pressure,
-)
-from airbough_service.core.network.losses import (
-    junction_losses,
-    pressures,
-    straight_losses,
-)
+from airbough_service.core.network.kernel import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK
+from airbough_service.core.network.losses import junction_losses, pressures, straight_losses
 from airbough_service.core.network.solver import (
     WORK_COLUMNS,
     solve_state,

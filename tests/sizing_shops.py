@@ -8,15 +8,16 @@ import json
 import math
 import random
 from collections import defaultdict
+from typing import NamedTuple
 
 import msgspec
 
-from airbough.wire.balance import BalanceRequest
+from airbough.wire.answer import RunTold
+from airbough.wire.balance import BalanceRequest, BalanceSystem
 from airbough.wire.sizing import SizingRequest
-from airbough_service.questions import (
-    balance,
-    sizing,
-)
+from airbough_service.questions import sizing
+from airbough_service.shop.shop import build
+from airbough_service.solving.balance import balanced as balanced_shop
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
@@ -343,7 +344,15 @@ def balanced(body, runs, state):
         shown.append(run)
     tree = {name: body[name] for name in ("units", "dust", "model", "collector") if name in body}
     request = msgspec.convert(tree | {"runs": shown}, BalanceRequest)
-    return units.told(balance.reckoned(units.to_si(request))[1], "metric")
+    found = balanced_shop(build(units.to_si(request)), request.by, request.correction)
+    return _Told(units.told(found.system, "metric"), tuple(units.told(run, "metric") for run in found.runs))
+
+
+class _Told(NamedTuple):
+    """A balance as told, however deep the suction."""
+
+    system: BalanceSystem
+    runs: tuple[RunTold, ...]
 
 
 def asked(body):

@@ -8,7 +8,7 @@ from pathlib import Path
 PROGRAM = """
 import json, sys
 from numba.core import event
-from airbough_service.core.network.solver import warm
+from airbough_service.core.warm import warm
 from airbough_service.combined import registry as questions
 
 warm()

@@ -1,4 +1,4 @@
-"""Friction against the library `fluids`, and our vectorised functions against the solver's compiled ones."""
+"""Friction against the library `fluids`: the one compiled function that the solver and the single question share."""
 
 import math
 
@@ -8,7 +8,6 @@ import pytest
 
 from airbough_service import catalogue
 from airbough_service.core.laws import friction
-from airbough_service.core.network import kernel
 
 REYNOLDS = [4000.0, 1.0e4, 1.0e5, 3.0e5, 1.0e6, 1.0e8]
 ROUGHNESS = [0.0, 1.0e-5, 1.0e-4, 1.0e-3, 0.01, 0.05]
@@ -30,15 +29,19 @@ def test_vector_equals_scalar():
 
 @pytest.mark.parametrize("reynolds", [1.0, 500.0, 2000.0, 2001.0, 3000.0, 3999.9])
 @pytest.mark.parametrize("relative_roughness", ROUGHNESS)
-def test_slow_flow_is_what_the_solver_does(reynolds, relative_roughness):
-    expected, _ = kernel.slow_friction(relative_roughness / 3.7, reynolds, 6.0)
-    assert float(friction.friction_factor(reynolds, relative_roughness)) == pytest.approx(expected, rel=1.0e-12)
+def test_slow_flow_is_laminar_or_bridged_by_a_straight_line(reynolds, relative_roughness):
+    """Hagen-Poiseuille to 2000; from there a line to Colebrook's factor at 4000 (common practice, no source)."""
+    turbulent = fluids.friction.Colebrook(4000.0, relative_roughness)
+    bridged = 0.032 + (turbulent - 0.032) * (reynolds - 2000.0) / 2000.0
+    expected = 64.0 / reynolds if reynolds <= 2000.0 else bridged
+    assert float(friction.friction_factor(reynolds, relative_roughness)) == pytest.approx(expected, rel=1.0e-9)
 
 
 @pytest.mark.parametrize("reynolds", REYNOLDS)
-def test_turbulent_flow_is_what_the_solver_does(reynolds):
-    y = kernel.colebrook(1.0e-3 / 3.7, reynolds, 6.0)
-    assert float(friction.friction_factor(reynolds, 1.0e-3)) == pytest.approx(1.0 / y**2, rel=1.0e-12)
+def test_the_first_guess_does_not_matter(reynolds):
+    expected = fluids.friction.Colebrook(reynolds, 1.0e-3)
+    for guess in (3.0, 6.0, 12.0):
+        assert float(friction.darcy(1.0e-3 / 3.7, reynolds, guess)) == pytest.approx(expected, rel=1.0e-9)
 
 
 def test_laminar_flow_is_64_over_reynolds():
@@ -76,11 +79,3 @@ def test_power_law_by_its_printed_form():
     pressure = float(friction.velocity_pressure(speed * metres / seconds, 1.2))
     loss = friction.power_law_loss(si_flow, si_bore, 30.0 * metres, law, 1.2)
     assert loss / pressure == pytest.approx(expected, rel=1e-12)
-
-
-@pytest.mark.parametrize("multiplier", [1.0, 1.5, 4.0, 12.0])
-def test_effective_roughness_has_the_multiplied_friction(multiplier):
-    base, bore, reynolds = 9.0e-4, 0.15, 2.0e5
-    rough = friction.effective_roughness(base, bore, multiplier, reynolds)
-    expected = multiplier * fluids.friction.Colebrook(reynolds, base / bore)
-    assert float(friction.friction_factor(reynolds, rough / bore)) == pytest.approx(expected, rel=1e-9)

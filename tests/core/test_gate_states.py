@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import (
     Fan,
     curve_pieces,
@@ -135,7 +136,7 @@ def test_sets_are_all_there_are_and_counted():
 def test_a_curve_by_pieces_is_that_of_one_flow_at_a_time():
     pieces = curve_pieces([0.1, 0.4, 0.6, 1.0], [300.0, 900.0, 1000.0, 1400.0], False)
     flows = np.linspace(0.0, 1.1, 45)
-    values = states.piecewise(pieces, flows)
+    values = curve_values(pieces, flows)
     for flow, value in zip(flows, values, strict=True):
         if 0.1 <= flow <= 1.0:
             assert value == pytest.approx(power_at(pieces, float(flow)), rel=1e-12)

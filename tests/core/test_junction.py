@@ -9,6 +9,7 @@ import pytest
 from airbough_service import catalogue
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.junction import (
+    JOIN_HALF_WIDTH,
     Arm,
     BranchFactor,
     entry_angle_losses,
@@ -90,7 +91,7 @@ def test_the_tees_constants_are_the_catalogues():
 
     block = read("junctions")["flow-ratio"]
     assert (block["tee_straight"]["linear"], block["tee_straight"]["quadratic"]) == (1.55, -1.0)
-    assert block["correction"]["join_half_width"] == c.JOIN_HALF_WIDTH
+    assert block["correction"]["join_half_width"] == JOIN_HALF_WIDTH
 
 
 @pytest.mark.parametrize("angle", [0.0, *ANGLES])

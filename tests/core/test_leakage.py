@@ -12,13 +12,9 @@ from airbough_service.core.laws.fan import (
     Fan,
     curve_pieces,
 )
-from airbough_service.core.laws.leakage import (
-    leak_coefficient,
-    leak_flow,
-    whole_runs,
-    with_leaks,
-)
+from airbough_service.core.laws.leakage import leak_coefficient, leak_flow
 from airbough_service.core.network import columns
+from airbough_service.core.network.leaks import whole_runs, with_leaks
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.tree import (

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 import airbough
 import shops
-from airbough_service.questions.balance import limits
+from airbough_service.solving.design import limits
 
 CLIENT = airbough.local()
 LEFT, RAISED = limits().left, limits().raised

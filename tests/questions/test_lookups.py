@@ -103,7 +103,7 @@ def test_a_slack_hose_multiplies_its_friction():
 
     tight, slack = loss(1.0), loss(0.85)
     hose = catalogue.duct("flexible-hose-ribbed")
-    multiplier = catalogue.hose_roughness(hose, 0.85, 0.15).multiplier
+    multiplier = catalogue.hose_slack(hose, 0.85, 0.15).multiplier
     assert multiplier > 3.0
     assert slack.friction_loss == pytest.approx(multiplier * tight.friction_loss, rel=1e-12)
     assert codes(tight) == []

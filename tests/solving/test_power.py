@@ -4,11 +4,10 @@ import msgspec
 import pytest
 
 from airbough.wire.operating_point import OperatingPointRequest
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.judging.power import beyond, overloaded
 from airbough_service.shop.shop import build
-from airbough_service.solving.power import (
-    power,
-    powered,
-)
+from airbough_service.solving.power import power
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 from site_shop import shop
@@ -46,16 +45,18 @@ def test_points_win_over_efficiency_and_follow_the_fan_laws():
 
 
 def test_an_overloaded_motor_is_a_danger():
-    _, findings = powered(*made(power=POINTS, motor={"rated_power": "1.4 kW"}), FLOW, PRESSURE, "all open")
+    request, made_ready = made(power=POINTS, motor={"rated_power": "1.4 kW"})
+    findings = overloaded(request, power(request, made_ready, FLOW, PRESSURE), "all open")
     assert [(f.code, f.severity, f.state) for f in findings] == [("motor-overloaded", "danger", "all open")]
     assert findings[0].value == pytest.approx(1500.0 / 745.69987)
-    assert powered(*made(power=POINTS, motor={"rated_power": "1.5 kW"}), FLOW, PRESSURE)[1] == ()
+    request, made_ready = made(power=POINTS, motor={"rated_power": "1.5 kW"})
+    assert overloaded(request, power(request, made_ready, FLOW, PRESSURE)) == ()
 
 
 def test_beyond_the_points_no_power_is_told():
-    found, findings = powered(*made(power=POINTS), 0.9, PRESSURE)
-    assert found is None
-    assert [f.code for f in findings] == ["power-beyond-points"]
+    with pytest.raises(OutsideTableError) as caught:
+        power(*made(power=POINTS), 0.9, PRESSURE)
+    assert beyond("us", caught.value, None).code == "power-beyond-points"
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from airbough_service.catalogue.ducts import (
     Slack,
     all_ducts,
     duct,
-    hose_roughness,
+    hose_slack,
 )
 from airbough_service.catalogue.families import (
     Family,
@@ -116,7 +116,7 @@ __all__ = [
     "gate_coefficients",
     "gate_loss",
     "gate_opening",
-    "hose_roughness",
+    "hose_slack",
     "machine",
     "moist_air",
     "nearest",

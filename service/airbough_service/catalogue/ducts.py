@@ -9,7 +9,6 @@ from functools import cache
 from typing import Any, Final
 
 from airbough_service.catalogue import reading
-from airbough_service.catalogue.air import standard_air
 from airbough_service.catalogue.families import (
     ranges_of,
     table_of,
@@ -23,7 +22,6 @@ from airbough_service.catalogue.passports import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import (
     PowerLaw,
-    effective_roughness,
 )
 from airbough_service.core.laws.table import Table
 
@@ -95,14 +93,12 @@ class Slack:
 
     Attributes:
         multiplier: on the friction of the fully stretched hose.
-        roughness: with that friction at the velocity that machines' outlets ask for; elsewhere off by some percent [m].
         entry: catalogue entry.
         passport: of the multiplier.
         outside: what lies beyond the published range.
     """
 
     multiplier: float
-    roughness: float
     entry: str
     passport: Passport
     outside: tuple[Outside, ...]
@@ -123,7 +119,7 @@ def all_ducts() -> tuple[Duct, ...]:
     return tuple(_ducts().values())
 
 
-def hose_roughness(construction: Duct, stretch: float, bore: float) -> Slack:
+def hose_slack(construction: Duct, stretch: float, bore: float) -> Slack:
     """Return what the stretch (share of full length) does to the friction of a hose of this bore [m].
 
     Raises:
@@ -135,11 +131,8 @@ def hose_roughness(construction: Duct, stretch: float, bore: float) -> Slack:
     if not stretches[0] <= stretch <= stretches[-1]:
         raise OutsideTableError("stretch", stretch, stretches[0], stretches[-1])
     multiplier = _multiplier(block, stretch, bore)
-    velocity = reading.by_id("velocity", "bound")["outlet-least"]["velocity"]
-    reynolds = velocity * bore * standard_air().density / standard_air().viscosity
     return Slack(
         multiplier=multiplier,
-        roughness=effective_roughness(construction.roughness, bore, multiplier, reynolds),
         entry=f"stretch/{construction.id}",
         passport=passport_of(part),
         outside=beyond(ranges_of(part), {"stretch": stretch, "diameter": bore}) if stretch < 1.0 else (),

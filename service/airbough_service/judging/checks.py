@@ -10,24 +10,21 @@ from airbough.wire.answer import (
     RunTold,
     Suggestion,
 )
-from airbough.wire.problem import Fault
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
+from airbough_service.shop.gates import served
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.tree_answer import served
+from airbough_service.solving.suction import NEGLECTED
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
     show,
 )
-from airbough_service.terms.refusal import Refusal
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
-NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
-REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
 
 
 def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
@@ -167,19 +164,6 @@ def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             source="common-practice",
         )
     ]
-
-
-def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
-    """Refuse what a constant density cannot answer.
-
-    Raises:
-        Refusal: at the first run whose suction is too deep.
-    """
-    for run, answer in zip(shop.runs, told, strict=True):
-        if -answer.static_pressure > REFUSED:
-            text = show(shop.request.units, "pressure", -answer.static_pressure)
-            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
-            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
 
 
 def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:

@@ -16,11 +16,8 @@ from airbough_service.catalogue.leakage import (
     all_leakage_classes,
     leakage_class,
 )
-from airbough_service.core.laws.leakage import (
-    Leaks,
-    leak_coefficient,
-    with_leaks,
-)
+from airbough_service.core.laws.leakage import leak_coefficient
+from airbough_service.core.network.leaks import Leaks, with_leaks
 from airbough_service.core.network.tree import Run as PackedRun
 from airbough_service.shop.pieces import nearest_fault
 

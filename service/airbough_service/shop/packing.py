@@ -13,11 +13,11 @@ from airbough.wire.tree import (
 )
 from airbough_service import catalogue
 from airbough_service.core.laws.friction import power_law_terms
-from airbough_service.core.laws.leakage import Leaks
 from airbough_service.core.network import (
     columns,
     tree,
 )
+from airbough_service.core.network.leaks import Leaks
 from airbough_service.core.network.tree import (
     Arm,
     dynamic,

@@ -290,7 +290,7 @@ def _hose(found: Found, run: Run | DischargePiece, path: str, duct: Duct, known:
         found.fault(f"{path}.stretch", "parameter-missing", "this hose needs `stretch`")
         return known
     try:
-        slack = catalogue.hose_roughness(duct, stretch, bore)
+        slack = catalogue.hose_slack(duct, stretch, bore)
     except OutsideTableError as error:
         found.fault(f"{path}.stretch", "outside-range", f"{error.low:g} to {error.high:g}")
         return known

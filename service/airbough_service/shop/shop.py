@@ -20,8 +20,8 @@ from airbough.wire.tree import (
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core import deadline
-from airbough_service.core.laws.leakage import Leaks
 from airbough_service.core.network import tree
+from airbough_service.core.network.leaks import Leaks
 from airbough_service.core.network.tree import Arm
 from airbough_service.shop import (
     collector_checks,

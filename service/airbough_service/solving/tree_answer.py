@@ -22,11 +22,11 @@ from airbough_service import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.core import deadline
-from airbough_service.core.laws.leakage import whole_runs
 from airbough_service.core.network import columns
+from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.shop.gates import is_open, served
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     Wall,
 )
 from airbough_service.shop.shop import (
@@ -139,33 +139,6 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
             )
         )
     return tuple(out)
-
-
-def is_open(run: ShopRun, openings: dict[int, float] | None = None) -> bool:
-    """Return whether a run's own gate is open at all; a leak of a shut gate does not count."""
-    if run.run.gate is None:
-        return True
-    opening = float(run.run.gate.opening) if openings is None else openings.get(run.index, float(run.run.gate.opening))
-    return opening >= SMALLEST_OPENING
-
-
-def served(shop: Shop, openings: dict[int, float] | None = None) -> list[bool]:
-    """Return, by run, whether a hood upstream is open and every gate between is: air is meant to flow here."""
-    out = [False] * len(shop.runs)
-    order: list[int] = list(shop.shape.roots)
-    for index in order:
-        order.extend(shop.shape.children[index])
-    for index in reversed(order):
-        run = shop.runs[index]
-        arms = shop.shape.children[index]
-        out[index] = is_open(run, openings) and (any(out[arm] for arm in arms) if arms else True)
-    return out
-
-
-def way_open(shop: Shop, openings: dict[int, float] | None = None) -> bool:
-    """Return whether some hood has an open way to the fan; leaks are no way."""
-    live = served(shop, openings)
-    return any(live[root] for root in shop.shape.roots)
 
 
 def used(shop: Shop) -> list[Passport]:

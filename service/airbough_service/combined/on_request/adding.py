@@ -27,17 +27,14 @@ from airbough_service.combined.on_request.resolved import resolved
 from airbough_service.combined.on_request.uncertainty import uncertainty
 from airbough_service.core.network import balance as balancing
 from airbough_service.core.network.losses import losses
-from airbough_service.questions.balance import (
-    design_flows,
-    limits,
-)
 from airbough_service.questions.measuring.diagnosis.readings import in_state
-from airbough_service.questions.operating_point import solve
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import (
     Shop,
     build,
 )
+from airbough_service.solving.design import design_flows, limits
+from airbough_service.solving.operating_point import solve
 from airbough_service.terms.finding import (
     finding,
     ordered,

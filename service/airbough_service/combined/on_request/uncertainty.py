@@ -34,7 +34,6 @@ from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network import balance as balancing
 from airbough_service.core.network import (
-    columns,
     sampling,
 )
 from airbough_service.core.network.operating import (
@@ -48,13 +47,11 @@ from airbough_service.core.network.tree import (
     dynamic,
 )
 from airbough_service.judging.checks import dusts_of
-from airbough_service.questions.balance import (
-    design_flows,
-    limits,
-)
 from airbough_service.shop import collector as fans
+from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import tree_answer
+from airbough_service.solving.design import design_flows, limits
+from airbough_service.solving.drawn import drawn_gate, drawn_tree
 from airbough_service.solving.uncertain_terms import (
     Terms,
     gathered,
@@ -169,21 +166,6 @@ def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floa
     return flow, kept
 
 
-def drawn_tree(tree: Packed, uses: Uses, factor: Floats) -> Packed:
-    """Return the packed tree of one draw; what a draw adds to fixed losses is booked as fittings."""
-    table = np.empty_like(tree.table)
-    sampling.apply(
-        tree.table, tree.links, factor, uses.row, uses.term, uses.amount, sampling.by_row(uses), uses.straight, table
-    )
-    more = table[:, columns.LOCAL] - tree.table[:, columns.LOCAL]
-    return replace(tree, table=table, fittings=tree.fittings + more)
-
-
-def drawn_gate(gate: Floats, uses: Uses, factor: Floats) -> Floats:
-    """Return the gate coefficients of one draw."""
-    return np.asarray(gate * np.where(uses.gate >= 0, factor[uses.gate], 1.0))
-
-
 def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fan | None) -> Drawn:
     """Draw the balance at design flows."""
     gate, design = shop.gates(), design_flows(shop)
@@ -257,7 +239,7 @@ def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
 
 def _hoods(shop: Shop, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
-    live = tree_answer.served(shop)
+    live = gates.served(shop)
     return tuple(
         HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.row(run.index)])))
         for run in shop.runs
@@ -273,7 +255,7 @@ def _checks(shop: Shop, drawn: Drawn) -> tuple[CheckShare, ...]:
             limit = max(dust.transport_velocity for dust in dusts)
             speed = _flow_of(shop, drawn, run.index) / area(run.start)
             out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
-    live = tree_answer.served(shop)
+    live = gates.served(shop)
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from airbough_service.core.compiled import compiled
 from airbough_service.core.network.losses import junction_at
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-
-@_compiled
+@compiled
 def join_losses(tables: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
     """Return the join loss of each arm by its junction's law, Pa, shape (sets, arms, states).
 

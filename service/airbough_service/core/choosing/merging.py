@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from airbough_service.core.compiled import compiled
 
 DONE = 0
 TOO_MANY = 1  # labels for one run and bore
@@ -19,10 +20,8 @@ ROW, SIZE, BEGUN = 0, 1, 2  # of `place`
 
 _HOLDS = 1.0e-6  # a comparison within this share of its limit holds
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-
-@_compiled
+@compiled
 def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) -> tuple[np.ndarray, int]:
     """Return the rows that no other row beats, and the comparisons made; past `work_left` the rows are not all.
 
@@ -64,7 +63,7 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
     return np.sort(kept[:size]), work
 
 
-@_compiled
+@compiled
 def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     """Return at most about `most` of the rows, spread evenly over their cost, the best of each column among them."""
     size, columns = rows.size, values.shape[1]
@@ -79,7 +78,7 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     return np.sort(order[chosen])
 
 
-@_compiled
+@compiled
 def merge(
     values: np.ndarray,
     begin: np.ndarray,
@@ -180,7 +179,7 @@ def merge(
     return ended, work + spent
 
 
-@_compiled
+@compiled
 def _first(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
     """Set the first label of each arm; return whether each has one."""
     some = True
@@ -190,7 +189,7 @@ def _first(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarra
     return some
 
 
-@_compiled
+@compiled
 def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
     """Set the next labels of the arms, as an odometer counts; return whether there were any left."""
     for a in range(at.size - 1, -1, -1):
@@ -201,7 +200,7 @@ def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray
     return False
 
 
-@_compiled
+@compiled
 def _compact(
     found: np.ndarray,
     source: np.ndarray,
@@ -223,7 +222,7 @@ def _compact(
     return kept.size, work, DONE
 
 
-@_compiled
+@compiled
 def _kept(
     values: np.ndarray, size: int, two_sided: bool, thin: bool, most: int, work_left: int
 ) -> tuple[np.ndarray, int]:
@@ -234,7 +233,7 @@ def _kept(
     return (thinned(values, kept, most) if thin else kept), work
 
 
-@_compiled
+@compiled
 def _label(
     values: np.ndarray,
     at: np.ndarray,
@@ -278,7 +277,7 @@ def _label(
     return True
 
 
-@_compiled
+@compiled
 def _may_win(label: np.ndarray, rest: np.ndarray, ceiling: np.ndarray, best: np.ndarray) -> bool:
     """Return whether a label may still end below the ceilings and not behind the best choice known."""
     states = ceiling.size

@@ -8,14 +8,38 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import CoreError
-from airbough_service.core.network.kernel import fan_pressure
+from airbough_service.core.laws.curve import curve_at
 
 Floats = NDArray[np.float64]
 
 
 class CurveError(CoreError):
     """The points do not make a fan curve."""
+
+
+@compiled
+def fan_pressure(fan: np.ndarray, terms: np.ndarray, quadratic: float, flow: float) -> tuple[float, float]:
+    """Return what the fan leaves for the tree at this flow, and its slope.
+
+    fan[pieces, 6]: start, end, and the cubic in (flow - start); terms[m, 2]: collector losses c * flow^n.
+    """
+    pressure, slope = curve_at(fan, flow)
+    pressure -= quadratic * flow * flow
+    slope -= 2.0 * quadratic * flow
+    for j in range(terms.shape[0]):
+        if flow > 0.0:
+            exponent = terms[j, 1]
+            if exponent == 2.0:  # most are; a power costs ten times as much
+                over = terms[j, 0] * flow
+            elif exponent == 1.0:
+                over = terms[j, 0]
+            else:
+                over = terms[j, 0] * flow ** (exponent - 1.0)
+            pressure -= over * flow
+            slope -= over * exponent
+    return pressure, slope
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from airbough_service.core.network.kernel import (
-    LAMINAR_END,
-    TURBULENT_START,
-    TWO_OVER_LN10,
-)
+from airbough_service.core.compiled import compiled
 
 Floats = NDArray[np.float64]
+LAMINAR_END = 2000.0
+TURBULENT_START = 4000.0
+TWO_OVER_LN10 = 2.0 / math.log(10.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,32 +40,58 @@ def reynolds_number(flow: ArrayLike, diameter: ArrayLike, density: float, viscos
     return np.asarray(4.0 * density * np.asarray(flow) / (math.pi * viscosity * np.asarray(diameter)))
 
 
-def colebrook(reynolds: ArrayLike, relative_roughness: ArrayLike) -> Floats:
-    """Darcy friction factor of Colebrook's equation: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f))).
+@compiled
+def inverse_root(rough: float, reynolds: float, start: float) -> float:
+    """1/sqrt(f) of Colebrook's equation: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f))), to full precision.
 
     Args:
-        reynolds: Reynolds number, above 0.
-        relative_roughness: roughness over diameter.
-
-    Returns:
-        Darcy factor, shape broadcast from the arguments, to full precision (Newton's method on 1/sqrt(f)).
-
-    Notes:
-        Made for turbulent flow, Reynolds above 4000.
+        rough: roughness / (3.7 diameter).
+        reynolds: Reynolds number, above 0; the equation is made for turbulent flow, above 4000.
+        start: a first guess of 1/sqrt(f).
 
     References:
         C. F. Colebrook, J. Inst. Civil Eng. 11 (1939), 133-156, equation as commonly printed.
     """
-    re, rough = np.broadcast_arrays(np.asarray(reynolds, float), np.asarray(relative_roughness, float) / 3.7)
-    slope = 2.51 / re
-    y = -TWO_OVER_LN10 * np.log(rough + 5.74 / re**0.9)
+    y = start
+    slope = 2.51 / reynolds
     for _ in range(20):
         argument = rough + slope * y
-        step = (y + TWO_OVER_LN10 * np.log(argument)) / (1.0 + TWO_OVER_LN10 * slope / argument)
-        y = y - step
-        if np.all(np.abs(step) < 1.0e-13 * y):
+        step = (y + TWO_OVER_LN10 * math.log(argument)) / (1.0 + TWO_OVER_LN10 * slope / argument)
+        y -= step
+        if abs(step) < 1.0e-13 * y:
             break
-    return np.asarray(1.0 / (y * y))
+    return y
+
+
+@compiled
+def slow_friction(rough: float, reynolds: float, start: float) -> tuple[float, float]:
+    """Return the Darcy factor below TURBULENT_START, and its logarithmic slope d(ln f)/d(ln Re)."""
+    if reynolds <= LAMINAR_END:
+        return 64.0 / reynolds, -1.0
+    low = 64.0 / LAMINAR_END
+    y = inverse_root(rough, TURBULENT_START, start)
+    high = 1.0 / (y * y)
+    gradient = (high - low) / (TURBULENT_START - LAMINAR_END)
+    factor = low + gradient * (reynolds - LAMINAR_END)
+    return factor, gradient * reynolds / factor
+
+
+@compiled
+def darcy(rough: float, reynolds: float, start: float) -> float:
+    """Return the Darcy factor at any Reynolds number above zero; arguments as of `inverse_root`."""
+    if reynolds > TURBULENT_START:
+        y = inverse_root(rough, reynolds, start)
+        return 1.0 / (y * y)
+    return slow_friction(rough, reynolds, start)[0]
+
+
+@compiled
+def _factors(reynolds: np.ndarray, relative_roughness: np.ndarray, out: np.ndarray) -> None:
+    """Fill the Darcy factor of each pair."""
+    for k in range(reynolds.shape[0]):
+        rough = relative_roughness[k] / 3.7
+        high = max(reynolds[k], TURBULENT_START)
+        out[k] = darcy(rough, reynolds[k], -TWO_OVER_LN10 * math.log(rough + 5.74 / high**0.9))
 
 
 def friction_factor(reynolds: ArrayLike, relative_roughness: ArrayLike) -> Floats:
@@ -80,11 +105,9 @@ def friction_factor(reynolds: ArrayLike, relative_roughness: ArrayLike) -> Float
         64/Re to Re 2000, Colebrook from 4000, and between them a straight line in Re, as no law holds there.
     """
     re, rough = np.broadcast_arrays(np.asarray(reynolds, float), np.asarray(relative_roughness, float))
-    turbulent = colebrook(np.maximum(re, TURBULENT_START), rough)
-    low = 64.0 / LAMINAR_END
-    between = low + (turbulent - low) * (re - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)
-    slow = np.where(re <= LAMINAR_END, 64.0 / re, between)
-    return np.asarray(np.where(re < TURBULENT_START, slow, turbulent))
+    out = np.empty(re.size)
+    _factors(re.ravel(), rough.ravel(), out)
+    return out.reshape(re.shape)
 
 
 def friction_loss(
@@ -117,13 +140,3 @@ def power_law_terms(diameter: float, length: float, law: PowerLaw, density: floa
     bore = math.pi / 4.0 * diameter * diameter
     coefficient = law.scale * length * density / (2.0 * bore ** (2.0 + law.velocity_exponent))
     return coefficient, 2.0 + law.velocity_exponent - law.flow_exponent
-
-
-def effective_roughness(roughness: float, diameter: float, multiplier: float, reynolds: float) -> float:
-    """Roughness whose friction factor at this Reynolds number is `multiplier` times that of `roughness` [m].
-
-    Notes:
-        Colebrook's equation solved for the roughness: e/3.7 D = 10^(-1/(2 sqrt(f))) - 2.51/(Re sqrt(f)).
-    """
-    root = math.sqrt(multiplier * float(colebrook(reynolds, roughness / diameter)))
-    return 3.7 * diameter * (10.0 ** (-0.5 / root) - 2.51 / (reynolds * root))

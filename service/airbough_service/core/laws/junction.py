@@ -9,7 +9,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from airbough_service.core.network.columns import JOIN_HALF_WIDTH
+from airbough_service.core.compiled import compiled
+
+JOIN_HALF_WIDTH = 0.02  # a step of a published branch factor is joined over this much either side
+
+
+@compiled
+def branch_factor(low: float, slope: float, high: float, step: float, ratio: float) -> tuple[float, float]:
+    """Return the branch factor and its derivative in the flow ratio; the published step is joined by a line."""
+    if ratio <= step - JOIN_HALF_WIDTH:
+        return low + slope * ratio, slope
+    if ratio >= step + JOIN_HALF_WIDTH:
+        return high, 0.0
+    left = low + slope * (step - JOIN_HALF_WIDTH)
+    gradient = (high - left) / (2.0 * JOIN_HALF_WIDTH)
+    return left + gradient * (ratio - step + JOIN_HALF_WIDTH), gradient
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +44,7 @@ class BranchFactor:
 
     def at(self, ratio: float) -> float:
         """Return the factor at this flow ratio."""
-        start, end = self.step - JOIN_HALF_WIDTH, self.step + JOIN_HALF_WIDTH
-        if ratio <= start:
-            return self.low + self.slope * ratio
-        if ratio >= end:
-            return self.high
-        left = self.low + self.slope * start
-        return left + (self.high - left) * (ratio - start) / (end - start)
+        return float(branch_factor(self.low, self.slope, self.high, self.step, ratio)[0])
 
 
 @dataclass(frozen=True, slots=True)

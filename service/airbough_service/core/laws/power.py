@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.laws.curve import curve_at
 from airbough_service.core.laws.fan import curve_pieces
 
 Floats = NDArray[np.float64]
@@ -40,9 +41,7 @@ def power_at(pieces: Floats, flow: float) -> float:
     low, high = float(pieces[0, 0]), float(pieces[-1, 1])
     if not low <= flow <= high:
         raise OutsideTableError("flow", flow, low, high)
-    piece = pieces[min(int(np.searchsorted(pieces[:, 1], flow)), len(pieces) - 1)]
-    d = flow - piece[0]
-    return float(piece[2] + d * (piece[3] + d * (piece[4] + d * piece[5])))
+    return float(curve_at(pieces, flow)[0])
 
 
 def power_of_efficiency(flow: float, total_pressure: float, efficiency: float) -> float:

@@ -24,10 +24,7 @@ from airbough_service.core.network.columns import (
     PARENT,
     VP_END,
 )
-from airbough_service.core.network.losses import (
-    junction_at,
-    straight_losses,
-)
+from airbough_service.core.network.losses import junction_at, straight_losses
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]

@@ -42,5 +42,3 @@ MEET: Final = 0  # total pressures meet, nothing is charged
 MOMENTUM: Final = 1  # flow-ratio law
 ENTRY: Final = 2  # entry-angle law of the velocity-pressure method
 TEE: Final = 3  # flow-ratio law with the square tee's own straight coefficient
-
-JOIN_HALF_WIDTH: Final = 0.02  # a step of a published branch factor is joined over this much either side

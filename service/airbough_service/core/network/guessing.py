@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from airbough_service.core.compiled import compiled
+from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network.columns import (
     EXPONENT_A,
     EXPONENT_B,
@@ -17,7 +18,6 @@ from airbough_service.core.network.columns import (
     VP_START,
 )
 from airbough_service.core.network.joining import join
-from airbough_service.core.network.kernel import fan_pressure
 from airbough_service.core.network.work import (
     ALPHA,
     BETA,
@@ -31,12 +31,10 @@ from airbough_service.core.network.work import (
     Y,
 )
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
-
 LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
 
 
-@_compiled
+@compiled
 def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
     """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
     low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
@@ -56,7 +54,7 @@ def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadrati
     return q
 
 
-@_compiled
+@compiled
 def first_shares(
     table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> float:
@@ -89,7 +87,7 @@ def first_shares(
     return max(alpha + beta, LEAST_SHARE * plain)
 
 
-@_compiled
+@compiled
 def first_flows(
     table: np.ndarray,
     links: np.ndarray,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from airbough_service.core.compiled import compiled
 from airbough_service.core.network.columns import (
     ENTRY,
     ENTRY_FACTOR,
@@ -12,10 +12,7 @@ from airbough_service.core.network.columns import (
     VP_END,
     VP_START,
 )
-from airbough_service.core.network.kernel import (
-    arm_pressures,
-    pair_pressures,
-)
+from airbough_service.core.network.kernel import arm_pressures, pair_pressures
 from airbough_service.core.network.work import (
     ALPHA,
     BETA,
@@ -24,10 +21,8 @@ from airbough_service.core.network.work import (
     PROPORTION,
 )
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-
-@_compiled
+@compiled
 def join_pair(
     table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -49,7 +44,7 @@ def join_pair(
     return c1 + m11 * constant - j12 * constant, m11 * proportion + j12 * (1.0 - proportion)
 
 
-@_compiled
+@compiled
 def join_many(
     table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -79,7 +74,7 @@ def join_many(
     return constants / ones, 1.0 / ones
 
 
-@_compiled
+@compiled
 def pivot(matrix: np.ndarray, right: np.ndarray, k: int) -> None:
     """Bring the row of the greatest entry below the diagonal of column k to it."""
     best = k
@@ -93,7 +88,7 @@ def pivot(matrix: np.ndarray, right: np.ndarray, k: int) -> None:
             right[k, j], right[best, j] = right[best, j], right[k, j]
 
 
-@_compiled
+@compiled
 def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
     """Solve matrix * x = right in place by Gauss with partial pivoting; x is left in `right`."""
     n = matrix.shape[0]
@@ -113,7 +108,7 @@ def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
             right[k, j] = value / matrix[k, k]
 
 
-@_compiled
+@compiled
 def join_entry(
     table: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -148,7 +143,7 @@ def join_entry(
     return alpha_out, beta_out
 
 
-@_compiled
+@compiled
 def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
     """Eliminate a junction where total pressures meet; return alpha and beta below it."""
     weight, constants = 0.0, 0.0
@@ -166,7 +161,7 @@ def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
     return alpha, beta
 
 
-@_compiled
+@compiled
 def join(
     table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:

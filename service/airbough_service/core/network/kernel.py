@@ -11,11 +11,10 @@ plain quadratic loss of that arm.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
-from numba import njit
 
+from airbough_service.core.compiled import compiled
+from airbough_service.core.laws.junction import branch_factor
 from airbough_service.core.network.columns import (
     AREA_RATIO,
     COSINE,
@@ -26,16 +25,11 @@ from airbough_service.core.network.columns import (
     FACTOR_SLOPE,
     FACTOR_STEP,
     IS_BRANCH,
-    JOIN_HALF_WIDTH,
     MEET,
     TEE,
     VP_END,
     VP_START,
 )
-
-LAMINAR_END = 2000.0
-TURBULENT_START = 4000.0
-TWO_OVER_LN10 = 2.0 / math.log(10.0)
 
 OK = 0
 NO_FLOW = 1
@@ -43,77 +37,8 @@ BEYOND_HIGH = 2
 BEYOND_LOW = 3
 NOT_CONVERGED = 4
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-
-@_compiled
-def colebrook(rough: float, reynolds: float, start: float) -> float:
-    """Return 1/sqrt(f) of Colebrook's equation, rough = roughness/(3.7 diameter), to full precision."""
-    y = start
-    slope = 2.51 / reynolds
-    for _ in range(20):
-        argument = rough + slope * y
-        step = (y + TWO_OVER_LN10 * math.log(argument)) / (1.0 + TWO_OVER_LN10 * slope / argument)
-        y -= step
-        if abs(step) < 1.0e-13 * y:
-            break
-    return y
-
-
-@_compiled
-def slow_friction(rough: float, reynolds: float, start: float) -> tuple[float, float]:
-    """Return the Darcy factor below TURBULENT_START, and its logarithmic slope d(ln f)/d(ln Re)."""
-    if reynolds <= LAMINAR_END:
-        return 64.0 / reynolds, -1.0
-    low = 64.0 / LAMINAR_END
-    y = colebrook(rough, TURBULENT_START, start)
-    high = 1.0 / (y * y)
-    gradient = (high - low) / (TURBULENT_START - LAMINAR_END)
-    factor = low + gradient * (reynolds - LAMINAR_END)
-    return factor, gradient * reynolds / factor
-
-
-@_compiled
-def branch_factor(low: float, slope: float, high: float, step: float, ratio: float) -> tuple[float, float]:
-    """Return the branch factor and its derivative in the flow ratio; the published step is joined by a line."""
-    if ratio <= step - JOIN_HALF_WIDTH:
-        return low + slope * ratio, slope
-    if ratio >= step + JOIN_HALF_WIDTH:
-        return high, 0.0
-    left = low + slope * (step - JOIN_HALF_WIDTH)
-    gradient = (high - left) / (2.0 * JOIN_HALF_WIDTH)
-    return left + gradient * (ratio - step + JOIN_HALF_WIDTH), gradient
-
-
-@_compiled
-def fan_pressure(fan: np.ndarray, terms: np.ndarray, quadratic: float, flow: float) -> tuple[float, float]:
-    """Return what the fan leaves for the tree at this flow, and its slope.
-
-    fan[pieces, 6]: start, end, and the cubic in (flow - start); terms[m, 2]: collector losses c * flow^n.
-    """
-    piece = 0
-    while piece < fan.shape[0] - 1 and flow > fan[piece, 1]:
-        piece += 1
-    d = flow - fan[piece, 0]
-    pressure = fan[piece, 2] + d * (fan[piece, 3] + d * (fan[piece, 4] + d * fan[piece, 5]))
-    slope = fan[piece, 3] + d * (2.0 * fan[piece, 4] + d * 3.0 * fan[piece, 5])
-    pressure -= quadratic * flow * flow
-    slope -= 2.0 * quadratic * flow
-    for j in range(terms.shape[0]):
-        if flow > 0.0:
-            exponent = terms[j, 1]
-            if exponent == 2.0:  # most are; a power costs ten times as much
-                over = terms[j, 0] * flow
-            elif exponent == 1.0:
-                over = terms[j, 0]
-            else:
-                over = terms[j, 0] * flow ** (exponent - 1.0)
-            pressure -= over * flow
-            slope -= over * exponent
-    return pressure, slope
-
-
-@_compiled
+@compiled
 def lone_arm(table: np.ndarray, links: np.ndarray, law: int, arm: int, parent: int) -> float:
     """Return the quadratic coefficient of a junction through which only one arm flows."""
     if law == MEET:
@@ -130,7 +55,7 @@ def lone_arm(table: np.ndarray, links: np.ndarray, law: int, arm: int, parent: i
     return factor * into * (1.0 + x * x - 2.0 * x * table[arm, COSINE])
 
 
-@_compiled
+@compiled
 def arm_pressures(
     table: np.ndarray, links: np.ndarray, law: int, parent: int, arms: np.ndarray, flows: np.ndarray, total: float
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -179,7 +104,7 @@ def arm_pressures(
     return loss, slopes
 
 
-@_compiled
+@compiled
 def pair_pressures(
     table: np.ndarray, links: np.ndarray, law: int, parent: int, one: int, two: int, q1: float, q2: float
 ) -> tuple[float, float, float, float, float, float]:
@@ -219,7 +144,7 @@ def pair_pressures(
     return j1, j2, j11, j12, j21, j22
 
 
-@_compiled
+@compiled
 def entry_recovery(table: np.ndarray, parent: int, arms: np.ndarray, flow: np.ndarray) -> tuple[float, float, bool]:
     """Return min(VP of `into`, resultant VP), the resultant VP itself, and whether `into` is the lesser."""
     total, weighted = 0.0, 0.0

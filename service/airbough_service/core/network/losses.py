@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from airbough_service.core.compiled import compiled
+from airbough_service.core.laws.friction import darcy
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
@@ -27,18 +28,10 @@ from airbough_service.core.network.columns import (
     VP_END,
     VP_START,
 )
-from airbough_service.core.network.kernel import (
-    TURBULENT_START,
-    arm_pressures,
-    colebrook,
-    entry_recovery,
-    slow_friction,
-)
+from airbough_service.core.network.kernel import arm_pressures, entry_recovery
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
-
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,16 +57,7 @@ class Losses:
     energy_residual: float
 
 
-@_compiled
-def darcy(rough: float, reynolds: float, start: float) -> float:
-    """Return the Darcy factor at any Reynolds number above zero."""
-    if reynolds > TURBULENT_START:
-        y = colebrook(rough, reynolds, start)
-        return 1.0 / (y * y)
-    return slow_friction(rough, reynolds, start)[0]
-
-
-@_compiled
+@compiled
 def straight_losses(table: np.ndarray, flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return friction loss and machine resistance of every run, Pa."""
     n = table.shape[0]
@@ -92,7 +76,7 @@ def straight_losses(table: np.ndarray, flow: np.ndarray) -> tuple[np.ndarray, np
     return friction, resistance
 
 
-@_compiled
+@compiled
 def junction_at(table: np.ndarray, links: np.ndarray, flow: np.ndarray, run: int, loss: np.ndarray) -> None:
     """Fill loss[arm] of every run that flows into `run` by its junction's law, Pa, idle arms too."""
     count, law, total = links[run, CHILDREN], links[run, LAW], flow[run]
@@ -111,7 +95,7 @@ def junction_at(table: np.ndarray, links: np.ndarray, flow: np.ndarray, run: int
             loss[first + k] = values[k]
 
 
-@_compiled
+@compiled
 def junction_losses(table: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
     """Return every run's junction loss by its law, Pa; changes of size are not in it."""
     loss = np.zeros(table.shape[0])
@@ -120,7 +104,7 @@ def junction_losses(table: np.ndarray, links: np.ndarray, flow: np.ndarray) -> n
     return loss
 
 
-@_compiled
+@compiled
 def pressures(
     links: np.ndarray, gate: np.ndarray, flow: np.ndarray, own: np.ndarray, join: np.ndarray, at_fan: float
 ) -> tuple[np.ndarray, np.ndarray, float]:

@@ -7,20 +7,14 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import DidNotConvergeError
-from airbough_service.core.laws.fan import Fan
+from airbough_service.core.laws.fan import Fan, fan_pressure
 from airbough_service.core.network.columns import CHILDREN
-from airbough_service.core.network.kernel import (
-    BEYOND_HIGH,
-    BEYOND_LOW,
-    NO_FLOW,
-    NOT_CONVERGED,
-    fan_pressure,
-)
+from airbough_service.core.network.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED
 from airbough_service.core.network.solver import (
     linearise,
     newton,
@@ -44,8 +38,6 @@ AT_ONCE = 100_000  # rows solved between two looks at the clock
 NODES = 48  # at which a tree is solved where the curve has more points to be searched at
 NEAR = 0.01  # share of what the fan affords within which of a crossing a tree is solved at every point
 POINTS_A_PIECE = 16  # how finely a curve that does not always fall is searched for crossings
-
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +72,7 @@ class Operating:
     iterations: int = 0
 
 
-@_compiled
+@compiled
 def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows: np.ndarray) -> np.ndarray:
     """Return what a fan leaves at each flow, Pa."""
     out = np.empty(flows.shape[0])
@@ -89,7 +81,7 @@ def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows
     return out
 
 
-@_compiled
+@compiled
 def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray) -> np.ndarray:
     """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
     n = table.shape[0]

@@ -9,10 +9,10 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.compiled import compiled
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import (
     CHILDREN,
@@ -28,11 +28,7 @@ from airbough_service.core.network.columns import (
     POWER_B,
     ROUGH,
 )
-from airbough_service.core.network.kernel import (
-    NO_FLOW,
-    NOT_CONVERGED,
-    OK,
-)
+from airbough_service.core.network.kernel import NO_FLOW, NOT_CONVERGED, OK
 from airbough_service.core.network.losses import (
     junction_losses,
     straight_losses,
@@ -48,8 +44,6 @@ Integers = NDArray[np.int32]
 LOWEST = -1.0e300  # Pa; below any need
 
 AT_ONCE = 100_000  # rows solved between two looks at the clock
-
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +82,7 @@ class Draws:
     status: NDArray[np.int64]
 
 
-@_compiled
+@compiled
 def apply(
     base: np.ndarray,
     links: np.ndarray,
@@ -123,7 +117,7 @@ def apply(
                 table[run, LOCAL] += (f - 1.0) * straight[run]
 
 
-@_compiled
+@compiled
 def solve_draws(
     base: np.ndarray,
     links: np.ndarray,
@@ -225,7 +219,7 @@ def settled(draws: Draws) -> NDArray[np.bool_]:
     return np.asarray((draws.status == OK) | (draws.status == NO_FLOW))
 
 
-@_compiled
+@compiled
 def need(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flow: np.ndarray, change: np.ndarray) -> float:
     """Return the fall of total pressure at the fan that given flows need, the deepest arm governing everywhere."""
     n = table.shape[0]
@@ -248,7 +242,7 @@ def need(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flow: np.ndarra
     return float(out[0])
 
 
-@_compiled
+@compiled
 def need_draws(
     base: np.ndarray,
     links: np.ndarray,

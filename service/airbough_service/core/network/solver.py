@@ -11,8 +11,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from airbough_service.core.compiled import compiled
+from airbough_service.core.laws.fan import fan_pressure
+from airbough_service.core.laws.friction import TURBULENT_START, TWO_OVER_LN10, slow_friction
 from airbough_service.core.network.columns import (
     CHILDREN,
     EXPONENT_A,
@@ -30,18 +32,7 @@ from airbough_service.core.network.columns import (
 )
 from airbough_service.core.network.guessing import first_flows
 from airbough_service.core.network.joining import join
-from airbough_service.core.network.kernel import (
-    BEYOND_HIGH,
-    BEYOND_LOW,
-    NO_FLOW,
-    NOT_CONVERGED,
-    OK,
-    TURBULENT_START,
-    TWO_OVER_LN10,
-    fan_pressure,
-    lone_arm,
-    slow_friction,
-)
+from airbough_service.core.network.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, OK, lone_arm
 from airbough_service.core.network.work import (
     ALPHA,
     BETA,
@@ -60,14 +51,12 @@ from airbough_service.core.network.work import (
     Y,
 )
 
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
-
 SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
 RESIDUAL = 1.0e-10  # what that square may weigh in the pressures; a tenth of the residual promised
 STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
 
 
-@_compiled
+@compiled
 def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, before the first one."""
     for run in range(table.shape[0]):
@@ -80,7 +69,7 @@ def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
             work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
 
 
-@_compiled
+@compiled
 def open_runs(
     table: np.ndarray, links: np.ndarray, gate: np.ndarray, order: np.ndarray, slots: np.ndarray, work: np.ndarray
 ) -> int:
@@ -120,7 +109,7 @@ def open_runs(
     return live
 
 
-@_compiled
+@compiled
 def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: float, y: float) -> tuple[float, float]:
     """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
     loss, slope = 0.0, 0.0
@@ -140,7 +129,7 @@ def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: flo
     return loss, slope
 
 
-@_compiled
+@compiled
 def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> float:
     """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow.
 
@@ -188,7 +177,7 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
     return widest
 
 
-@_compiled
+@compiled
 def next_at_fan(
     old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
 ) -> tuple[float, int, float]:
@@ -209,7 +198,7 @@ def next_at_fan(
     return target, OK, lever
 
 
-@_compiled
+@compiled
 def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: float, worst: float) -> float:
     """Move every flow to its share, from the fan to the hoods; return the greatest relative change."""
     child = 1
@@ -239,7 +228,7 @@ def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: f
     return worst
 
 
-@_compiled
+@compiled
 def newton(
     table: np.ndarray,
     links: np.ndarray,
@@ -266,7 +255,7 @@ def newton(
     return NOT_CONVERGED, limit
 
 
-@_compiled
+@compiled
 def settle(
     table: np.ndarray,
     links: np.ndarray,
@@ -297,7 +286,7 @@ def settle(
     return NOT_CONVERGED, spent
 
 
-@_compiled
+@compiled
 def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) -> None:
     """Write the flows of a state to their rows, and keep what the next state starts from."""
     flow[:] = 0.0
@@ -306,7 +295,7 @@ def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) 
         work[order[i], KEPT_Y] = work[i, Y]
 
 
-@_compiled
+@compiled
 def solve_state(
     table: np.ndarray,
     links: np.ndarray,
@@ -335,7 +324,7 @@ def solve_state(
     return status, iterations
 
 
-@_compiled
+@compiled
 def solve_states(
     table: np.ndarray,
     links: np.ndarray,
@@ -364,10 +353,3 @@ def solve_states(
         hand_over(order, live, work, flows[s])
         if statuses[s] != OK:
             prepare(table, links, work)
-
-
-def warm() -> None:
-    """Compile everything that a request may call; see ``core.warm``."""
-    from airbough_service.core import warm as warming
-
-    warming.warm()

@@ -9,12 +9,13 @@ from math import comb
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.laws.friction import TURBULENT_START, inverse_root, slow_friction
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
@@ -39,12 +40,9 @@ from airbough_service.core.network.kernel import (
     NO_FLOW,
     NOT_CONVERGED,
     OK,
-    TURBULENT_START,
     arm_pressures,
-    colebrook,
     entry_recovery,
     pair_pressures,
-    slow_friction,
 )
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.solver import solve_states
@@ -60,8 +58,6 @@ OUTCOMES: Final = ("operating-point", "several-operating-points", "beyond-fan-cu
 
 AT_ONCE: Final = 200_000
 """Rows solved between two looks at the clock."""
-
-_compiled = njit(cache=True, error_model="numpy", nogil=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +115,7 @@ def blocks(count: int, rows: int) -> Iterator[slice]:
     return (slice(first, min(first + size, count)) for first in range(0, count, size))
 
 
-@_compiled
+@compiled
 def arm_losses(table: np.ndarray, links: np.ndarray, run: int, flow: np.ndarray, join: np.ndarray) -> None:
     """Fill the join losses of the arms of a junction with flow, idle arms too."""
     first, count, law = links[run, FIRST_CHILD], links[run, CHILDREN], links[run, LAW]
@@ -138,14 +134,14 @@ def arm_losses(table: np.ndarray, links: np.ndarray, run: int, flow: np.ndarray,
         )[0]
 
 
-@_compiled
+@compiled
 def own_loss(table: np.ndarray, run: int, local: float, q: float, start: float) -> tuple[float, float]:
     """Return a run's loss without its junction at a flow above 0, Pa, and 1/sqrt(f) for the next state."""
     loss, y = local * q * q, start
     if table[run, FRICTION] > 0.0:
         reynolds = table[run, REYNOLDS] * q
         if reynolds > TURBULENT_START:
-            y = colebrook(table[run, ROUGH], reynolds, start)
+            y = inverse_root(table[run, ROUGH], reynolds, start)
             loss += table[run, FRICTION] * q * q / (y * y)
         else:
             loss += table[run, FRICTION] * q * q * slow_friction(table[run, ROUGH], reynolds, start)[0]
@@ -156,7 +152,7 @@ def own_loss(table: np.ndarray, run: int, local: float, q: float, start: float) 
     return loss, y
 
 
-@_compiled
+@compiled
 def suctions(
     table: np.ndarray,
     links: np.ndarray,
@@ -206,19 +202,6 @@ def deepest_suctions(
             tree.table, tree.links, change, told, gates[part], flows[part], at_fan[part], deepest[part], where[part]
         )  # fmt: skip
     return deepest, where
-
-
-def piecewise(pieces: Floats, flows: Floats) -> Floats:
-    """Return the value of a piecewise cubic at each flow; not a number beyond its ends.
-
-    Args:
-        pieces: shape (pieces, 6), as of ``core.fan.curve_pieces``.
-        flows: shape (S,).
-    """
-    piece = pieces[np.minimum(np.searchsorted(pieces[:, 1], flows), len(pieces) - 1)].T
-    d = flows - piece[0]
-    value = piece[2] + d * (piece[3] + d * (piece[4] + d * piece[5]))
-    return np.where((flows < pieces[0, 0]) | (flows > pieces[-1, 1]), np.nan, value)
 
 
 def sets_up_to(members: int, most: int) -> int:

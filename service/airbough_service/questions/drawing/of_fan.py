@@ -10,7 +10,7 @@ from airbough.wire.answer import Finding
 from airbough.wire.drawing import DrawingRequest
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.operating import system_curve
-from airbough_service.questions import operating_point
+from airbough_service.judging.state import outcome_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.of_tree import air_line
 from airbough_service.questions.drawing.picture import (
@@ -18,9 +18,9 @@ from airbough_service.questions.drawing.picture import (
     DrawnState,
     FanPicture,
 )
-from airbough_service.questions.operating_point import Solved
 from airbough_service.shop import collector, gates
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.terms.finding import ordered
 
 _SAMPLES: Final = 160
@@ -37,7 +37,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
     fan = collector.build(shop)
     opened = [{}, *gates.openings(shop, request.states)]
     names = [_OWN, *(state.name for state in request.states)]
-    solved = [operating_point.solve(shop, fan, openings) for openings in opened]
+    solved = [solve(shop, fan, openings) for openings in opened]
     findings = ordered(finding for name, one in zip(names, solved, strict=True) for finding in _findings(one, name))
     return FanPicture(
         title=f"{request.name}: fan and system" if request.name else "Fan and system",
@@ -52,7 +52,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
 
 def _findings(solved: Solved, name: str) -> list[Finding]:
     """Return the findings on how fan and system meet; those of runs and hoods belong to the drawing of the tree."""
-    return operating_point.outcome_findings(solved, name)
+    return outcome_findings(solved, name)
 
 
 def _fan_line(request: DrawingRequest) -> str:

@@ -24,7 +24,7 @@ from airbough_service.judging import (
 from airbough_service.judging import (
     shape as geometry,
 )
-from airbough_service.questions import operating_point
+from airbough_service.judging.state import point_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.picture import (
     DrawnRun,
@@ -39,6 +39,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving import tree_answer
+from airbough_service.solving.operating_point import most_starved, solve
 from airbough_service.terms.finding import ordered
 from airbough_service.terms.refusal import Refusal
 
@@ -80,12 +81,12 @@ def air_line(shop: Shop) -> str:
 def _told(request: DrawingRequest, shop: Shop, openings: dict[int, float]) -> Told:
     """Return the lines under the title, runs and hoods where flows are known, and findings."""
     if request.collector is not None and request.collector.fan is not None:
-        solved = operating_point.solve(shop, collector.build(shop), openings)
+        solved = solve(shop, collector.build(shop), openings)
         lines = outcome_lines(solved.operating, request.units)
-        worst = operating_point.most_starved(solved.hoods)
+        worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
             lines = (*lines, f"Worst served hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
-        return lines, solved.runs, solved.hoods, operating_point.findings(solved)
+        return lines, solved.runs, solved.hoods, point_findings(solved)
     flow = _design_flows(shop, openings)
     if flow is None:
         still = np.zeros(shop.tree.table.shape[0])
@@ -121,7 +122,7 @@ def outcome_lines(operating: Operating, preset: str) -> tuple[str, ...]:
 def _design_flows(shop: Shop, openings: dict[int, float]) -> NDArray[np.float64] | None:
     """Return the flow of every packed row when each open hood takes its design flow; None where one has none."""
     flow = np.zeros(shop.tree.table.shape[0])
-    live = tree_answer.served(shop, openings)
+    live = gates.served(shop, openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is None or not _reaches(shop, run.index, live, openings):
@@ -139,7 +140,7 @@ def _reaches(shop: Shop, index: int, live: list[bool], openings: dict[int, float
     """Return whether every gate from a hood to the collector is open."""
     here = index
     while here >= 0:
-        if not live[here] or not tree_answer.is_open(shop.runs[here], openings):
+        if not live[here] or not gates.is_open(shop.runs[here], openings):
             return False
         here = shop.shape.parents[here]
     return True

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from msgspec import structs
@@ -16,21 +16,20 @@ from airbough.wire.answer import (
 )
 from airbough_service.core.network import states as core
 from airbough_service.judging import checks as judging
-from airbough_service.questions import operating_point
+from airbough_service.judging.power import overloaded as overloaded_motor
+from airbough_service.judging.state import outcome_findings, over_speed, powered
+from airbough_service.questions.gate_states.examined import Examined
 from airbough_service.questions.gate_states.fixes import (
     Mend,
     Search,
 )
-from airbough_service.questions.operating_point import Solved
 from airbough_service.solving import power as powers
+from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
     ordered,
 )
-
-if TYPE_CHECKING:
-    from airbough_service.questions.gate_states.question import Examined
 
 MOST_RUNS: Final = 50  # runs told of for each check, the worst ones
 
@@ -42,7 +41,7 @@ def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], 
 
     @cache
     def solved(number: int) -> Solved:
-        return operating_point.solve(shop, examined.judge.fan, examined.state(number).openings)
+        return solve(shop, examined.judge.fan, examined.state(number).openings)
 
     out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst, solved)
     deepest = worst.get("suction")
@@ -55,7 +54,7 @@ def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], 
         text = f"{left_out} further named states fail; further gates were searched for the first {len(mends)} only"
         out.append(finding(shop.request.units, "mending-not-searched", text, at="states"))
     out += judging.without_dust(shop)
-    return ordered(out + operating_point.over_speed(shop, collector.fan if collector else None))
+    return ordered(out + over_speed(shop, collector.fan if collector else None))
 
 
 def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
@@ -106,7 +105,7 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
         if len(there):
             name = examined.state(int(there[0])).name
             often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
-            found = operating_point.outcome_findings(solved(int(there[0])), name)
+            found = outcome_findings(solved(int(there[0])), name)
             out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
     return out
 
@@ -115,12 +114,12 @@ def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int]
     """Return the danger of a motor that some state overloads, and where the power points do not reach."""
     number, judged = worst.get("motor_power"), examined.judged
     off = np.flatnonzero(judged.off_points)
-    out = list(operating_point.powered(solved(int(off[0])))[1]) if len(off) else []
+    out = list(powered(solved(int(off[0])))) if len(off) else []
     out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
     if number is None or not judged.overloaded[number]:
         return out
     power = powers.Power(float(judged.power[number]), float(judged.load[number]))
-    return out + list(powers.findings(examined.judge.shop.request, power, examined.state(number).name))
+    return out + list(overloaded_motor(examined.judge.shop.request, power, examined.state(number).name))
 
 
 def mending(examined: Examined, number: int, mend: Mend) -> Finding:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from airbough_service import catalogue
 from airbough_service.core import deadline
+from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import (
     columns,
@@ -21,7 +22,6 @@ from airbough_service.core.network.tree import (
     area,
     dynamic,
 )
-from airbough_service.judging.checks import NEGLECTED
 from airbough_service.shop.collector import outlet_diameter
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import (
@@ -30,6 +30,7 @@ from airbough_service.shop.shop import (
     gate_quadratic,
 )
 from airbough_service.solving import power as powers
+from airbough_service.solving.suction import NEGLECTED
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
@@ -282,7 +283,7 @@ def _shaft(shop: Shop) -> Shaft | None:
     if collector.power:
         points = powers.pieces(collector, shop.density)
         powers.power(shop.request, shop, float(points[-1, 1]), 0.0)
-        return lambda flow, _: states.piecewise(points, flow)
+        return lambda flow, _: curve_values(points, flow)
     powers.power(shop.request, shop, 1.0, 0.0)
     assert collector.efficiency is not None
     efficiency, outlet = float(collector.efficiency), dynamic(shop.density, outlet_diameter(shop, collector.fan))

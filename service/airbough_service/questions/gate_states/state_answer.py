@@ -12,7 +12,7 @@ from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
 )
-from airbough_service.questions.operating_point import solve
+from airbough_service.solving.operating_point import solve
 
 
 def codes(judged: Judged, number: int) -> tuple[str, ...]:

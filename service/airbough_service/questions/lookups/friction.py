@@ -18,11 +18,7 @@ from airbough_service.catalogue import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import friction as laws
-from airbough_service.core.laws.friction import PowerLaw
-from airbough_service.core.network.kernel import (
-    LAMINAR_END,
-    TURBULENT_START,
-)
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START, PowerLaw
 from airbough_service.questions.lookups import air
 from airbough_service.terms import (
     out_of_range,
@@ -103,7 +99,7 @@ def _hose(request: FrictionLossRequest, duct: Duct) -> _Wall:
     if stretch is None:
         raise out_of_range.missing(("stretch",))
     try:
-        slack = catalogue.hose_roughness(duct, stretch, float(request.diameter))
+        slack = catalogue.hose_slack(duct, stretch, float(request.diameter))
     except OutsideTableError as error:
         raise out_of_range.refusal(error, "stretch", request.units) from None
     findings = [

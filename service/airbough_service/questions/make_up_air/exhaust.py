@@ -12,13 +12,11 @@ from airbough.wire.answer import (
 )
 from airbough.wire.make_up_air import MakeUpAirRequest
 from airbough.wire.problem import Fault
-from airbough_service.questions.operating_point import (
-    outcome_findings,
-    solve,
-)
+from airbough_service.judging.state import outcome_findings
 from airbough_service.shop import collector
+from airbough_service.shop.gates import is_open
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.tree_answer import is_open
+from airbough_service.solving.operating_point import solve
 from airbough_service.terms.refusal import Refusal
 
 

@@ -13,13 +13,13 @@ from airbough.wire.sizing import (
     SizedRun,
     SizedState,
 )
-from airbough_service.questions import operating_point
 from airbough_service.questions.sizing.duty import Duty
 from airbough_service.questions.sizing.engine import Checked
 from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Part
+from airbough_service.solving.operating_point import most_starved
 from airbough_service.solving.tree_answer import velocity
 
 Floats = NDArray[np.float64]
@@ -91,7 +91,7 @@ def states(all_states: tuple[State, ...], need: Floats, duty: Duty, checks: list
     for number, (state, check) in enumerate(zip(all_states, checks, strict=True)):
         balance, solved = check.balance, check.solved
         known = None if duty.available is None else float(duty.available[number])
-        worst = None if solved is None else operating_point.most_starved(solved.hoods)
+        worst = None if solved is None else most_starved(solved.hoods)
         outcome = "suction-too-deep" if check.too_deep else None if solved is None else solved.operating.outcome
         out.append(
             SizedState(

@@ -10,23 +10,19 @@ from typing import Final
 from msgspec import structs
 
 from airbough.wire.answer import Finding
-from airbough.wire.balance import (
-    BalanceAnswer,
-    BalanceRequest,
-)
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
     Run,
     Tree,
 )
-from airbough_service.questions import (
-    balance,
-    operating_point,
-)
-from airbough_service.questions.operating_point import Solved
+from airbough_service.judging.balance import findings as balance_findings
+from airbough_service.judging.state import point_findings, state_findings
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
+from airbough_service.solving.balance import Balanced, balanced
+from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.terms.refusal import Refusal
 
 _OF_FAN: Final = ("hood-starved", "fan-beyond-curve", "several-operating-points", "all-gates-shut")
@@ -36,7 +32,7 @@ _OF_FAN: Final = ("hood-starved", "fan-beyond-curve", "several-operating-points"
 class Checked:
     """One state of the sized tree by the engine: at its design flows, and at what the fan moves; None without them."""
 
-    balance: BalanceAnswer | None
+    balance: Balanced | None
     solved: Solved | None
     too_deep: bool = False
 
@@ -53,31 +49,33 @@ def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) 
     out = []
     for state in states:
         asked = in_state(sized, state)
-        fields = {name: getattr(asked, name) for name in Tree.__struct_fields__}
-        balanced = _balanced(BalanceRequest(**fields)) if design else None
+        at_design = _balanced(asked) if design else None
         solved, too_deep = None, False
         if fan:
             shop = build(asked)
             try:
-                solved = operating_point.solve(shop, collector.build(shop))
+                solved = solve(shop, collector.build(shop))
             except Refusal:  # suction beyond what one density can answer
                 too_deep = True
-        out.append(Checked(balanced, solved, too_deep))
+        out.append(Checked(at_design, solved, too_deep))
     return out
 
 
-def _balanced(request: BalanceRequest) -> BalanceAnswer:
+def _balanced(sized: Tree) -> Balanced:
     """Return the balance of the sized tree.
 
     Raises:
         Refusal: where the best bores draw more suction than one density can answer, with what would hold it down.
     """
     try:
-        return balance.answer(request)
+        shop = build(sized)
+        found = balanced(shop, "gates", "square-root")
+        refuse_deep_suction(shop, found.runs)
     except Refusal as refusal:
         detail = f"{refusal.faults[0].detail}; limit the pressure to have wider bores chosen"
         fault = Fault(path="limits.pressure_available", code=refusal.faults[0].code, detail=detail)
         raise Refusal(refusal.kind, [fault]) from None
+    return found
 
 
 def in_state(tree: Tree, state: State) -> Tree:
@@ -114,10 +112,10 @@ def findings(checks: list[Checked], states: tuple[State, ...], *, design: bool) 
 def _findings(check: Checked, *, design: bool) -> Iterable[Finding]:
     """Give one state's findings: of the design flows, with what the fan makes of them; or of the fan alone."""
     if check.balance is not None and design:
-        yield from check.balance.findings
+        yield from balance_findings(check.balance)
     if check.solved is None:
         return
-    found = operating_point.state_findings(check.solved) if design else operating_point.findings(check.solved)
+    found = state_findings(check.solved) if design else point_findings(check.solved)
     yield from (item for item in found if not design or item.code in _OF_FAN)
 
 

@@ -38,8 +38,8 @@ from airbough_service.questions.sizing.problem import (
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop import collector
+from airbough_service.shop.gates import is_open
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.tree_answer import is_open
 
 Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier

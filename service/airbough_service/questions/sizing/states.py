@@ -19,7 +19,6 @@ from airbough_service.shop.shop import (
     Shop,
     downstream_first,
 )
-from airbough_service.solving import tree_answer
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -80,7 +79,7 @@ def _flows(
 ) -> Floats:
     """Return every run's design flow in a state."""
     own = _own_flows(shop, state, at, faults)
-    flow, live = np.zeros(len(shop.runs)), tree_answer.served(shop, opened)
+    flow, live = np.zeros(len(shop.runs)), gates.served(shop, opened)
     order = downstream_first(shop.shape)
     for index in order:
         parent = shop.shape.parents[index]

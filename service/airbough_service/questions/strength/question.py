@@ -12,18 +12,13 @@ from airbough.wire.strength import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import buckling
-from airbough_service.questions.operating_point import (
-    Solved,
-    outcome_findings,
-    solve,
-)
+from airbough_service.judging.state import outcome_findings
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
     DOCUMENT,
     GIVEN,
     SHUT_OFF,
     highest_pressure,
-    openings,
     suctions,
 )
 from airbough_service.questions.strength.walls import (
@@ -34,11 +29,13 @@ from airbough_service.questions.strength.walls import (
     walls,
 )
 from airbough_service.shop import collector
+from airbough_service.shop.gates import strength_openings
 from airbough_service.shop.shop import (
     Shop,
     build,
 )
 from airbough_service.solving import tree_answer
+from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     HOLDS,
@@ -113,7 +110,7 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
     own = suctions(base)
     if own is not None:
         by_state[DOCUMENT] = own
-    for name, opened in openings(shop, request):
+    for name, opened in strength_openings(shop, request):
         solved = solve(shop, fan, opened)
         found += outcome_findings(solved, name)
         deep = suctions(solved)

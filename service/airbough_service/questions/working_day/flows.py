@@ -18,8 +18,8 @@ from airbough_service.core.network.operating import (
 )
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
+from airbough_service.shop.gates import way_open
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.tree_answer import way_open
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]

@@ -28,13 +28,7 @@ from airbough_service.judging import (
     checks,
     shape,
 )
-from airbough_service.questions.operating_point import (
-    Solved,
-    outcome_findings,
-    over_speed,
-    solve,
-    state_findings,
-)
+from airbough_service.judging.state import outcome_findings, over_speed, state_findings
 from airbough_service.questions.working_day import (
     bin,
     findings,
@@ -64,6 +58,8 @@ from airbough_service.questions.working_day.trial import (
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
+from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.suction import REFUSED
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     finding,
@@ -124,7 +120,7 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
     """Refuse a day in which some state is beyond what a constant density can answer."""
     for opened in {state.open for state in outcome.day.states if state.fan}:
         index, suction = air.deepest(opened)
-        if suction > checks.REFUSED:
+        if suction > REFUSED:
             detail = "suction goes above 60 inH2O in the day; there one density cannot answer"
             raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
 

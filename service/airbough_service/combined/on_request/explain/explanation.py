@@ -24,7 +24,7 @@ from airbough_service.combined.on_request.explain.sheet import (
 )
 from airbough_service.core import deadline
 from airbough_service.core.laws.fan import Fan as Curve
-from airbough_service.core.laws.leakage import whole_runs
+from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
 from airbough_service.shop.shop import (
     Shop,

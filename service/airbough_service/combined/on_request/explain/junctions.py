@@ -11,12 +11,9 @@ from airbough_service.combined.on_request.explain.sheet import (
     Input,
     Sheet,
 )
-from airbough_service.core.laws.junction import BranchFactor
+from airbough_service.core.laws.junction import JOIN_HALF_WIDTH, BranchFactor
 from airbough_service.core.network import columns
-from airbough_service.core.network.losses import (
-    Losses,
-    junction_losses,
-)
+from airbough_service.core.network.losses import Losses, junction_losses
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -155,9 +152,9 @@ class Junctions:
         value = BranchFactor(low, slope, high, step).at(ratio)
         inputs: dict[str, Input] = {"low": low, "slope": slope, "flow_ratio": ratio}
         formula = "low + slope * flow_ratio"
-        if ratio >= step + columns.JOIN_HALF_WIDTH:
+        if ratio >= step + JOIN_HALF_WIDTH:
             formula, inputs = "high", {"high": high}
-        elif ratio > step - columns.JOIN_HALF_WIDTH:
+        elif ratio > step - JOIN_HALF_WIDTH:
             formula, inputs = STEP_FORMULA, {**inputs, "high": high, "step": step}
         at = f"runs[{run.index}].join"
         self.sheet.write("branch-factor", formula, value, run.id, at, self._passport(run), **inputs)

@@ -11,15 +11,9 @@ from airbough_service.combined.on_request.explain.sheet import (
     Input,
     Sheet,
 )
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START, darcy
 from airbough_service.core.network import columns
-from airbough_service.core.network.kernel import (
-    LAMINAR_END,
-    TURBULENT_START,
-)
-from airbough_service.core.network.losses import (
-    Losses,
-    darcy,
-)
+from airbough_service.core.network.losses import Losses
 from airbough_service.core.network.tree import (
     area,
     dynamic,

@@ -19,10 +19,6 @@ from airbough.wire.diagnosis import (
     VelocityPressureReading,
     VelocityReading,
 )
-from airbough_service.combined.on_request.uncertainty import (
-    drawn_gate,
-    drawn_tree,
-)
 from airbough_service.core.evidence.draws import HALF_WIDTH
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.laws.fan import Fan
@@ -30,10 +26,7 @@ from airbough_service.core.network import (
     columns,
     sampling,
 )
-from airbough_service.core.network.losses import (
-    Losses,
-    losses,
-)
+from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.tree import (
     Tree,
     area,
@@ -41,6 +34,7 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.drawn import drawn_gate, drawn_tree
 from airbough_service.solving.uncertain_terms import gathered
 
 Floats = NDArray[np.float64]

@@ -20,7 +20,7 @@ from airbough.wire.tree import (
     Tree,
 )
 from airbough_service.questions.measuring.diagnosis.model import is_static
-from airbough_service.questions.strength.states import openings
+from airbough_service.shop.gates import strength_openings
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
@@ -37,7 +37,7 @@ def in_state(request: DiagnosisRequest, shop: Shop) -> DiagnosisRequest:
     fields = {name: getattr(request, name) for name in Tree.__struct_fields__}
     named = StrengthState(name="measured", open=state.open, openings=state.openings)
     try:
-        ((_, opened),) = openings(shop, StrengthRequest(**fields, states=(named,)))
+        ((_, opened),) = strength_openings(shop, StrengthRequest(**fields, states=(named,)))
     except Refusal as refusal:
         faults = [structs.replace(fault, path=fault.path.replace("states[0]", "state")) for fault in refusal.faults]
         raise Refusal(refusal.kind, faults) from None

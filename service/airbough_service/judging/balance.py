@@ -1,0 +1,83 @@
+"""Findings of a balance: velocities, suction, shape, and branches that cannot be balanced as they are."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    Finding,
+    Suggestion,
+)
+from airbough.wire.balance import (
+    BranchBalance,
+)
+from airbough_service.judging import checks, shape
+from airbough_service.shop.shop import (
+    Shop,
+)
+from airbough_service.solving.balance import Balanced
+from airbough_service.solving.design import limits
+from airbough_service.terms.finding import (
+    finding,
+    ordered,
+    show,
+)
+
+Floats = NDArray[np.float64]
+
+
+def findings(found: Balanced) -> tuple[Finding, ...]:
+    """Return every finding of a balance, in order."""
+    shop, runs = found.shop, found.runs
+    items = checks.velocities(shop, runs) + checks.suction(shop, runs) + checks.without_dust(shop)
+    items += checks.transitional(shop, runs) + shape.shape(shape.Bench(shop, runs))
+    return ordered(items + _branch_findings(shop, found.branches))
+
+
+def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Finding]:
+    """Return the findings of branches that cannot be balanced as they are."""
+    out, preset = [], shop.request.units
+    numbers = {run.id: run.index for run in shop.runs}
+    for branch in branches:
+        run = shop.runs[numbers[branch.run]]
+        if branch.action == "gate" and run.run.gate is None:
+            assert branch.gate_loss is not None
+            out.append(
+                finding(
+                    preset,
+                    "gate-needed",
+                    f"{run.id} must absorb {show(preset, 'pressure', branch.gate_loss)} and has no gate; "
+                    "without one it takes more than its share of the air",
+                    at=f"runs[{run.index}].gate",
+                    run=run.id,
+                    quantity="gate_loss",
+                    kind="pressure",
+                    value=branch.gate_loss,
+                    suggestion=Suggestion(text=f"a gate here, about {100.0 * (branch.gate_opening or 0.0):.0f} % open"),
+                )
+            )
+        elif branch.action == "resize":
+            text = "a narrower bore"
+            if branch.diameter is not None:
+                text = f"about {show(preset, 'diameter', branch.diameter)}, as friction goes by the bore"
+            out.append(
+                finding(
+                    preset,
+                    "resize-branch",
+                    f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the "
+                    f"governing run; above {limits().raised:g} times the bore is changed, not the flow",
+                    at=f"runs[{run.index}].diameter",
+                    run=run.id,
+                    quantity="ratio",
+                    value=branch.ratio,
+                    maximum=limits().raised,
+                    suggestion=Suggestion(text=text),
+                )
+            )
+    return out
+
+
+def _times(ratio: float | None) -> str:
+    """Return a ratio as words."""
+    return "far more" if ratio is None else f"{ratio:.2f} times as much"

@@ -1,0 +1,58 @@
+"""Findings of the fan's power: an overloaded motor, power points that do not reach."""
+
+from __future__ import annotations
+
+from airbough.wire.answer import (
+    Finding,
+    Suggestion,
+)
+from airbough.wire.quantity import Preset
+from airbough.wire.tree import Tree
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.solving.power import Power
+from airbough_service.terms.finding import (
+    HOLDS,
+    finding,
+    show,
+)
+
+
+def overloaded(request: Tree, found: Power | None, state: str | None = None) -> tuple[Finding, ...]:
+    """Return `motor-overloaded` where the shaft takes more than the motor's rated power."""
+    if found is None or found.motor_load is None or found.motor_load <= 1.0 + HOLDS:
+        return ()
+    assert request.collector is not None
+    assert request.collector.motor is not None
+    rated = float(request.collector.motor.rated_power)
+    overloaded = finding(
+        request.units,
+        "motor-overloaded",
+        f"the shaft takes {show(request.units, 'power', found.shaft_power)}, more than the motor's rated "
+        f"{show(request.units, 'power', rated)}: it may overheat or trip",
+        at="collector.motor.rated_power",
+        state=state,
+        quantity="shaft_power",
+        kind="power",
+        value=found.shaft_power,
+        maximum=rated,
+        suggestion=Suggestion(text="a motor of more power, a slower fan, or less flow by partly shut gates"),
+        source="caller",
+    )
+    return (overloaded,)
+
+
+def beyond(preset: Preset, error: OutsideTableError, state: str | None) -> Finding:
+    """Return the finding of a flow beyond the power points."""
+    low = error.value < error.low
+    return finding(
+        preset,
+        "power-beyond-points",
+        "the power points do not reach this flow, and nothing is extrapolated",
+        at="collector.power",
+        state=state,
+        quantity="flow",
+        kind="flow",
+        value=error.value,
+        minimum=error.low if low else None,
+        maximum=None if low else error.high,
+    )

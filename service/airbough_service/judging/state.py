@@ -1,0 +1,163 @@
+"""Findings of one solved state: how fan and system meet, velocities, hoods, suction, motor."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    Finding,
+    Suggestion,
+)
+from airbough.wire.collector import (
+    Fan,
+)
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.judging import (
+    checks,
+    shape,
+)
+from airbough_service.judging import power as motor
+from airbough_service.shop import gates
+from airbough_service.shop.shop import (
+    Shop,
+)
+from airbough_service.solving.operating_point import Solved, power_at_point
+from airbough_service.terms.finding import (
+    HOLDS,
+    finding,
+    ordered,
+    show,
+)
+
+Floats = NDArray[np.float64]
+
+
+def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
+    """Return the findings of this state alone, without those of the tree's shape."""
+    shop = solved.shop
+    out = outcome_findings(solved, state)
+    if solved.operating.crossings:
+        out += checks.velocities(shop, solved.runs, solved.openings, state)
+        out += checks.starved(shop, solved.hoods, state)
+        out += checks.transitional(shop, solved.runs)
+    if solved.runs:
+        out += checks.suction(shop, solved.runs)
+    return out
+
+
+def point_findings(solved: Solved) -> tuple[Finding, ...]:
+    """Return every finding of an operating point, in order."""
+    shop, collector = solved.shop, solved.shop.request.collector
+    bench = shape.Bench(shop, solved.runs)
+    if solved.operating.crossings:
+        bench = shape.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
+    out = state_findings(solved) + checks.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
+    out += powered(solved)
+    if solved.runs:
+        out += shape.shape(bench)
+    return ordered(out)
+
+
+def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
+    """Return the findings of shaft power and motor load at the operating point; `fan`: not the collector's own."""
+    shop = solved.shop
+    try:
+        found = power_at_point(solved, fan)
+    except OutsideTableError as error:
+        return (motor.beyond(shop.request.units, error, state),)
+    return motor.overloaded(shop.request, found, state)
+
+
+def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
+    """Return the danger of a fan asked to run faster than its curve."""
+    if fan is None or fan.speed_ratio <= 1.0 + HOLDS:
+        return []
+    return [
+        finding(
+            shop.request.units,
+            "fan-above-rated-speed",
+            f"the fan runs at {fan.speed_ratio:g} times the speed of its curve; wheel and motor may not stand it",
+            at=f"{path}.speed_ratio",
+            quantity="speed_ratio",
+            value=fan.speed_ratio,
+            maximum=1.0,
+            suggestion=Suggestion(text="stay at or below the maker's greatest speed; power grows with its cube"),
+        )
+    ]
+
+
+def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
+    """Return the findings of the outcome itself."""
+    shop, operating = solved.shop, solved.operating
+    preset = shop.request.units
+    if operating.outcome == "beyond-fan-curve":
+        return [_beyond_curve(solved, state)]
+    out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    if operating.outcome == "several-operating-points":
+        out.append(
+            finding(
+                preset,
+                "several-operating-points",
+                f"fan and system cross {len(operating.crossings)} times; the stable one of least flow is told",
+                at="collector.fan.curve",
+                state=state,
+                quantity="crossings",
+                value=float(len(operating.crossings)),
+                maximum=1.0,
+                suggestion=Suggestion(text="open further gates to leave the dip of the curve"),
+                source=checks.CALLER,
+            )
+        )
+    return out
+
+
+def _all_shut(solved: Solved, state: str | None) -> Finding:
+    """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
+    preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
+    what = f"only {show(preset, 'flow', flow)} leak in, the duct sees nearly the fan's full suction"
+    if solved.operating.outcome == "no-flow":
+        what = "no air flows, the duct sees the fan's full suction"
+        if solved.fan.lowest == 0.0:
+            what += f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
+    return finding(
+        preset,
+        "all-gates-shut",
+        f"every gate is shut while the fan runs: {what}",
+        state=state,
+        quantity="open_gates",
+        value=0.0,
+        minimum=1.0,
+        suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+        source="common-practice",
+    )
+
+
+def _beyond_curve(solved: Solved, state: str | None) -> Finding:
+    """Return the finding of a crossing off the curve: what the fan gives at the curve's end against what is needed."""
+    operating, preset = solved.operating, solved.shop.request.units
+    high = operating.flow_at_least is not None
+    end = operating.flow_at_least if high else operating.flow_at_most
+    assert end is not None
+    given, needed = solved.fan.static_pressure(end), operating.pressure_needed
+    return finding(
+        preset,
+        "fan-beyond-curve",
+        f"fan and system cross at {'more' if high else 'less'} flow than the curve's end, {show(preset, 'flow', end)}; "
+        "nothing is extrapolated",
+        at="collector.fan.curve",
+        state=state,
+        quantity="fan_static_pressure",
+        kind="pressure",
+        value=given,
+        maximum=needed if high else None,
+        minimum=None if high else needed,
+        suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
+        source=checks.CALLER,
+    )
+
+
+def motor_findings(solved: Solved, fan: Fan) -> tuple[Finding, ...]:
+    """Return what a fan to compare asks of the motor; power points are those of the collector's own fan alone."""
+    collector = solved.shop.request.collector
+    return () if collector is None or collector.power else powered(solved, fan)

@@ -1,0 +1,92 @@
+"""Every state that a request asks for, judged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough_service.questions.gate_states.asked import (
+    Asked,
+    State,
+)
+from airbough_service.questions.gate_states.judge import (
+    Judge,
+    Judged,
+    Tally,
+    tally,
+)
+
+Floats = NDArray[np.float64]
+KINDS: Final = ("settling", "starving", "suction", "motor_power")
+AT_ONCE: Final = 10_000
+
+
+@dataclass(slots=True)
+class Examined:
+    """Every state, judged.
+
+    Attributes:
+        judge: what judged them.
+        asked: what was asked for.
+        first: all gates shut, and the named states.
+        judged: arrays by state.
+        noted: which runs fail.
+    """
+
+    judge: Judge
+    asked: Asked
+    first: tuple[State, ...]
+    judged: Judged
+    noted: Tally
+
+    def state(self, number: int) -> State:
+        """Return a state by its number."""
+        if number < len(self.first):
+            return self.first[number]
+        left = number - len(self.first)
+        for flags in self.asked.sets(AT_ONCE):
+            if left < len(flags):
+                return self.asked.of_set(flags[left])
+            left -= len(flags)
+        raise IndexError(number)
+
+    def all(self) -> Iterator[State]:
+        """Yield every state in order."""
+        yield from self.first
+        for flags in self.asked.sets(AT_ONCE):
+            yield from map(self.asked.of_set, flags)
+
+    def worst(self) -> dict[str, int]:
+        """Return the number of the worst state by kind, where anything was judged; the first of equal ones."""
+        judged = self.judged
+        power = np.where(np.isfinite(judged.power), judged.power, -np.inf)
+        scores = (judged.margin, judged.share, -judged.suction, -power)
+        return {
+            kind: int(np.argmin(score)) for kind, score in zip(KINDS, scores, strict=True) if np.isfinite(score).any()
+        }
+
+
+def examine(judge: Judge, asked: Asked) -> Examined:
+    """Judge every state."""
+    first = asked.first()
+    noted = tally(len(judge.shop.runs))
+    opening = np.array([[state.openings[int(gate)] for gate in judge.gates] for state in first])
+    opening = opening.reshape(len(first), len(judge.gates))
+    quadratic = np.array([[judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, row)] for row in opening])  # noqa: B905
+    parts = [judge.judge(quadratic.reshape(opening.shape), opening, noted=noted)]
+    rest = np.array([asked.document.get(int(gate), 0.0) for gate in judge.gates])
+    full = np.array([asked.full[int(gate)] for gate in judge.gates])
+    shut_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, rest)])  # noqa: B905
+    full_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, full)])  # noqa: B905
+    member = np.full(len(judge.gates), -1)
+    for number, group in enumerate(asked.combined):
+        member[[judge.column[gate] for gate in group.gates]] = number
+    for flags in asked.sets(AT_ONCE):
+        is_open = np.where(member[None, :] >= 0, flags[:, member], False)
+        parts.append(judge.judge(np.where(is_open, full_loss, shut_loss), np.where(is_open, full, rest), noted=noted))
+    judged = Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
+    return Examined(judge, asked, first, judged, noted)

@@ -1,0 +1,161 @@
+"""One state of the gates solved: what really flows, what is lost, what the system as a whole does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.answer import (
+    HoodTold,
+    RunTold,
+)
+from airbough.wire.collector import Fan
+from airbough.wire.operating_point import (
+    Crossing,
+    OperatingPointSystem,
+)
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.laws import fan as curves
+from airbough_service.core.network.losses import Losses, losses
+from airbough_service.core.network.operating import (
+    Operating,
+    operate,
+)
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop import collector as fans
+from airbough_service.shop.shop import (
+    Shop,
+)
+from airbough_service.solving import (
+    tree_answer,
+)
+from airbough_service.solving.power import Power, power
+from airbough_service.solving.suction import refuse_deep_suction
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """One state solved.
+
+    Attributes:
+        shop: the tree.
+        fan: what the collector leaves for it.
+        gate: gate coefficients by packed row.
+        openings: run number -> opening where the state departs from the document.
+        operating: outcome and flows.
+        losses: by packed row.
+        runs, hoods: told, in SI; empty beyond the curve.
+    """
+
+    shop: Shop
+    fan: curves.Fan
+    gate: Floats
+    openings: dict[int, float]
+    operating: Operating
+    losses: Losses
+    runs: tuple[RunTold, ...]
+    hoods: tuple[HoodTold, ...]
+
+
+def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None) -> Solved:
+    """Solve one state of the gates.
+
+    Raises:
+        Refusal: suction beyond what one density can answer.
+    """
+    gate = shop.gates(openings)
+    operating = operate(shop.tree, fan, gate)
+    at_fan = fan.left_for_tree(float(operating.flow[0])) if operating.outcome != "beyond-fan-curve" else 0.0
+    parts = losses(shop.tree, gate, operating.flow, at_fan)
+    runs: tuple[RunTold, ...] = ()
+    hoods: tuple[HoodTold, ...] = ()
+    if operating.outcome != "beyond-fan-curve":
+        runs = tree_answer.runs(shop, parts, operating.flow, openings)
+        hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
+        refuse_deep_suction(shop, runs)
+    return Solved(shop, fan, gate, openings or {}, operating, parts, runs, hoods)
+
+
+def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:
+    """Return the open hood with the least share of its design flow."""
+    known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]
+    return min(known, key=lambda hood: hood.share_of_design or 0.0, default=None)
+
+
+def slowest(runs: tuple[RunTold, ...]) -> RunTold | None:
+    """Return the run with the slowest air of those where air flows."""
+    return min((run for run in runs if not run.idle and run.flow > 0.0), key=lambda run: run.velocity, default=None)
+
+
+def system(solved: Solved) -> OperatingPointSystem:
+    """Return the system as a whole, in SI."""
+    shop, operating, fan = solved.shop, solved.operating, solved.fan
+    at_fan = float(operating.flow[0])
+    worst, slow = most_starved(solved.hoods), slowest(solved.runs)
+    rest: dict[str, Any] = {}
+    if operating.crossings:
+        spent = power_of(solved)
+        rest = {
+            "shaft_power": None if spent is None else spent.shaft_power,
+            "motor_load": None if spent is None else spent.motor_load,
+            "mass_residual": solved.losses.mass_residual,
+            "energy_residual": solved.losses.energy_residual,
+            "most_starved_hood": None if worst is None else worst.run,
+            "slowest_run": None if slow is None else slow.id,
+        }
+    if operating.outcome != "beyond-fan-curve":
+        rest |= {
+            "flow": at_fan,
+            "fan_static_pressure": fan.static_pressure(at_fan),
+            "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
+            "collector_loss": fan.collector_loss(at_fan),
+            "discharge_loss": discharge_loss(solved),
+        }
+    return OperatingPointSystem(
+        crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
+        flow_at_least=operating.flow_at_least,
+        flow_at_most=operating.flow_at_most,
+        pressure_needed=operating.pressure_needed,
+        **rest,
+    )
+
+
+def discharge_loss(solved: Solved) -> float:
+    """Return the total pressure lost after the fan, less the outlet's velocity pressure, Pa."""
+    if not solved.shop.discharge:
+        return 0.0
+    rows = len(solved.shop.discharge)
+    lost = float(solved.losses.total[:rows].sum())
+    return lost - solved.fan.recovery * float(solved.operating.flow[0]) ** 2
+
+
+def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
+    """Return shaft power and motor load at the operating point; None where nothing is given, or beyond the points.
+
+    Args:
+        solved: the state.
+        fan: where it is not the collector's own.
+    """
+    try:
+        return power_at_point(solved, fan)
+    except OutsideTableError:
+        return None
+
+
+def power_at_point(solved: Solved, fan: Fan | None = None) -> Power | None:
+    """Return shaft power and motor load at the operating point.
+
+    Raises:
+        OutsideTableError: a flow beyond the power points.
+    """
+    if not solved.operating.crossings:
+        return None
+    shop, flow = solved.shop, float(solved.operating.flow[0])
+    own = shop.request.collector.fan if shop.request.collector is not None else None
+    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan or own)) * flow * flow
+    return power(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)

@@ -1,0 +1,27 @@
+"""How deep a suction one density can answer."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from airbough.wire.answer import RunTold
+from airbough.wire.problem import Fault
+from airbough_service.shop.shop import Shop
+from airbough_service.terms.finding import show
+from airbough_service.terms.refusal import Refusal
+
+NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
+REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
+
+
+def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
+    """Refuse what a constant density cannot answer.
+
+    Raises:
+        Refusal: at the first run whose suction is too deep.
+    """
+    for run, answer in zip(shop.runs, told, strict=True):
+        if -answer.static_pressure > REFUSED:
+            text = show(shop.request.units, "pressure", -answer.static_pressure)
+            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
+            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
