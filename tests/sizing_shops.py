@@ -8,12 +8,10 @@ import json
 import math
 import random
 from collections import defaultdict
-from typing import NamedTuple
 
 import msgspec
 
-from airbough.wire.answer import RunTold
-from airbough.wire.balance import BalanceRequest, BalanceSystem
+from airbough.wire.balance import BalanceRequest
 from airbough.wire.sizing import SizingRequest
 from airbough_service.questions import sizing
 from airbough_service.shop.shop import build
@@ -314,7 +312,7 @@ class Brute:
             least = min(branch.pressure for branch in branches)
             if governing - least > limits["meeting_tolerance"] * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
                 out.append("meeting_without_gates")
-        of_fan = self.of_fan(told.system.flow)
+        of_fan = self.of_fan(3600.0 * told.system.flow)
         given = limits.get("pressure_available")
         for rule, limit in (("pressure_available", of_fan if given is None else given), ("design_flow", of_fan)):
             if limit is not None and need > limit * (1 + HOLDS):
@@ -344,15 +342,7 @@ def balanced(body, runs, state):
         shown.append(run)
     tree = {name: body[name] for name in ("units", "dust", "model", "collector") if name in body}
     request = msgspec.convert(tree | {"runs": shown}, BalanceRequest)
-    found = balanced_shop(build(units.to_si(request)), request.by, request.correction)
-    return _Told(units.told(found.system, "metric"), tuple(units.told(run, "metric") for run in found.runs))
-
-
-class _Told(NamedTuple):
-    """A balance as told, however deep the suction."""
-
-    system: BalanceSystem
-    runs: tuple[RunTold, ...]
+    return balanced_shop(build(units.to_si(request)), request.by, request.correction)  # Pa and m/s, as metric has them
 
 
 def asked(body):
