@@ -1,8 +1,9 @@
 """Which machines a shop has, and which hoods and gates belong to each.
 
-A hood belongs to the machine of its `machine_id`; without one, to that of the nearest gate downstream that has one;
-else it is a machine of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to
-the machine whose hoods are all the hoods upstream of it; else it is a zone gate and belongs to none.
+A hood belongs to the machine of its `machine_id`. Without one, it takes the `machine_id` of the nearest gate between it
+and the first junction; or of the nearest gate further down that has one which no other hood bears; else it is a machine
+of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to the machine whose hoods
+are all the hoods upstream of it; else it is a zone gate and belongs to none.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from airbough.wire.tree import Run
 from airbough_service.shop.topology import Topology
 
 _SEVERAL = -2  # hoods of several machines lie upstream
+_NONE = -1  # no machine of this name
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +91,14 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
     for index, run in enumerate(runs):
         if run.gate is None:
             continue
-        place = owner[index]
-        if run.gate.machine_id is not None and number.get((True, run.gate.machine_id)) != place:
+        upstream, stated = owner[index], run.gate.machine_id
+        own = upstream if stated is None else number.get((True, stated), _NONE)
+        if own == _NONE or (upstream not in (own, _SEVERAL)):
             faults.append(_disagreement(runs, shape, index, names))
-        elif place == _SEVERAL:
+        elif own == _SEVERAL:
             zones.append(index)
         else:
-            gates[place].append(index)
+            gates[own].append(index)
     keys = sorted(number, key=lambda key: number[key])
     each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
     return _indexed(runs, each, tuple(zones)), faults
@@ -113,17 +116,30 @@ def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, .
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
-    inherited: list[str | None] = [None] * len(runs)
+    on_line, further = _ids_downstream(runs, shape)
+    hoods = {index: run.hood for index, run in enumerate(runs) if run.hood is not None}
+    near = {index: hood.machine_id or on_line[index] for index, hood in hoods.items()}
+    borne = set(near.values())
+    out: dict[int, tuple[bool, str]] = {}
+    for index, name in near.items():
+        other = further[index]
+        if name is None and other is not None and other not in borne:
+            name = other
+        out[index] = (False, runs[index].id) if name is None else (True, name)
+    return out
+
+
+def _ids_downstream(runs: Sequence[Run], shape: Topology) -> tuple[list[str | None], list[str | None]]:
+    """Return, by run, the `machine_id` of the nearest gate from it to the first junction, and of the nearest at all."""
+    on_line: list[str | None] = [None] * len(runs)
+    further: list[str | None] = [None] * len(runs)
     for index in shape.order:
         run, parent = runs[index], shape.parents[index]
-        above = inherited[parent] if parent >= 0 else None
-        inherited[index] = above if run.gate is None or run.gate.machine_id is None else run.gate.machine_id
-    out: dict[int, tuple[bool, str]] = {}
-    for index, run in enumerate(runs):
-        if run.hood is not None:
-            name = run.hood.machine_id or inherited[index]
-            out[index] = (False, run.id) if name is None else (True, name)
-    return out
+        own = None if run.gate is None else run.gate.machine_id
+        alone = parent >= 0 and len(shape.children[parent]) == 1
+        on_line[index] = own or (on_line[parent] if alone else None)
+        further[index] = own or (further[parent] if parent >= 0 else None)
+    return on_line, further
 
 
 def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> list[int]:
@@ -151,15 +167,15 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
 
 
 def _disagreement(runs: Sequence[Run], shape: Topology, gate: int, names: dict[int, tuple[bool, str]]) -> Fault:
-    """Return the fault of a gate that would also shut the hood of another machine."""
+    """Return the fault of a gate whose machine has no hood, or that shuts the hoods of another machine alone."""
     own = runs[gate].gate
     assert own is not None
     upstream = [gate]
     for index in upstream:
         upstream.extend(shape.children[index])
-    other = next(index for index in upstream if index in names and names[index] != (True, own.machine_id))
+    other = next(index for index in upstream if index in names)
     detail = (
-        f"the gate is said to be of {own.machine_id!r}, but the hood of {runs[other].id!r}, of machine "
-        f"{names[other][1]!r}, lies upstream of it"
+        f"the gate is said to be of {own.machine_id!r}, and the hood upstream of it, {runs[other].id!r}, of "
+        f"{names[other][1]!r}"
     )
     return Fault(path=f"runs[{gate}].gate.machine_id", code="machine-ids-disagree", detail=detail)
