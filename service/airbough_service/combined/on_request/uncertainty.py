@@ -227,7 +227,7 @@ def _range(values: Floats) -> dict[str, float]:
 
 def _flow_of(shop: Shop, drawn: Drawn, index: int) -> Floats:
     """Return a run's flow at its downstream end in each draw."""
-    return drawn.flow[:, shop.row(index if shop.leaks is None else shop.leaks.lower[index])]
+    return drawn.flow[:, shop.end_row(index)]
 
 
 def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
@@ -244,7 +244,7 @@ def _hoods(state: ToldState, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
     shop, live = state.shop, gates.open_hoods(state.shop, state.openings)
     return tuple(
-        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.row(run.index)])))
+        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])))
         for run in shop.runs
         if run.run.hood is not None and live[run.index]
     )
@@ -262,7 +262,7 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:
-            flow = drawn.flow[:, shop.row(run.index)]
+            flow = drawn.flow[:, shop.hood_row(run.index)]
             out.append(_share("design-flow", flow >= float(hood.flow) * (1.0 - HOLDS), run.id))
     if drawn.afforded is not None:
         out.append(_share("pressure-available", drawn.afforded >= drawn.static * (1.0 - HOLDS), None))

@@ -47,10 +47,6 @@ from airbough_service.questions.working_day.plan import (
     TICKS,
     plan,
 )
-from airbough_service.questions.working_day.power import (
-    Taken,
-    taken,
-)
 from airbough_service.questions.working_day.trial import (
     Outcome,
     Trials,
@@ -60,6 +56,7 @@ from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.power import Shaft, shaft_of
 from airbough_service.solving.suction import REFUSED
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
@@ -86,7 +83,7 @@ class Day:
     outcome: Outcome
     longest: Open | None
     solved: Solved | None
-    power: Taken | None
+    shaft: Shaft | None
     energy: float | None
     heap: Heap
 
@@ -109,9 +106,9 @@ def answered(request: WorkingDayRequest) -> Answered[WorkingDayAnswer]:
     _refuse_deep_suction(air, outcome)
     longest = _longest(outcome)
     solved = None if longest is None else solve(shop, air.fan, GateState(openings=air.openings(longest)))
-    power = taken(shop)
-    energy = _energy(outcome, power)
-    day = Day(trials, outcome, longest, solved, power, energy, bin.heap(trials))
+    shaft = shaft_of(shop)
+    energy = _energy(outcome, shaft)
+    day = Day(trials, outcome, longest, solved, shaft, energy, bin.heap(trials))
     return Answered(_answer(day), None if solved is None else of_point(solved))
 
 
@@ -133,14 +130,21 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
             raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
 
 
-def _energy(outcome: Outcome, power: Taken | None) -> float | None:
-    """Return the energy into the motor, J; None where the power of some state is not known."""
-    if power is None:
+def _taken(air: Air, shaft: Shaft | None, opened: Open) -> float | None:
+    """Return the electrical power into the motor in a state, W; None where it does not follow from what is given."""
+    flow = air.flow(opened)
+    if flow is None or shaft is None or shaft.motor_efficiency is None:
         return None
+    power = shaft.at(flow, air.fan.static_pressure(flow))
+    return None if power is None else power.shaft_power / shaft.motor_efficiency
+
+
+def _energy(outcome: Outcome, shaft: Shaft | None) -> float | None:
+    """Return the energy into the motor, J; None where the power of some state is not known."""
     total = 0.0
     for state in outcome.day.states:
         if state.fan:
-            watts = power(outcome.air.state(state.open))
+            watts = _taken(outcome.air, shaft, state.open)
             if watts is None:
                 return None
             total += watts * (state.end - state.start) / TICKS
@@ -190,9 +194,10 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
         )
     yield from findings.findings(trials, day.outcome)
     yield from bin.findings(trials, day.heap)
-    if day.energy is None and (day.power is not None or trials.request.price_per_kwh is not None):
+    told = day.shaft is not None and day.shaft.motor_efficiency is not None
+    if day.energy is None and (told or trials.request.price_per_kwh is not None):
         missing = "give `collector.power` or `efficiency`, and the motor's `efficiency`"
-        text = missing if day.power is None else "give power points for every flow of the day"
+        text = "give power points for every flow of the day" if told else missing
         message = "the power of a state of the day is not known: energy and cost are left out"
         yield finding(
             trials.request.units, "energy-not-known", message, at="collector", suggestion=Suggestion(text=text)
@@ -241,7 +246,7 @@ def _timeline(day: Day) -> tuple[DutyState, ...]:
                 fan_on=state.fan,
                 outcome="fan-off" if solved is None else solved.outcome,
                 flow=0.0 if solved is None else air.flow(state.open),
-                power=day.power(solved) if solved is not None and day.power is not None else None,
+                power=_taken(air, day.shaft, state.open) if state.fan else None,
             )
         )
     return tuple(out)
