@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from airbough_service import catalogue
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.network import (
     columns,
     operating,
@@ -25,7 +26,7 @@ from airbough_service.shop.shop import (
     gate_quadratic,
 )
 from airbough_service.solving.power import shaft_of
-from airbough_service.solving.suction import NEGLECTED
+from airbough_service.solving.suction import neglected
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
@@ -98,7 +99,7 @@ class Judged:
     @property
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
-        return self.suction > NEGLECTED
+        return self.suction > neglected()
 
 
 @dataclass(slots=True)
@@ -194,6 +195,7 @@ class Judge:
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
         reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
+        between = (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START)
         suction, deepest = np.full(count, -np.inf), np.full(count, -1)
         if running is None:
             suction, deepest = self._suction(gates, solved)
@@ -217,7 +219,9 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(excess > 1.0 + HOLDS, axis=0),
-            transitional=np.any(found.served.T[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
+            transitional=np.any(
+                found.served.T[self.long] & (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START), axis=0
+            ),
             off_points=known & ~self._reached(at_fan),
         )
 

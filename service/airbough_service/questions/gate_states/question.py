@@ -31,12 +31,11 @@ from airbough_service.questions.gate_states.judge import (
 from airbough_service.questions.gate_states.state_answer import Telling
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
+from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import solve
-from airbough_service.solving.suction import REFUSED
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
-from airbough_service.terms.finding import show
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -148,10 +147,5 @@ def _refuse_unsolved(examined: Examined) -> None:
 def _refuse_deep_suction(examined: Examined) -> None:
     """Refuse what a constant density cannot answer."""
     number = int(np.argmax(examined.judged.suction))
-    suction = float(examined.judged.suction[number])
-    if suction <= REFUSED:
-        return
-    text = show(examined.judge.shop.request.units, "pressure", suction)
-    detail = f"suction reaches {text} with {examined.state(number).name!r}; above 60 inH2O one density cannot answer"
-    path = f"runs[{int(examined.judged.suction_run[number])}]"
-    raise Refusal("not-computable", [Fault(path=path, code="suction-too-deep", detail=detail)])
+    index, suction = int(examined.judged.suction_run[number]), float(examined.judged.suction[number])
+    suctions.refuse(examined.judge.shop, index, suction, examined.state(number).name)

@@ -12,7 +12,6 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
-from airbough.wire.problem import Fault
 from airbough.wire.working_day import (
     DutyState,
     MachineGates,
@@ -54,20 +53,18 @@ from airbough_service.questions.working_day.trial import (
 from airbough_service.shop import collector
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
+from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.solving.power import Shaft, shaft_of
-from airbough_service.solving.suction import REFUSED
 from airbough_service.solving.told_state import Answered, of_point
-from airbough_service.terms import sources
+from airbough_service.terms import sources, units
 from airbough_service.terms.finding import (
     finding,
     ordered,
 )
-from airbough_service.terms.refusal import Refusal
 
 MOST_CLEARINGS: Final = 5000
-JOULES_PER_KWH: Final = 3.6e6
 CAUTIONS: Final = (
     "This day is arithmetic on the times given, not a control: it switches and watches nothing. Gates, fan and their "
     "protection need a control of their own, made and checked by a licensed person.",
@@ -125,9 +122,7 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
     """Refuse a day in which some state is beyond what a constant density can answer."""
     for opened in {state.open for state in outcome.day.states if state.fan}:
         index, suction = air.deepest(opened)
-        if suction > REFUSED:
-            detail = "suction goes above 60 inH2O in the day; there one density cannot answer"
-            raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
+        suctions.refuse(air.shop, index, suction, "+".join(air.plan.groups[k].name for k in sorted(opened)))
 
 
 def _taken(air: Air, shaft: Shaft | None, opened: Open) -> float | None:
@@ -306,6 +301,7 @@ def _machines(day: Day) -> tuple[MachineGates, ...]:
 def _system(day: Day) -> WorkingDaySystem:
     """Return the day as a whole."""
     ran, heap, price = day.outcome.day.runs, day.heap, day.trials.request.price_per_kwh
+    spent = None if day.energy is None else units.value("energy", day.energy, day.trials.request.units)  # kWh in both
     return WorkingDaySystem(
         time_fan_on=sum(end - start for start, end in ran) / TICKS,
         starts=len(ran),
@@ -313,7 +309,7 @@ def _system(day: Day) -> WorkingDaySystem:
         most_starts=most_starts(day.outcome.day.starts, WINDOW),
         open_gates=() if day.longest is None else _names(day, day.longest),
         energy=day.energy,
-        cost=None if day.energy is None or price is None else day.energy / JOULES_PER_KWH * price,
+        cost=None if spent is None or price is None else spent * price,
         chips_volume=heap.total,
         bin_full_at=heap.full_at,
         bin_left=heap.left,
