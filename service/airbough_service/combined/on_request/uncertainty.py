@@ -129,12 +129,12 @@ def _limit(asked: Uncertainty, rows: int, most: float) -> None:
 def _point(shop: Shop, asked: Uncertainty, chosen: Fan | None) -> Drawn:
     """Draw the operating point in the document's state."""
     fan, gate = fans.build(shop, chosen), shop.gates()
-    falls = sampling.crosses_once(fan)
-    _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
+    once = fan.crosses_once
+    _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
-    if falls:
+    if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
         flow, kept = found.flow, sampling.settled(found)
     else:
