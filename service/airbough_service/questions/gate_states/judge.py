@@ -219,9 +219,7 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(excess > 1.0 + HOLDS, axis=0),
-            transitional=np.any(
-                found.served.T[self.long] & (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START), axis=0
-            ),
+            transitional=np.any(found.served.T[self.long] & between, axis=0),
             off_points=known & ~self._reached(at_fan),
         )
 
