@@ -120,8 +120,9 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
     lost = fans.collector_loss(shop, flow)
     outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow
     rows = len(shop.discharge)
-    discharge = float(parts.total[:rows].sum()) - outlet if rows else 0.0
-    static = result.at_fan + lost - (outlet if rows else 0.0)
+    arrives = fans.recovery(shop, collector.fan) * flow * flow
+    discharge = float(parts.total[:rows].sum()) - arrives if rows else 0.0
+    static = result.at_fan + lost - arrives
     share = float(standard().density) / shop.density
     return BalanceSystem(
         flow=flow,
