@@ -45,7 +45,9 @@ def tree(random, hoods, law):
         for arm in range(3 if random.random() < 0.2 else 2):
             bore = runs[parent].start * float(random.choice([0.7, 0.8, 1.0]))
             angle = math.radians(float(random.choice([30.0, 45.0])))
-            branch = Arm(True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW)
+            branch = Arm(
+                True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW
+            )
             fittings = random.uniform(0.0, 2.0) * dynamic(DENSITY, bore)
             change = random.uniform(0.0, 0.3) * dynamic(DENSITY, bore)
             within = (800.0, 1.6) if random.random() < 0.1 else None

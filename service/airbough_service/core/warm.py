@@ -45,7 +45,6 @@ from airbough_service.core.network.tree import (
     pack,
 )
 
-
 # Any law will do to compile it: these numbers answer nobody.
 CONSTANTS = FlowRatioConstants(momentum=2.0, tee_linear=1.0, tee_quadratic=-1.0, join=0.1)
 STRAIGHT = Arm(tee=1.0, constants=CONSTANTS)

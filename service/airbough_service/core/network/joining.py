@@ -37,9 +37,7 @@ def join_pair(
 
 
 @compiled
-def cross(
-    a0: float, a1: float, a2: float, b0: float, b1: float, b2: float
-) -> tuple[float, float, float]:
+def cross(a0: float, a1: float, a2: float, b0: float, b1: float, b2: float) -> tuple[float, float, float]:
     """Return the cross product of two vectors."""
     return a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0
 

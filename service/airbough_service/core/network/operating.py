@@ -86,9 +86,7 @@ def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows
 
 
 @compiled
-def need_at(
-    table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow: float, before: float
-) -> float:
+def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow: float, before: float) -> float:
     """Return the fall of total pressure over a compacted tree at a flow at the fan, Pa; not a number: not solved.
 
     before: the flow at the fan that `room` holds the solution of; the flows in proportion are a better start than any
@@ -172,9 +170,7 @@ def crossing_between(
 
 
 @compiled
-def solve_at(
-    table: np.ndarray, links: np.ndarray, gate: np.ndarray, at_fan: float, flow: np.ndarray
-) -> float:
+def solve_at(table: np.ndarray, links: np.ndarray, gate: np.ndarray, at_fan: float, flow: np.ndarray) -> float:
     """Fill flow[n] with what flows when the fan draws `at_fan`; return the fall of total pressure, Pa, or no number."""
     room = scratch(table.shape[0])
     prepare(table, links, room.work)
@@ -257,11 +253,8 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     for i in np.flatnonzero(((surplus[1:] > 0.0) != (surplus[:-1] > 0.0)) & ~at_rest):
         deadline.check()
         ends, signs = (float(grid[i]), float(grid[i + 1])), (float(surplus[i]), float(surplus[i + 1]))
-        at = float(
-            crossing_between(
-                tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, ends, signs
-            )  # fmt: skip
-        )
+        solved = (tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic)
+        at = float(crossing_between(*solved, ends, signs))
         if math.isnan(at):
             raise DidNotConvergeError("the system curve could not be followed")
         crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))

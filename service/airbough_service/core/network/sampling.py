@@ -131,9 +131,7 @@ def apply_gates(gate: np.ndarray, factor: np.ndarray, uses: Uses, gates: np.ndar
 
 
 @compiled
-def solve_draws(
-    middle: Middle, uses: Uses, factor: np.ndarray, flows: np.ndarray, statuses: np.ndarray
-) -> None:
+def solve_draws(middle: Middle, uses: Uses, factor: np.ndarray, flows: np.ndarray, statuses: np.ndarray) -> None:
     """Solve every row of factor[samples, terms] into flows[samples, n]."""
     n = middle.gate.shape[0]
     order, slots, work = scratch(n)
