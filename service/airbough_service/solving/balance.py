@@ -19,7 +19,7 @@ from airbough.wire.balance import (
 )
 from airbough.wire.collector import Collector
 from airbough_service import catalogue
-from airbough_service.catalogue.capture import resizing_exponent
+from airbough_service.catalogue.checks import check
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network import balance as core
 from airbough_service.core.network.losses import Losses, losses
@@ -98,7 +98,8 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
             gate_opening=_opening(coefficient),
         )
     if action == "resize":
-        bore = run.start * (arm.pressure / arm.governing) ** resizing_exponent() if arm.pressure > 0.0 else None
+        exponent = check("resizing-exponent").value
+        bore = run.start * (arm.pressure / arm.governing) ** exponent if arm.pressure > 0.0 else None
         return BranchBalance(**base, ratio=ratio, action=action, diameter=bore)  # type: ignore[arg-type]
     return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
 
