@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from airbough.batch import (
-    Line,
-    Progress,
-    Result,
-)
 from airbough.client import (
     AsyncClient,
     Client,
@@ -40,7 +35,12 @@ from airbough.local import (
     Local,
     local,
 )
-from airbough.travel.reply import Reply
+from airbough.reply import Reply
+from airbough.travel.batch import (
+    Line,
+    Progress,
+    Result,
+)
 from airbough.travel.transport import Timeouts
 from airbough.units.with_units import (
     Measured,
@@ -71,6 +71,11 @@ from airbough.wire.balance import (
     BranchBalance,
     Duty,
     Required,
+)
+from airbough.wire.batch import (
+    BatchCounts,
+    BatchLine,
+    BatchResult,
 )
 from airbough.wire.collector import (
     Collector,
@@ -299,6 +304,9 @@ __all__ = [
     "BalanceRequest",
     "BalanceSystem",
     "BarTold",
+    "BatchCounts",
+    "BatchLine",
+    "BatchResult",
     "Bellmouth",
     "Bin",
     "Branch",

@@ -9,7 +9,7 @@ from airbough.calls import CALLS
 from airbough_service.api.app import create_app
 from airbough_service.api.document import page
 from airbough_service.api.observe import logs
-from airbough_service.api.observe.health import Readiness
+from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import NotFiniteError

@@ -10,7 +10,7 @@ from airbough_service.api.document import (
     build,
     examples,
 )
-from airbough_service.api.http.problems import PROBLEMS
+from airbough_service.api.problems import PROBLEMS
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
 BUILT = build.build()

@@ -10,9 +10,9 @@ import msgspec
 import pytest
 
 import airbough
-from airbough import batch
+from airbough.travel import batch
 from airbough.calls import BALANCE
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
 
 TOO_LARGE = {"type": "/problems/too-large", "title": "t", "status": 413, "detail": "d"}
 PROBLEM = {"type": "/problems/not-a-duct-tree", "title": "t", "status": 422, "detail": "d"}

@@ -8,9 +8,9 @@ from typing import Generic, Protocol, TypeVar, overload
 from msgspec import Struct
 
 from airbough.calls import Call
+from airbough.reply import Reply
 from airbough.travel import exchange
 from airbough.travel.exchange import Document
-from airbough.travel.reply import Reply
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)

@@ -17,7 +17,7 @@ class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A part of an answer: it may gain fields within a version; a key that does not apply is left out."""
 
     def _repr_html_(self) -> str:
-        from airbough.notebook import Table
+        from airbough.wire.in_html import Table
 
         return Table(self)._repr_html_()
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Final
 
 from msgspec import Struct
 
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Tree
+from airbough.wire.tree import (
+    Run,
+    Tree,
+)
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
@@ -107,3 +111,29 @@ def with_extras(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:
     from airbough_service.combined.on_request import adding
 
     return adding.added(name, written, in_si, found)
+
+
+_MANY_STATES: Final = 10**9
+"""No server answers so many; the exact number is not reckoned beyond."""
+
+
+def states_asked(name: str, request: Any) -> int:
+    """Return how many states of the gates a question names, and at most how many `up_to` adds."""
+    named = len(getattr(request, "states", None) or ())
+    most = getattr(request, "up_to", None)
+    if name != "gate-states" or most is None:
+        return named
+    given = request.machines
+    machines = {_machine(run) for run in request.runs} - {None} if given is None else set(given)
+    for size in range(1, min(most, len(machines)) + 1):
+        named += math.comb(len(machines), size)
+        if named > _MANY_STATES:
+            break
+    return named
+
+
+def _machine(run: Run) -> str | None:
+    """Return the name by which a hood's gate moves; None where it has none."""
+    if run.hood is None or run.gate is None:
+        return None
+    return run.gate.machine_id or run.hood.machine_id or run.id

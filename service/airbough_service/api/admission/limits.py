@@ -2,61 +2,46 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 
 from msgspec import Struct
 
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run
-from airbough_service.api.http.problems import HttpRefusal
+from airbough.wire.tree import Tree
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
-
-_MANY = 10**9
-"""No server answers so many; the exact number is not reckoned beyond."""
+from airbough_service.combined import registry
 
 
-def check(question: Struct, settings: Settings) -> None:
+def check(name: str, question: Struct, settings: Settings) -> None:
     """Refuse a question larger than this server's limits.
 
     Raises:
         HttpRefusal: `over-limit`, with every limit that is passed.
     """
-    counts = (
-        ("runs", "runs", len(getattr(question, "runs", ())), settings.runs_limit),
-        ("states", "states", _states(question), settings.states_limit),
-        ("uncertainty.samples", "samples", _samples(question), settings.samples_limit),
-    )
     faults = [
         Fault(path=path, code="over-limit", detail=f"{count} {what}; this server answers at most {most}")
-        for path, what, count, most in counts
+        for path, what, count, most in _counts(name, question, settings)
         if count > most
     ]
     if faults:
         raise HttpRefusal("over-limit", "; ".join(fault.detail for fault in faults), faults)
 
 
-def _states(question: Struct) -> int:
-    """Return how many states of the gates are named, and at most how many `up_to` adds."""
-    named = len(getattr(question, "states", None) or ())
-    most = getattr(question, "up_to", None)
-    if most is None:
-        return named
-    given = getattr(question, "machines", None)
-    machines = set(given) if given is not None else {name for run in question.runs if (name := _machine(run))}  # type: ignore[attr-defined]
-    for size in range(1, min(most, len(machines)) + 1):
-        named += math.comb(len(machines), size)
-        if named > _MANY:
-            break
-    return named
+def _counts(name: str, question: Struct, settings: Settings) -> Iterator[tuple[str, str, int, int]]:
+    """Yield path, words, count and limit of everything that is counted."""
+    for place, tree in _trees(question):
+        yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
+        if tree.uncertainty is not None:
+            yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
+    yield "states", "states", registry.states_asked(name, question), settings.states_limit
 
 
-def _machine(run: Run) -> str | None:
-    """Return the name by which a hood's gate moves; None where it has none."""
-    if run.hood is None or run.gate is None:
-        return None
-    return run.gate.machine_id or run.hood.machine_id or run.id
-
-
-def _samples(question: Struct) -> int:
-    uncertainty = getattr(question, "uncertainty", None)
-    return 0 if uncertainty is None else int(uncertainty.samples)
+def _trees(question: Struct) -> Iterator[tuple[str, Tree]]:
+    """Yield every tree of a question with what stands before its paths."""
+    if isinstance(question, Tree):
+        yield "", question
+    for field in question.__struct_fields__:
+        inner = getattr(question, field)
+        if isinstance(inner, Tree):
+            yield f"{field}.", inner
