@@ -10,8 +10,8 @@ import random
 import time
 
 from airbough.calls import CALLS
-from airbough_service.api.document import examples
 from airbough_service.api import problems
+from airbough_service.api.document import examples
 from airbough_service.api.http import (
     negotiation,
     respond,

@@ -26,7 +26,8 @@ _LENGTHS: Final = ("length", "diameter", "roughness", "altitude")
 
 _FRACTION: Final = r"[0-9]{1,3}/[0-9]{1,3}"
 _AMOUNT: Final = rf"(?:[0-9]{{1,9}}[.,][0-9]{{1,15}}|(?:[0-9]{{1,9}}[ -])?{_FRACTION}|[0-9]{{1,9}})"
-_SIMPLE: Final = re.compile(rf"(?P<sign>-?)(?P<amount>{_AMOUNT}) ?(?P<unit>[^\s0-9.,+\-/](?:\S| (?=\S))*)")
+_UNIT: Final = r"(?![eE][0-9])(?:[^\W0-9_]|[%'\"])(?:\S| (?=\S))*"
+_SIMPLE: Final = re.compile(rf"(?P<sign>-?)(?P<amount>{_AMOUNT}) ?(?P<unit>{_UNIT})")
 _FEET_AND_INCHES: Final = re.compile(
     rf"(?P<sign>-?)(?P<feet>[0-9]{{1,9}}) ?(?:ft\.?|foot|feet|') ?-? ?(?P<inches>{_AMOUNT}) ?(?:in\.?|inch|inches|\")",
     re.IGNORECASE,

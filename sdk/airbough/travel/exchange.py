@@ -83,7 +83,12 @@ def body(request: Struct) -> bytes:
     infinite = not_finite(table)
     if infinite:  # JSON would carry it as null, a value left out
         raise documents.invalid(find(table, type(request)) or infinite)
-    return msgspec.json.encode(table)
+    try:
+        return msgspec.json.encode(table)
+    except UnicodeEncodeError:
+        raise documents.invalid(
+            [Fault(path="", code="not-utf-8", detail="half of a surrogate pair is no text")]
+        ) from None
 
 
 def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[str, ...] = ()) -> Outgoing:
