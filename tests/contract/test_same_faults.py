@@ -19,7 +19,8 @@ from airbough_service.api.document import examples
 POSTS = {call.name: call for call in CALLS if call.method == "POST"}
 VALUES = (
     None, True, False, 0, -1, 1.5, 2.0, 5e-324, -1e300, 1e300, 10**25, 10**400, math.nan, math.inf, -math.inf, "", " ",
-    "0", "6 in", "6 IN", "4 1/2 in", "5/4 in", "6 parsec", "400 scfm", "1,000 cfm", "1 000 cfm", "150 %", "1e3 mm",
+    9999, 1e-3, "0", "6 in",
+    "6 IN", "4 1/2 in", "5/4 in", "6 parsec", "400 scfm", "1,000 cfm", "1 000 cfm", "150 %", "1e3 mm",
     "x" * 65, "\u0000", "a\nb", "\u2028", [], {}, [None], [[]], {"type": "elbow"}, {"type": 7}, [1, "2", 3.0],
 )  # fmt: skip
 
@@ -32,12 +33,17 @@ def places(node):
 
 def bend(document, chance):
     container, key = chance.choice(places(document) or [(document, "x")])
+    numbers = [place for place in places(document) if type(place[0][place[1]]) in (int, float)]
+    if numbers and chance.random() < 0.4:
+        container, key = chance.choice(numbers)
+        container[key] = chance.choice([9999, 1e-3, -1, "0", "6 in", "400 cfm", "1,000 in", 2.0, math.nan])
+        return
     how = chance.randrange(4)
     if how == 0 and isinstance(container, dict):
         del container[key]
     elif how == 1 and isinstance(container, dict):
         container[chance.choice(["colour", "type", "units", "id", "openin", ""])] = copy.deepcopy(chance.choice(VALUES))
-    elif how == 2 and isinstance(container[key], int) and not isinstance(container[key], bool):
+    elif how == 2 and type(container[key]) is int and abs(container[key]) < 2**53:
         container[key] = float(container[key])
     else:
         container[key] = copy.deepcopy(chance.choice(VALUES))

@@ -5,10 +5,12 @@ import json
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
 from schemathesis.checks import load_all_checks
 from schemathesis.python import asgi
 from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
+from airbough.wire.quantity import SPELLINGS
 from airbough_service.api.app import create_app
 from airbough_service.api.document import build
 from airbough_service.api.settings import Settings
@@ -30,7 +32,32 @@ def from_lines(ctx, response):
 
 
 APPLICATION = create_app(Settings(runs_limit=10_000))
-DOCUMENT = build.build()
+NUMBERS = ("0", "1", "12", "4 1/2", "0,5", "3.25", "7/8", "150", "1200.5", "-1")
+
+
+def with_formats(node):
+    """Put a format of its kind in place of a quantity's pattern: it is looser than the grammar and the units."""
+    if isinstance(node, list):
+        return [with_formats(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    kind = node.get("x-kind")
+    done = {key: with_formats(item) for key, item in node.items()}
+    if kind and "anyOf" in done:
+        done["anyOf"] = [_of_format(part, kind) for part in done["anyOf"]]
+    return done
+
+
+def _of_format(part, kind):
+    return {"type": "string", "format": f"quantity-{kind}"} if part.get("type") == "string" else part
+
+
+for _kind, _units in SPELLINGS.items():
+    schemathesis.openapi.format(
+        f"quantity-{_kind}",
+        st.builds("{}{}{}".format, st.sampled_from(NUMBERS), st.sampled_from(["", " "]), st.sampled_from(_units)),
+    )
+DOCUMENT = with_formats(build.build())
 SEEN_ELSEWHERE = "^/v1/trees/(?!balance$)"
 """Other questions about trees than the balance: nearly all their boundary cases are its own, and are left out."""
 

@@ -14,12 +14,14 @@ from typing import Any, Final
 import msgspec
 
 from airbough.calls import CALLS
+from airbough.reading.units import TABLE
 from airbough.wire.batch import (
     BatchCounts,
     BatchLine,
     BatchResult,
 )
 from airbough.wire.problem import Problem
+from airbough.wire.quantity import ALSO_READ
 from airbough_service import __version__
 from airbough_service.api.compute import batches
 from airbough_service.api.document import (
@@ -91,6 +93,7 @@ def _built() -> Node:
             for kind, of_type in PROBLEMS.items()
         },
         "x-findings": _finding_codes(),
+        "x-units": _units(),
     }
 
 
@@ -249,6 +252,18 @@ def _problem_responses() -> Node:
             "content": {MEDIA_TYPE: {"schema": {"$ref": _REFERENCE.format(name="Problem")}}},
         }
     return answers
+
+
+def _units() -> Node:
+    """Return every unit of each kind, its other spellings, and its factor and offset into SI."""
+    kinds = {
+        kind: {
+            unit: {"also": list(ALSO_READ.get(unit, ())), "factor": factor, "offset": offset}
+            for unit, (factor, offset) in units.items()
+        }
+        for kind, units in TABLE.items()
+    }
+    return {"description": wording.UNITS, "kinds": kinds}
 
 
 def _finding_codes() -> Node:
