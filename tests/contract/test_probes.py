@@ -157,7 +157,8 @@ def test_a_word_in_unknown_letters_comes_back_as_it_went(client):
 @pytest.mark.parametrize(
     "content_type",
     ["", "text/plain", "application/msgpack", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x",
-     "application/xml", "garbage", "application/json; charset=latin-1", "application/jsonx", "text/json"],
+     "application/xml", "garbage", "application/json; charset=latin-1",
+     "application/json; x=1; charset=utf-16", "application/jsonx", "text/json"],
 )  # fmt: skip
 def test_a_body_that_does_not_say_json_is_refused(client, content_type):
     answer = send(client, tree(), content_type)
@@ -171,7 +172,14 @@ def test_a_body_without_a_content_type_is_refused(client):
 
 
 @pytest.mark.parametrize(
-    "content_type", ["application/json; charset=utf-8", "Application/JSON", 'application/json; charset="UTF-8"']
+    "content_type",
+    [
+        "application/json; charset=utf-8",
+        "Application/JSON",
+        'application/json; charset="UTF-8"',
+        "application/json; charset=utf-8; profile=x",
+        "application/json;version=1",
+    ],
 )
 def test_json_may_be_spelt_in_any_way_that_means_json(client, content_type):
     assert send(client, tree(), content_type).status_code == 200
