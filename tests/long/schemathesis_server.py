@@ -25,7 +25,7 @@ if os.environ.get("SCHEMATHESIS_HOOKS") == Path(__file__).stem:
 
     @schemathesis.hook
     def before_load_schema(ctx, raw_schema):
-        raw_schema.update(test_schema.with_formats(raw_schema))
+        raw_schema.update(test_schema.tightened(raw_schema))
 
     @schemathesis.check
     def refuses_what_the_schema_forbids(ctx, response, case):

@@ -70,6 +70,16 @@ def test_each_call_is_a_method_of_each_client(call, client, kinds):
     assert isinstance(question, kinds[len(path_names(call.path))])
 
 
+@pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)
+def test_a_method_shows_the_fields_of_its_request(call):
+    client = airbough.Client("http://air.example")
+    shown = inspect.signature(getattr(client, call.name.replace("-", "_")))
+    keywords = {name for name, told in shown.parameters.items() if told.kind is told.KEYWORD_ONLY}
+    assert keywords == set(call.request.__struct_fields__)
+    assert shown.return_annotation is call.answer
+    client.close()
+
+
 def test_both_clients_have_the_same_methods():
     def methods(client):
         return {name for name in dir(client) if not name.startswith("_")}

@@ -162,6 +162,20 @@ def _unknown(name: str, known: set[str]) -> str:
     )
 
 
+def all_finite(data: Any) -> bool:
+    """Return whether plain data holds no NaN and no infinity."""
+    kind = type(data)
+    if kind is float:
+        return math.isfinite(data)
+    if kind is str or kind is int or data is None:
+        return True
+    if kind is dict:
+        return all(map(all_finite, data.values()))
+    if kind is list or kind is tuple:
+        return all(map(all_finite, data))
+    return not not_finite(data)
+
+
 def not_finite(data: Any, path: str = "") -> list[Fault]:
     """Return a fault for each number anywhere in plain data that is not finite, known field or not."""
     if isinstance(data, float):

@@ -49,16 +49,20 @@ def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
     Raises:
         Unreadable: with every fault.
     """
-    data = whole_numbers(data)
-    told = ""
     try:
         request = msgspec.convert(data, wanted, strict=True)
-        if not faults.not_finite(data):
+        if faults.all_finite(data):
             return request
-    except msgspec.ValidationError as error:
-        told = str(error)
+    except (msgspec.ValidationError, RecursionError):
+        pass
+    data = whole_numbers(data)
     found = faults.find(data, wanted) or faults.not_finite(data)
-    raise unreadable(found or [Fault(path="", code="against-schema", detail=told)])
+    if found:
+        raise unreadable(found)
+    try:
+        return msgspec.convert(data, wanted, strict=True)
+    except msgspec.ValidationError as error:
+        raise unreadable([Fault(path="", code="against-schema", detail=str(error))]) from None
 
 
 def read(data: Any, wanted: type[AnyStruct]) -> AnyStruct:

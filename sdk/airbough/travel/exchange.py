@@ -19,6 +19,7 @@ from airbough import (
 from airbough.calls import Call
 from airbough.raw_reply import Raw
 from airbough.reading.faults import (
+    all_finite,
     find,
     not_finite,
 )
@@ -80,9 +81,8 @@ def body(request: Struct) -> bytes:
         InvalidRequest: where it holds what cannot be sent.
     """
     table = plain(quantities.written(request, type(request)))
-    infinite = not_finite(table)
-    if infinite:  # JSON would carry it as null, a value left out
-        raise documents.invalid(find(table, type(request)) or infinite)
+    if not all_finite(table):  # JSON would carry it as null, a value left out
+        raise documents.invalid(find(table, type(request)) or not_finite(table))
     try:
         return msgspec.json.encode(table)
     except UnicodeEncodeError:
