@@ -41,6 +41,7 @@ from airbough.travel.batch import (
     Progress,
     Result,
 )
+from airbough.travel.concurrent import each
 from airbough.travel.transport import Timeouts
 from airbough.units.with_units import (
     Measured,
@@ -518,6 +519,7 @@ __all__ = [
     "WorkingDaySystem",
     "WorstStates",
     "__version__",
+    "each",
     "load",
     "local",
     "read",

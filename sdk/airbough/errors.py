@@ -241,13 +241,18 @@ def from_reply(raw: Raw) -> AirboughError:
     return from_problem(problem, raw)
 
 
-_TITLES: Final = {"against-schema": "Against the published schema", "out-of-range": "Out of range"}
+_TITLES: Final = {
+    "not-json": "Not JSON",
+    "against-schema": "Against the published schema",
+    "out-of-range": "Out of range",
+}
 
 
 def unreadable(found: Unreadable) -> Refused | ServerFailed:
     """Return the exception for a document that is no request, as the service would refuse it."""
     faults = tuple(found.faults)
-    kind = found.kind if found.kind in _TITLES else "against-schema"
-    detail = f"{faults[0].path}: {faults[0].detail}" if len(faults) == 1 else f"{len(faults)} faults"
-    problem = Problem(type=f"/problems/{kind}", title=_TITLES[kind], status=400, detail=detail, errors=faults)
+    first = f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
+    detail = first if len(faults) == 1 else f"{len(faults)} faults, each in `errors`"
+    title = _TITLES[found.kind]
+    problem = Problem(type=f"/problems/{found.kind}", title=title, status=400, detail=detail, errors=faults)
     return from_problem(problem)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 
@@ -20,6 +21,7 @@ from airbough.travel import exchange
 from airbough.units import pint_units
 from airbough.wire.places import places_of
 from airbough.wire.quantity import (
+    ALSO_READ,
     PRESET_UNITS,
     SPELLINGS,
 )
@@ -46,6 +48,21 @@ def test_both_tables_mean_the_same(kind, spelling, value):
 def test_each_presets_unit_is_one_of_the_registry(preset, kind):
     si = quantity(3.0, PRESET_UNITS[preset][kind]).to(SI[kind]).magnitude
     assert units.value(kind, si, preset) == pytest.approx(3.0, rel=1e-14)
+
+
+WORDS = [
+    (kind, unit, way)
+    for kind, unit in EVERY_SPELLING
+    for way in ALSO_READ.get(unit, ())
+    if re.fullmatch("[a-z]{4,}", way) and kind != "share"
+]
+
+
+@pytest.mark.parametrize(("kind", "unit", "word"), WORDS)
+def test_whole_words_mean_what_pint_means_by_them(kind, unit, word):
+    assert unit not in ("inH2O", "inWC", "inwg", "mmH2O")
+    ours = quantity(2.0, word).to(SI[kind]).magnitude
+    assert ours == pytest.approx(quantity_text.parse(f"2 {word}", kind), rel=4e-15)
 
 
 def test_what_plain_pint_gets_wrong():

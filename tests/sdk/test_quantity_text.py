@@ -10,11 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from airbough.reading import quantity_text
-from airbough.reading.units import TABLE
+from airbough.reading.units import (
+    TABLE,
+    from_preset,
+)
 from airbough.reading.wrong import Wrong
 from airbough.wire.quantity import (
     ALSO_READ,
     LOOSE_PATTERN,
+    PRESET_UNITS,
     SPELLINGS,
 )
 
@@ -171,6 +175,19 @@ def test_what_is_read(text, kind, si):
 @pytest.mark.parametrize("text", [text for text, _ in LENGTHS] + [text for text, _, _ in OTHERS])
 def test_the_loose_pattern_of_the_schema_lets_it_pass(text):
     assert re.search(LOOSE_PATTERN, text)
+
+
+@pytest.mark.parametrize("preset", ["us", "metric"])
+def test_what_an_answer_is_printed_in_can_be_sent_back(preset):
+    for kind, unit in PRESET_UNITS[preset].items():
+        printed = unit.replace("^3", "³").replace("^2", "²").replace("deg", "°" if kind == "temperature" else "deg")
+        assert quantity_text.parse(f"3 {printed}", kind) == from_preset(kind, 3.0, preset)
+    for shown, unit, kind in (
+        ("cfm", "ft^3/min", "flow"),
+        ("fpm", "ft/min", "velocity"),
+        ("in. wg", "inH2O", "pressure"),
+    ):
+        assert quantity_text.parse(f"3 {shown}", kind) == quantity_text.parse(f"3 {unit}", kind)
 
 
 @pytest.mark.parametrize(("text", "kind", "code"), REFUSED)
