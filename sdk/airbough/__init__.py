@@ -137,7 +137,7 @@ from airbough.wire.fitting import (
     SlideGateFitting,
     StackHead,
     Taper,
-    TeeTurn,
+    TeeAsElbow,
     WeatherCap,
 )
 from airbough.wire.gate_states import (
@@ -173,7 +173,7 @@ from airbough.wire.operating_point import (
 )
 from airbough.wire.parts_list import (
     AdapterTold,
-    BarTold,
+    BoughtLength,
     CuttingPlan,
     CutTold,
     PartsListAnswer,
@@ -298,9 +298,9 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
-    "BarTold",
     "Bellmouth",
     "Bin",
+    "BoughtLength",
     "Branch",
     "BranchBalance",
     "BranchFactor",
@@ -478,7 +478,7 @@ __all__ = [
     "Suspect",
     "Taper",
     "TaperedHood",
-    "TeeTurn",
+    "TeeAsElbow",
     "Term",
     "TermShare",
     "Tightness",

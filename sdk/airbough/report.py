@@ -135,7 +135,7 @@ def _plan(plan: CuttingPlan, unit: dict[str, str]) -> list[str]:
     head = f"Cut {plan.diameter:g} {bore} {plan.duct} ({plan.proof}, waste {plan.waste:.3g} {length}):"
     bars = [
         f"  {bar.length:g} {length}: " + " + ".join(f"{cut.cut_length:.2f} for {cut.run}" for cut in bar.cuts)
-        for bar in plan.bars
+        for bar in plan.lengths_bought
     ]
     return [head, *bars]
 

@@ -91,7 +91,7 @@ def test_a_wall_not_known_is_told_and_never_guessed():
 @pytest.mark.parametrize(
     ("changes", "reason"),
     [
-        ({"gauge": 12, "diameter": 8, "duct": "aluminium"}, "no thickness is held for gauge 12 of aluminium"),
+        ({"gauge": 12, "diameter": 8, "duct": "aluminum"}, "no thickness is held for gauge 12 of aluminum"),
         ({"gauge": 24, "duct": "planed-wood"}, "its material is not known"),
         ({"gauge": None, "wall_thickness": 1.0}, "too thick"),
         ({"gauge": None, "wall_thickness": 1e-300}, "is none"),

@@ -62,6 +62,6 @@ def test_report_of_a_parts_list_lists_cuts(client):
     answer = client.parts_list({**SHOP, "stock": [pipe]})
     text = report.parts_list(answer)
     for plan in answer.cutting:
-        for bar in plan.bars:
-            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bar.cuts)
+        for bought in plan.lengths_bought:
+            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bought.cuts)
     assert "In all" in text

@@ -132,7 +132,7 @@ def test_quantities_are_found_in_lists_and_tagged_unions():
 
 
 def test_what_holds_no_quantity_is_the_same_object():
-    asked = tree(fittings=[{"type": "tee-turn"}])
+    asked = tree(fittings=[{"type": "tee-as-elbow"}])
     assert units.to_si(asked).runs[0].fittings is asked.runs[0].fittings
 
 

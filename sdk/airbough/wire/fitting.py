@@ -25,7 +25,7 @@ Construction: TypeAlias = Annotated[
 ]
 RadiusRatio: TypeAlias = Annotated[
     Ratio | None,
-    Meta(description="Centreline radius over diameter, not of mitred turns. Left out: the catalogue's usual one."),
+    Meta(description="Centreline radius over diameter, not of mitered turns. Left out: the catalogue's usual one."),
 ]
 
 OwnCoefficient: TypeAlias = Annotated[
@@ -87,7 +87,7 @@ class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):
     count: Count = 1
 
 
-class TeeTurn(Asked, tag_field="type", tag="tee-turn", kw_only=True):
+class TeeAsElbow(Asked, tag_field="type", tag="tee-as-elbow", kw_only=True):
     """A square tee used as a turn, its third opening capped."""
 
     direction: Annotated[
@@ -130,7 +130,7 @@ class WeatherCap(Asked, tag_field="type", tag="weather-cap", kw_only=True):
 
 
 RunFitting: TypeAlias = (
-    Elbow | ElbowPair | Offset | Taper | AbruptChange | HoseBend | TeeTurn | SlideGateFitting | KnownCoefficient
+    Elbow | ElbowPair | Offset | Taper | AbruptChange | HoseBend | TeeAsElbow | SlideGateFitting | KnownCoefficient
 )
 """A fitting that may stand in a run."""
 

@@ -45,7 +45,7 @@ Spacing: TypeAlias = Annotated[
     ),
 ]
 Price: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency, for one.")]
-AdapterUse: TypeAlias = Literal["inner-sleeve", "collar", "outside-adapter", "flange-adapter", "hose-connector"]
+AdapterUse: TypeAlias = Literal["inner-sleeve", "outer-sleeve", "flange-adapter", "hose-connector"]
 SupplyUse: TypeAlias = Literal[
     "screw", "bolt", "gasket", "clamp", "sealant", "tape", "hanger", "bonding-wire", "bonding-jumper"
 ]
@@ -54,8 +54,8 @@ FittingType: TypeAlias = Literal[
     "cap", "stack-head", "weather-cap", "other",
 ]  # fmt: skip
 JointKind: TypeAlias = Literal[
-    "slip", "inner-sleeve", "collar", "lip-against-flow", "flanged", "clamped", "flange-adapter", "hose-connector",
-    "not-judged",
+    "slip", "inner-sleeve", "outer-sleeve", "lip-against-flow", "flanged", "clamped", "flange-adapter",
+    "hose-connector", "not-judged",
 ]  # fmt: skip
 
 
@@ -241,7 +241,7 @@ class CutTold(Told, kw_only=True):
     turned: bool = False
 
 
-class BarTold(Told, kw_only=True):
+class BoughtLength(Told, kw_only=True):
     """One stock piece and what is cut from it."""
 
     item: str
@@ -270,7 +270,7 @@ class CuttingPlan(Told, kw_only=True):
 
     duct: str
     diameter: DiameterTold
-    bars: tuple[BarTold, ...]
+    lengths_bought: tuple[BoughtLength, ...]
     bought_length: LengthTold
     laid_length: LengthTold
     kerf_length: LengthTold

@@ -39,7 +39,9 @@ Weight: TypeAlias = Annotated[
     Literal["must", "prefer"] | None, Meta(description="Left out: neither heeded nor judged.")
 ]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
-SizedType: TypeAlias = Literal["elbow", "tee-turn", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"]
+SizedType: TypeAlias = Literal[
+    "elbow", "tee-as-elbow", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"
+]
 
 
 class DuctSize(Asked, kw_only=True):

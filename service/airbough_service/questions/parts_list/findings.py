@@ -110,8 +110,8 @@ def _codes(made: Made) -> Iterator[str]:
 
 def of_plans(preset: Preset, plans: Sequence[CuttingPlan]) -> Iterator[Finding]:
     """Give what a cutter should know: plain cut ends, and plans that may be bettered."""
-    sawn = [bar for plan in plans for bar in plan.bars if len(bar.cuts) > 1 or bar.offcut > 0.0]
-    count = sum(len(bar.cuts) for bar in sawn)
+    sawn = [one for plan in plans for one in plan.lengths_bought if len(one.cuts) > 1 or one.offcut > 0.0]
+    count = sum(len(one.cuts) for one in sawn)
     if count:
         yield finding(
             preset,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from airbough.wire.parts_list import (
     AdapterTold,
-    BarTold,
+    BoughtLength,
     CuttingPlan,
     CutTold,
 )
@@ -93,20 +93,22 @@ def _plan(
 ) -> CuttingPlan:
     packing = group.packing
     assert packing is not None
-    bars = []
+    lengths = []
     swarf = 0.0
     for item, taken in group.bars:
         left = float(item.piece_length) - sum(cut.length for cut in taken)
         lost = min(max(left, 0.0), kerf * len(taken))
         swarf += lost
         told = tuple(_cut(cut, places[id(cut)], id(cut) in turned) for cut in taken)
-        bars.append(BarTold(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0)))
+        lengths.append(
+            BoughtLength(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0))
+        )
     bought = sum(float(item.piece_length) for item, _ in group.bars)
     bound = group.whole_cost + packing.bound
     return CuttingPlan(
         duct=group.duct,
         diameter=group.bore,
-        bars=tuple(bars),
+        lengths_bought=tuple(lengths),
         bought_length=bought,
         laid_length=sum(cut.laid for cut in group.cuts),
         kerf_length=swarf,
@@ -138,7 +140,7 @@ def _only_adapters(bore: float, mine: tuple[AdapterTold, ...]) -> CuttingPlan:
     return CuttingPlan(
         duct="",
         diameter=bore,
-        bars=(),
+        lengths_bought=(),
         bought_length=0.0,
         laid_length=0.0,
         kerf_length=0.0,
