@@ -226,7 +226,7 @@ def test_a_taper_refers_to_its_smaller_bore():
     answer = fitting("taper", upstream_diameter=6, downstream_diameter=4, length=8, flow=400)
     velocity = 400 / (math.pi / 4 * (4 / 12) ** 2)
     assert answer.velocity == pytest.approx(velocity, rel=1e-9)
-    assert answer.refers_to == "smaller-bore"
+    assert answer.refers_to == "smaller-diameter"
 
 
 def test_a_coefficient_needs_no_flow():

@@ -269,7 +269,7 @@ def test_supply_air_pipe_is_warned_of_and_its_adapters_stand_in_the_cut_list():
     assert (adapter.use, adapter.quantity, adapter.length) == ("outer-sleeve", 2, pytest.approx(0.12))
     rows = list(csv.DictReader(io.StringIO(answer.csv)))
     (row,) = [row for row in rows if row["list"] == "adapter"]
-    assert (row["what"], float(row["length [m]"]), row["quantity"]) == ("outer-sleeve", pytest.approx(0.12), "2")
+    assert (row["what"], float(row["length [m]"]), row["quantity"]) == ("outer sleeve", pytest.approx(0.12), "2")
     assert answer.system.joints_holding == 0
 
 

@@ -237,7 +237,7 @@ def test_too_many_starts_and_the_fan_delay_that_bridges_them(document):
     answer = ask(document)
     found = one(answer, "too-many-starts")
     assert (found.value, found.limit, answer.system.most_starts) == (10.0, 4.0, 10)
-    assert "1200 s" in found.message  # the fifth start
+    assert "at 20 min " in found.message  # the fifth start
     (change,) = found.suggestion.changes
     assert (change.path, change.value) == ("fan_delay", 240.0)  # 60 s of work in each 300 s
     assert "too-many-starts" not in codes(ask(changed(document, found.suggestion)))

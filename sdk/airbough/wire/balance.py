@@ -42,7 +42,7 @@ class BranchBalance(Told, kw_only=True):
     gate_coefficient: float | None = None
     gate_opening: float | None = None
     flow: Annotated[FlowTold | None, Meta(description="The flow after raising.")] = None
-    diameter: Annotated[DiameterTold | None, Meta(description="The bore that would bring the ratio to 1.")] = None
+    diameter: Annotated[DiameterTold | None, Meta(description="The diameter that would bring the ratio to 1.")] = None
 
 
 class Duty(Told, kw_only=True):

@@ -51,7 +51,7 @@ class StaticPressureReading(Asked, tag_field="quantity", tag="static-pressure", 
 
 
 class VelocityReading(Asked, tag_field="quantity", tag="velocity", kw_only=True):
-    """Mean velocity in the run's own bore."""
+    """Mean velocity in the run's own diameter."""
 
     run: Id
     value: Velocity
@@ -71,7 +71,7 @@ class FlowReading(Asked, tag_field="quantity", tag="flow", kw_only=True):
 
 
 class VelocityPressureReading(Asked, tag_field="quantity", tag="velocity-pressure", kw_only=True):
-    """Mean velocity pressure in the run's own bore: that of the mean velocity."""
+    """Mean velocity pressure in the run's own diameter: that of the mean velocity."""
 
     run: Id
     value: PressureFromZero

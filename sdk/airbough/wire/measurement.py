@@ -64,7 +64,7 @@ class TraverseRequest(Asked, kw_only=True):
 class TraversePoint(Told, kw_only=True):
     """One point: how deep the tube goes in from the wall."""
 
-    share: Annotated[float, Meta(description="Depth over the bore.")]
+    share: Annotated[float, Meta(description="Depth over the diameter.")]
     depth: DiameterTold
 
 
@@ -98,7 +98,7 @@ class HoodStaticPressureRequest(Asked, kw_only=True):
 
     units: Preset
     hood_static_pressure: Annotated[Pressure, Meta(description="Gauge; the sign of a suction may be left out.")]
-    diameter: Annotated[Diameter, Meta(description="Bore at the tap.")]
+    diameter: Annotated[Diameter, Meta(description="Diameter at the tap.")]
     entry: Entry | None = None
     coefficient_of_entry: Annotated[float, Meta(ge=0.01, le=1.0, description="Ce.")] | None = None
     flow: Annotated[FlowAboveZero | None, Meta(description="Measured, to learn the hood's own coefficient.")] = None

@@ -91,7 +91,7 @@ class StockHose(Asked, tag_field="kind", tag="hose", kw_only=True):
 
 
 class StockFitting(Asked, tag_field="kind", tag="fitting", kw_only=True):
-    """A fitting: `diameter` is its upstream bore; of a wye or tee, that of the straight inlet.
+    """A fitting: `diameter` is at its upstream end; of a wye or tee, at the straight inlet.
 
     A symmetrical wye's two inlets both have `diameter`.
     """
@@ -143,7 +143,7 @@ class StockSupply(Asked, tag_field="kind", tag="supply", kw_only=True):
     use: SupplyUse
     count: Annotated[int, Meta(ge=1, le=1000000)] | None = None
     length: Length | None = None
-    diameter: Annotated[Diameter | None, Meta(description="For one bore only; left out: any.")] = None
+    diameter: Annotated[Diameter | None, Meta(description="For one diameter only; left out: any.")] = None
     price: Price | None = None
 
 
@@ -262,7 +262,7 @@ class AdapterTold(Told, kw_only=True):
 
 
 class CuttingPlan(Told, kw_only=True):
-    """Stock pieces of one construction and bore.
+    """Stock pieces of one construction and diameter.
 
     Fewest joints come first: each straight takes full pieces and one remainder. `proof` is about packing the listed
     cuts: `exact`, or `gap` with `bound` below which no packing goes.

@@ -111,8 +111,8 @@ class VelocityCheckAnswer(Plain, kw_only=True):
     upper_velocity: VelocityTold
     holds: Annotated[bool, Meta(description="At least the transport velocity.")]
     needlessly_fast: bool
-    largest_diameter: Annotated[DiameterTold, Meta(description="The largest bore that keeps the dust moving.")]
-    least_flow: Annotated[FlowTold, Meta(description="The least flow in this bore that keeps the dust moving.")]
+    largest_diameter: Annotated[DiameterTold, Meta(description="The largest diameter that keeps the dust moving.")]
+    least_flow: Annotated[FlowTold, Meta(description="The least flow in this diameter that keeps the dust moving.")]
     saltation_velocity: Annotated[
         VelocityTold | None, Meta(description="Below it a fine powder settles (Rizk); given where `loading` is.")
     ] = None

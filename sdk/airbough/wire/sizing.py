@@ -45,7 +45,7 @@ SizedType: TypeAlias = Literal[
 
 
 class DuctSize(Asked, kw_only=True):
-    """A bore that can be bought, at a price for one foot (us) or one metre (metric)."""
+    """A diameter that can be bought, at a price for one foot (us) or one metre (metric)."""
 
     diameter: Diameter
     price_per_length: Annotated[SizingPrice, Meta(description="A hose's is for its length at full stretch.")]
@@ -55,7 +55,7 @@ class DuctSize(Asked, kw_only=True):
 class FittingSize(Asked, kw_only=True):
     """A fitting that can be bought; what is left out fits any.
 
-    Of a wye `diameter` is the straight inlet's bore, of a symmetrical wye that of an inlet. Tapers serve either way.
+    Of a wye `diameter` is the straight inlet's, of a symmetrical wye that of an inlet. Tapers serve either way.
     """
 
     type: SizedType
@@ -69,7 +69,7 @@ class FittingSize(Asked, kw_only=True):
     duct: Word | None = None
     length: Annotated[
         FittingLength | None,
-        Meta(description="Of a change of size. Left out: five times the difference of bores, at least 50 mm."),
+        Meta(description="Of a change of size. Left out: five times the difference of diameters, at least 50 mm."),
     ] = None
 
 
@@ -81,7 +81,7 @@ class GateSize(Asked, kw_only=True):
 
 
 class SizingStock(Asked, kw_only=True):
-    """What can be bought. A run whose duct, fittings or gate are not all listed in a bore cannot have that bore."""
+    """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed."""
 
     ducts: Annotated[tuple[DuctSize, ...], Meta(max_length=400)]
     fittings: Annotated[tuple[FittingSize, ...], Meta(max_length=20000)] = ()
@@ -134,7 +134,7 @@ class SizingLimits(Asked, kw_only=True):
 
 
 class SizingRequest(Tree, kw_only=True):
-    """A tree whose bores are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
 
     stock: SizingStock
     objective: Annotated[Objective, Meta(description="What is least; ties go by the other.")] = "cost"
@@ -146,14 +146,16 @@ class SizingRequest(Tree, kw_only=True):
     states: Annotated[
         tuple[SizingState, ...], Meta(max_length=20, description="Left out: the document's state alone.")
     ] = ()
-    fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their bore.")] = ()
+    fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their diameter.")] = ()
     trade_sizes: Annotated[
         tuple[Diameter, ...],
-        Meta(max_length=40, description="Bores to try where the stock allows none. Left out: midway between its own."),
+        Meta(
+            max_length=40, description="What to try where the stock allows no choice. Left out: midway between its own."
+        ),
     ] = ()
     currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
     frontier_limit: Annotated[
-        int, Meta(ge=10, le=20000, description="Labels kept for a run and bore before the proof is given up.")
+        int, Meta(ge=10, le=20000, description="Labels kept for a run and diameter before the proof is given up.")
     ] = 4000
 
 
@@ -180,7 +182,7 @@ class RunAtState(Told, kw_only=True):
 
 
 class SizedRun(Told, kw_only=True):
-    """A run with its bore; the pieces of the junction at its upstream end are among its own."""
+    """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
 
     run: str
     diameter: DiameterTold
@@ -238,7 +240,7 @@ class SizingRemedy(Told, kw_only=True):
 
 
 class SizingAnswer(TreeAnswer, kw_only=True):
-    """The bores, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
+    """The diameters, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
 
     Preferred rules come first: the fewest places, runs and states counted one by one, where one does not hold; then
     the objective, then the other.
@@ -247,7 +249,7 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     outcome: Literal["sized", "no-solution"]
     proof: Literal["exact", "gap"]
     objective: Objective
-    labels: Annotated[int, Meta(description="Labels kept over all runs and bores.")]
+    labels: Annotated[int, Meta(description="Labels kept over all runs and diameters.")]
     work: Annotated[int, Meta(description="Labels made and compared.")]
     sizes: tuple[SizedRun, ...] = ()
     states: tuple[SizedState, ...] = ()
@@ -260,5 +262,5 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     lower_bound: SizingBound | None = None
     remedies: tuple[SizingRemedy, ...] = ()
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
-    document: Annotated[Any, Meta(description="The tree with its bores filled in and tapers placed.")] = None
+    document: Annotated[Any, Meta(description="The tree with its diameters filled in and tapers placed.")] = None
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

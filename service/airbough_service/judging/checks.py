@@ -21,7 +21,10 @@ from airbough_service.solving.suction import NEGLECTED
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    lower,
+    machine_at,
     show,
+    show_apart,
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
@@ -70,14 +73,14 @@ def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None
     advice = "no air flows here in this state; open more gates"
     if told.velocity > 0.0:
         advice = (
-            f"a bore of at most {show(units, 'diameter', fit)} carries it at this flow; "
+            f"a diameter of at most {show(units, 'diameter', fit)} carries it at this flow; "
             f"or open further gates until {show(units, 'flow', need)} flow here"
         )
+    moves, settles = show_apart(units, "velocity", told.velocity, dust.transport_velocity)
     return finding(
         units,
         "below-transport-velocity",
-        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; below "
-        f"{show(units, 'velocity', dust.transport_velocity)} its dust settles ({dust.title.lower()})",
+        f"air in {run.id} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
         at=f"runs[{run.index}].diameter",
         run=run.id,
         state=state,
@@ -94,11 +97,11 @@ def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, st
     """Return the finding of a run faster than its purpose needs."""
     units = shop.request.units
     widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
+    moves, enough = show_apart(units, "velocity", told.velocity, dust.upper_velocity)
     return finding(
         units,
         "needlessly-fast",
-        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; above "
-        f"{show(units, 'velocity', dust.upper_velocity)} more speed buys noise, wear and power",
+        f"air in {run.id} moves at {moves}; above {enough} more speed buys noise, wear and power",
         at=f"runs[{run.index}].diameter",
         run=run.id,
         state=state,
@@ -106,7 +109,7 @@ def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, st
         kind="velocity",
         value=told.velocity,
         maximum=dust.upper_velocity,
-        suggestion=Suggestion(text=f"a wider bore, up to {show(units, 'diameter', widest)}, still carries the dust"),
+        suggestion=Suggestion(text=f"a wider duct, up to {show(units, 'diameter', widest)}, still carries the dust"),
         source=dust.upper_passport.source,
     )
 
@@ -118,13 +121,12 @@ def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -
     for hood in hoods:
         if not hood.open or hood.design_flow is None or hood.flow >= hood.design_flow * (1.0 - HOLDS):
             continue
-        name = hood.machine or hood.run
+        gets, needs = show_apart(units, "flow", hood.flow, hood.design_flow)
         out.append(
             finding(
                 units,
                 "hood-starved",
-                f"{name} at {hood.run} gets {show(units, 'flow', hood.flow)} of the "
-                f"{show(units, 'flow', hood.design_flow)} it needs",
+                f"{machine_at(hood.machine, hood.run)} gets {gets} of the {needs} it needs",
                 at=f"runs[{number[hood.run]}].hood",
                 run=hood.run,
                 state=state,
@@ -178,7 +180,7 @@ def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             quantity="reynolds",
             value=answer.reynolds,
             minimum=4000.0,
-            suggestion=Suggestion(text="a narrower bore, or more flow, if chips must move here"),
+            suggestion=Suggestion(text="a narrower duct, or more flow, if chips must move here"),
             source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
@@ -196,6 +198,6 @@ def without_dust(shop: Shop) -> list[Finding]:
             "transport-not-judged",
             "no dust is named, so whether chips keep moving was not judged",
             at="dust",
-            suggestion=Suggestion(text="name the tree's `dust`, a word of /v1/dusts"),
+            suggestion=Suggestion(text="name the dust that the machines make; the catalogue lists the kinds"),
         )
     ]

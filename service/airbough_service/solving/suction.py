@@ -7,7 +7,7 @@ from typing import Final
 from airbough.wire.answer import RunTold
 from airbough.wire.problem import Fault
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import show
+from airbough_service.terms.finding import show_apart
 from airbough_service.terms.refusal import Refusal
 
 NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
@@ -22,6 +22,6 @@ def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
     """
     for run, answer in zip(shop.runs, told, strict=True):
         if -answer.static_pressure > REFUSED:
-            text = show(shop.request.units, "pressure", -answer.static_pressure)
-            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
+            text, most = show_apart(shop.request.units, "pressure", -answer.static_pressure, REFUSED)
+            detail = f"suction reaches {text}; above {most} one density cannot answer"
             raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])

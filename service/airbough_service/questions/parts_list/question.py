@@ -220,7 +220,7 @@ def _requirement_only(request: PartsListRequest, job: Job) -> PartsListAnswer:
         request.units,
         "no-stock",
         "no stock list was given, so only what is required is listed: joints, cuts and small parts depend on it",
-        suggestion=Suggestion(text="give `stock`: pieces with their ends, as your supplier sells them"),
+        suggestion=Suggestion(text="give the pieces with their ends, as your supplier sells them"),
     )
     found = [*_of_tree(job), note]
     whole = _empty(request, job, found, Supplies())

@@ -14,6 +14,7 @@ from airbough.wire.parts_list import (
 )
 from airbough.wire.quantity import Preset
 from airbough_service.terms import units
+from airbough_service.terms.finding import plain
 
 _COLUMNS: Final = (
     "list", "item", "what", "runs", "diameter", "length", "quantity", "upstream_end", "downstream_end", "from_length",
@@ -51,7 +52,7 @@ def _rows(answer: PartsListAnswer) -> Iterator[Row]:
         yield {
             "list": "buy",
             "item": line.item,
-            "what": line.what,
+            "what": plain(line.what),
             "diameter": line.diameter,
             "length": line.length,
             "quantity": line.quantity,
@@ -67,11 +68,12 @@ def _rows(answer: PartsListAnswer) -> Iterator[Row]:
 
 
 def _need(word: str, need: PartsListNeed) -> Row:
-    make = [need.type, need.duct, need.construction, f"{need.angle:g} deg" if need.angle is not None else None]
+    make = [need.type, need.duct, need.construction]
+    angle = [] if need.angle is None else [f"{need.angle:g} deg"]
     return {
         "list": word,
         "item": need.item,
-        "what": ", ".join(part for part in make if part),
+        "what": ", ".join([*(plain(part) for part in make if part), *angle]),
         "runs": " ".join(need.runs),
         "diameter": max(float(bore) for bore in need.diameters),
         "length": need.length,
@@ -98,7 +100,7 @@ def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
         yield {
             "list": "adapter",
             "item": adapter.item,
-            "what": adapter.use,
+            "what": plain(adapter.use),
             "runs": " ".join(adapter.runs),
             "diameter": adapter.diameter,
             "length": adapter.length,

@@ -10,6 +10,7 @@ from airbough.wire.answer import (
     Change,
     Suggestion,
 )
+from airbough.wire.quantity import duration
 from airbough_service.core.day.chips import least_whole
 from airbough_service.core.day.working_day import most_starts
 from airbough_service.questions.working_day.plan import TICKS
@@ -68,7 +69,8 @@ def _chips(trials: Trials, group: int, left: list[Last]) -> Suggestion:
         if least is not None:
             return _delays(trials, group, least, made(least), name)
     return Suggestion(
-        text=f"no delay up to {LONGEST_DELAY} s clears the path of {name} and leaves every open hood its design flow"
+        text=f"no delay up to {duration(LONGEST_DELAY)} clears the path of {name} and leaves every open hood its "
+        "design flow"
     )
 
 
@@ -78,10 +80,10 @@ def _delays(trials: Trials, group: int, seconds: int, setup: Setup, name: str) -
     changes, texts = [], []
     if setup.gate_delays[group] != trials.asked.gate_delays[group]:
         changes.append(Change(path=f"machines[{row}].gate_delay", value=float(seconds)))
-        texts.append(f"hold the gates of {name} open for {seconds} s after it goes off")
+        texts.append(f"hold the gates of {name} open for {duration(seconds)} after it goes off")
     if setup.rules.fan_delay != trials.asked.rules.fan_delay:
         changes.append(Change(path="fan_delay", value=float(seconds)))
-        texts.append(f"let the fan run on for {seconds} s")
+        texts.append(f"let the fan run on for {duration(seconds)}")
     outcome = trials.run(setup)
     of_all = sum(len(outcome.left(index)) for index in range(len(trials.plan.groups)))
     return Suggestion(
@@ -101,7 +103,7 @@ def starts(trials: Trials, allowed: int) -> Suggestion:
         return {"most_starts": float(most_starts(outcome.day.starts, WINDOW))}
 
     return _fan_delay(trials, mended, gain, "the starts") or Suggestion(
-        text=f"no fan delay up to {LONGEST_DELAY} s brings the starts down to {allowed}"
+        text=f"no fan delay up to {duration(LONGEST_DELAY)} brings the starts down to {allowed}"
     )
 
 
@@ -123,7 +125,7 @@ def without_fan(trials: Trials) -> Suggestion:
     except SpentError:
         return _TOO_LONG
     changes = (Change(path="rest", value=rest / TICKS),)
-    return Suggestion(text=f"shorten the rest to {rest / TICKS:g} s", changes=changes, gain=gain(outcome))
+    return Suggestion(text=f"shorten the rest to {duration(rest / TICKS)}", changes=changes, gain=gain(outcome))
 
 
 def _longest_rest(trials: Trials) -> int:
@@ -150,6 +152,6 @@ def _fan_delay(
         return _TOO_LONG
     if least is None:
         return None
-    text = f"let the fan run on for {least} s, which bridges {what}"
+    text = f"let the fan run on for {duration(least)}, which bridges {what}"
     changes = (Change(path="fan_delay", value=float(least)),)
     return Suggestion(text=text, changes=changes, gain=gain(trials.run(made(least))))

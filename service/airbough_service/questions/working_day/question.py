@@ -64,6 +64,7 @@ from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     finding,
     ordered,
+    show_limit,
 )
 from airbough_service.terms.refusal import Refusal
 
@@ -121,7 +122,8 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
     for opened in {state.open for state in outcome.day.states if state.fan}:
         index, suction = air.deepest(opened)
         if suction > REFUSED:
-            detail = "suction goes above 60 inH2O in the day; there one density cannot answer"
+            most = show_limit(air.shop.request.units, "pressure", REFUSED)
+            detail = f"suction goes above {most} in the day; there one density cannot answer"
             raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
 
 
@@ -180,7 +182,7 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     yield from findings.findings(trials, day.outcome)
     yield from bin.findings(trials, day.heap)
     if day.energy is None and (day.power is not None or trials.request.price_per_kwh is not None):
-        missing = "give `collector.power` or `efficiency`, and the motor's `efficiency`"
+        missing = "give the fan's power points or efficiency, and the motor's efficiency"
         text = missing if day.power is None else "give power points for every flow of the day"
         message = "the power of a state of the day is not known: energy and cost are left out"
         yield finding(

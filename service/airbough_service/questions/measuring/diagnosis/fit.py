@@ -14,7 +14,7 @@ from airbough.wire.diagnosis import (
     NotParted,
     Suspect,
 )
-from airbough.wire.quantity import Preset
+from airbough.wire.quantity import Preset, printed
 from airbough_service import catalogue
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.errors import OutsideTableError
@@ -125,12 +125,12 @@ def told(bench: Bench, by: Weights, found: Found, before: float, least: float) -
 def _message(found: Found, change: float, low: float | None, high: float | None, unit: str, run: str | None) -> str:
     """Return one suspect in words."""
     ends = f"{'...' if low is None else f'{low:.3g}'} to {'...' if high is None else f'{high:.3g}'}"
-    size = f"{change:.3g} ({ends}){' ' + unit if unit else ''}"
+    size = f"{change:.3g} ({ends}){' ' + printed(unit) if unit else ''}"
     texts = {
         "added-resistance": f"{run} resists more than stated, coefficient {size}: a blockage, or a gate further shut",
         "leak": f"{run} draws in {size} through a leak or an opening in its wall",
-        "gate": f"the gate at {run} is open, share {size}, further than stated",
-        "fan-speed": f"the fan does as at {size} of its speed: speed, belt, wheel, or a wrong curve",
+        "gate": f"the gate at {run} is open further than stated, share of its area {size}",
+        "fan-speed": f"the fan does as at {size} times its speed: speed, belt, wheel, or a wrong curve",
         "collector-loss": f"{found.hypothesis.loss} loses {size} times what is stated, as a loaded filter does",
     }
     return texts[found.hypothesis.kind]

@@ -21,6 +21,7 @@ from airbough.wire.diagnosis import (
     Suspect,
 )
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import printed
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.evidence import weighing
 from airbough_service.core.evidence.draws import HALF_WIDTH
@@ -53,6 +54,8 @@ from airbough_service.terms import (
 from airbough_service.terms.finding import (
     finding,
     ordered,
+    plain,
+    rounded,
 )
 from airbough_service.terms.refusal import Refusal
 
@@ -210,7 +213,9 @@ def _findings(
     preset, out = ready.base.shop.request.units, []
     for k, reading in enumerate(readings):
         if abs(reading.deviation) > FAR and not reading.scales_fan:
-            text = f"reading {k} shows {reading.value:.4g} {reading.unit}, {reading.computed:.4g} is computed"
+            unit, place = printed(reading.unit), "the fan" if reading.run is None else reading.run
+            value, computed = rounded(reading.value), rounded(reading.computed)
+            text = f"{plain(reading.quantity)} at {place} reads {value} {unit}, {computed} is computed"
             out.append(
                 finding(
                     preset,
@@ -225,10 +230,10 @@ def _findings(
             )
     if outcome == "not-explained":
         text = "more than one thing is amiss, a reading is wrong, or the document is not the shop"
-        advice = Suggestion(text="read again, check bores and gates, and mend the strongest suspect first")
+        advice = Suggestion(text="read again, check diameters and gates, and fix the strongest suspect first")
         out.append(finding(preset, "readings-not-explained", text, at="readings", suggestion=advice))
     if not parted:
-        text = "several suspects explain the readings alike; `not_parted` names the reading that would part them"
+        text = "several suspects explain the readings alike; a further reading would tell them apart"
         out.append(finding(preset, "suspects-not-parted", text, at="readings"))
     if suspects and len(ready.weighed) < 2:
         text = "one reading alone fits almost any suspect"
