@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     TreeAnswer,
 )
 from airbough.wire.gate_states import (
     GateStatesAnswer,
-    StateTold,
+    StateResult,
 )
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.parts_list import (
@@ -66,7 +66,7 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
 
 
 def gate_states(answer: GateStatesAnswer) -> str:
-    """Return how many states of the gates fail, the worst of them, and which further gates mend each."""
+    """Return how many states of the gates fail, the worst of them, and which further gates fix each."""
     system = answer.system
     lines = [
         f"Gate states: {system.states} examined, {system.failing} with a check that does not hold "
@@ -79,7 +79,7 @@ def gate_states(answer: GateStatesAnswer) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _state(label: str, state: StateTold, answer: GateStatesAnswer) -> list[str]:
+def _state(label: str, state: StateResult, answer: GateStatesAnswer) -> list[str]:
     """Return the lines of one of the worst states."""
     parts = [f"- worst for {label}: {', '.join(state.open) or 'all gates shut'}"]
     if state.transport_margin is not None:
@@ -89,10 +89,10 @@ def _state(label: str, state: StateTold, answer: GateStatesAnswer) -> list[str]:
     if label == "suction" and state.deepest_suction is not None:
         parts.append(f"suction {state.deepest_suction:.3g} {_unit(answer.units, 'pressure')} in {state.deepest_run}")
     lines = ["; ".join(parts)]
-    if state.mending is not None and state.mending.mends:
-        lines.append(f"  mended by opening {', '.join(state.mending.open)} as well")
-    elif state.mending is not None:
-        lines.append("  no set of gates mends this" + (" (every set was tried)" if state.mending.proven else ""))
+    if state.fix is not None and state.fix.fixes:
+        lines.append(f"  fixed by opening {', '.join(state.fix.open)} as well")
+    elif state.fix is not None:
+        lines.append("  no set of gates fixes this" + (" (every set was tried)" if state.fix.proven else ""))
     return lines
 
 
@@ -254,7 +254,7 @@ def _runs(answer: TreeAnswer) -> list[str]:
     return _table(headings, (_run(run) for run in answer.runs))
 
 
-def _run(run: RunTold) -> tuple[str, ...]:
+def _run(run: RunResult) -> tuple[str, ...]:
     """Return one run's row."""
     return (
         run.id,
@@ -274,7 +274,7 @@ def _hoods(answer: TreeAnswer) -> list[str]:
     return _table(headings, (_hood(hood) for hood in answer.hoods))
 
 
-def _hood(hood: HoodTold) -> tuple[str, ...]:
+def _hood(hood: HoodResult) -> tuple[str, ...]:
     """Return one machine's row."""
     needs = "" if hood.design_flow is None else f"{hood.design_flow:.0f}"
     share = "" if hood.share_of_design is None or not hood.open else f"{100.0 * hood.share_of_design:.0f} %"

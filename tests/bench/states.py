@@ -1,6 +1,6 @@
 """How long gate states take: `python tests/bench/states.py [states]`. One core; the shop is invented.
 
-Prints the compiled solve alone, and the whole question (judging, worst states, mending sets, answer).
+Prints the compiled solve alone, and the whole question (judging, worst states, fix sets, answer).
 """
 
 from __future__ import annotations

@@ -18,10 +18,10 @@ from airbough.wire.base import (
 from airbough.wire.quantity import (
     Angle,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     Length,
-    LengthTold,
+    LengthResult,
     pattern,
 )
 from airbough.wire.tree import Tree
@@ -203,14 +203,14 @@ class PartsListNeed(Told, kw_only=True):
     """One line of what is required, whoever makes it."""
 
     type: str
-    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    diameters: Annotated[tuple[DiameterResult, ...], Meta(description="Inlets first, outlet last.")]
     quantity: Annotated[int | None, Meta(description="Of pieces.")] = None
-    length: Annotated[LengthTold | None, Meta(description="Of duct.")] = None
+    length: Annotated[LengthResult | None, Meta(description="Of duct.")] = None
     angle: float | None = None
     radius_ratio: float | None = None
     construction: str | None = None
     duct: str | None = None
-    fitting_length: DiameterTold | None = None
+    fitting_length: DiameterResult | None = None
     runs: tuple[str, ...] = ()
     item: Annotated[str | None, Meta(description="The stock piece that serves it.")] = None
 
@@ -221,21 +221,21 @@ class PartsListLine(Told, kw_only=True):
     what: str
     quantity: Annotated[int | None, Meta(description="Pieces or packages, where known.")] = None
     item: str | None = None
-    diameter: DiameterTold | None = None
+    diameter: DiameterResult | None = None
     needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
-    length: Annotated[LengthTold | None, Meta(description="Of duct bought; of wire, tape and the like needed.")] = None
+    length: Annotated[LengthResult | None, Meta(description="Of duct bought; of wire, tape and the like needed")] = None
     price_each: float | None = None
     price: float | None = None
 
 
-class CutTold(Told, kw_only=True):
+class CutPiece(Told, kw_only=True):
     """One piece of duct: `cut_length` holds `allowance` for laps beyond what it covers of its run."""
 
     run: str
     place: Annotated[int, Meta(description="Number among the run's pieces of duct, in the direction of flow.")]
-    laid_length: LengthTold
-    cut_length: LengthTold
-    allowance: LengthTold
+    laid_length: LengthResult
+    cut_length: LengthResult
+    allowance: LengthResult
     upstream_end: str
     downstream_end: str
     turned: bool = False
@@ -245,17 +245,17 @@ class BoughtLength(Told, kw_only=True):
     """One stock piece and what is cut from it."""
 
     item: str
-    length: LengthTold
-    cuts: tuple[CutTold, ...]
-    offcut: LengthTold
+    length: LengthResult
+    cuts: tuple[CutPiece, ...]
+    offcut: LengthResult
 
 
-class AdapterTold(Told, kw_only=True):
+class Adapter(Told, kw_only=True):
     """Adapters of one kind; they cover the joint and take nothing of the run's length."""
 
     use: AdapterUse
-    diameter: DiameterTold
-    length: LengthTold
+    diameter: DiameterResult
+    length: LengthResult
     quantity: int
     runs: tuple[str, ...]
     item: str | None = None
@@ -269,17 +269,17 @@ class CuttingPlan(Told, kw_only=True):
     """
 
     duct: str
-    diameter: DiameterTold
+    diameter: DiameterResult
     lengths_bought: tuple[BoughtLength, ...]
-    bought_length: LengthTold
-    laid_length: LengthTold
-    kerf_length: LengthTold
-    waste: Annotated[LengthTold, Meta(description="Offcuts and kerf.")]
+    bought_length: LengthResult
+    laid_length: LengthResult
+    kerf_length: LengthResult
+    waste: Annotated[LengthResult, Meta(description="Offcuts and kerf.")]
     objective: Literal["length", "price"]
     proof: Literal["exact", "gap"]
-    bound_length: LengthTold | None = None
+    bound_length: LengthResult | None = None
     bound_price: float | None = None
-    adapters: tuple[AdapterTold, ...] = ()
+    adapters: tuple[Adapter, ...] = ()
 
 
 class PartsListJoint(Told, kw_only=True):
@@ -288,7 +288,7 @@ class PartsListJoint(Told, kw_only=True):
     run: str
     upstream: str
     downstream: str
-    diameter: DiameterTold
+    diameter: DiameterResult
     kind: JointKind
     holds: bool
     upstream_end: str | None = None
@@ -306,7 +306,7 @@ class PartsListRule(Told, kw_only=True):
 
     rule: str
     source: Annotated[str, Meta(description="`caller`, or an id of the bibliography.")]
-    length: DiameterTold | None = None
+    length: DiameterResult | None = None
     number: float | None = None
     place: str | None = None
     how: str | None = None
@@ -315,8 +315,8 @@ class PartsListRule(Told, kw_only=True):
 class PartsListSystem(Told, kw_only=True):
     """The whole job."""
 
-    duct_length: LengthTold
-    hose_length: Annotated[LengthTold, Meta(description="At full stretch, as it is sold.")]
+    duct_length: LengthResult
+    hose_length: Annotated[LengthResult, Meta(description="At full stretch, as it is sold.")]
     joints: int
     joints_holding: int
     joints_not_judged: int

@@ -21,15 +21,15 @@ from airbough.wire.base import (
 from airbough.wire.quantity import (
     Angle,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     FlowAboveZero,
-    FlowTold,
-    LengthTold,
+    FlowResult,
+    LengthResult,
     PressureFromZero,
-    PressureTold,
+    PressureResult,
     Velocity,
-    VelocityTold,
+    VelocityResult,
 )
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
@@ -163,11 +163,11 @@ class SizedPiece(Told, kw_only=True):
     """Pieces of one kind in a run, or where runs flow into it; straight duct has a `length`."""
 
     type: str
-    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    diameters: Annotated[tuple[DiameterResult, ...], Meta(description="Inlets first, outlet last.")]
     quantity: int | None = None
-    length: LengthTold | None = None
+    length: LengthResult | None = None
     angle: float | None = None
-    fitting_length: DiameterTold | None = None
+    fitting_length: DiameterResult | None = None
     price_each: float | None = None
     price: Annotated[float | None, Meta(description="Left out: not in the stock, kept with a fixed run.")] = None
     at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
@@ -177,15 +177,15 @@ class RunAtState(Told, kw_only=True):
     """A run in one state."""
 
     state: str
-    flow: FlowTold
-    velocity: VelocityTold
+    flow: FlowResult
+    velocity: VelocityResult
 
 
 class SizedRun(Told, kw_only=True):
     """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
 
     run: str
-    diameter: DiameterTold
+    diameter: DiameterResult
     fixed: bool
     price: float
     pieces: tuple[SizedPiece, ...]
@@ -196,17 +196,17 @@ class SizedState(Told, kw_only=True):
     """What one state asks of the fan, and what the engine says of the sized tree in it."""
 
     state: str
-    flow: FlowTold
-    fan_static_pressure: Annotated[PressureTold, Meta(description="Needed; where the fan decides: what it gives.")]
-    available: Annotated[PressureTold | None, Meta(description="Left out: not known at this flow.")] = None
+    flow: FlowResult
+    fan_static_pressure: Annotated[PressureResult, Meta(description="Needed; where the fan decides: what it gives.")]
+    available: Annotated[PressureResult | None, Meta(description="Left out: not known at this flow.")] = None
     engine_fan_static_pressure: Annotated[
-        PressureTold | None, Meta(description="What balance says of the sized tree in this state.")
+        PressureResult | None, Meta(description="What balance says of the sized tree in this state.")
     ] = None
     operating_point: Annotated[
         str | None,
         Meta(description="Outcome where there is a fan: that of its operating point, gates as in the state."),
     ] = None
-    operating_flow: FlowTold | None = None
+    operating_flow: FlowResult | None = None
     most_starved_hood: str | None = None
     share_of_design: float | None = None
 
@@ -224,7 +224,7 @@ class SizingBound(Told, kw_only=True):
     """What the best choice does not go below, each number for itself."""
 
     price: float
-    fan_static_pressure: PressureTold
+    fan_static_pressure: PressureResult
     preferred_broken: int
     relaxation: Annotated[str, Meta(description="What was left out to reckon it.")]
 
@@ -233,7 +233,7 @@ class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
     drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
-    add_diameters: Annotated[tuple[DiameterTold, ...], Meta(description="With all fittings in them.")] = ()
+    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
     add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
     broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
     fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
@@ -256,7 +256,7 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     price: float | None = None
     price_complete: bool = True
     currency: str | None = None
-    fan_static_pressure: Annotated[PressureTold | None, Meta(description="The greatest of the states.")] = None
+    fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None
     broken: tuple[BrokenRule, ...] = ()
     lower_bound: SizingBound | None = None

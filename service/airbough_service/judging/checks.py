@@ -6,8 +6,8 @@ from typing import Final
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     Suggestion,
 )
 from airbough_service import catalogue
@@ -43,7 +43,7 @@ def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple
 
 
 def velocities(
-    shop: Shop, told: tuple[RunTold, ...], openings: dict[int, float] | None = None, state: str | None = None
+    shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
     out = []
@@ -59,7 +59,7 @@ def velocities(
     return out
 
 
-def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None) -> Finding:
+def _slow(shop: Shop, run: ShopRun, told: RunResult, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run too slow for its dust."""
     units = shop.request.units
     fit = run.start * (told.velocity / dust.transport_velocity) ** 0.5
@@ -87,7 +87,7 @@ def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None
     )
 
 
-def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, state: str | None) -> Finding:
+def _fast(shop: Shop, run: ShopRun, told: RunResult, carrier: Dust, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run faster than its purpose needs."""
     units = shop.request.units
     widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
@@ -108,7 +108,7 @@ def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, st
     )
 
 
-def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -> list[Finding]:
+def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None) -> list[Finding]:
     """Return a finding for each open hood below its design flow."""
     units, out = shop.request.units, []
     number = {run.id: run.index for run in shop.runs}
@@ -156,7 +156,7 @@ def cut_off(
     ]
 
 
-def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the finding of a tree under so much suction that one density is a rough reading."""
     worst = min(told, key=lambda run: run.static_pressure, default=None)
     if worst is None or -worst.static_pressure <= NEGLECTED:
@@ -180,7 +180,7 @@ def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
     ]
 
 
-def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+def transitional(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the findings of runs whose flow is neither laminar nor turbulent."""
     return [
         finding(

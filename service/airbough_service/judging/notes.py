@@ -6,7 +6,7 @@ from msgspec import structs
 
 from airbough.wire.answer import (
     Finding,
-    RunTold,
+    RunResult,
     Suggestion,
 )
 from airbough.wire.quantity import printed
@@ -25,7 +25,7 @@ from airbough_service.terms.finding import (
 from airbough_service.terms.out_of_range import in_preset
 
 
-def of_run(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
     return crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
 
@@ -68,7 +68,7 @@ def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
 
 
-def beyond_power_law(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the finding of a velocity for which the power law's constants were not made."""
     wall, origin = run.wall, run.wall.power_law_passport
     law_asked = shop.request.model.friction == "power-law" and float(run.run.length) > 0.0

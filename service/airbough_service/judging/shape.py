@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from airbough.wire.answer import (
     Change,
     Finding,
-    RunTold,
+    RunResult,
     Suggestion,
 )
 from airbough.wire.fitting import (
@@ -66,7 +66,7 @@ class Bench:
     """Where suggestions are tried: the solved state, and how many trials are left."""
 
     shop: Shop
-    told: tuple[RunTold, ...]
+    told: tuple[RunResult, ...]
     fan: Fan | None = None
     gate: Floats | None = None
     flow: Floats | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
     CollectorLoss,
@@ -93,7 +93,7 @@ def recovery(shop: Shop, fan: Fan | None) -> float:
     return dynamic(shop.density, outlet_diameter(shop, fan)) if shop.discharge else 0.0
 
 
-def _term(loss: CollectorLoss, air: AirTold) -> float:
+def _term(loss: CollectorLoss, air: AirResult) -> float:
     """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
     rated, _ = air_of(loss.rated_air, "")
     n = loss.exponent

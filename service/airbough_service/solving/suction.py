@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from airbough.wire.answer import RunTold
+from airbough.wire.answer import RunResult
 from airbough.wire.problem import Fault
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.finding import show_apart
@@ -14,7 +14,7 @@ NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is 
 REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
 
 
-def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
+def refuse_deep_suction(shop: Shop, told: tuple[RunResult, ...]) -> None:
     """Refuse what a constant density cannot answer.
 
     Raises:

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Engine,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     WholeSystem,
 )
 from airbough.wire.tree import Tree
@@ -49,7 +49,7 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunTold, ...]:
+def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunResult, ...]:
     """Return every run in document order; `flow` and `losses` are by packed row.
 
     A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
@@ -77,10 +77,10 @@ def _run(
     upstream: Floats | None,
     *,
     idle: bool,
-) -> RunTold:
+) -> RunResult:
     """Return one run."""
     q = float(flow[row])
-    return RunTold(
+    return RunResult(
         id=run.id,
         diameter=run.start,
         flow=q,
@@ -102,7 +102,7 @@ def _run(
     )
 
 
-def whole(shop: Shop, answers: tuple[RunTold, ...]) -> WholeSystem | None:
+def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
     """Return the system as a whole from its runs as told, in SI; None where none are."""
     if not answers:
         return None
@@ -117,7 +117,7 @@ def velocity(run: ShopRun, flow: float) -> float:
     return flow / (np.pi * run.start**2 / 4.0)
 
 
-def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodTold, ...]:
+def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
     """Return every hood in document order."""
     out, is_open = [], open_hoods(shop, openings)
     for run in shop.runs:
@@ -128,7 +128,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
         q = float(flow[row])
         design = None if hood.flow is None else float(hood.flow)
         out.append(
-            HoodTold(
+            HoodResult(
                 run=run.id,
                 machine=hood.machine,
                 flow=q,

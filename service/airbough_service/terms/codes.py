@@ -112,13 +112,13 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "one-diameter": ("note", "one diameter does not show a lopsided profile"),
     "tap-too-close": ("warning", "the static tap stands too near the hood"),
     # states of the gates
-    "open-further-gates": ("warning", "a check fails in a state of the gates, and opening further gates mends it"),
-    "no-gates-mend": ("warning", "a check fails in a state of the gates, and no set of further gates mends it"),
-    "mending-not-found": (
+    "open-further-gates": ("warning", "a check fails in a state of the gates, and opening further gates fixes it"),
+    "no-gates-fix": ("warning", "a check fails in a state of the gates, and no set of further gates fixes it"),
+    "fix-not-found": (
         "warning",
-        "a check fails in a state of the gates; of the sets of further gates tried, not all there are, none mends it",
+        "a check fails in a state of the gates; of the sets of further gates tried, not all there are, none fixes it",
     ),
-    "mending-not-searched": ("note", "more named states fail than further gates were searched for"),
+    "fix-not-searched": ("note", "more named states fail than further gates were searched for"),
     # sizing
     "no-size-fits": ("warning", "no choice of diameters from the stock keeps every rule that it must"),
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
@@ -131,7 +131,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "some draws cross the fan's curve outside its points and are left out",
     ),
     "readings-not-explained": ("warning", "no single suspect brings the readings within their spreads"),
-    "suspects-not-parted": ("note", "two suspects explain the readings alike; a further reading would part them"),
+    "suspects-not-told-apart": (
+        "note",
+        "two suspects explain the readings alike; a further reading would tell them apart",
+    ),
     "reading-far-off": ("warning", "a reading lies far from what is computed for the stated gates"),
     "no-reading-to-spare": ("note", "as many things are unknown as there are readings; nothing is left to check them"),
 }

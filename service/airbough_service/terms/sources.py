@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from airbough.wire.answer import SourceTold
+from airbough.wire.answer import Source
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 
@@ -19,7 +19,7 @@ def origins(*passports: Passport | None) -> set[Origin]:
     return {(passport.source, passport.how) for passport in passports if passport is not None and passport.source}
 
 
-def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
+def told(found: Iterable[Origin]) -> tuple[Source, ...]:
     """Return the documents by id; `read` is false where any number of it is from memory."""
     answers = []
     pairs = set(found)
@@ -30,14 +30,14 @@ def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
     return tuple(answers)
 
 
-def everything() -> tuple[SourceTold, ...]:
+def everything() -> tuple[Source, ...]:
     """Return the whole bibliography."""
     return tuple(_one(source.id, None) for source in catalogue.all_sources())
 
 
-def _one(word: str, read: bool | None) -> SourceTold:
+def _one(word: str, read: bool | None) -> Source:
     source = catalogue.source(word)
-    return SourceTold(
+    return Source(
         id=source.id,
         title=source.title,
         edition=source.edition,

@@ -18,7 +18,7 @@ from airbough.wire.collector import (
 from airbough.wire.diagnosis import DiagnosisRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough.wire.uncertainty import UncertaintyTold
+from airbough.wire.uncertainty import UncertaintyResult
 from airbough_service.combined.on_request.explain.explanation import (
     State,
     explanation,
@@ -95,7 +95,7 @@ def _refuse_without_room(written: Tree, found: Struct) -> None:
         raise Refusal("not-computable", faults)
 
 
-def _left_out(shop: Shop, told: UncertaintyTold) -> Finding:
+def _left_out(shop: Shop, told: UncertaintyResult) -> Finding:
     """Return the finding of draws without an operating point."""
     return finding(
         shop.request.units,

@@ -26,7 +26,7 @@ from airbough.wire.uncertainty import (
     PressureRange,
     RunRange,
     TermShare,
-    UncertaintyTold,
+    UncertaintyResult,
     VelocityRange,
 )
 from airbough_service.core import deadline
@@ -88,7 +88,7 @@ class Drawn:
     solved: float
 
 
-def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) -> UncertaintyTold:
+def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) -> UncertaintyResult:
     """Return how sure the balance, else the operating point in the document's state, is; in SI.
 
     Args:
@@ -104,8 +104,8 @@ def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) 
     drawn = _balance(shop, request, asked, fan) if isinstance(request, BalanceRequest) else _point(shop, asked, fan)
     explained: Explained = "fan-static-pressure" if balance and np.ptp(drawn.flow[:, 0]) == 0.0 else "flow"
     if drawn.static.size < 2:
-        return UncertaintyTold(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
-    return UncertaintyTold(
+        return UncertaintyResult(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
+    return UncertaintyResult(
         samples=asked.samples,
         seed=asked.seed,
         share_solved=drawn.solved,

@@ -7,16 +7,16 @@ from typing import Any
 from airbough.wire.reference import (
     CatalogueRequest,
     DuctsAnswer,
-    DuctTold,
     DustsAnswer,
-    DustTold,
     FittingAnswer,
     FittingParameter,
     FittingsAnswer,
-    FittingTold,
     HoodsAnswer,
+    ListedDuct,
+    ListedDust,
+    ListedFitting,
+    ListedMachine,
     MachineSize,
-    MachineTold,
     OtherDuct,
     OtherVelocity,
     Passport,
@@ -63,8 +63,8 @@ def _duct_passports(duct: catalogue.Duct) -> tuple[catalogue.Passport, ...]:
     return (duct.passport, *law, *(other.passport for other in duct.others))
 
 
-def _duct(duct: catalogue.Duct) -> DuctTold:
-    return DuctTold(
+def _duct(duct: catalogue.Duct) -> ListedDuct:
+    return ListedDuct(
         id=duct.id,
         title=duct.title,
         kind=duct.kind,
@@ -108,8 +108,8 @@ def dusts(request: CatalogueRequest) -> DustsAnswer:
     )
 
 
-def _dust(dust: catalogue.Dust) -> DustTold:
-    return DustTold(
+def _dust(dust: catalogue.Dust) -> ListedDust:
+    return ListedDust(
         id=dust.id,
         title=dust.title,
         transport_velocity=dust.transport_velocity,
@@ -136,8 +136,8 @@ def hoods(request: CatalogueRequest) -> HoodsAnswer:
     )
 
 
-def _machine(machine: catalogue.Machine) -> MachineTold:
-    return MachineTold(
+def _machine(machine: catalogue.Machine) -> ListedMachine:
+    return ListedMachine(
         id=machine.id,
         title=machine.title,
         sizes=tuple(map(_size, machine.sizes)),
@@ -196,9 +196,9 @@ def _passports(family: Family) -> tuple[catalogue.Passport, ...]:
     return tuple(found)
 
 
-def _family(family: Family, preset: str, *, with_data: bool) -> FittingTold:
+def _family(family: Family, preset: str, *, with_data: bool) -> ListedFitting:
     data: Any = {key: part for key, part in family.block.items() if key not in _HEAD} if with_data else None
-    return FittingTold(
+    return ListedFitting(
         type=family.type,
         title=family.title,
         place=family.place,

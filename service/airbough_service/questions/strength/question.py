@@ -46,7 +46,7 @@ from airbough_service.terms.finding import (
 
 ASSUMPTIONS = (
     "the duct is round and its wall elastic; seams and dents are left to the knockdown and the safety factor",
-    "joints, hangers and fittings are not counted as stiffening; only rings named in `stiffening` are",
+    "joints, hangers and fittings are not counted as stiffening; only rings named as such are",
     "at shut-off every run bears the highest pressure of the fan's curve, as with every gate shut or hood blocked",
     "sheet counts with the least thickness of its gauge where that is published, zinc included",
 )

@@ -1,4 +1,4 @@
-"""The findings of a day: which rule does not hold, when first, how often, and what mends it."""
+"""The findings of a day: which rule does not hold, when first, how often, and what fixes it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from airbough_service.core.day.working_day import (
     State,
     starts_beyond,
 )
-from airbough_service.questions.working_day import fixes as mend
+from airbough_service.questions.working_day import fixes
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.plan import (
     TICKS,
@@ -128,7 +128,7 @@ def _chips(trials: Trials, outcome: Outcome, index: int) -> Iterator[Finding]:
             quantity="gate_delay" if by_gate else "fan_delay",
             value=delay / TICKS,
             minimum=worst.journey.needed if worst.journey.needed > 0.0 else None,
-            suggestion=mend.chips(trials, index, left),
+            suggestion=fixes.chips(trials, index, left),
         )
     unknown = sum(last.journey.outcome == "unknown" for last in lasts)
     if unknown:
@@ -161,7 +161,7 @@ def _without_fan(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
         waiting[index].append(span)
     if not waiting:
         return
-    suggestion = mend.without_fan(trials)
+    suggestion = fixes.without_fan(trials)
     for index, spans in waiting.items():
         group = trials.plan.groups[index]
         seconds = sum(end - start for start, end in spans) / TICKS
@@ -182,7 +182,7 @@ def _starts(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
     allowed = trials.request.starts_allowed
     if allowed is None:
         return
-    beyond = starts_beyond(outcome.day.starts, allowed, mend.WINDOW)
+    beyond = starts_beyond(outcome.day.starts, allowed, fixes.WINDOW)
     if not beyond:
         return
     worst = max(count for _, count in beyond)
@@ -194,7 +194,7 @@ def _starts(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
         quantity="starts",
         value=float(worst),
         maximum=float(allowed),
-        suggestion=mend.starts(trials, allowed),
+        suggestion=fixes.starts(trials, allowed),
     )
 
 

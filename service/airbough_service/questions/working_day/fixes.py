@@ -1,4 +1,4 @@
-"""The setting that mends a broken rule of the day, tried on the whole day before it is told."""
+"""The setting that fixes a broken rule of the day, tried on the whole day before it is told."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ WINDOW = 3600 * TICKS
 _TOO_LONG = Suggestion(text="the day has too many spells for settings to be tried; try fewer at a time")
 
 
-def _held(trials: Trials, made: Callable[[int], Setup], mended: Callable[[Outcome], bool]) -> Callable[[int], bool]:
-    """Return the check of a delay: the rule is mended and no hood that had its design flow loses it."""
+def _held(trials: Trials, made: Callable[[int], Setup], fixed: Callable[[Outcome], bool]) -> Callable[[int], bool]:
+    """Return the check of a delay: the rule is fixed and no hood that had its design flow loses it."""
     starved = trials.run(trials.asked).starved
 
     def holds(seconds: int) -> bool:
         outcome = trials.run(made(seconds))
-        return mended(outcome) and outcome.starved <= starved
+        return fixed(outcome) and outcome.starved <= starved
 
     return holds
 
@@ -96,13 +96,13 @@ def _delays(trials: Trials, group: int, seconds: int, setup: Setup, name: str) -
 def starts(trials: Trials, allowed: int) -> Suggestion:
     """Return the least fan delay, in whole seconds, with which the fan starts no more often than allowed."""
 
-    def mended(outcome: Outcome) -> bool:
+    def fixed(outcome: Outcome) -> bool:
         return most_starts(outcome.day.starts, WINDOW) <= allowed
 
     def gain(outcome: Outcome) -> dict[str, float]:
         return {"most_starts": float(most_starts(outcome.day.starts, WINDOW))}
 
-    return _fan_delay(trials, mended, gain, "the starts") or Suggestion(
+    return _fan_delay(trials, fixed, gain, "the starts") or Suggestion(
         text=f"no fan delay up to {duration(LONGEST_DELAY)} brings the starts down to {allowed}"
     )
 
@@ -110,13 +110,13 @@ def starts(trials: Trials, allowed: int) -> Suggestion:
 def without_fan(trials: Trials) -> Suggestion:
     """Return the least fan delay, else the longest rest, with which no machine works while the fan stands still."""
 
-    def mended(outcome: Outcome) -> bool:
+    def fixed(outcome: Outcome) -> bool:
         return not outcome.day.unserved
 
     def gain(outcome: Outcome) -> dict[str, float]:
         return {"seconds_without_fan": sum(end - start for _, (start, end) in outcome.day.unserved) / TICKS}
 
-    found = _fan_delay(trials, mended, gain, "the rests")
+    found = _fan_delay(trials, fixed, gain, "the rests")
     if found is not None:
         return found
     try:
@@ -138,16 +138,16 @@ def _longest_rest(trials: Trials) -> int:
 
 
 def _fan_delay(
-    trials: Trials, mended: Callable[[Outcome], bool], gain: Callable[[Outcome], dict[str, float]], what: str
+    trials: Trials, fixed: Callable[[Outcome], bool], gain: Callable[[Outcome], dict[str, float]], what: str
 ) -> Suggestion | None:
-    """Return the least fan delay that mends; None where none up to the longest does."""
+    """Return the least fan delay that fixes; None where none up to the longest does."""
 
     def made(seconds: int) -> Setup:
         return trials.with_delays(fan=seconds)
 
     above = trials.asked.rules.fan_delay // TICKS
     try:
-        least = least_whole(_held(trials, made, mended), above, above + 1, LONGEST_DELAY)
+        least = least_whole(_held(trials, made, fixed), above, above + 1, LONGEST_DELAY)
     except SpentError:
         return _TOO_LONG
     if least is None:

@@ -14,7 +14,7 @@ from airbough.wire.answer import (
 )
 from airbough.wire.problem import Fault
 from airbough.wire.working_day import (
-    DutyState,
+    DayState,
     MachineGates,
     PathClearing,
     RuleOverride,
@@ -223,13 +223,13 @@ def _names(day: Day, opened: Open) -> tuple[str, ...]:
     return tuple(group.name for index, group in enumerate(groups) if index in opened or (group.always_open))
 
 
-def _timeline(day: Day) -> tuple[DutyState, ...]:
+def _timeline(day: Day) -> tuple[DayState, ...]:
     """Return the states of the day."""
     out, air = [], day.outcome.air
     for state in day.outcome.day.states:
         solved = air.state(state.open) if state.fan else None
         out.append(
-            DutyState(
+            DayState(
                 start=state.start / TICKS,
                 end=state.end / TICKS,
                 open_gates=_names(day, state.open),

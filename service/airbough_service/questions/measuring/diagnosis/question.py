@@ -27,7 +27,7 @@ from airbough_service.core.evidence import weighing
 from airbough_service.core.evidence.draws import HALF_WIDTH
 from airbough_service.questions.measuring.diagnosis.fit import (
     fitted,
-    not_parted,
+    not_told_apart,
 )
 from airbough_service.questions.measuring.diagnosis.fit import told as suspect_told
 from airbough_service.questions.measuring.diagnosis.model import (
@@ -89,7 +89,7 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
     found = [] if before <= limit else fitted(ready, by, hypotheses(base, runs, fan=speed is None), before)
     suspects = tuple(suspect_told(ready, by, one, before, found[0].fit.left) for one in found)
     outcome = _outcome(before, limit, suspects, len(ready.weighed))
-    pairs = not_parted(ready, by, found) if found else ()
+    pairs = not_told_apart(ready, by, found) if found else ()
     readings = _readings(ready, request)
     flowing = tree_answer.runs(shop, solution.parts, solution.flow)
     return DiagnosisAnswer(
@@ -106,7 +106,7 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
         chi_square_limit=limit,
         readings=readings,
         suspects=suspects,
-        not_parted=pairs,
+        not_told_apart=pairs,
         fan_speed_ratio=speed,
         findings=ordered(_findings(ready, outcome, readings, suspects, parted=not pairs)),
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
@@ -234,7 +234,7 @@ def _findings(
         out.append(finding(preset, "readings-not-explained", text, at="readings", suggestion=advice))
     if not parted:
         text = "several suspects explain the readings alike; a further reading would tell them apart"
-        out.append(finding(preset, "suspects-not-parted", text, at="readings"))
+        out.append(finding(preset, "suspects-not-told-apart", text, at="readings"))
     if suspects and len(ready.weighed) < 2:
         text = "one reading alone fits almost any suspect"
         out.append(finding(preset, "no-reading-to-spare", text, at="readings"))
