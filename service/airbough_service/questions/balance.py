@@ -31,6 +31,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     shop = build(request)
     found = balanced(shop, request.by, request.correction)
     refuse_deep_suction(shop, found.runs)
+    items = findings(found)
     return BalanceAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -41,7 +42,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
         hoods=found.hoods,
         system=found.system,
         branches=found.branches,
-        findings=findings(found),
+        findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items),
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Engine,
+    Finding,
     HoodResult,
     RunResult,
     WholeSystem,
@@ -37,6 +38,14 @@ from airbough_service.shop.shop import (
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
 """Cautions that every tree answer carries."""
+CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
+    "below-transport-velocity": ("settled-dust", "housekeeping"),
+    "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
+    "fan-above-rated-speed": ("fan-speed",),
+    "fine-dust-returned-to-room": ("fine-dust-returned-to-room",),
+    "nonconductive-duct": ("nonconductive-duct",),
+}
+"""Finding code -> the cautions that it brings."""
 
 
 def engine(request: Tree) -> Engine:
@@ -171,14 +180,18 @@ def _wall(shop: Shop, wall: Wall) -> Passport | None:
     return wall.power_law_passport
 
 
-def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:
-    """Return the cautions of a tree answer as texts."""
+def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the cautions of a tree answer as texts: those of all, of its dusts, machines and findings, and more."""
     words = list(CAUTIONS)
     for run in shop.runs:
         for dust in run.dust:
             words += catalogue.dust(dust).cautions
+        if run.run.hood is not None and run.run.hood.machine is not None:
+            words.append("guards")
         if run.run.hood is not None and run.run.hood.machine in _machines():
             words += catalogue.machine(run.run.hood.machine).cautions
+    for item in found:
+        words += CAUTIONS_OF_FINDINGS.get(item.code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 

@@ -74,7 +74,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
     )
 
 

@@ -67,7 +67,7 @@ def answer(request: MakeUpAirRequest) -> MakeUpAirAnswer:
         hoods=out.hoods,
         findings=ordered(found),
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, allowed))}),
-        cautions=tree_answer.cautions(shop, _cautions(request, room)),
+        cautions=tree_answer.cautions(shop, found, _cautions(request, room)),
         room=room,
     )
 

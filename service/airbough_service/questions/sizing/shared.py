@@ -20,7 +20,6 @@ def shared(
     request: SizingRequest, shop: Shop, runs: tuple[RunResult, ...], hoods: tuple[HoodResult, ...], items: list[Finding]
 ) -> dict[str, Any]:
     """Return what every tree answer carries."""
-    words = ("nonconductive-duct",) if any(item.code == "nonconductive-duct" for item in items) else ()
     return {
         "engine": tree_answer.engine(request),
         "units": {},
@@ -32,5 +31,5 @@ def shared(
         "system": tree_answer.whole(shop, runs),
         "findings": ordered(items),
         "sources": sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        "cautions": tree_answer.cautions(shop, words),
+        "cautions": tree_answer.cautions(shop, items),
     }

@@ -76,6 +76,7 @@ def answer(request: StrengthRequest) -> StrengthAnswer:
         for index, wall in enumerate(known)
         if isinstance(wall, KnownWall)
     )
+    items = ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)])
     return StrengthAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -85,9 +86,9 @@ def answer(request: StrengthRequest) -> StrengthAnswer:
         runs=() if load.solved is None else load.solved.runs,
         hoods=() if load.solved is None else load.solved.hoods,
         system=None if load.solved is None else tree_answer.whole(shop, load.solved.runs),
-        findings=ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)]),
+        findings=items,
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, known))}),
-        cautions=tree_answer.cautions(shop, ("duct-collapse",)),
+        cautions=tree_answer.cautions(shop, items, ("duct-collapse",)),
         strengths=strengths,
         shut_off_suction=load.shut_off,
         safety_factor=allowed.safety_factor,

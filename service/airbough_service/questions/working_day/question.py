@@ -162,7 +162,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
         clearing=clearing[:MOST_CLEARINGS],
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=(*CAUTIONS, *tree_answer.cautions(shop)),
+        cautions=(*CAUTIONS, *tree_answer.cautions(shop, items, ("all-hoods-open",))),
     )
 
 

@@ -92,6 +92,7 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
     pairs = not_told_apart(ready, by, found) if found else ()
     readings = _readings(ready, request)
     flowing = tree_answer.runs(shop, solution.parts, solution.flow)
+    items = ordered(_findings(ready, outcome, readings, suspects, parted=not pairs))
     return DiagnosisAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -108,9 +109,9 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
         suspects=suspects,
         not_told_apart=pairs,
         fan_speed_ratio=speed,
-        findings=ordered(_findings(ready, outcome, readings, suspects, parted=not pairs)),
+        findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items),
     )
 
 
