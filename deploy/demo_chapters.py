@@ -151,9 +151,9 @@ def which_collector(client: Client, document: Document) -> str:
     """Return a smaller fan beside the shop's own."""
     fan = document["collector"]["fan"]
     smaller = {**fan, "curve": [{"flow": 0.7 * p["flow"], "pressure": 0.9 * p["pressure"]} for p in fan["curve"]]}
-    fans = [{"name": "as it is", "fan": fan}, {"name": "smaller", "fan": smaller}]
+    fans = [{"name": "the invented fan", "fan": fan}, {"name": "a smaller invented fan", "fan": smaller}]
     answer = client.operating_point({**document, "fans": fans})
-    lines = ["Which collector:"]
+    lines = ["Which collector, both invented:"]
     for one in answer.fans:
         share = (
             "" if one.share_of_design is None else f"; {one.most_starved_hood} gets {100.0 * one.share_of_design:.0f} %"

@@ -21,9 +21,9 @@ FIRST = 6
 """Number of the row with the first run."""
 
 TITLES = [
-    "run", "flow, ft³/min", "diameter, in", "length, ft", "duct", "elbows", "dust",
-    "question", "answer", "friction loss, inH2O", "velocity, ft/min",
-    "elbows: answer", "elbow loss, inH2O", "transport check holds", "largest diameter, in", "both losses, inH2O",
+    "run (invented)", "flow, cfm", "diameter, in.", "length, ft", "duct", "elbows", "dust",
+    "question", "answer", "friction loss, in. wg", "velocity, fpm",
+    "elbows: answer", "elbow loss, in. wg", "transport check holds", "largest diameter, in.", "both losses, in. wg",
 ]  # fmt: skip
 RUNS: list[list[Cell]] = [
     ["band saw", 350.5, 4.25, 12.75, "spiral-galvanized", 2, "sawdust"],
