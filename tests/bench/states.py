@@ -88,7 +88,7 @@ def solved_in(shop: Shop, gates: np.ndarray) -> tuple[float, float, float]:
 def states_of(shop: Shop, kind: str, count: int) -> np.ndarray:
     """Return gate coefficients of `count` different states: hoods open at random, or sets of so many of them."""
     random = np.random.default_rng(1)
-    rows = np.array([shop.row(run.index) for run in shop.runs if run.run.gate is not None])
+    rows = np.array([shop.hood_row(run.index) for run in shop.runs if run.run.gate is not None])
     if kind == "half":
         is_open = random.random((count, len(rows))) < 0.5
     else:

@@ -8,10 +8,8 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parent
-BESIDE = (
-    "hoods.",  # what a source prints beside a machine's flow: its ports, points and ranges
-    "capture.capture[",  # how far a hood reaches: read by the checks against the handbook alone
-)
+BESIDE = "capture.capture["
+"""How far a hood reaches: read by the checks against the handbook alone."""
 
 
 @pytest.fixture(scope="module")

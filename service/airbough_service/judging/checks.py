@@ -12,12 +12,13 @@ from airbough.wire.answer import (
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.shop.gates import open_hoods, shut_off
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.suction import NEGLECTED
+from airbough_service.solving.suction import neglected
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -159,7 +160,7 @@ def cut_off(
 def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the finding of a tree under so much suction that one density is a rough reading."""
     worst = min(told, key=lambda run: run.static_pressure, default=None)
-    if worst is None or -worst.static_pressure <= NEGLECTED:
+    if worst is None or -worst.static_pressure <= neglected():
         return []
     units = shop.request.units
     return [
@@ -173,7 +174,7 @@ def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
             quantity="suction",
             kind="pressure",
             value=-worst.static_pressure,
-            maximum=NEGLECTED,
+            maximum=neglected(),
             suggestion=Suggestion(text="read the deepest runs' flows with some percent of doubt"),
             source="common-practice",
         )
@@ -191,12 +192,12 @@ def transitional(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
             run=run.id,
             quantity="reynolds",
             value=answer.reynolds,
-            minimum=4000.0,
+            minimum=TURBULENT_START,
             suggestion=Suggestion(text="a narrower duct, or more flow, if chips must move here"),
             source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
-        if not answer.idle and 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0
+        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and float(run.run.length) > 0.0
     ]
 
 

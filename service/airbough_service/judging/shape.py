@@ -83,11 +83,11 @@ class Bench:
         starved = self._starved(trial.operating.flow)
         if starved is not None:
             return Gain(starved=starved)
-        preset, row = self.shop.request.units, self.shop.row(index)
-        old = float(self.flow[row])
-        same_flow = (old / float(trial.operating.flow[row])) ** 2 if trial.operating.flow[row] > 0.0 else 0.0
+        preset, row = self.shop.request.units, self.shop.hood_row(index)
+        old, new = self.told[index].flow, float(trial.flow[row])
+        same_flow = (old / new) ** 2 if new > 0.0 else 0.0
         saved = float(self.told[index].total_loss) - float(trial.total_loss[row]) * same_flow
-        gained = float(trial.operating.flow[row]) - old
+        gained = new - old
         return Gain(
             {
                 "pressure_saved": units.value("pressure", saved, preset),
@@ -99,7 +99,7 @@ class Bench:
         """Return the first open hood that these flows take below its design flow; such advice is not given."""
         assert self.flow is not None
         for run in self.shop.runs:
-            hood, row = run.run.hood, self.shop.row(run.index)
+            hood, row = run.run.hood, self.shop.hood_row(run.index)
             if hood is None or hood.flow is None or self.told[run.index].idle:
                 continue
             design = float(hood.flow)

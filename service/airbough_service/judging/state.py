@@ -12,7 +12,6 @@ from airbough.wire.answer import (
 from airbough.wire.collector import (
     Fan,
 )
-from airbough_service.core.errors import OutsideTableError
 from airbough_service.judging import (
     checks,
     shape,
@@ -22,7 +21,8 @@ from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
-from airbough_service.solving.operating_point import Solved, power_at_point
+from airbough_service.solving.operating_point import Solved, power_of
+from airbough_service.solving.power import shaft_of
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -60,13 +60,14 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
 
 
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
-    """Return the findings of shaft power and motor load at the operating point; `fan`: not the collector's own."""
-    shop = solved.shop
-    try:
-        found = power_at_point(solved, fan)
-    except OutsideTableError as error:
-        return (motor.beyond(shop.request.units, error, state),)
-    return motor.overloaded(shop.request, found, state)
+    """Return the findings of shaft power and motor load in a state; `fan`: not the collector's own."""
+    shop, flow = solved.shop, float(solved.operating.flow[0])
+    shaft = shaft_of(shop, fan)
+    if shaft is None or not solved.operating.crossings:
+        return ()
+    if not shaft.reaches(flow):
+        return (motor.beyond(shop.request.units, shaft, flow, state),)
+    return motor.overloaded(shop.request, power_of(solved, fan), state)
 
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:

@@ -86,7 +86,7 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
     if action == "gate":
         rows = {
             arm.row,
-            shop.row(index),
+            shop.hood_row(index),
         }  # what a balance adds, it adds where the run ends; its own gate is at the hood
         coefficient = sum(float(result.gate[row]) for row in rows) / dynamic(shop.density, run.start)
         return BranchBalance(

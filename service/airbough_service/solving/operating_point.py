@@ -17,15 +17,12 @@ from airbough.wire.operating_point import (
     Crossing,
     OperatingPointSystem,
 )
-from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.operating import (
     Operating,
     operate,
 )
-from airbough_service.core.network.tree import dynamic
-from airbough_service.shop import collector as fans
 from airbough_service.shop.gates import AS_STATED, GateState
 from airbough_service.shop.shop import (
     Shop,
@@ -33,7 +30,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import (
     tree_answer,
 )
-from airbough_service.solving.power import Power, power
+from airbough_service.solving.power import Power, shaft_of
 from airbough_service.solving.suction import refuse_deep_suction
 
 Floats = NDArray[np.float64]
@@ -103,10 +100,7 @@ def system(solved: Solved) -> OperatingPointSystem:
     worst, slow = most_starved(solved.hoods), slowest(solved.runs)
     rest: dict[str, Any] = {}
     if operating.crossings:
-        spent = power_of(solved)
         rest = {
-            "shaft_power": None if spent is None else spent.shaft_power,
-            "motor_load": None if spent is None else spent.motor_load,
             "mass_residual": solved.losses.mass_residual,
             "energy_residual": solved.losses.energy_residual,
             "most_starved_hood": None if worst is None else worst.run,
@@ -120,7 +114,10 @@ def system(solved: Solved) -> OperatingPointSystem:
             "collector_loss": fan.collector_loss(at_fan),
             "discharge_loss": discharge_loss(solved),
         }
+    spent = power_of(solved)
     return OperatingPointSystem(
+        shaft_power=None if spent is None else spent.shaft_power,
+        motor_load=None if spent is None else spent.motor_load,
         crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
         flow_at_least=operating.flow_at_least,
         flow_at_most=operating.flow_at_most,
@@ -139,27 +136,12 @@ def discharge_loss(solved: Solved) -> float:
 
 
 def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
-    """Return shaft power and motor load at the operating point; None where nothing is given, or beyond the points.
+    """Return shaft power and motor load in a state; None where nothing is given for it, or it is not known.
 
     Args:
         solved: the state.
         fan: where it is not the collector's own.
     """
-    try:
-        return power_at_point(solved, fan)
-    except OutsideTableError:
-        return None
-
-
-def power_at_point(solved: Solved, fan: Fan | None = None) -> Power | None:
-    """Return shaft power and motor load at the operating point.
-
-    Raises:
-        OutsideTableError: a flow beyond the power points.
-    """
-    if not solved.operating.crossings:
-        return None
-    shop, flow = solved.shop, float(solved.operating.flow[0])
-    own = shop.request.collector.fan if shop.request.collector is not None else None
-    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan or own)) * flow * flow
-    return power(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)
+    shaft = None if solved.operating.outcome == "beyond-fan-curve" else shaft_of(solved.shop, fan)
+    flow = float(solved.operating.flow[0])
+    return None if shaft is None else shaft.at(flow, solved.fan.static_pressure(flow))

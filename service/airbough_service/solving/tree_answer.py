@@ -71,7 +71,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | 
     reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
     pressure = shop.tree.table[:, columns.VP_START] * flow * flow
     return tuple(
-        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
+        _run(run, shop.hood_row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
         for run in shop.runs
     )
 
@@ -133,7 +133,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
         hood = run.run.hood
         if hood is None:
             continue
-        row = shop.row(run.index)
+        row = shop.hood_row(run.index)
         q = float(flow[row])
         design = None if hood.flow is None else float(hood.flow)
         out.append(

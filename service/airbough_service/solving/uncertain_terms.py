@@ -64,8 +64,7 @@ class _Places:
 
     def rows(self, index: int) -> tuple[int, int]:
         """Return the rows of a run's two ends; they differ where it leaks."""
-        leaks = self.shop.leaks
-        return self.shop.row(index), self.shop.row(index if leaks is None else leaks.lower[index])
+        return self.shop.hood_row(index), self.shop.end_row(index)
 
     def piece(self, piece: Piece, upper: int, lower: int) -> None:
         """Note one piece; the fittings of a leaking run stand half in either half."""

@@ -23,8 +23,8 @@ from airbough_service.questions.gate_states.fixes import (
     Fix,
     Search,
 )
-from airbough_service.solving import power as powers
 from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.power import Power
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -120,7 +120,7 @@ def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int]
     out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
     if number is None or not judged.overloaded[number]:
         return out
-    power = powers.Power(float(judged.power[number]), float(judged.load[number]))
+    power = Power(float(judged.power[number]), float(judged.load[number]))
     return out + list(overloaded_motor(examined.judge.shop.request, power, examined.state(number).name))
 
 

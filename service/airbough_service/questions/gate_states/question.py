@@ -31,11 +31,11 @@ from airbough_service.questions.gate_states.judge import (
 from airbough_service.questions.gate_states.state_answer import Telling
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
+from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import solve
-from airbough_service.solving.suction import REFUSED
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
-from airbough_service.terms.finding import show_apart
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,11 @@ MOST_FIXED: Final = 100  # named states that further gates are searched for
 
 
 def answer(request: GateStatesRequest) -> GateStatesAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -61,7 +66,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
     items = findings.findings(examined, worst, fixes, left_out)
-    return GateStatesAnswer(
+    told = GateStatesAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -76,6 +81,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
     )
+    return Answered(told, of_point(solved))
 
 
 def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], int]:
@@ -141,10 +147,5 @@ def _refuse_unsolved(examined: Examined) -> None:
 def _refuse_deep_suction(examined: Examined) -> None:
     """Refuse what a constant density cannot answer."""
     number = int(np.argmax(examined.judged.suction))
-    suction = float(examined.judged.suction[number])
-    if suction <= REFUSED:
-        return
-    text, most = show_apart(examined.judge.shop.request.units, "pressure", suction, REFUSED)
-    detail = f"suction reaches {text} with {examined.state(number).name!r}; above {most} one density cannot answer"
-    path = f"runs[{int(examined.judged.suction_run[number])}]"
-    raise Refusal("not-computable", [Fault(path=path, code="suction-too-deep", detail=detail)])
+    index, suction = int(examined.judged.suction_run[number]), float(examined.judged.suction[number])
+    suctions.refuse(examined.judge.shop, index, suction, examined.state(number).name)

@@ -145,7 +145,7 @@ def _starting_flows(maker: Maker) -> list[Floats]:
     out = []
     for state in maker.states:
         operating = operate(shop.tree, fan, shop.gates(state.openings))
-        flow = operating.flow[shop.tree.place[: len(shop.runs)]]
+        flow = operating.flow[shop.end_rows]
         if not flow.any():  # beyond the curve: the hoods share its last flow
             flow = _shared_out(shop, state, fan.highest)
         out.append(flow)

@@ -67,7 +67,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     tree = sized(request, maker, best.problem, best.chosen)
     checks = engine.checked(tree, maker.states, design=False, fan=True)
     solved = [check.solved for check in checks]
-    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.tree.place[: len(tree.runs)]]
+    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
     runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed)

@@ -69,7 +69,7 @@ class Air:
     @cached_property
     def _rows(self) -> list[list[int]]:
         """The packed rows of each machine's gates."""
-        return [[self.shop.row(run) for run in group.gates] for group in self.plan.groups]
+        return [[self.shop.hood_row(run) for run in group.gates] for group in self.plan.groups]
 
     def gates(self, opened: Open) -> Floats:
         """Return every row's gate coefficient in a state, shape (rows,)."""
@@ -98,7 +98,7 @@ class Air:
 
     def at_hood(self, opened: Open, hood: int) -> float:
         """Return the flow at a hood, m3/s; 0 beyond the curve."""
-        return float(self.state(opened).flow[self.shop.row(hood)])
+        return float(self.state(opened).flow[self.shop.hood_row(hood)])
 
     def path(self, hood: int) -> tuple[int, ...]:
         """Return the runs from a hood to the collector."""
@@ -124,7 +124,7 @@ class Air:
 
     def _passing(self, opened: Open) -> list[float]:
         """Return the time through each run, s; infinite where nothing flows."""
-        flow = self.state(opened).flow[self.shop.tree.place[: len(self.shop.runs)]]
+        flow = self.state(opened).flow[self.shop.end_rows]
         volume = np.array([float(run.run.length) * area(run.start) for run in self.shop.runs])
         moving = flow > 0.0
         times = np.full(flow.shape, np.inf)
@@ -140,7 +140,7 @@ class Air:
         flow = solved.flow
         at_fan = self.fan.left_for_tree(float(flow[0]))
         static = losses(self.shop.tree, self.gates(opened), flow, at_fan).static_pressure
-        suction = -static[self.shop.tree.place[: len(self.shop.runs)]]
+        suction = -static[self.shop.end_rows]
         worst = int(np.argmax(suction))
         return worst, float(suction[worst])
 

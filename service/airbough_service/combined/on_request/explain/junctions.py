@@ -33,18 +33,13 @@ class Junctions:
         self.passports = {junction.at: junction.passport for junction in shop.junctions}
         self.shared: dict[int, float] = {}
 
-    def end_row(self, index: int) -> int:
-        """Return the packed row of a run's downstream end; a leaking run has two rows."""
-        leaks = self.shop.leaks
-        return self.shop.row(index if leaks is None else leaks.lower[index])
-
     def arm(self, run: ShopRun) -> None:
         """Write what a run's entry into its junction costs."""
         parent = self.shop.shape.parents[run.index]
-        row = self.end_row(run.index)
+        row = self.shop.end_row(run.index)
         change = float(self.shop.tree.change[row]) * float(self.flow[row]) ** 2
         if parent >= 0 and len(self.shop.shape.children[parent]) > 1:
-            into = self.shop.row(parent)
+            into = self.shop.hood_row(parent)
             law = int(self.links[into, columns.LAW])
             if law == columns.ENTRY and self.flow[into] > 0.0:
                 self._entry(run, row, into, parent)
@@ -91,7 +86,7 @@ class Junctions:
         inputs: dict[str, Input] = {}
         weighted = total = 0.0
         for k, arm in enumerate(self._arms(parent), 1):
-            row = self.end_row(arm.index)
+            row = self.shop.end_row(arm.index)
             pressure, q = self._pressure(row, columns.VP_END), float(self.flow[row])
             inputs |= {f"flow_{k}": ("flow", q), f"velocity_pressure_{k}": pressure}
             weighted += q * pressure[1]
@@ -112,7 +107,7 @@ class Junctions:
         inputs: dict[str, Input] = {"flow_into": ("flow", float(self.flow[into]))}
         parts, value = [], 0.0
         for k, arm in enumerate(self._arms(parent), 1):
-            row = self.end_row(arm.index)
+            row = self.shop.end_row(arm.index)
             ratio, cosine = (float(self.table[row, name]) for name in (columns.AREA_RATIO, columns.COSINE))
             inputs |= {f"area_ratio_{k}": ratio, f"cosine_{k}": cosine, f"flow_{k}": ("flow", float(self.flow[row]))}
             parts.append(f"area_ratio_{k} * cosine_{k} * (flow_{k} / flow_into)^2")

@@ -142,7 +142,7 @@ def _opening(bench: Bench, found: Found) -> float | None:
     if hypothesis.kind != "added-resistance" or shop.runs[hypothesis.index].run.gate is None:
         return None
     own = dynamic(shop.density, shop.runs[hypothesis.index].start)
-    coefficient = float(bench.base.gate[shop.row(hypothesis.index)]) / own + found.fit.at
+    coefficient = float(bench.base.gate[shop.hood_row(hypothesis.index)]) / own + found.fit.at
     try:
         return catalogue.gate_opening(coefficient)
     except OutsideTableError:
@@ -154,7 +154,7 @@ def _lost(bench: Bench, found: Found) -> float | None:
     hypothesis, shop = found.hypothesis, bench.base.shop
     if hypothesis.kind != "added-resistance":
         return None
-    flow = float(found.solution.flow[shop.row(hypothesis.index)])
+    flow = float(found.solution.flow[shop.hood_row(hypothesis.index)])
     return found.fit.at * dynamic(shop.density, shop.runs[hypothesis.index].start) * flow * flow
 
 
