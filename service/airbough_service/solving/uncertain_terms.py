@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.spreads import spread_of
-from airbough_service.core.network.losses import junction_losses
+from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.pieces import (

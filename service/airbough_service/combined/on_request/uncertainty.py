@@ -130,12 +130,12 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     """Draw the operating point in the state told."""
     shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.asked
     assert fan is not None
-    falls = sampling.crosses_once(fan)
-    _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
+    once = fan.crosses_once
+    _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
-    if falls:
+    if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
         flow, kept = found.flow, sampling.settled(found)
     else:

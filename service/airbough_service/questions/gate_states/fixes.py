@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MOST_SETS: Final = 20_000  # sets of further gates tried for one state before the search turns greedy
-MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve does not always fall
+MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve may be crossed more than once
 MOST_RUN_SETS: Final = 1_000_000  # sets times runs for one state
 MOST_RUN_SETS_SEARCHED: Final = 10_000
 MOST_SETS_IN_ALL: Final = 4  # times the sets of one state, for all of a request; after that states are left out
@@ -37,7 +37,7 @@ AT_ONCE: Final = 2_000
 def most_sets(judge: Judge) -> int:
     """Return how many sets are tried for one state before the search turns greedy."""
     rows = len(judge.shop.runs)
-    if judge.fan.always_falls():
+    if judge.fan.crosses_once:
         return min(MOST_SETS, MOST_RUN_SETS // rows)
     return min(MOST_SETS_SEARCHED, MOST_RUN_SETS_SEARCHED // rows)
 

@@ -55,7 +55,7 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     """
     shop = build(request)
     fan = collector.build(shop)
-    examined = examine(Judge(shop, fan), asked(shop, request, falls=fan.always_falls()))
+    examined = examine(Judge(shop, fan), asked(shop, request, once=fan.crosses_once))
     _refuse_unsolved(examined)
     _refuse_deep_suction(examined)
     worst = examined.worst()

@@ -23,7 +23,7 @@ from airbough_service.core.network import (
     columns,
     tree,
 )
-from airbough_service.core.network.losses import straight_losses
+from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
