@@ -1,7 +1,7 @@
 """How long gate states take: `python tests/bench/states.py [states]`. One core; the shop is invented.
 
 Prints the compiled solve alone, the same shop under a fan whose curve has a hump, and the whole question (judging,
-worst states, mending sets, answer).
+worst states, fix sets, answer).
 """
 
 from __future__ import annotations

@@ -65,7 +65,7 @@ def test_requests_are_closed_and_answers_are_open():
     schemas = BUILT["components"]["schemas"]
     assert schemas["Run"]["additionalProperties"] is False
     assert schemas["BalanceRequest"]["additionalProperties"] is False
-    assert "additionalProperties" not in schemas["RunTold"]
+    assert "additionalProperties" not in schemas["RunResult"]
 
 
 def test_tagged_unions_say_how_to_tell_them_apart():

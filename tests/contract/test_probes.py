@@ -91,10 +91,10 @@ def test_json_that_is_no_object_is_against_the_schema(client, body):
         ({"fittings": [{"type": "bend"}]}, "runs[0].fittings[0].type", "unknown-type"),
         ({"fittings": [{"type": 7}]}, "runs[0].fittings[0].type", "unknown-type"),
         ({"fittings": [{"type": "elbow"}]}, "runs[0].fittings[0].angle", "missing-field"),
-        ({"fittings": [{"type": "tee-turn"}] * 51}, "runs[0].fittings", "length"),
-        ({"fittings": [{"type": "tee-turn", "count": 2.5}]}, "runs[0].fittings[0].count", "wrong-type"),
-        ({"fittings": [{"type": "tee-turn", "count": 0}]}, "runs[0].fittings[0].count", "too-small"),
-        ({"fittings": [{"type": "tee-turn", "count": 10**30}]}, "runs[0].fittings[0].count", "too-big"),
+        ({"fittings": [{"type": "tee-as-elbow"}] * 51}, "runs[0].fittings", "length"),
+        ({"fittings": [{"type": "tee-as-elbow", "count": 2.5}]}, "runs[0].fittings[0].count", "wrong-type"),
+        ({"fittings": [{"type": "tee-as-elbow", "count": 0}]}, "runs[0].fittings[0].count", "too-small"),
+        ({"fittings": [{"type": "tee-as-elbow", "count": 10**30}]}, "runs[0].fittings[0].count", "too-big"),
         ({"hood": {"flow": 400}}, "runs[0].hood.entry", "missing-field"),
         ({"join": {"type": "straight", "angle": 45}}, "runs[0].join.angle", "unknown-field"),
     ],
@@ -144,7 +144,7 @@ def test_a_thousand_faults_are_not_all_told(client):
 
 
 def test_a_whole_number_may_be_written_with_a_point(client):
-    assert send(client, tree(fittings=[{"type": "tee-turn", "count": 2.0}])).status_code == 200
+    assert send(client, tree(fittings=[{"type": "tee-as-elbow", "count": 2.0}])).status_code == 200
 
 
 def test_a_word_in_unknown_letters_comes_back_as_it_went(client):

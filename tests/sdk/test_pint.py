@@ -207,7 +207,7 @@ def test_an_answer_with_units(air_answer):
 def test_every_told_kind_can_be_a_quantity():
     for kind in PRESET_UNITS["us"]:
         assert pint_units.quantity(1.0, PRESET_UNITS["us"][kind]).units == quantity(1, PRESET_UNITS["us"][kind]).units
-    assert places_of(airbough.RunTold)["flow"].kind == "flow"
+    assert places_of(airbough.RunResult)["flow"].kind == "flow"
 
 
 def test_without_quantities_pint_is_not_loaded():

@@ -7,9 +7,9 @@ import pytest
 from airbough.reading import quantity_text
 from airbough.wire.air import (
     AirRequest,
-    AirTold,
+    AirResult,
 )
-from airbough.wire.answer import HoodTold
+from airbough.wire.answer import HoodResult
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.quantity import (
     PRESET_UNITS,
@@ -18,8 +18,8 @@ from airbough.wire.quantity import (
 from airbough.wire.reference import (
     AirAnswer,
     FittingAnswer,
-    FittingTold,
     FrictionLossRequest,
+    ListedFitting,
 )
 from airbough_service.terms import units
 from airbough_service.terms.refusal import (
@@ -95,7 +95,7 @@ def test_quantities_are_found_in_lists_and_tagged_unions():
 
 
 def test_what_holds_no_quantity_is_the_same_object():
-    asked = tree(fittings=[{"type": "tee-turn"}])
+    asked = tree(fittings=[{"type": "tee-as-elbow"}])
     assert units.to_si(asked).runs[0].fittings is asked.runs[0].fittings
 
 
@@ -142,7 +142,7 @@ def test_a_range_is_inclusive_in_either_preset():
 
 
 def told_air(**changes: Any):
-    air = AirTold(density=1.2, viscosity=1.82e-5, standard=True, **changes)
+    air = AirResult(density=1.2, viscosity=1.82e-5, standard=True, **changes)
     return AirAnswer(units={}, preset="us", air=air)
 
 
@@ -164,7 +164,7 @@ def test_a_number_that_is_not_finite_never_leaves(bad):
 
 
 def test_numbers_hidden_in_free_form_data_are_looked_at_too():
-    fitting = FittingTold(
+    fitting = ListedFitting(
         type="x", title="x", place="x", refers_to="x", summary="x", parameters=(), passports=(),
         data={"table": [1.0, {"deep": (math.nan,)}]},
     )  # fmt: skip
@@ -174,6 +174,7 @@ def test_numbers_hidden_in_free_form_data_are_looked_at_too():
 
 def test_a_number_of_a_numerics_library_leaves_as_a_plain_float():
     numpy = pytest.importorskip("numpy")
-    hood = HoodTold(run="a", flow=numpy.float64(0.5), open=True, static_pressure=-1.0, share_of_design=numpy.float64(1))
+    flow, share = numpy.float64(0.5), numpy.float64(1)
+    hood = HoodResult(run="a", flow=flow, open=True, static_pressure=-1.0, share_of_design=share)
     told = units.told(hood, "us")
     assert (type(told.flow), type(told.share_of_design)) == (float, float)

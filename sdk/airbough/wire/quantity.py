@@ -95,6 +95,37 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
 }
 """Preset -> kind -> the unit of bare numbers and of answers."""
 
+_PRINTED: Final[dict[str, str]] = {
+    "ft^3/min": "cfm",
+    "ft/min": "fpm",
+    "inH2O": "in. wg",
+    "in": "in.",
+    "ft^2": "ft²",
+    "ft^3": "ft³",
+    "lb/ft^3": "lb/ft³",
+    "degF": "°F",
+    "m^3/h": "m³/h",
+    "m^2": "m²",
+    "m^3": "m³",
+    "kg/m^3": "kg/m³",
+    "degC": "°C",
+}
+
+
+def printed(unit: str) -> str:
+    """Return a preset's unit as the trade writes it in a sentence or a heading, such as `cfm` for `ft^3/min`."""
+    return _PRINTED.get(unit, unit)
+
+
+def duration(seconds: float) -> str:
+    """Return a time as a person says it, such as `19 min 46 s`."""
+    if seconds < 60.0:
+        return f"{seconds:.3g} s"
+    whole = round(seconds)
+    parts = ((whole // 3600, "h"), (whole % 3600 // 60, "min"), (whole % 60, "s"))
+    return " ".join(f"{number} {unit}" for number, unit in parts if number)
+
+
 RANGES: Final[dict[str, tuple[float, float]]] = {
     "flow": (0.0, 100.0),
     "velocity": (0.0, 150.0),
@@ -166,17 +197,17 @@ Density: TypeAlias = Annotated[float | QuantityText, _asked("density")]
 Viscosity: TypeAlias = Annotated[float | QuantityText, _asked("viscosity")]
 
 # What an answer tells, in the preset's unit.
-FlowTold: TypeAlias = Annotated[float, _told("flow")]
-VelocityTold: TypeAlias = Annotated[float, _told("velocity")]
-PressureTold: TypeAlias = Annotated[float, _told("pressure")]
-LengthTold: TypeAlias = Annotated[float, _told("length")]
-DiameterTold: TypeAlias = Annotated[float, _told("diameter")]
-RoughnessTold: TypeAlias = Annotated[float, _told("roughness")]
-TemperatureTold: TypeAlias = Annotated[float, _told("temperature")]
-AltitudeTold: TypeAlias = Annotated[float, _told("altitude")]
-PowerTold: TypeAlias = Annotated[float, _told("power")]
-EnergyTold: TypeAlias = Annotated[float, _told("energy")]
-AreaTold: TypeAlias = Annotated[float, _told("area")]
-VolumeTold: TypeAlias = Annotated[float, _told("volume")]
-DensityTold: TypeAlias = Annotated[float, _told("density")]
-ViscosityTold: TypeAlias = Annotated[float, _told("viscosity")]
+FlowResult: TypeAlias = Annotated[float, _told("flow")]
+VelocityResult: TypeAlias = Annotated[float, _told("velocity")]
+PressureResult: TypeAlias = Annotated[float, _told("pressure")]
+LengthResult: TypeAlias = Annotated[float, _told("length")]
+DiameterResult: TypeAlias = Annotated[float, _told("diameter")]
+RoughnessResult: TypeAlias = Annotated[float, _told("roughness")]
+TemperatureResult: TypeAlias = Annotated[float, _told("temperature")]
+AltitudeResult: TypeAlias = Annotated[float, _told("altitude")]
+PowerResult: TypeAlias = Annotated[float, _told("power")]
+EnergyResult: TypeAlias = Annotated[float, _told("energy")]
+AreaResult: TypeAlias = Annotated[float, _told("area")]
+VolumeResult: TypeAlias = Annotated[float, _told("volume")]
+DensityResult: TypeAlias = Annotated[float, _told("density")]
+ViscosityResult: TypeAlias = Annotated[float, _told("viscosity")]

@@ -46,11 +46,11 @@ class Settings:
         batches: batches answered at the same time; further ones are told 503.
         keys_file: file of API keys (name and hash a line); empty: no key is asked for.
         public_unprotected: whether to start without keys on an address that others can reach.
-        allowed_origins: origins of web pages that may read answers, parted by commas.
+        allowed_origins: origins of web pages that may read answers, separated by commas.
         rate: requests a second that each key (without keys: each address) may send; 0: no limit.
         burst: requests that may come at once before `rate` holds.
         rate_store: address (`redis://`) of a store that several replicas count in; empty: each process counts alone.
-        trusted_proxies: addresses or networks, parted by commas, whose `X-Forwarded-For` is heeded.
+        trusted_proxies: addresses or networks, separated by commas, whose `X-Forwarded-For` is heeded.
         signing_key_file: a private key (JWK) to sign answers with; empty: answers are not signed.
         trace_endpoint: address of an OpenTelemetry collector (OTLP over HTTP); empty: no traces.
         log_level: `debug`, `info`, `warning` or `error`.

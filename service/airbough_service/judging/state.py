@@ -131,7 +131,7 @@ def shut_off_not_on_curve(preset: Preset, state: str | None = None) -> Finding:
 def _all_shut(solved: Solved, state: str | None) -> Finding:
     """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
     preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
-    what = f"only {show(preset, 'flow', flow)} leak in, the duct sees nearly the fan's full suction"
+    what = f"only {show(preset, 'flow', flow)} leaks in, the duct sees nearly the fan's full suction"
     if solved.operating.outcome == "no-flow":
         what = "no air flows, the duct sees the fan's full suction"
         if solved.known:
@@ -168,7 +168,7 @@ def _beyond_curve(solved: Solved, state: str | None) -> Finding:
         value=given,
         maximum=needed if high else None,
         minimum=None if high else needed,
-        suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
+        suggestion=Suggestion(text="give further points of the curve, or change gates or diameters"),
         source=checks.CALLER,
     )
 

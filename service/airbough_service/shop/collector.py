@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
     CollectorLoss,
@@ -119,7 +119,7 @@ def outlet_change(shop: Shop, fan: Fan | None) -> tuple[Loss | None, float]:
     return loss, loss.coefficient * dynamic(shop.density, min(outlet, first))
 
 
-def _term(loss: CollectorLoss, air: AirTold) -> float:
+def _term(loss: CollectorLoss, air: AirResult) -> float:
     """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
     rated, _ = air_of(loss.rated_air, "")
     n = loss.exponent

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
     DischargePiece,
@@ -84,7 +84,7 @@ class Shop:
     """
 
     request: Tree
-    air: AirTold
+    air: AirResult
     shape: Topology
     machines: Machines
     runs: tuple[ShopRun, ...]

@@ -8,8 +8,8 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from airbough.wire.answer import (
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.balance import (
     BalanceSystem,
@@ -50,8 +50,8 @@ class Balanced:
     shop: Shop
     result: core.Balance
     losses: Losses
-    runs: tuple[RunTold, ...]
-    hoods: tuple[HoodTold, ...]
+    runs: tuple[RunResult, ...]
+    hoods: tuple[HoodResult, ...]
     branches: tuple[BranchBalance, ...]
     system: BalanceSystem
 

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.collector import Fan
 from airbough.wire.operating_point import (
@@ -58,8 +58,8 @@ class Solved:
     named: frozenset[int]
     operating: Operating
     losses: Losses
-    runs: tuple[RunTold, ...]
-    hoods: tuple[HoodTold, ...]
+    runs: tuple[RunResult, ...]
+    hoods: tuple[HoodResult, ...]
 
     @property
     def known(self) -> bool:
@@ -84,8 +84,8 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     known = on_curve(fan, operating)
     at_fan = fan.left_for_tree(float(operating.flow[0])) if known else 0.0
     parts = losses(shop.tree, gate, operating.flow, at_fan)
-    runs: tuple[RunTold, ...] = ()
-    hoods: tuple[HoodTold, ...] = ()
+    runs: tuple[RunResult, ...] = ()
+    hoods: tuple[HoodResult, ...] = ()
     if known:
         runs = tree_answer.runs(shop, parts, operating.flow, openings)
         hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
@@ -93,13 +93,13 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     return Solved(shop, fan, gate, openings, state.named, operating, parts, runs, hoods)
 
 
-def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:
+def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
     """Return the open hood with the least share of its design flow."""
     known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]
     return min(known, key=lambda hood: hood.share_of_design or 0.0, default=None)
 
 
-def slowest(runs: tuple[RunTold, ...]) -> RunTold | None:
+def slowest(runs: tuple[RunResult, ...]) -> RunResult | None:
     """Return the run with the slowest air of those where air flows."""
     return min((run for run in runs if not run.idle and run.flow > 0.0), key=lambda run: run.velocity, default=None)
 

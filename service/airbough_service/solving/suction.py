@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from airbough.wire.answer import RunTold
+from airbough.wire.answer import RunResult
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.checks import check
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import show
+from airbough_service.terms.finding import show_apart
 from airbough_service.terms.refusal import Refusal
 
 
@@ -32,12 +32,12 @@ def refuse(shop: Shop, index: int, suction: float, state: str | None = None) -> 
         return
     preset = shop.request.units
     where = "" if state is None else f" with {state!r}"
-    reached, limit = show(preset, "pressure", suction), show(preset, "pressure", most)
+    reached, limit = show_apart(preset, "pressure", suction, most)
     detail = f"suction reaches {reached}{where}; above {limit} one density cannot answer"
     raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
 
 
-def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
+def refuse_deep_suction(shop: Shop, told: tuple[RunResult, ...]) -> None:
     """Refuse a state of the tree that a constant density cannot answer.
 
     Raises:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Engine,
-    HoodTold,
-    RunTold,
+    Finding,
+    HoodResult,
+    RunResult,
     WholeSystem,
 )
 from airbough.wire.tree import Tree
@@ -38,6 +39,14 @@ from airbough_service.shop.shop import (
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
 """Cautions that every tree answer carries."""
+CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
+    "below-transport-velocity": ("settled-dust", "housekeeping"),
+    "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
+    "fan-above-rated-speed": ("fan-speed",),
+    "fine-dust-returned-to-room": ("fine-dust-returned-to-room",),
+    "nonconductive-duct": ("nonconductive-duct",),
+}
+"""Finding code -> the cautions that it brings."""
 
 
 def engine(request: Tree) -> Engine:
@@ -50,7 +59,7 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunTold, ...]:
+def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunResult, ...]:
     """Return every run in document order; `flow` and `losses` are by packed row.
 
     A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
@@ -78,10 +87,10 @@ def _run(
     upstream: Floats | None,
     *,
     idle: bool,
-) -> RunTold:
+) -> RunResult:
     """Return one run."""
     q = float(flow[row])
-    return RunTold(
+    return RunResult(
         id=run.id,
         diameter=run.start,
         flow=q,
@@ -103,7 +112,7 @@ def _run(
     )
 
 
-def whole(shop: Shop, answers: tuple[RunTold, ...]) -> WholeSystem | None:
+def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
     """Return the system as a whole from its runs as told, in SI; None where none are."""
     if not answers:
         return None
@@ -118,7 +127,7 @@ def velocity(run: ShopRun, flow: float) -> float:
     return flow / (np.pi * run.start**2 / 4.0)
 
 
-def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodTold, ...]:
+def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
     """Return every hood in document order."""
     out, is_open = [], open_hoods(shop, openings)
     for run in shop.runs:
@@ -129,7 +138,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
         q = float(flow[row])
         design = None if hood.flow is None else float(hood.flow)
         out.append(
-            HoodTold(
+            HoodResult(
                 run=run.id,
                 machine=hood.machine,
                 flow=q,
@@ -176,14 +185,18 @@ def _wall(shop: Shop, wall: Wall) -> Passport | None:
     return wall.power_law_passport
 
 
-def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:
-    """Return the cautions of a tree answer as texts."""
+def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the cautions of a tree answer as texts: those of all, of its dusts, machines and findings, and more."""
     words = list(CAUTIONS)
     for run in shop.runs:
         for dust in run.dust:
             words += catalogue.dust(dust).cautions
+        if run.run.hood is not None and run.run.hood.machine is not None:
+            words.append("guards")
         if run.run.hood is not None and run.run.hood.machine in _machines():
             words += catalogue.machine(run.run.hood.machine).cautions
+    for item in found:
+        words += CAUTIONS_OF_FINDINGS.get(item.code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 

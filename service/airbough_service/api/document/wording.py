@@ -50,7 +50,7 @@ ETAG: Final[Node] = {
     "Cache-Control": {"description": "How long a cache may keep the answer.", "schema": {"type": "string"}},
 }
 FINDINGS_HEADER: Final[Node] = {
-    "Findings": {"description": "Codes of the answer's findings, parted by commas; left out where there are none.",
+    "Findings": {"description": "Codes of the answer's findings, separated by commas; left out where there are none.",
                  "schema": {"type": "string"}}
 }  # fmt: skip
 HOW: Final[list[Node]] = [

@@ -123,7 +123,7 @@ def plain(answer: Struct) -> Any:
 
 
 def codes(answer: Any) -> str:
-    """Return the codes of an answer's findings, parted by commas, each once."""
+    """Return the codes of an answer's findings, separated by commas, each once."""
     return ", ".join(dict.fromkeys(finding.code for finding in getattr(answer, "findings", ())))
 
 
@@ -132,7 +132,7 @@ def one_value(answer: Struct, path: str) -> bytes:
 
     Args:
         answer: the answer struct.
-        path: names parted by points; an item of a list by its place or its `id`; `findings` gives the codes.
+        path: names separated by points; an item of a list by its place or its `id`; `findings` gives the codes.
 
     Raises:
         Refusal: `unknown-word` where the answer has no such value.

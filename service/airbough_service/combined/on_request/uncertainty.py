@@ -26,7 +26,7 @@ from airbough.wire.uncertainty import (
     PressureRange,
     RunRange,
     TermShare,
-    UncertaintyTold,
+    UncertaintyResult,
     VelocityRange,
 )
 from airbough_service.core import deadline
@@ -88,7 +88,7 @@ class Drawn:
     solved: float
 
 
-def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> UncertaintyTold:
+def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> UncertaintyResult:
     """Return how sure a balance or an operating point is, in the state that its answer tells; in SI.
 
     Args:
@@ -103,8 +103,8 @@ def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> Uncertai
     drawn = _balance(state, request, asked) if isinstance(request, BalanceRequest) else _point(state, asked)
     explained: Explained = "fan-static-pressure" if balance and np.ptp(drawn.flow[:, 0]) == 0.0 else "flow"
     if drawn.static.size < 2:
-        return UncertaintyTold(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
-    return UncertaintyTold(
+        return UncertaintyResult(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
+    return UncertaintyResult(
         samples=asked.samples,
         seed=asked.seed,
         share_solved=drawn.solved,

@@ -46,7 +46,7 @@ from airbough_service.terms.finding import (
 
 ASSUMPTIONS = (
     "the duct is round and its wall elastic; seams and dents are left to the knockdown and the safety factor",
-    "joints, hangers and fittings are not counted as stiffening; only rings named in `stiffening` are",
+    "joints, hangers and fittings are not counted as stiffening; only rings named as such are",
     "at shut-off every run bears the highest pressure of the fan's curve, as with every gate shut or hood blocked",
     "sheet counts with the least thickness of its gauge where that is published, zinc included",
 )
@@ -81,6 +81,7 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         for index, wall in enumerate(known)
         if isinstance(wall, KnownWall)
     )
+    items = ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)])
     told = StrengthAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -90,9 +91,9 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         runs=() if load.solved is None else load.solved.runs,
         hoods=() if load.solved is None else load.solved.hoods,
         system=None if load.solved is None else tree_answer.whole(shop, load.solved.runs),
-        findings=ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)]),
+        findings=items,
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, known))}),
-        cautions=tree_answer.cautions(shop, ("duct-collapse",)),
+        cautions=tree_answer.cautions(shop, items, ("duct-collapse",)),
         strengths=strengths,
         shut_off_suction=load.shut_off,
         safety_factor=allowed.safety_factor,

@@ -13,7 +13,7 @@ from airbough.wire.answer import (
     Suggestion,
 )
 from airbough.wire.working_day import (
-    DutyState,
+    DayState,
     MachineGates,
     PathClearing,
     RuleOverride,
@@ -166,7 +166,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
         clearing=clearing[:MOST_CLEARINGS],
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=(*CAUTIONS, *tree_answer.cautions(shop)),
+        cautions=(*CAUTIONS, *tree_answer.cautions(shop, items, ("all-hoods-open",))),
     )
 
 
@@ -191,7 +191,7 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     yield from bin.findings(trials, day.heap)
     told = day.shaft is not None and day.shaft.motor_efficiency is not None
     if day.energy is None and (told or trials.request.price_per_kwh is not None):
-        missing = "give `collector.power` or `efficiency`, and the motor's `efficiency`"
+        missing = "give the fan's power points or efficiency, and the motor's efficiency"
         text = "give power points for every flow of the day" if told else missing
         message = "the power of a state of the day is not known: energy and cost are left out"
         yield finding(
@@ -232,13 +232,13 @@ def _names(day: Day, opened: Open) -> tuple[str, ...]:
     return tuple(group.name for index, group in enumerate(groups) if index in opened or (group.always_open))
 
 
-def _timeline(day: Day) -> tuple[DutyState, ...]:
+def _timeline(day: Day) -> tuple[DayState, ...]:
     """Return the states of the day."""
     out, air = [], day.outcome.air
     for state in day.outcome.day.states:
         solved = air.state(state.open) if state.fan else None
         out.append(
-            DutyState(
+            DayState(
                 start=state.start / TICKS,
                 end=state.end / TICKS,
                 open_gates=_names(day, state.open),
