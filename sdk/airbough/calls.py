@@ -49,6 +49,11 @@ class Call(Generic[Request, Answer]):
     request: type[Request]
     answer: type[Answer]
 
+    @property
+    def path_words(self) -> tuple[str, ...]:
+        """The names of the words in the path."""
+        return tuple(part[1:-1] for part in self.path.split("/") if part.startswith("{"))
+
 
 AIR: Final = Call("air", "GET", "/v1/air", air.AirRequest, reference.AirAnswer)
 FRICTION_LOSS: Final = Call(

@@ -63,7 +63,7 @@ class Local(Questions):
         Raises:
             AirboughError: as the service would answer.
         """
-        words = dict(zip(exchange.path_names(call.path), path_words, strict=True))
+        words = dict(zip(call.path_words, path_words, strict=True))
         return self._ask(call, exchange.body(request), words)
 
     def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:

@@ -21,7 +21,7 @@ from serving import Served  # noqa: E402  # after its folder is known
 ASKED = """
 import asyncio, sys
 import airbough
-from airbough import pint_units
+from airbough.units import pint_units
 address = sys.argv[1]
 registry = pint_units.registry()
 shop = airbough.load("deploy/shop.json", airbough.OperatingPointRequest)

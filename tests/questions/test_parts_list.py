@@ -357,7 +357,7 @@ def test_csv_reads_back_as_the_answer():
     document = shop(stock=stock(), csv=True)
     document["runs"][2]["id"] = 'the "old", saw'
     document["runs"][3]["id"] = "=planer"
-    document["stock"][0]["item"] = "pipe,\r\n180"
+    document["stock"][0]["item"] = 'pipe, "180"'
     answer = ask(document)
     assert answer.csv.endswith("\r\n")
     rows = list(csv.DictReader(io.StringIO(answer.csv, newline="")))

@@ -13,7 +13,6 @@ from litestar.testing import TestClient
 
 import airbough
 from airbough.calls import CALLS
-from airbough.travel.exchange import path_names
 from airbough_service.api.app import create_app
 from airbough_service.api.document import examples
 from airbough_service.api.settings import Settings
@@ -98,7 +97,7 @@ EXAMPLES = {call.name: example for call in CALLS if (example := examples.request
 def test_each_example_of_the_service_answers_the_same_however_it_is_asked(name, served, local, awaited):
     call = next(call for call in CALLS if call.name == name)
     document = dict(EXAMPLES[name])
-    words = [document.pop(word) for word in path_names(call.path)]
+    words = [document.pop(word) for word in call.path_words]
 
     def ask(client):
         return getattr(client, name.replace("-", "_")).reply(*words, document)

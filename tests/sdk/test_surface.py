@@ -17,7 +17,6 @@ from msgspec import Struct
 import airbough
 import airbough.wire
 from airbough.calls import CALLS
-from airbough.travel.exchange import path_names
 from airbough.travel.methods import (
     AsyncQuestion,
     AsyncQuestionAbout,
@@ -67,7 +66,7 @@ def test_each_wire_struct_can_be_had_at_the_top():
 def test_each_call_is_a_method_of_each_client(call, client, kinds):
     question = getattr(client, call.name.replace("-", "_"))
     assert question.call is call
-    assert isinstance(question, kinds[len(path_names(call.path))])
+    assert isinstance(question, kinds[len(call.path_words)])
 
 
 @pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)

@@ -39,10 +39,12 @@ from airbough.travel.retry import (
     tries,
 )
 from airbough.travel.transport import Outgoing
+from airbough.wire.batch import (
+    MEDIA_TYPE,
+    PATH,
+)
 from airbough.wire.problem import Problem
 
-PATH: Final = "/v1/batches"
-MEDIA_TYPE: Final = "application/x-ndjson"
 LINES: Final = 500
 BYTES: Final = 2_000_000
 

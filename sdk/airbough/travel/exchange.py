@@ -97,7 +97,7 @@ def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[st
     Raises:
         InvalidRequest: where the request holds what cannot be sent.
     """
-    path = filled(call.path, path_words)
+    path = filled(call, path_words)
     if call.method != "GET":
         return Outgoing(call.method, path, body=body(request))
     table = plain(quantities.written(request, type(request)))
@@ -106,18 +106,14 @@ def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[st
     return Outgoing(call.method, path, query={name: _text(value) for name, value in pairs if value is not None})
 
 
-def path_names(path: str) -> list[str]:
-    """Return the names of the words in a path template."""
-    return [part[1:-1] for part in path.split("/") if part.startswith("{")]
-
-
-def filled(path: str, words: tuple[str, ...]) -> str:
-    """Return a path template with its words in place.
+def filled(call: Call[Request, Answer], words: tuple[str, ...]) -> str:
+    """Return a call's path with its words in place.
 
     Raises:
         ValueError: where a word is empty or dots alone, which would name another address.
     """
-    for name, word in zip(path_names(path), words, strict=True):
+    path = call.path
+    for name, word in zip(call.path_words, words, strict=True):
         if not word.strip("."):
             raise ValueError(f"{name} cannot be {word!r}")
         path = path.replace(f"{{{name}}}", quote(word, safe=""))

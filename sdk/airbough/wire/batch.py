@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Final
 
 import msgspec
 from msgspec import Meta, Raw
@@ -14,6 +14,9 @@ from airbough.wire.base import (
     Word,
 )
 from airbough.wire.problem import Problem
+
+PATH: Final = "/v1/batches"
+MEDIA_TYPE: Final = "application/x-ndjson"
 
 
 class BatchLine(Asked, kw_only=True):

@@ -9,7 +9,6 @@ import msgspec
 from airbough.calls import CALLS
 from airbough_service.api.document import (
     examples,
-    schemas,
 )
 from airbough_service.api.http.respond import AnyCall
 from airbough_service.combined import registry
@@ -34,5 +33,5 @@ class Readiness:
 def _answer_example(call: AnyCall) -> None:
     """Answer once what the event loop answers by itself: the first answers read the tables."""
     asked = examples.request(call.name)
-    words = {name: asked.pop(name) for name in schemas.path_words(call.path)}
+    words = {name: asked.pop(name) for name in call.path_words}
     registry.answer(call.name, msgspec.convert(asked, call.request), **words)

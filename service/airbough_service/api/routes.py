@@ -9,6 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 
 from airbough.calls import CALLS
+from airbough.wire import batch as on_the_wire
 from airbough_service.api.assembly import Parts
 from airbough_service.api.compute import batches
 from airbough_service.api.http import (
@@ -75,7 +76,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
             under_way.discard(batch)
 
     @post(
-        "/v1/batches",
+        on_the_wire.PATH,
         operation_id="batches",
         status_code=200,
         guards=[parts.gate.guard],
@@ -84,7 +85,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
     async def answer(request: AnyRequest) -> Stream:
         query.read_nothing(request.scope["query_string"])
         batches.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
-        negotiation.chosen(",".join(request.headers.getall("accept", [])), [batches.MEDIA_TYPE])
+        negotiation.chosen(",".join(request.headers.getall("accept", [])), [on_the_wire.MEDIA_TYPE])
         if len(under_way) >= settings.batches:
             raise HttpRefusal("busy", "too many batches are being answered; send it again in a moment")
         batch = batches.Batch(settings, request.scope["state"]["request_id"], parts.signer)
@@ -96,7 +97,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
             raise
         finally:
             under_way.discard(batch)
-        headers = {"content-type": batches.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
+        headers = {"content-type": on_the_wire.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
         return Stream(answers(batch), headers=headers)
 
     return answer

@@ -24,6 +24,7 @@ from airbough.wire.base import (
     Word,
 )
 from airbough.wire.batch import (
+    MEDIA_TYPE,
     BatchCounts,
     BatchLine,
     BatchResult,
@@ -43,7 +44,6 @@ from airbough_service.api.signing import Signer
 from airbough_service.core import deadline
 from airbough_service.terms.refusal import Refusal
 
-MEDIA_TYPE: Final = "application/x-ndjson"
 BLOCK_LINES: Final = 64
 BLOCK_SECONDS: Final = 0.25
 """A block of lines ends at either; between blocks other questions get their turn."""

@@ -15,6 +15,7 @@ import msgspec
 
 from airbough.calls import CALLS
 from airbough.reading.units import TABLE
+from airbough.wire import batch
 from airbough.wire.batch import (
     BatchCounts,
     BatchLine,
@@ -23,7 +24,6 @@ from airbough.wire.batch import (
 from airbough.wire.problem import Problem
 from airbough.wire.quantity import ALSO_READ
 from airbough_service import __version__
-from airbough_service.api.compute import batches
 from airbough_service.api.document import (
     examples,
     schemas,
@@ -80,7 +80,7 @@ def _built() -> Node:
         "servers": [{"url": "/"}],
         "security": [{}, {"key": []}],
         "tags": _tags(),
-        "paths": paths | {"/v1/batches": {"post": _batches()}} | _running(),
+        "paths": paths | {batch.PATH: {"post": _batches()}} | _running(),
         "components": {
             "schemas": {name: part for name, part in parts.items() if name not in _query_only()},
             "responses": _problem_responses(),
@@ -131,7 +131,7 @@ def _get(call: AnyCall, parts: Node) -> Node:
     request = parts[call.request.__name__]
     named = [
         {"name": name, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1, "maxLength": 64}}
-        for name in schemas.path_words(call.path)
+        for name in call.path_words
     ]
     named += [schemas.parameter(name, schema, name in request["required"]) for name, schema in
               request["properties"].items()]  # fmt: skip
@@ -180,10 +180,10 @@ def _post(call: AnyCall) -> Node:
 def _batches() -> Node:
     def lines(description: str, *names: str) -> Node:
         line = {"anyOf": [{"$ref": _REFERENCE.format(name=name)} for name in names]}
-        return {batches.MEDIA_TYPE: {"schema": {"type": "string", "description": description, "x-line": line}}}
+        return {batch.MEDIA_TYPE: {"schema": {"type": "string", "description": description, "x-line": line}}}
 
     asked = lines("One `BatchLine` a line. A line that is none is answered in its place.", "BatchLine")
-    asked[batches.MEDIA_TYPE]["example"] = _batch_example()
+    asked[batch.MEDIA_TYPE]["example"] = _batch_example()
     told = lines("One `BatchResult` for each line, in order, then `BatchCounts`.", "BatchResult", "BatchCounts")
     operation: Node = {
         "operationId": "batches",
@@ -274,7 +274,7 @@ def write_examples(folder: Path) -> None:
     """Write each call's example with the answer that this engine gives."""
     for call in CALLS:
         asked = examples.request(call.name)
-        words = {name: asked[name] for name in schemas.path_words(call.path)}
+        words = {name: asked[name] for name in call.path_words}
         question = msgspec.convert({name: item for name, item in asked.items() if name not in words}, call.request)
         answer = registry.answer(call.name, question, **words)
         told = {"request": asked, "answer": msgspec.json.decode(msgspec.json.encode(answer))}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import Any, Final
 
 from airbough.wire.quantity import PRESET_UNITS
@@ -64,11 +63,6 @@ def _units(kind: str) -> str:
     if not us:
         return ""
     return f"In {us}." if us == metric else f"In {us} (us), {metric} (metric)."
-
-
-def path_words(path: str) -> list[str]:
-    """Return the words of a path template."""
-    return re.findall(r"{(\w+)}", path)
 
 
 def parameter(name: str, schema: Node, required: bool) -> Node:
