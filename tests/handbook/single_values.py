@@ -23,6 +23,7 @@ from airbough_service.core.laws import (
     power,
     transport,
 )
+from airbough_service.core.laws.curve import curve_at
 from airbough_service.core.network import columns
 from airbough_service.core.network.balance import Limits, balance
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
@@ -271,7 +272,8 @@ def fan_power(i: Inputs) -> float:
     speed = i["new_speed_rpm"] / i["speed_rpm"] if "speed_rpm" in i else 1.0
     density = i.si("temperature") / i.si("new_temperature") if i.has("temperature") else 1.0
     shaft = i.si("power")
-    return power.power_at(power.power_pieces([0.5, 1.0], [shaft, shaft], speed, density), speed)
+    pieces = power.power_pieces([0.5, 1.0], [shaft, shaft], speed, density)
+    return float(curve_at(pieces, speed)[0])
 
 
 def fan_power_by_size(i: Inputs) -> float:
