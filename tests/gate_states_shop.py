@@ -8,8 +8,7 @@ from airbough_service.questions.gate_states import question
 from airbough_service.terms import units
 
 CURVE = ((0, 12.0), (500, 11.6), (1000, 10.2), (1600, 7.5), (2200, 3.0), (2600, 0.0))
-SURGE = ((0, 5.0), (300, 2.0), (600, 9.0), (1000, 8.0), (2000, 3.0), (2600, 0.0))
-DIP = ((0, 9.0), (300, 8.0), (600, 8.8), (1000, 8.0), (2000, 3.0), (2600, 0.0))
+DIP = ((0, 9.0), (300, 3.0), (600, 8.8), (1000, 8.0), (2000, 3.0), (2600, 0.0))
 
 
 def leaf(name, into, bore, flow, join=None, gate=True, **more):

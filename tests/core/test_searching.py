@@ -1,4 +1,4 @@
-"""A curve that does not always fall is solved at some of its points only: against every point solved."""
+"""A curve that may be crossed more than once is solved at some of its points only: against every point solved."""
 
 import random
 

@@ -59,7 +59,7 @@ BRANCH = Arm(
 def warm() -> None:
     """Compile, or load from the cache, everything that a request may call."""
     falling = Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
-    dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 1200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
+    dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
     for law in (columns.MEET, columns.FLOW_RATIO, columns.ENTRY):
         for arms in (2, 3):
             tree = _tiny(law, arms)

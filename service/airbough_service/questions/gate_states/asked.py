@@ -27,7 +27,7 @@ from airbough_service.terms.refusal import Refusal
 Flags = NDArray[np.bool_]
 
 ALL_SHUT: Final = "all gates shut"
-MOST_SEARCHED: Final = 5_000  # states where the fan's curve does not always fall: each is searched by itself
+MOST_SEARCHED: Final = 5_000  # states where the fan's curve may be crossed more than once: each is searched by itself
 MOST_RUN_STATES: Final = 5_000_000  # states times runs
 MOST_RUNS_TOLD: Final = 200_000  # states times runs with `detail`: `runs`
 
