@@ -28,9 +28,7 @@ from airbough.wire.tree import Tree
 
 End: TypeAlias = Annotated[
     Literal["enters", "receives", "flange", "cuff"],
-    Meta(
-        description="How an end joins: it enters (male, crimped) or receives (female), or is a flange or a hose cuff."
-    ),
+    Meta(description="How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff."),
 ]
 PieceLength: TypeAlias = Annotated[
     float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)],

@@ -55,7 +55,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     # parts list
     "lip-against-flow": (
         "warning",
-        "a piece made for supply air would be the outer one where it must be the inner one: its neighbour's lip would face the flow",
+        "a piece made for supply air is outside where it must be inside: its neighbour's lip would face the flow",
     ),
     "not-stocked": ("warning", "the stock list has no piece for something that the tree needs"),
     "edge-faces-flow": ("note", "an inner edge stays that faces the flow; chips may catch on it"),
