@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from airbough.batch import (
-    Line,
-    Progress,
-    Result,
-)
 from airbough.client import (
     AsyncClient,
     Client,
@@ -40,7 +35,13 @@ from airbough.local import (
     Local,
     local,
 )
-from airbough.travel.reply import Reply
+from airbough.reply import Reply
+from airbough.travel.batch import (
+    Line,
+    Progress,
+    Result,
+)
+from airbough.travel.concurrent import each
 from airbough.travel.transport import Timeouts
 from airbough.units.with_units import (
     Measured,
@@ -71,6 +72,11 @@ from airbough.wire.balance import (
     BranchBalance,
     Duty,
     Required,
+)
+from airbough.wire.batch import (
+    BatchCounts,
+    BatchLine,
+    BatchResult,
 )
 from airbough.wire.collector import (
     Collector,
@@ -295,6 +301,9 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
+    "BatchCounts",
+    "BatchLine",
+    "BatchResult",
     "Bellmouth",
     "Bin",
     "BoughtLength",
@@ -505,6 +514,7 @@ __all__ = [
     "WorkingDaySystem",
     "WorstStates",
     "__version__",
+    "each",
     "load",
     "local",
     "read",

@@ -93,7 +93,7 @@ def test_the_square_tee_grows_out_of_the_wye():
 
 
 def printed(arms, shares):
-    """The printed law: A_i (1 + (v_i/v_c)^2 - 2 sum_k (q_k/q_c)(v_k/v_c) cos a_k); a square tee's straight 1.55 q - q^2.
+    """The printed law: A_i (1 + (v_i/v_c)^2 - 2 sum_k (q_k/q_c)(v_k/v_c) cos a_k); straight of a tee: 1.55 q - q^2.
 
     Idelchik, 3rd ed., section 15, eq. 7-1 and 7-2, p. 416-417, Table 7-1 and p. 432, as carried by open texts; the
     pieces of A are joined over 0.02 either side of their step.

@@ -2,6 +2,7 @@
 
 import json
 import re
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,21 @@ def test_report_of_an_operating_point(client):
     assert "e-0" not in text
     assert "Local codes and licensed practice decide" in " ".join(text.split())
     assert f"{answer.system.flow:.0f} cfm" in text
+
+
+@pytest.mark.parametrize("word", ["\x1b]0;owned\x07", "a\nDuct tree: everything holds", "a\u2028b", "a\x9b2J"])
+@pytest.mark.parametrize("question", ["operating_point", "drawing"])
+def test_no_name_can_speak_to_a_terminal_or_forge_a_line(client, question, word):
+    more = {"of": "tree"} if question == "drawing" else {}
+    for named in ({**SHOP, "name": word}, {**SHOP, "runs": [{**SHOP["runs"][0], "id": word}, *SHOP["runs"][1:]]}):
+        with pytest.raises(airbough.InvalidRequest, match="no control characters"):
+            getattr(client, question)({**named, **more})
+
+
+def test_a_report_holds_no_control_characters(client):
+    text = report.report(client.operating_point({**SHOP, "name": "säge 🪚 №1"}))
+    assert {character for character in text if unicodedata.category(character) in ("Cc", "Zl", "Zp")} == {"\n"}
+    assert text.startswith("säge 🪚 №1:")
 
 
 def test_report_of_no_findings():

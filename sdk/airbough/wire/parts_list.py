@@ -22,7 +22,7 @@ from airbough.wire.quantity import (
     FittingLength,
     Length,
     LengthResult,
-    pattern,
+    QuantityText,
 )
 from airbough.wire.tree import Tree
 
@@ -31,14 +31,14 @@ End: TypeAlias = Annotated[
     Meta(description="How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff."),
 ]
 PieceLength: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)],
+    float | QuantityText,
     Meta(
         extra={"kind": "length", "range": (0.05, 100.0)},
         extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]},
     ),
 ]
 Spacing: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
+    float | QuantityText,
     Meta(
         extra={"kind": "diameter", "range": (0.01, 30.0)},
         extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]},

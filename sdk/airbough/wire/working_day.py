@@ -16,10 +16,10 @@ from airbough.wire.quantity import (
     EnergyResult,
     FlowResult,
     PowerResult,
+    QuantityText,
     Share,
     Volume,
     VolumeResult,
-    pattern,
 )
 from airbough.wire.tree import Tree
 
@@ -31,9 +31,7 @@ _MASS_DENSITY = Meta(
     extra={"kind": "density", "range": (1.0, 2000.0)},
     extra_json_schema={"x-kind": "density", "x-range-si": [1.0, 2000.0]},
 )
-HeapDensity: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("density"), max_length=48)], _MASS_DENSITY
-]
+HeapDensity: TypeAlias = Annotated[float | QuantityText, _MASS_DENSITY]
 Seconds: TypeAlias = Annotated[float, Meta(ge=0.0, le=LONGEST_DAY, description="Seconds.")]
 SecondsResult: TypeAlias = Annotated[float, Meta(description="Seconds.")]
 MachineName: TypeAlias = Annotated[

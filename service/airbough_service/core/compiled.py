@@ -6,5 +6,5 @@ from numba import njit
 
 compiled = njit(cache=True, error_model="numpy", nogil=True)
 
-# Small functions that return several numbers are not inlined by the compiler itself; in the hot loop that costs a tenth.
+# The compiler itself does not inline small functions that return several numbers; in the hot loop that costs a tenth.
 inlined = njit(cache=True, error_model="numpy", nogil=True, inline="always")

@@ -12,6 +12,7 @@ from airbough.wire.answer import (
 from airbough.wire.collector import (
     Fan,
 )
+from airbough.wire.quantity import Preset
 from airbough_service.judging import (
     checks,
     shape,
@@ -95,6 +96,8 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     if operating.outcome == "beyond-fan-curve":
         return [_beyond_curve(solved, state)]
     out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    if not solved.known:
+        out.append(shut_off_not_on_curve(preset, state))
     if operating.outcome == "several-operating-points":
         out.append(
             finding(
@@ -113,13 +116,25 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     return out
 
 
+def shut_off_not_on_curve(preset: Preset, state: str | None = None) -> Finding:
+    """Return the finding of a fan whose curve does not begin at no flow."""
+    return finding(
+        preset,
+        "shut-off-not-on-curve",
+        "the curve's first point has flow; what the fan does without flow is not known, so no pressure is told",
+        at="collector.fan.curve[0].flow",
+        state=state,
+        suggestion=Suggestion(text="give the curve's point at no flow"),
+    )
+
+
 def _all_shut(solved: Solved, state: str | None) -> Finding:
     """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
     preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
     what = f"only {show(preset, 'flow', flow)} leaks in, the duct sees nearly the fan's full suction"
     if solved.operating.outcome == "no-flow":
         what = "no air flows, the duct sees the fan's full suction"
-        if solved.fan.lowest == 0.0:
+        if solved.known:
             what += f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
     return finding(
         preset,

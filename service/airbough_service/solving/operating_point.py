@@ -48,7 +48,7 @@ class Solved:
         named: machines that the state names as open, by number.
         operating: outcome and flows.
         losses: by packed row.
-        runs, hoods: told, in SI; empty beyond the curve.
+        runs, hoods: told, in SI; empty where the curve has no point for the state.
     """
 
     shop: Shop
@@ -61,6 +61,16 @@ class Solved:
     runs: tuple[RunResult, ...]
     hoods: tuple[HoodResult, ...]
 
+    @property
+    def known(self) -> bool:
+        """Whether the fan's curve has a point for the state, no flow included, so that pressures are known."""
+        return on_curve(self.fan, self.operating)
+
+
+def on_curve(fan: curves.Fan, operating: Operating) -> bool:
+    """Return whether the fan's curve has a point for what was found; nothing is extrapolated."""
+    return operating.outcome != "beyond-fan-curve" and fan.lowest <= float(operating.flow[0])
+
 
 def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     """Solve one state of the gates.
@@ -71,11 +81,12 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     openings = state.openings
     gate = shop.gates(openings)
     operating = operate(shop.tree, fan, gate)
-    at_fan = fan.left_for_tree(float(operating.flow[0])) if operating.outcome != "beyond-fan-curve" else 0.0
+    known = on_curve(fan, operating)
+    at_fan = fan.left_for_tree(float(operating.flow[0])) if known else 0.0
     parts = losses(shop.tree, gate, operating.flow, at_fan)
     runs: tuple[RunResult, ...] = ()
     hoods: tuple[HoodResult, ...] = ()
-    if operating.outcome != "beyond-fan-curve":
+    if known:
         runs = tree_answer.runs(shop, parts, operating.flow, openings)
         hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
         refuse_deep_suction(shop, runs)
@@ -107,8 +118,9 @@ def system(solved: Solved) -> OperatingPointSystem:
             "slowest_run": None if slow is None else slow.id,
         }
     if operating.outcome != "beyond-fan-curve":
+        rest["flow"] = at_fan
+    if solved.known:
         rest |= {
-            "flow": at_fan,
             "fan_static_pressure": fan.static_pressure(at_fan),
             "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
             "collector_loss": fan.collector_loss(at_fan),
@@ -142,6 +154,6 @@ def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
         solved: the state.
         fan: where it is not the collector's own.
     """
-    shaft = None if solved.operating.outcome == "beyond-fan-curve" else shaft_of(solved.shop, fan)
+    shaft = shaft_of(solved.shop, fan) if solved.known else None
     flow = float(solved.operating.flow[0])
     return None if shaft is None else shaft.at(flow, solved.fan.static_pressure(flow))

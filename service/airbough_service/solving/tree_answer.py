@@ -26,6 +26,7 @@ from airbough_service.core import deadline
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.shop.collector import outlet_change
 from airbough_service.shop.gates import open_hoods, served
 from airbough_service.shop.pieces import (
     Wall,
@@ -167,6 +168,10 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
     for junction in shop.junctions:
         yield junction.passport
     yield from shop.leaking.passports
+    if shop.discharge:
+        fan = None if shop.request.collector is None else shop.request.collector.fan
+        change = outlet_change(shop, fan)[0]
+        yield None if change is None else change.passport
     for discharge in shop.discharge:
         yield _wall(shop, discharge.wall)
         for piece in discharge.pieces:

@@ -44,7 +44,6 @@ from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import Tree as Packed
 from airbough_service.core.network.tree import (
     area,
-    dynamic,
 )
 from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import collector as fans
@@ -188,8 +187,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
             found = balancing.balance(tree, gates, design, request.by, request.correction, limits())
             flow[s], at_fan[s] = found.flow, found.at_fan
     static = at_fan + _collector_losses(shop, flow[:, 0], factor, uses)
-    if shop.discharge:
-        static -= dynamic(shop.density, fans.outlet_diameter(shop, chosen)) * flow[:, 0] ** 2
+    static -= fans.recovery(shop, chosen) * flow[:, 0] ** 2
     return Drawn(flow, static, _afforded(shop, chosen, flow[:, 0], factor, uses), factor, terms, 1.0)
 
 

@@ -46,7 +46,7 @@ class Losses:
     energy_residual: float
 
 
-# Lines of what the compiled loop fills, in the order of Losses.
+# Lines of what the compiled loop fills.
 _ENTRY, _PORT, _RESISTANCE, _GATE, _FRICTION, _FITTINGS, _JOIN, _TOTAL, _AT_END, _STATIC, _AT_HOOD = range(11)
 _LINES = 11
 _LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
@@ -122,4 +122,18 @@ def losses(tree: Tree, gate: Floats, flow: Floats, at_fan: float) -> Losses:
     lines = np.empty((_LINES, flow.size))
     parts = (tree.entry, tree.port, tree.fittings, tree.change)
     mass, energy = _fill(tree.table, tree.links, parts, gate, flow, float(at_fan), lines)
-    return Losses(*lines, mass_residual=mass, energy_residual=energy / max(abs(at_fan), _LEAST_SUCTION))
+    return Losses(
+        entry=lines[_ENTRY],
+        port=lines[_PORT],
+        resistance=lines[_RESISTANCE],
+        gate=lines[_GATE],
+        friction=lines[_FRICTION],
+        fittings=lines[_FITTINGS],
+        join=lines[_JOIN],
+        total=lines[_TOTAL],
+        total_pressure=lines[_AT_END],
+        static_pressure=lines[_STATIC],
+        at_hood=lines[_AT_HOOD],
+        mass_residual=mass,
+        energy_residual=energy / max(abs(at_fan), _LEAST_SUCTION),
+    )

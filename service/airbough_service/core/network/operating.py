@@ -253,11 +253,8 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     for i in np.flatnonzero(((surplus[1:] > 0.0) != (surplus[:-1] > 0.0)) & ~at_rest):
         deadline.check()
         ends, signs = (float(grid[i]), float(grid[i + 1])), (float(surplus[i]), float(surplus[i + 1]))
-        at = float(
-            crossing_between(
-                tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, ends, signs
-            )  # fmt: skip
-        )
+        solved = (tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic)
+        at = float(crossing_between(*solved, ends, signs))
         if math.isnan(at):
             raise DidNotConvergeError("the system curve could not be followed")
         crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))

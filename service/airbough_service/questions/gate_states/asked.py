@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -147,7 +148,12 @@ def how_many(request: GateStatesRequest, machines: Sequence[Machine]) -> int:
     """Return how many states are asked for beside all gates shut; `machines`: those of the tree."""
     moving = sum(1 for machine in machines if machine.gates)
     members = moving if request.machines is None else len(set(request.machines))
-    return len(request.states) + sets_up_to(members, request.up_to or 0)
+    count = len(request.states)
+    for size in range(1, min(members, request.up_to or 0) + 1):
+        count += math.comb(members, size)
+        if count > MOST_STATES:  # more than any server answers: the exact number is not reckoned beyond
+            break
+    return count
 
 
 def _groups(shop: Shop) -> tuple[Group, ...]:

@@ -100,6 +100,7 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
         "fan-beyond-curve": judged.outcome == core.BEYOND,
         "several-operating-points": judged.outcome == core.SEVERAL,
         "shut-off-downstream": judged.cut_off,
+        "shut-off-not-on-curve": judged.off_curve,
     }
     for code, flags in kinds.items():
         there = np.flatnonzero(flags)

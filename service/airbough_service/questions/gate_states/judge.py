@@ -45,7 +45,7 @@ class Judged:
         outcome: number of the word in ``core.states.OUTCOMES``.
         shut: whether no hood has a way to the fan but leaks.
         cut_off: whether a machine whose own gates stand open is cut off by a shut zone gate.
-        flow, fan_static: through the fan, m3/s and Pa.
+        flow, fan_static: through the fan, m3/s and Pa; not a number where the curve has no point.
         share, share_run: least share of a design flow among open hoods, and the run.
         margin, margin_run: least velocity over transport velocity among judged runs, and the run.
         suction, suction_run: deepest, Pa, and the run; minus infinity beyond the curve.
@@ -95,6 +95,11 @@ class Judged:
     def holds(self) -> Flags:
         """Where some way is open, and something flows at a known point and neither settles nor starves."""
         return self.known & ~self.shut & ~self.settling & ~self.starving
+
+    @property
+    def off_curve(self) -> Flags:
+        """Where nothing flows and the fan's curve does not begin at no flow."""
+        return np.asarray((self.outcome == states.NOTHING) & np.isnan(self.fan_static))
 
     @property
     def deep(self) -> Flags:
@@ -201,6 +206,7 @@ class Judge:
             suction, deepest = self._suction(gates, solved)
         at_fan = np.ascontiguousarray(solved.flow[:, 0])
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
+        static = np.where(at_fan < self.fan.lowest, np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
         least, at_hood = _least(share)
         slowest, at_run = _least(margin)
@@ -256,6 +262,7 @@ class Judge:
         )
         deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
         beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
+        beyond |= solved.flow[:, 0] < self.fan.lowest
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])
 

@@ -20,6 +20,7 @@ from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, way_open, when_open
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.operating_point import on_curve
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
@@ -135,7 +136,7 @@ class Air:
     def deepest(self, opened: Open) -> tuple[int, float]:
         """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
         solved = self.state(opened)
-        if solved.outcome == "beyond-fan-curve":
+        if not on_curve(self.fan, solved):
             return 0, 0.0
         flow = solved.flow
         at_fan = self.fan.left_for_tree(float(flow[0]))

@@ -55,7 +55,7 @@ from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.operating_point import Solved, on_curve, solve
 from airbough_service.solving.power import Shaft, shaft_of
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources, units
@@ -128,7 +128,7 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
 def _taken(air: Air, shaft: Shaft | None, opened: Open) -> float | None:
     """Return the electrical power into the motor in a state, W; None where it does not follow from what is given."""
     flow = air.flow(opened)
-    if flow is None or shaft is None or shaft.motor_efficiency is None:
+    if flow is None or flow < air.fan.lowest or shaft is None or shaft.motor_efficiency is None:
         return None
     power = shaft.at(flow, air.fan.static_pressure(flow))
     return None if power is None else power.shaft_power / shaft.motor_efficiency
@@ -216,10 +216,14 @@ def _cut_off(day: Day) -> Iterator[Finding]:
 
 
 def _odd(day: Day) -> list[Open]:
-    """Return the states beyond the fan's curve or with several crossings, in order of time."""
-    odd = ("beyond-fan-curve", "several-operating-points")
+    """Return the states without a point of the fan's curve, or with several crossings, in order of time."""
+    air = day.outcome.air
     opened = dict.fromkeys(state.open for state in day.outcome.day.states if state.fan)
-    return [state for state in opened if day.outcome.air.state(state).outcome in odd]
+    return [
+        state
+        for state in opened
+        if air.state(state).outcome == "several-operating-points" or not on_curve(air.fan, air.state(state))
+    ]
 
 
 def _names(day: Day, opened: Open) -> tuple[str, ...]:
