@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parent
-BESIDE = "capture.capture["
-"""How far a hood reaches: read by the checks against the handbook alone."""
+PLANTED = "checks.planted.value"
 
 
 @pytest.fixture(scope="module")
@@ -21,13 +20,9 @@ def found() -> dict[str, list[str]]:
 
 
 def test_every_number_is_read_by_some_answer(found):
-    assert [path for path in found["untouched"] if not path.startswith(BESIDE)] == []
+    """But for the one that the reader plants, so that this check is seen to work."""
+    assert found["untouched"] == [PLANTED]
 
 
 def test_every_caution_is_said_by_some_answer(found):
     assert found["silent"] == []
-
-
-def test_the_reader_notes_what_is_left(found):
-    """The check itself can fail: it sees the numbers that it is told to pass over."""
-    assert any(path.startswith(BESIDE) for path in found["untouched"])

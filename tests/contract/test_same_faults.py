@@ -113,7 +113,7 @@ def test_the_same_document_is_told_the_same_faults(client, local, name, seed, be
 @pytest.mark.parametrize("number", [2.0, 2])
 def test_a_whole_number_may_be_written_with_a_point(client, local, number):
     document = examples.request("balance")
-    document["runs"][0]["fittings"] = [{"type": "tee-turn", "count": number}]
+    document["runs"][0]["fittings"] = [{"type": "tee-as-elbow", "count": number}]
     ways = [in_process(local, "balance", document), posted(client, "balance", document)]
     assert [*ways, in_batch(client, "balance", document), by_sdk("balance", document)] == [None] * 4
 
