@@ -92,6 +92,7 @@ def main() -> None:
     from airbough_service.catalogue import reading
 
     plain = {name: tomllib.loads(reading.text(name).decode()) for name in reading.names()}
+    plain["checks"]["planted"] = {"value": 1.0}  # nothing can read it: the check must see it
     watched = {name: Table(name, content) for name, content in plain.items()}
     reading.read = lambda name: watched[name]  # type: ignore[assignment]
     said = ask_everything()

@@ -1,6 +1,5 @@
 """No number of the catalogue lies idle, and no caution stays unsaid: what nothing reads is false comfort."""
 
-import importlib.util
 import json
 import subprocess
 import sys
@@ -9,6 +8,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parent
+PLANTED = "checks.planted.value"
 
 
 @pytest.fixture(scope="module")
@@ -20,19 +20,9 @@ def found() -> dict[str, list[str]]:
 
 
 def test_every_number_is_read_by_some_answer(found):
-    assert found["untouched"] == []
+    """But for the one that the reader plants, so that this check is seen to work."""
+    assert found["untouched"] == [PLANTED]
 
 
 def test_every_caution_is_said_by_some_answer(found):
     assert found["silent"] == []
-
-
-def test_the_reader_notes_what_is_left():
-    """The check itself can fail: a number that nothing takes is seen."""
-    spec = importlib.util.spec_from_file_location("reading_everything", HERE / "reading_everything.py")
-    reader = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(reader)
-    content = {"read": {"value": 1.0}, "idle": {"value": 2.0}}
-    table = reader.noting("file", content)
-    assert table["read"]["value"] == 1.0
-    assert [path for path in reader.numbers(content, "file") if path not in reader.TAKEN] == ["file.idle.value"]

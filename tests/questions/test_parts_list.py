@@ -382,7 +382,7 @@ def test_stretches_place_the_straights_between_the_fittings():
 
 def test_centreline_lengths_leave_out_what_fittings_take():
     straight = ask(shop(stock=stock()))
-    centre = ask(shop(stock=stock(), lengths="centreline"))
+    centre = ask(shop(stock=stock(), lengths="centerline"))
     # Two elbows of 45 deg, centreline radius 1.5 * 180 mm; a taper of 150 mm at the end of `east`.
     elbows = 2 * math.radians(45) * 1.5 * 0.18
     assert laid(centre)["main"] == pytest.approx(laid(straight)["main"] - elbows)

@@ -114,7 +114,7 @@ class HoodResult(Told, kw_only=True):
 
 
 class WholeSystem(Told, kw_only=True):
-    """The system as a whole, in the state that `runs` tell."""
+    """The system as a whole, in the state that `runs` show."""
 
     flow: FlowResult
     inlet_static_pressure: Annotated[PressureResult, Meta(description="Gauge, the deepest at the collector's inlet.")]

@@ -14,7 +14,10 @@ class Asked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_
 
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))  # frozen is inherited; mypy must be told
 class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """A part of an answer: it may gain fields within a version; a key that does not apply is left out."""
+    """A part of an answer: it may gain fields within a version; a key that does not apply is left out.
+
+    It bears its plain noun; `...Result` where a request has the noun already, `Listed...` in the catalogue.
+    """
 
     def _repr_html_(self) -> str:
         from airbough.wire.in_html import Table

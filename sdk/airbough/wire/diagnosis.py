@@ -149,7 +149,7 @@ class Suspect(Told, kw_only=True):
     improvement: Annotated[float, Meta(description="Fall of chi-square; above 2.7 it is unlikely to be chance.")]
     remaining: Annotated[float, Meta(description="Chi-square left, of one degree of freedom less than readings.")]
     plausible: Annotated[bool, Meta(description="Within 2.7 of the suspect that explains most.")]
-    telling: Annotated[tuple[int, ...], Meta(description="Readings that tell, by number from 0, the strongest first.")]
+    telling: Annotated[tuple[int, ...], Meta(description="Readings that point to it, from 0, the strongest first.")]
     message: str
     low: Annotated[float | None, Meta(description="Lower end of the central 90 % range; left out: open.")] = None
     high: Annotated[float | None, Meta(description="Upper end; left out: open.")] = None
@@ -182,7 +182,7 @@ class SuspectPair(Told, kw_only=True):
 
 
 class DiagnosisAnswer(TreeAnswer, kw_only=True):
-    """Runs and hoods are as computed for the state, before any suspect."""
+    """What would explain the readings. Runs and hoods are as computed for the state, before any suspect."""
 
     outcome: Annotated[
         Literal["readings-agree", "suspects", "not-explained"],

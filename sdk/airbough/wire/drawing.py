@@ -36,7 +36,7 @@ class DrawingRequest(Tree, kw_only=True):
 
 
 class DrawingAnswer(Told, kw_only=True):
-    """A picture that needs nothing from elsewhere: no script, style sheet, font or link."""
+    """A drawing that needs nothing from elsewhere: no script, style sheet, font or link."""
 
     engine: Engine
     preset: Preset

@@ -134,13 +134,13 @@ class GateStatesSystem(Told, kw_only=True):
     beyond_curve: int
     several_operating_points: int
     motor_overloaded: int
-    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer tell.")]
+    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer show.")]
     machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
     all_listed: bool = True
 
 
 class GateStatesAnswer(TreeAnswer, kw_only=True):
-    """The states, the worst of them first by check."""
+    """The states of the gates: all counted, the worst by check, and which gates to open as well."""
 
     system: GateStatesSystem
     worst: WorstStates

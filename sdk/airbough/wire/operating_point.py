@@ -67,7 +67,7 @@ class FanOutcome(Told, kw_only=True):
 
 
 class OperatingPointAnswer(TreeAnswer, kw_only=True):
-    """What flows."""
+    """What flows: air, losses and pressures where fan and system cross."""
 
     outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
     system: OperatingPointSystem

@@ -28,7 +28,7 @@ from airbough.wire.tree import Tree
 
 End: TypeAlias = Annotated[
     Literal["enters", "receives", "flange", "cuff"],
-    Meta(description="How an end joins, seen in the direction of the exhausted air."),
+    Meta(description="How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff."),
 ]
 PieceLength: TypeAlias = Annotated[
     float | QuantityText,
@@ -69,7 +69,7 @@ class StockPipe(Asked, tag_field="kind", tag="pipe", kw_only=True):
     upstream_end: End
     downstream_end: End
     turnable: Annotated[bool, Meta(description="May be laid the other way round.")] = False
-    cut_end: Annotated[End, Meta(description="What a cut end is: plain, so it enters, unless told otherwise.")] = (
+    cut_end: Annotated[End, Meta(description="What a cut end is: plain, so it enters, unless said otherwise.")] = (
         "enters"
     )
     wall: Annotated[FittingLength | None, Meta(description="Serves only runs of this `wall_thickness`.")] = None
@@ -151,7 +151,7 @@ StockItem: TypeAlias = StockPipe | StockHose | StockFitting | StockGate | StockA
 
 
 class PartsListRules(Asked, kw_only=True):
-    """The fitter's rules; each left out is the catalogue's, told with its source."""
+    """The fitter's rules; each left out is the catalogue's, listed with its source."""
 
     lap: Annotated[FittingLength | None, Meta(description="How far one end enters the other.")] = None
     least_piece: Annotated[FittingLength | None, Meta(description="No shorter piece is cut beside a full one.")] = None
@@ -191,7 +191,7 @@ class PartsListRequest(Tree, kw_only=True):
         Meta(max_length=10000, description="Left out: one straight, then the fittings."),
     ] = ()
     lengths: Annotated[
-        Literal["straight", "centreline"],
+        Literal["straight", "centerline"],
         Meta(description="Whether a run's `length` is straight duct alone or counts its fittings too."),
     ] = "straight"
     port_end: Annotated[End | None, Meta(description="The machines' ports. Left out: not judged.")] = None

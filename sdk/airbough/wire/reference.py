@@ -167,7 +167,7 @@ class ListedDuct(Told, kw_only=True):
 
 
 class DuctsAnswer(Plain, kw_only=True):
-    """All constructions."""
+    """All constructions of duct, with roughness and sources."""
 
     ducts: tuple[ListedDuct, ...]
 
@@ -192,7 +192,7 @@ class ListedDust(Told, kw_only=True):
 
 
 class DustsAnswer(Plain, kw_only=True):
-    """All dust classes."""
+    """All classes of dust, with transport velocities and sources."""
 
     dusts: tuple[ListedDust, ...]
 
@@ -236,13 +236,13 @@ class ListedMachine(Told, kw_only=True):
 
 
 class HoodsAnswer(Plain, kw_only=True):
-    """All machines."""
+    """All machines, with exhaust flows and sources."""
 
     machines: tuple[ListedMachine, ...]
 
 
 class SourcesAnswer(Plain, kw_only=True):
-    """The bibliography."""
+    """The bibliography: every document that a number comes from."""
 
     bibliography: tuple[Source, ...]
 
@@ -276,13 +276,13 @@ class ListedFitting(Told, kw_only=True):
 
 
 class FittingsAnswer(Plain, kw_only=True):
-    """The families."""
+    """All families of fittings, without their tables."""
 
     fittings: tuple[ListedFitting, ...]
 
 
 class FittingAnswer(Plain, kw_only=True):
-    """One family."""
+    """One family of fittings, with its tables."""
 
     fitting: ListedFitting
 
@@ -321,7 +321,7 @@ class FittingLossRequest(Asked, kw_only=True):
 
 
 class FittingLossAnswer(Plain, kw_only=True):
-    """Coefficient, and the loss where flow and diameter were given."""
+    """A fitting's coefficient, and its loss where flow and diameter were given."""
 
     type: str
     coefficient: float

@@ -36,7 +36,7 @@ from airbough.wire.tree import Tree
 
 SizingPrice: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency.")]
 Weight: TypeAlias = Annotated[
-    Literal["must", "prefer"] | None, Meta(description="Left out: neither heeded nor judged.")
+    Literal["must", "prefer"] | None, Meta(description="Left out: neither followed nor judged.")
 ]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
 SizedType: TypeAlias = Literal[
@@ -226,7 +226,7 @@ class SizingBound(Told, kw_only=True):
     price: float
     fan_static_pressure: PressureResult
     preferred_broken: int
-    relaxation: Annotated[str, Meta(description="What was left out to reckon it.")]
+    relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
 
 
 class SizingRemedy(Told, kw_only=True):

@@ -26,7 +26,7 @@ Openings: TypeAlias = Annotated[
 
 
 class GateSetting(Asked, kw_only=True):
-    """How the gates stand, told by which machines run.
+    """How the gates stand, by which machines run.
 
     The gates of the machines named stand as far open as in the document, fully open where that is shut; those of all
     other machines are shut; zone gates stand as in the document unless they are named. A hood without a gate is open.

@@ -42,7 +42,7 @@ class StrengthRequest(Tree, kw_only=True):
     ] = None
     states: Annotated[tuple[NamedState, ...], Meta(max_length=1000)] = ()
     stiffening: Annotated[tuple[Stiffening, ...], Meta(max_length=10000)] = ()
-    material: Annotated[Word | None, Meta(description="Of runs whose duct does not tell.")] = None
+    material: Annotated[Word | None, Meta(description="Of runs whose duct does not say.")] = None
     safety_factor: Annotated[float, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] | None = None
     knockdown: (
         Annotated[
@@ -73,7 +73,7 @@ class RunStrength(Told, kw_only=True):
 
 
 class StrengthAnswer(TreeAnswer, kw_only=True):
-    """Each wall against its suction."""
+    """Each duct wall against its suction."""
 
     strengths: tuple[RunStrength, ...]
     shut_off_suction: Annotated[PressureResult, Meta(description="Highest pressure of the fan's curve.")]

@@ -160,7 +160,7 @@ class WorkingDaySystem(Told, kw_only=True):
     starts: int
     start_times: tuple[float, ...]
     most_starts: Annotated[int, Meta(description="In any 3,600 s.")]
-    open_gates: Annotated[tuple[str, ...], Meta(description="The state that `runs` and `hoods` tell: the longest.")]
+    open_gates: Annotated[tuple[str, ...], Meta(description="The state that `runs` and `hoods` show: the longest.")]
     energy: Annotated[EnergyResult | None, Meta(description="Where power or efficiency, and the motor's, is given")] = (
         None
     )
@@ -171,7 +171,7 @@ class WorkingDaySystem(Told, kw_only=True):
 
 
 class WorkingDayAnswer(TreeAnswer, kw_only=True):
-    """The day. It is arithmetic on the times given, not a control."""
+    """A day of on and off: starts, chips, energy. It is arithmetic on the times given, not a control."""
 
     system: WorkingDaySystem
     machines: tuple[MachineGates, ...]

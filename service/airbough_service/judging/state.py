@@ -103,7 +103,7 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
             finding(
                 preset,
                 "several-operating-points",
-                f"fan and system cross {len(operating.crossings)} times; the stable one of least flow is told",
+                f"fan and system cross {len(operating.crossings)} times; the stable one of least flow is shown",
                 at="collector.fan.curve",
                 state=state,
                 quantity="crossings",

@@ -55,14 +55,14 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     # parts list
     "lip-against-flow": (
         "warning",
-        "a piece made for supply air would receive where it must enter: its neighbour's lip would face the flow",
+        "a piece made for supply air is outside where it must be inside: its neighbour's lip would face the flow",
     ),
     "not-stocked": ("warning", "the stock list has no piece for something that the tree needs"),
     "edge-faces-flow": ("note", "an inner edge stays that faces the flow; chips may catch on it"),
     "piece-turned": ("note", "stock pieces are laid the other way round so that their joints hold"),
     "plain-cut-end": ("note", "a cut takes the formed end off: what is left there is a plain end"),
-    "cutting-not-proved": ("note", "the cutting plan may not be the best; its bound is told"),
-    "stretches-not-given": ("note", "where a run's fittings sit was not told; its straight duct counts as one piece"),
+    "cutting-not-proved": ("note", "the cutting plan may not be the best; its bound is given"),
+    "stretches-not-given": ("note", "where a run's fittings sit was not given; its straight duct counts as one piece"),
     "end-not-judged": ("note", "a joint was not judged, as the end of one of its pieces is not known"),
     "fitting-length-unknown": ("note", "a fitting's length is not known, so nothing was taken off its run for it"),
     "no-stock": ("note", "no stock list was given: only what is required is listed"),
@@ -101,7 +101,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "a combustion appliance is declared and no opening, so nothing is judged",
     ),
     "make-up-air-short": ("warning", "the openings given draw the room below the depressurisation allowed"),
-    "power-beyond-points": ("note", "the flow lies beyond the power points; no power is told"),
+    "power-beyond-points": ("note", "the flow lies beyond the power points; no power is given"),
     "negative-reading": ("warning", "a velocity pressure is below zero; it counts as no flow, and the place is unfit"),
     "reading-near-zero": ("note", "a velocity pressure is small beside the greatest"),
     "uneven-profile": ("warning", "too few readings come near the greatest; the place is unfit for a traverse"),
@@ -123,7 +123,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "no-size-fits": ("warning", "no choice of diameters from the stock keeps every rule that it must"),
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
-    "sizing-not-proved": ("note", "the diameters may not be the best; the bound is told"),
+    "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),
     "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
     # proof and comparison
     "draws-beyond-curve": (

@@ -70,7 +70,7 @@ HOW: Final[list[Node]] = [
     {
         "name": "errors",
         "in": "query",
-        "description": "`cell`: a refusal is told with status 200 as the text `#ERR path: reason`.",
+        "description": "`cell`: a refusal is answered with status 200 as the text `#ERR path: reason`.",
         "schema": {"enum": ["cell"]},
     },
     {

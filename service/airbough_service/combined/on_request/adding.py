@@ -49,8 +49,8 @@ def added(written: Tree, in_si: Tree, answered: Answered[Any]) -> Struct:
 def _told(state: ToldState | None) -> ToldState:
     """Return the state told, or refuse where there is none to be sure of."""
     if state is None:
-        detail = "this answer tells no state of the tree; it needs a fan, and some state in which that runs"
-        raise Refusal("not-computable", [Fault(path="uncertainty", code="no-state-told", detail=detail)])
+        detail = "this answer shows no state of the tree; it needs a fan, and some state in which that runs"
+        raise Refusal("not-computable", [Fault(path="uncertainty", code="no-state-shown", detail=detail)])
     return state
 
 

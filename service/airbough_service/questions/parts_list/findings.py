@@ -32,7 +32,7 @@ def of_needs(preset: Preset, needs: Sequence[RunNeeds]) -> Iterator[Finding]:
             yield finding(
                 preset,
                 "stretches-not-given",
-                f"where the fittings of {run.id} sit was not told: its straight duct counts as one piece before them, "
+                f"where the fittings of {run.id} sit was not given: its straight duct counts as one piece before them, "
                 "so joints and cuts may be more",
                 at=run.at,
                 run=run.id,

@@ -141,7 +141,7 @@ def _work(request: PartsListRequest) -> Job:
     _refuse_unanswered(request)
     faults: list[Fault] = []
     stock = listed(request.stock, faults)
-    asking = Asking(request.lengths == "centreline", stock.own_length)
+    asking = Asking(request.lengths == "centerline", stock.own_length)
     stretches = _stretches(request, shop, faults)
     runs = tuple(run_needs(shop, index, stretches.get(index), asking, faults) for index in range(len(shop.runs)))
     after = tuple(discharge_needs(shop, index, asking, faults) for index in range(len(shop.discharge)))
