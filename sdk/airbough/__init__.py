@@ -101,7 +101,6 @@ from airbough.wire.diagnosis import (
     FanStaticPressureReading,
     FlowReading,
     HoodStaticPressureReading,
-    MeasuredState,
     NextReading,
     NotParted,
     ReadingCompared,
@@ -113,7 +112,6 @@ from airbough.wire.diagnosis import (
 from airbough.wire.drawing import (
     DrawingAnswer,
     DrawingRequest,
-    DrawingState,
 )
 from airbough.wire.entry import (
     Bellmouth,
@@ -141,7 +139,6 @@ from airbough.wire.fitting import (
     WeatherCap,
 )
 from airbough.wire.gate_states import (
-    GateState,
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
@@ -240,12 +237,12 @@ from airbough.wire.sizing import (
     SizingState,
     SizingStock,
 )
+from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.strength import (
     RunStrength,
     Stiffening,
     StrengthAnswer,
     StrengthRequest,
-    StrengthState,
 )
 from airbough.wire.tree import (
     Branch,
@@ -325,7 +322,6 @@ __all__ = [
     "DischargePiece",
     "DrawingAnswer",
     "DrawingRequest",
-    "DrawingState",
     "DuctSize",
     "DuctTold",
     "DuctsAnswer",
@@ -358,8 +354,8 @@ __all__ = [
     "FrictionLossRequest",
     "Gate",
     "GatePoint",
+    "GateSetting",
     "GateSize",
-    "GateState",
     "GateStatesAnswer",
     "GateStatesRequest",
     "GateStatesSystem",
@@ -388,11 +384,11 @@ __all__ = [
     "MakeUpAirAnswer",
     "MakeUpAirRequest",
     "Measured",
-    "MeasuredState",
     "Mending",
     "Model",
     "Motor",
     "NamedFan",
+    "NamedState",
     "NextReading",
     "NotADuctTree",
     "NotComputable",
@@ -473,7 +469,6 @@ __all__ = [
     "Straight",
     "StrengthAnswer",
     "StrengthRequest",
-    "StrengthState",
     "Suggestion",
     "Suspect",
     "Taper",

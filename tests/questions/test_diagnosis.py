@@ -244,7 +244,7 @@ def test_every_fault_of_the_readings_comes_at_once():
 def test_a_state_without_flow_or_with_unknown_gates_is_refused():
     with pytest.raises(Refusal) as refused:
         diagnose(read(DEMO), state={"open": ["lathe"]})
-    assert faults(refused.value) == {"state.open[0]": "unknown-gate"}
+    assert faults(refused.value) == {"state.open[0]": "unknown-machine"}
 
 
 def test_no_answer_speaks_of_safety():

@@ -159,9 +159,9 @@ def test_us_units_are_drawn_in_the_us_preset():
     ("of", "changes", "code", "path"),
     [
         ("fan", {"collector": None}, "fan-missing", "collector.fan"),
-        ("fan", {"states": [{"name": "a", "open": ["nobody"]}]}, "unknown-id", "states[0].open[0]"),
-        ("fan", {"states": [{"name": "a", "openings": {"nobody": 1}}]}, "unknown-id", "states[0].openings"),
-        ("fan", {"states": [{"name": "a", "openings": {"main": 1}}]}, "gate-missing", "states[0].openings"),
+        ("fan", {"states": [{"name": "a", "open": ["nobody"]}]}, "unknown-machine", "states[0].open[0]"),
+        ("fan", {"states": [{"name": "a", "openings": {"nobody": 1}}]}, "unknown-run", "states[0].openings.nobody"),
+        ("fan", {"states": [{"name": "a", "openings": {"main": 1}}]}, "no-gate", "states[0].openings.main"),
         ("tree", {"states": [{"name": "a"}, {"name": "b"}]}, "one-state-a-drawing", "states"),
     ],
 )

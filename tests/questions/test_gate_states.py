@@ -70,7 +70,7 @@ def test_named_states_take_openings_and_move_a_machine_together():
     document = shop(states=[
         {"name": "cut", "open": ["saw"], "openings": {"planer": 0.35}},
         {"name": "one hood", "open": ["saw-above"], "openings": {"saw-below": 0.0}},
-        {"name": "nothing"},
+        {"name": "nothing", "open": []},
     ])  # fmt: skip
     answer = in_si(document)
     assert [state.name for state in answer.states] == ["all gates shut", "cut", "one hood", "nothing"]

@@ -9,7 +9,7 @@ from gate_states_shop import DIP, ask, leaf, shop
 
 WRONG = [
     ({"states": [{"name": "a", "open": ["sav"]}]}, "states[0].open[0]", "unknown-machine"),
-    ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "no-gate"),
+    ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "unknown-machine"),
     ({"states": [{"name": "a"}, {"name": "a"}]}, "states[1].name", "duplicate-name"),
     ({"states": [{"name": "all gates shut"}]}, "states[0].name", "duplicate-name"),
     ({"states": [{"name": "a", "openings": {"main": 0.5}}]}, "states[0].openings.main", "no-gate"),

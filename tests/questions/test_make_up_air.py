@@ -137,7 +137,7 @@ def test_without_fan_and_design_flow_there_is_no_exhaust():
     del body["runs"][1]["hood"]["flow"]
     with pytest.raises(Refusal) as caught:
         ask("make-up-air", body)
-    assert faults(caught.value) == {"runs[1].hood.flow": "parameter-missing"}
+    assert faults(caught.value) == {"runs[1].hood.flow": "design-flow-missing"}
 
 
 def test_beyond_the_curve_the_exhaust_is_not_known():

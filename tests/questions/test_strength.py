@@ -128,7 +128,7 @@ def shallow(**more):
 
 
 def test_further_states_are_judged():
-    states = [{"name": "saw alone", "open": ["saw"]}, {"name": "half", "openings": {"planer": "50 %"}}]
+    states = [{"name": "saw alone", "open": ["saw"]}, {"name": "half", "open": [], "openings": {"planer": "50 %"}}]
     worst = only(ask("strength", shallow(states=states)))
     by_hand = shallow()
     by_hand["runs"][1]["gate"]["opening"], by_hand["runs"][2]["gate"]["opening"] = 0, 0.5
@@ -141,7 +141,7 @@ def test_further_states_are_judged():
 def test_gates_of_one_machine_move_together():
     body = shallow(states=[{"name": "saw", "open": ["saw"]}])
     assert only(ask("strength", body)).worst_state == "saw"
-    body["runs"][1]["gate"]["machine_id"] = body["runs"][2]["gate"]["machine_id"] = "both"
+    body["runs"][1]["hood"]["machine_id"] = body["runs"][2]["gate"]["machine_id"] = "both"
     together = only(ask("strength", body))  # both gates open: as in the document, shallower than at shut-off
     assert together.worst_state == "shut-off"
     assert together == only(ask("strength", body | {"states": [{"name": "machine", "open": ["both"]}]}))
@@ -178,8 +178,8 @@ def test_beyond_the_curve_only_shut_off_is_judged():
         ({"stiffening": [{"run": "main", "spacing": 0.01}]}, "stiffening[0].spacing", "outside-range"),
         ({"stiffening": [{"run": "main", "spacing": 3}] * 2}, "stiffening[1].run", "duplicate-id"),
         ({"material": "cheese"}, "material", "unknown-word"),
-        ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "unknown-gate"),
-        ({"states": [{"name": "a", "openings": {"x": 1}}]}, "states[0].openings.x", "unknown-gate"),
+        ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "unknown-machine"),
+        ({"states": [{"name": "a", "openings": {"x": 1}}]}, "states[0].openings.x", "unknown-run"),
         ({"states": [{"name": "a"}, {"name": "a"}]}, "states[1].name", "duplicate-name"),
         ({"states": [{"name": "shut-off"}]}, "states[0].name", "duplicate-name"),
         ({"collector": None}, "collector.fan", "fan-missing"),

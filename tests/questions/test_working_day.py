@@ -220,7 +220,10 @@ def test_advice_never_starves_an_open_hood(document):
 def test_a_machine_behind_the_shut_gate_of_another_gets_no_air(document):
     document["runs"].insert(1, {"id": "east", "into": "main", "diameter": 150, "length": 3, "duct": GALVANIZED})
     document["runs"][1] |= {"gate": {"opening": 1.0, "machine_id": "saw-1"}, "join": document["runs"][3].pop("join")}
-    document["runs"][3]["into"] = "east"
+    document["runs"][3] |= {"into": "east", "join": {"type": "straight", "taper_length": 150}}
+    sander = copy.deepcopy(document["runs"][2]) | {"id": "sander", "into": "east"}
+    del sander["hood"]["machine_id"]
+    document["runs"].append(sander)
     assert "all-gates-shut" in codes(ask(document))  # from 180 s the planer's own gate is open and leads nowhere
     sweep = copy.deepcopy(document["runs"][2]) | {"id": "sweep", "hood": {"entry": {"type": "plain-opening"}}}
     del sweep["gate"]

@@ -21,9 +21,9 @@ from airbough.wire.quantity import (
     Pressure,
     PressureFromZero,
     PressureTold,
-    Share,
     Velocity,
 )
+from airbough.wire.state import GateSetting
 from airbough.wire.tree import Tree
 
 Distance: TypeAlias = Annotated[
@@ -107,22 +107,12 @@ Reading: TypeAlias = (
 )
 
 
-class MeasuredState(Asked, kw_only=True):
-    """The gates while the readings were taken: those of the runs or machines in `open` wide open, all others shut."""
-
-    open: Annotated[tuple[Id, ...], Meta(max_length=10000)] = ()
-    openings: (
-        Annotated[dict[str, Share], Meta(max_length=10000, description="Run or machine_id -> opening, over `open`.")]
-        | None
-    ) = None
-
-
 class DiagnosisRequest(Tree, kw_only=True):
     """A tree with a fan, the state of its gates and what was read in it."""
 
     readings: Annotated[tuple[Reading, ...], Meta(min_length=1, max_length=200)]
     state: Annotated[
-        Literal["as-document"] | MeasuredState,
+        Literal["as-document"] | GateSetting,
         Meta(
             description="Required: readings mean nothing without the gates. `as-document` confirms those of the runs."
         ),

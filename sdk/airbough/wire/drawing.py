@@ -11,37 +11,13 @@ from airbough.wire.answer import (
     Finding,
 )
 from airbough.wire.base import (
-    Asked,
-    Id,
-    Name,
     Told,
 )
 from airbough.wire.quantity import (
     Preset,
-    Share,
 )
+from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
-
-
-class DrawingState(Asked, kw_only=True):
-    """A named state of the gates, told by what is open; gates of which it says nothing stand as in the document."""
-
-    name: Name
-    open: (
-        Annotated[
-            tuple[Id, ...],
-            Meta(
-                max_length=1000,
-                description="Machine ids or run ids whose gates are open, as far as the document opens them, else "
-                "fully; gates at all other hoods are shut.",
-            ),
-        ]
-        | None
-    ) = None
-    openings: (
-        Annotated[dict[Id, Share], Meta(max_length=1000, description="Run id: opening of its gate; wins over `open`.")]
-        | None
-    ) = None
 
 
 class DrawingRequest(Tree, kw_only=True):
@@ -51,7 +27,7 @@ class DrawingRequest(Tree, kw_only=True):
         Literal["tree", "fan"], Meta(description="The tree of runs, or the fan's curve with the system's curves.")
     ]
     states: Annotated[
-        tuple[DrawingState, ...],
+        tuple[NamedState, ...],
         Meta(max_length=11, description="For a fan: drawn beside the document's own. For a tree: one, in its place."),
     ] = ()
     width: (

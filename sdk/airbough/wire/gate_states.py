@@ -12,36 +12,19 @@ from airbough.wire.answer import (
     TreeAnswer,
 )
 from airbough.wire.base import (
-    Asked,
-    Id,
-    Name,
     Told,
 )
 from airbough.wire.quantity import (
     FlowTold,
     PowerTold,
     PressureTold,
-    Share,
 )
+from airbough.wire.state import GateName, NamedState, Openings
 from airbough.wire.tree import Tree
 
 MOST_STATES = 50_000
 
-GateName: TypeAlias = Annotated[
-    Id, Meta(description="A `machine_id`, or the id of a run with a gate; gates of one machine move together.")
-]
-Openings: TypeAlias = Annotated[dict[str, Share], Meta(max_length=10000)]
 Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
-
-
-class GateState(Asked, kw_only=True):
-    """A state of the gates; those that are not named are shut, and a hood without a gate is always open."""
-
-    name: Name
-    open: Annotated[tuple[GateName, ...], Meta(max_length=10000)] = ()
-    openings: Annotated[Openings | None, Meta(description="Run id -> opening of that run's own gate, over `open`.")] = (
-        None
-    )
 
 
 class GateStatesRequest(Tree, kw_only=True):
@@ -50,7 +33,7 @@ class GateStatesRequest(Tree, kw_only=True):
     All gates shut is always examined.
     """
 
-    states: Annotated[tuple[GateState, ...], Meta(max_length=MOST_STATES)] = ()
+    states: Annotated[tuple[NamedState, ...], Meta(max_length=MOST_STATES)] = ()
     up_to: (
         Annotated[
             int,
@@ -58,7 +41,7 @@ class GateStatesRequest(Tree, kw_only=True):
                 ge=1,
                 le=10000,
                 description="Every set of up to so many machines at once. A machine is what moves together: the gates "
-                "of a `machine_id`, or a hood's own gate. Gates inside that serve none stay as the document has them.",
+                "of one `machine_id`, or of one hood. Zone gates, which serve several, stay as the document has them.",
             ),
         ]
         | None
@@ -71,7 +54,10 @@ class GateStatesRequest(Tree, kw_only=True):
         | None
     ) = None
     openings: Annotated[
-        Openings | None, Meta(description="Run id -> opening of its gate wherever it is open. Left out: fully open.")
+        Openings | None,
+        Meta(
+            description="Run id -> opening of its gate wherever it is open. Left out: the document's, or full if shut."
+        ),
     ] = None
     detail: Annotated[
         Literal["summary", "runs"], Meta(description="`runs` adds every run and hood to each state that is listed.")

@@ -18,7 +18,6 @@ from airbough.wire.base import (
     Told,
     Word,
 )
-from airbough.wire.drawing import DrawingState
 from airbough.wire.quantity import (
     Angle,
     Diameter,
@@ -32,6 +31,7 @@ from airbough.wire.quantity import (
     Velocity,
     VelocityTold,
 )
+from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
 
 SizingPrice: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency.")]
@@ -86,7 +86,7 @@ class SizingStock(Asked, kw_only=True):
     gates: Annotated[tuple[GateSize, ...], Meta(max_length=200)] = ()
 
 
-class SizingState(DrawingState, kw_only=True):
+class SizingState(NamedState, kw_only=True):
     """A named state of the gates, and design flows where they are not the hoods' own."""
 
     flows: (

@@ -13,7 +13,6 @@ from airbough.wire.answer import (
 from airbough.wire.base import (
     Asked,
     Id,
-    Name,
     Told,
     Word,
 )
@@ -23,8 +22,8 @@ from airbough.wire.quantity import (
     LengthTold,
     PressureFromZero,
     PressureTold,
-    Share,
 )
+from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
 
 
@@ -35,24 +34,13 @@ class Stiffening(Asked, kw_only=True):
     spacing: Length
 
 
-class StrengthState(Asked, kw_only=True):
-    """A further state of the gates: those of the runs or machines in `open` are wide open, all others shut."""
-
-    name: Name
-    open: Annotated[tuple[Id, ...], Meta(max_length=10000)] = ()
-    openings: (
-        Annotated[dict[str, Share], Meta(max_length=10000, description="Run or machine_id -> opening, over `open`.")]
-        | None
-    ) = None
-
-
 class StrengthRequest(Tree, kw_only=True):
     """A tree with a fan, or with a suction to judge against."""
 
     suction: Annotated[
         PressureFromZero | None, Meta(description="Judge against this suction in place of the fan's.")
     ] = None
-    states: Annotated[tuple[StrengthState, ...], Meta(max_length=1000)] = ()
+    states: Annotated[tuple[NamedState, ...], Meta(max_length=1000)] = ()
     stiffening: Annotated[tuple[Stiffening, ...], Meta(max_length=10000)] = ()
     material: Annotated[Word | None, Meta(description="Of runs whose duct does not tell.")] = None
     safety_factor: Annotated[float, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] | None = None

@@ -37,7 +37,7 @@ HeapDensity: TypeAlias = Annotated[
 Seconds: TypeAlias = Annotated[float, Meta(ge=0.0, le=LONGEST_DAY, description="Seconds.")]
 SecondsTold: TypeAlias = Annotated[float, Meta(description="Seconds.")]
 MachineName: TypeAlias = Annotated[
-    Id, Meta(description="A `machine_id`, or the id of the run at whose hood the machine stands.")
+    Id, Meta(description="A machine: its `machine_id`, or the id of the run of one of its hoods or gates.")
 ]
 
 
@@ -68,7 +68,9 @@ class MachineDay(Asked, kw_only=True):
         tuple[Spell, ...],
         Meta(max_length=MOST_EVENTS // 2, description="In any order, none overlapping; touching ones are one."),
     ] = ()
-    opening: Annotated[Share | None, Meta(description="Of its gates when open. Left out: fully open.")] = None
+    opening: Annotated[
+        Share | None, Meta(description="Of its gates when open. Left out: the document's, or full if shut.")
+    ] = None
     gate_delay: Annotated[Seconds | None, Meta(description="In place of the `gate_delay` of all.")] = None
     chips: Chips | None = None
 

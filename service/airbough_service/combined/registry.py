@@ -7,9 +7,12 @@ from typing import Any
 
 from msgspec import Struct
 
+from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.shop.machines import machines_of
+from airbough_service.shop.topology import examine
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
@@ -98,6 +101,16 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         detail = "no flow was found that enters every open hood; unlike bores, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
     return units.told(found, request.units)
+
+
+def states_asked(request: Struct) -> int:
+    """Return how many states of the gates a request asks for, beside those that are always looked at."""
+    if not isinstance(request, GateStatesRequest):
+        return len(getattr(request, "states", None) or ())
+    from airbough_service.questions.gate_states.asked import how_many
+
+    shape, _ = examine(request)
+    return how_many(request, () if shape is None else machines_of(request.runs, shape)[0].each)
 
 
 def with_extras(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:

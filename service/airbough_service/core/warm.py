@@ -10,12 +10,15 @@ from airbough_service.core.choosing.sites import (
     Choice,
     Site,
 )
+from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import (
     Fan,
     curve_pieces,
 )
+from airbough_service.core.laws.friction import friction_factor
 from airbough_service.core.network import (
     columns,
+    serving,
     states,
 )
 from airbough_service.core.network.balance import (
@@ -62,11 +65,22 @@ def warm() -> None:
     _draws(tree, falling)
     _many(tree, falling)
     _sizing(tree)
+    _serving()
+    friction_factor(1.0e5, 1.0e-4)
+    curve_values(falling.pieces, np.array([0.2]))
     gates = np.repeat(tree.gate[None, :], 2, axis=0)
     solve_states(
         tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
         np.zeros_like(gates), np.zeros(2, np.int64), np.zeros(2, np.int64),
     )  # fmt: skip
+
+
+def _serving() -> None:
+    """Compile who is open and served."""
+    parents, order, hoods = np.array([-1, 0]), np.array([0, 1]), np.array([False, True])
+    gates, is_open, served = np.ones((1, 2), np.bool_), np.empty((1, 2), np.bool_), np.empty((1, 2), np.bool_)
+    serving.reach(parents, order, hoods, gates, is_open, served)
+    serving.greatest_upstream(parents, order, np.ones(2), is_open, np.empty((1, 2)))
 
 
 def _draws(tree: Tree, fan: Fan) -> None:

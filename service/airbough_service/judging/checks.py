@@ -12,7 +12,7 @@ from airbough.wire.answer import (
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
-from airbough_service.shop.gates import served
+from airbough_service.shop.gates import open_hoods, shut_off
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -30,17 +30,11 @@ CALLER: Final = "caller"  # the limit is the request's own, no document's
 def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
     """Return, by run, the dusts that reach it from the hoods open in this state."""
     out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    live = served(shop, openings)
-    order: list[int] = list(shop.shape.roots)
-    for index in order:
-        order.extend(shop.shape.children[index])
-    for index in reversed(order):
-        if not live[index]:
-            continue
-        arms = shop.shape.children[index]
-        words = [dust for arm in arms for dust in out[arm]]
-        if not arms:
-            words = [catalogue.dust(word) for word in shop.runs[index].dust]
+    is_open = open_hoods(shop, openings)
+    for index in reversed(shop.shape.order):
+        words = [dust for arm in shop.shape.children[index] for dust in out[arm]]
+        if is_open[index]:
+            words += [catalogue.dust(word) for word in shop.runs[index].dust]
         out[index] = tuple({dust.id: dust for dust in words}.values())
     return out
 
@@ -140,6 +134,24 @@ def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -
             )
         )
     return out
+
+
+def cut_off(
+    shop: Shop, openings: dict[int, float], named: frozenset[int] = frozenset(), state: str | None = None
+) -> list[Finding]:
+    """Return a finding for each machine whose gates stand open, or that is named open, behind a shut zone gate."""
+    return [
+        finding(
+            shop.request.units,
+            "shut-off-downstream",
+            f"{machine.name} is meant to be open, but a shut gate further down cuts it off",
+            at=f"runs[{machine.hoods[0]}].hood",
+            run=shop.runs[machine.hoods[0]].id,
+            state=state,
+            suggestion=Suggestion(text="open the gate of its zone as well"),
+        )
+        for machine in shut_off(shop, openings, named)
+    ]
 
 
 def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:

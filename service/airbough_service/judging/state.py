@@ -36,7 +36,7 @@ Floats = NDArray[np.float64]
 def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
     """Return the findings of this state alone, without those of the tree's shape."""
     shop = solved.shop
-    out = outcome_findings(solved, state)
+    out = outcome_findings(solved, state) + checks.cut_off(shop, solved.openings, solved.named, state)
     if solved.operating.crossings:
         out += checks.velocities(shop, solved.runs, solved.openings, state)
         out += checks.starved(shop, solved.hoods, state)

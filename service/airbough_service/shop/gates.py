@@ -1,143 +1,207 @@
-"""A named state of the gates as openings by run."""
+"""States of the gates: what a named state means, which hoods are open in it, and which runs they serve.
+
+The one reading of the contract's gate paragraph; every question asks here.
+"""
 
 from __future__ import annotations
 
-from airbough.wire.drawing import DrawingState
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
 from airbough.wire.problem import Fault
-from airbough.wire.strength import StrengthRequest, StrengthState
+from airbough.wire.state import GateSetting, NamedState
+from airbough_service.core.network import serving
+from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
-from airbough_service.shop.shop import (
-    Shop,
-    ShopRun,
-)
+from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
+Flags = NDArray[np.bool_]
+Openings = dict[int, float]
+"""Run number -> opening of its gate; gates that are not in it stand as in the document."""
 
-def openings(shop: Shop, states: tuple[DrawingState, ...]) -> list[dict[int, float]]:
-    """Return, by state, run number -> opening where it departs from the document.
 
-    Raises:
-        Refusal: with every id that the tree does not have, and every opening of a run without a gate.
+@dataclass(frozen=True, slots=True)
+class GateState:
+    """A state of the gates.
+
+    Attributes:
+        name: the caller's; None for the document's own.
+        openings: of every gate that may depart from the document.
+        named: places in ``shop.machines.each`` of the machines that the state names as open.
     """
-    faults: list[Fault] = []
-    found = [_openings(shop, state, f"states[{index}]", faults) for index, state in enumerate(states)]
-    if faults:
-        raise Refusal("not-a-duct-tree", faults)
-    return found
+
+    name: str | None = None
+    openings: Openings = field(default_factory=dict)
+    named: frozenset[int] = frozenset()
 
 
-def _openings(shop: Shop, state: DrawingState, path: str, faults: list[Fault]) -> dict[int, float]:
-    out = {} if state.open is None else _with_open(shop, state.open, f"{path}.open", faults)
-    by_id = {run.id: run for run in shop.runs}
-    for name, opening in (state.openings or {}).items():
-        named = by_id.get(name)
-        if named is None:
-            faults.append(Fault(path=f"{path}.openings", code="unknown-id", detail=f"no run has the id {name!r}"))
-        elif named.run.gate is None:
-            faults.append(Fault(path=f"{path}.openings", code="gate-missing", detail=f"run {name!r} has no gate"))
+AS_STATED = GateState()
+"""The gates as the document has them."""
+
+
+@overload
+def is_shut(opening: float) -> bool: ...
+@overload
+def is_shut(opening: NDArray[np.float64]) -> Flags: ...
+def is_shut(opening: float | NDArray[np.float64]) -> bool | Flags:
+    """Return whether an opening, or each of an array, is none: below a ten-thousandth of the area."""
+    return opening < SMALLEST_OPENING
+
+
+def document(shop: Shop) -> Openings:
+    """Return the opening of every gate as the document has it."""
+    return {index: _stated(shop, index) for index in shop.machines.gates}
+
+
+def when_open(shop: Shop) -> Openings:
+    """Return the opening of every gate when its machine runs: the document's, fully open where that is shut."""
+    return {index: 1.0 if is_shut(share) else share for index, share in document(shop).items()}
+
+
+def _stated(shop: Shop, index: int) -> float:
+    gate = shop.runs[index].run.gate
+    return 1.0 if gate is None else float(gate.opening)
+
+
+def setting(shop: Shop, asked: GateSetting, path: str, faults: list[Fault]) -> GateState:
+    """Return the state that a setting describes, noting every word that names nothing.
+
+    Args:
+        shop: the tree with its machines.
+        asked: the setting; a name of its own is taken over.
+        path: of the setting in the document.
+        faults: is told what is wrong.
+    """
+    openings, named = document(shop), set[int]()
+    if asked.open is not None:
+        openings |= {gate: 0.0 for machine in shop.machines.each for gate in machine.gates}
+        wide = when_open(shop)
+        for place, word in enumerate(asked.open):
+            opened = shop.machines.gates_named(word, f"{path}.open[{place}]", faults)
+            openings |= {gate: wide[gate] for gate in opened}
+            if word in shop.machines.words:
+                named.add(shop.machines.words[word])
+    openings |= own_openings(shop, asked.openings, f"{path}.openings", faults)
+    return GateState(getattr(asked, "name", None), openings, frozenset(named))
+
+
+def own_openings(shop: Shop, shares: dict[str, float | str] | None, path: str, faults: list[Fault]) -> Openings:
+    """Return openings by run number, noting those of no run, of no gate, or too small to be told from shut."""
+    number = {run.id: run.index for run in shop.runs}
+    out: Openings = {}
+    for word, share in (shares or {}).items():
+        at, index = f"{path}.{word}", number.get(word)
+        if index is None:
+            faults.append(Fault(path=at, code="unknown-run", detail=f"no run has the id {word!r}"))
+        elif shop.runs[index].run.gate is None:
+            faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
+        elif 0.0 < float(share) < SMALLEST_OPENING:
+            faults.append(Fault(path=at, code="outside-range", detail=f"0, or {SMALLEST_OPENING:g} to 1"))
         else:
-            out[named.index] = float(opening)
+            out[index] = float(share)
     return out
 
 
-def _with_open(shop: Shop, wanted: tuple[str, ...], path: str, faults: list[Fault]) -> dict[int, float]:
-    """Return the openings when the gates of these are open and those at all other hoods shut."""
-    known = {name for run in shop.runs for name in _names(run)}
-    for index, name in enumerate(wanted):
-        if name not in known:
-            detail = f"no run and no machine has the id {name!r}"
-            faults.append(Fault(path=f"{path}[{index}]", code="unknown-id", detail=detail))
-    out: dict[int, float] = {}
-    for run in shop.runs:
-        gate = run.run.gate
-        if gate is not None and not _names(run).isdisjoint(wanted):
-            out[run.index] = float(gate.opening) or 1.0
-        elif gate is not None and run.run.hood is not None:
-            out[run.index] = 0.0
-    return out
+def settings(
+    shop: Shop, states: Sequence[NamedState], faults: list[Fault], taken: Collection[str] = ()
+) -> tuple[GateState, ...]:
+    """Return the named states of a request's `states`, noting what is wrong with each.
+
+    Args:
+        shop: the tree with its machines.
+        states: as asked.
+        faults: is told what is wrong.
+        taken: names that the question itself uses.
+    """
+    seen: dict[str, str] = dict.fromkeys(taken, "a state that is always looked at")
+    out = []
+    for index, state in enumerate(states):
+        path = f"states[{index}]"
+        if state.name in seen:
+            detail = f"{state.name!r} is the name of {seen[state.name]}"
+            faults.append(Fault(path=f"{path}.name", code="duplicate-name", detail=detail))
+        seen.setdefault(state.name, path)
+        out.append(setting(shop, state, path, faults))
+    return tuple(out)
 
 
-def _names(run: ShopRun) -> frozenset[str]:
-    """Return the ids by which a run's gate may be named."""
-    hood, gate = run.run.hood, run.run.gate
-    names = {run.id, hood.machine_id if hood is not None else None, gate.machine_id if gate is not None else None}
-    return frozenset(name for name in names if name is not None)
-
-
-def is_open(run: ShopRun, openings: dict[int, float] | None = None) -> bool:
-    """Return whether a run's own gate is open at all; a leak of a shut gate does not count."""
-    if run.run.gate is None:
-        return True
-    opening = float(run.run.gate.opening) if openings is None else openings.get(run.index, float(run.run.gate.opening))
-    return opening >= SMALLEST_OPENING
-
-
-def served(shop: Shop, openings: dict[int, float] | None = None) -> list[bool]:
-    """Return, by run, whether a hood upstream is open and every gate between is: air is meant to flow here."""
-    out = [False] * len(shop.runs)
-    order: list[int] = list(shop.shape.roots)
-    for index in order:
-        order.extend(shop.shape.children[index])
-    for index in reversed(order):
-        run = shop.runs[index]
-        arms = shop.shape.children[index]
-        out[index] = is_open(run, openings) and (any(out[arm] for arm in arms) if arms else True)
-    return out
-
-
-def way_open(shop: Shop, openings: dict[int, float] | None = None) -> bool:
-    """Return whether some hood has an open way to the fan; leaks are no way."""
-    live = served(shop, openings)
-    return any(live[root] for root in shop.shape.roots)
-
-
-def strength_openings(shop: Shop, request: StrengthRequest) -> list[tuple[str, dict[int, float]]]:
-    """Return each state's name and the opening of every gate in it: run number -> opening.
+def named_states(shop: Shop, states: Sequence[NamedState], taken: Collection[str] = ()) -> tuple[GateState, ...]:
+    """Return the named states of a request.
 
     Raises:
-        Refusal: names that stand twice, gates that do not exist.
+        Refusal: with every fault of names and openings.
     """
     faults: list[Fault] = []
-    names = [state.name for state in request.states]
-    for index, name in enumerate(names):
-        if name in names[:index] or name in ("document", "shut-off"):
-            faults.append(Fault(path=f"states[{index}].name", code="duplicate-name", detail=f"{name!r} is taken"))
-    gates = _strength_gates(shop)
-    states = [
-        (state.name, _strength_one(shop, gates, state, index, faults)) for index, state in enumerate(request.states)
-    ]
+    found = settings(shop, states, faults, taken)
     if faults:
         raise Refusal("not-a-duct-tree", faults)
-    return states
-
-
-def _strength_gates(shop: Shop) -> dict[str, set[int]]:
-    """Return the gates by run id and by machine_id; gates of one machine move together."""
-    found: dict[str, set[int]] = {}
-    for run in shop.runs:
-        gate = run.run.gate
-        if gate is None:
-            continue
-        machine = gate.machine_id or (run.run.hood.machine_id if run.run.hood is not None else None)
-        if machine is not None:
-            found.setdefault(machine, set()).add(run.index)
-    for run in shop.runs:
-        if run.run.gate is not None:
-            together = [gates for gates in found.values() if run.index in gates]
-            found.setdefault(run.id, {run.index}).update(*together)
     return found
 
 
-def _strength_one(
-    shop: Shop, gates: dict[str, set[int]], state: StrengthState, index: int, faults: list[Fault]
-) -> dict[int, float]:
-    """Return the opening of every gate in one state."""
-    found = {run.index: 0.0 for run in shop.runs if run.run.gate is not None}
-    wanted = [(f"open[{k}]", word, 1.0) for k, word in enumerate(state.open)]
-    wanted += [(f"openings.{word}", word, float(share)) for word, share in (state.openings or {}).items()]
-    for step, word, share in wanted:
-        if word not in gates:
-            detail = f"no run or machine {word!r} has a gate"
-            faults.append(Fault(path=f"states[{index}].{step}", code="unknown-gate", detail=detail))
-        found.update((gate, share) for gate in gates.get(word, ()))
-    return found
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Which hoods are open, and which runs they serve, in some states; both of shape (states, runs)."""
+
+    open: Flags
+    served: Flags
+
+
+def reach(shop: Shop, gates: Flags) -> Reach:
+    """Return who is open and served in many states.
+
+    A hood is open when no gate between it and the collector is shut, wherever the gates lie; a run is served when an
+    open hood is upstream of it.
+
+    Args:
+        shop: the tree.
+        gates: shape (states, runs), whether each run's own gate is not shut; true where it has none.
+    """
+    hoods = np.array([run.run.hood is not None for run in shop.runs])
+    is_open, served_runs = np.empty(gates.shape, np.bool_), np.empty(gates.shape, np.bool_)
+    serving.reach(*tree_order(shop), hoods, gates, is_open, served_runs)
+    return Reach(is_open, served_runs)
+
+
+def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the run that each flows into, and the runs from the collector to the hoods, as `core.network.serving`."""
+    return np.array(shop.shape.parents, np.int64), np.array(shop.shape.order, np.int64)
+
+
+def _one(shop: Shop, openings: Openings | None) -> Reach:
+    every = document(shop) | (openings or {})
+    gates = np.ones((1, len(shop.runs)), np.bool_)
+    for index, opening in every.items():
+        gates[0, index] = not is_shut(opening)
+    return reach(shop, gates)
+
+
+def open_hoods(shop: Shop, openings: Openings | None = None) -> list[bool]:
+    """Return, by run, whether it has a hood and that is open in this state."""
+    return _one(shop, openings).open[0].tolist()  # type: ignore[no-any-return]
+
+
+def served(shop: Shop, openings: Openings | None = None) -> list[bool]:
+    """Return, by run, whether an open hood is upstream of it in this state: air is meant to flow here."""
+    return _one(shop, openings).served[0].tolist()  # type: ignore[no-any-return]
+
+
+def way_open(shop: Shop, openings: Openings | None = None) -> bool:
+    """Return whether some hood has an open way to the fan; leaks are no way."""
+    return any(open_hoods(shop, openings))
+
+
+def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:
+    """Return the machines whose own gates stand open, or that are named, and that a shut zone gate cuts off."""
+    opened = open_hoods(shop, openings)
+    with_zones_open = open_hoods(shop, openings | dict.fromkeys(shop.machines.zones, 1.0))
+    return tuple(
+        machine
+        for place, machine in enumerate(shop.machines.each)
+        if (machine.gates or place in named)
+        and any(with_zones_open[hood] and not opened[hood] for hood in machine.hoods)
+    )

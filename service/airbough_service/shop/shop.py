@@ -31,6 +31,7 @@ from airbough_service.shop import (
 from airbough_service.shop.air import air_of
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.leaks import leaking as leaks_of
+from airbough_service.shop.machines import Machines, machines_of
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
@@ -59,7 +60,6 @@ __all__ = [
     "Shop",
     "ShopRun",
     "build",
-    "downstream_first",
     "gate_coefficient",
     "gate_quadratic",
     "packed",
@@ -74,6 +74,7 @@ class Shop:
         request: in SI.
         air: what the answer tells of it; density in kg/m3 and viscosity in Pa*s.
         shape: parents and children by number in the document.
+        machines: which hoods and gates belong to which machine.
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
@@ -85,6 +86,7 @@ class Shop:
     request: Tree
     air: AirTold
     shape: Topology
+    machines: Machines
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
@@ -98,8 +100,12 @@ class Shop:
         return float(self.air.density)
 
     def row(self, index: int) -> int:
-        """Return the packed row of a run."""
+        """Return the packed row of a run's upstream end, where its hood and gate are."""
         return int(self.tree.place[index])
+
+    def end_row(self, index: int) -> int:
+        """Return the packed row of a run's downstream end, where it enters its junction."""
+        return int(self.tree.place[index if self.leaks is None else self.leaks.lower[index]])
 
     def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
         """Return every row's gate coefficient, Pa per (m3/s)^2, infinite where shut; shape (rows,).
@@ -137,6 +143,8 @@ def build(request: Tree) -> Shop:
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
     runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
+    machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
+    found.faults += disagreeing
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
     if shape is not None and not more:
@@ -144,8 +152,9 @@ def build(request: Tree) -> Shop:
     if found.faults or shape is None:
         _refuse(found.faults)
     assert shape is not None
+    assert machines is not None
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
-    return Shop(request, air, shape, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
+    return Shop(request, air, shape, machines, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
 
 
 def _refuse(faults: list[Fault]) -> None:
@@ -212,7 +221,7 @@ def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[st
             words[index] = () if word is None else (word,)
     if shape is None:
         return words
-    for index in reversed(downstream_first(shape)):
+    for index in reversed(shape.order):
         parent = shape.parents[index]
         if parent >= 0:
             words[parent] = tuple(dict.fromkeys((*words[parent], *words[index])))
@@ -225,14 +234,6 @@ def _dust(found: Found, path: str, word: str) -> None:
         catalogue.dust(word)
     except UnknownWordError as error:
         found.faults.append(pieces.nearest_fault(path, error))
-
-
-def downstream_first(shape: Topology) -> list[int]:
-    """Return the runs from the collector to the hoods."""
-    order = list(shape.roots)
-    for index in order:
-        order.extend(shape.children[index])
-    return order
 
 
 def _discharge(found: Found, request: Tree) -> tuple[Discharge, ...]:

@@ -21,11 +21,13 @@ class Topology:
         parents: per run, the number of the run it flows into; -1 at the collector.
         children: per run, the runs that flow into it, in document order.
         roots: runs that end at the collector.
+        order: every run, from the collector to the hoods.
     """
 
     parents: tuple[int, ...]
     children: tuple[tuple[int, ...], ...]
     roots: tuple[int, ...]
+    order: tuple[int, ...]
 
 
 def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
@@ -46,10 +48,11 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     roots: list[int] = []
     for index, parent in enumerate(parents):
         (roots if parent < 0 else children[parent]).append(index)
-    faults += _reach(runs, children, roots)
+    order = _order(children, roots)
+    faults += _reach(runs, order, roots)
     if any(fault.code in ("no-root", "cycle") for fault in faults):
         return None, faults
-    shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots))
+    shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order))
     return shape, faults + _hoods(runs, shape) + _joins(request, shape)
 
 
@@ -65,14 +68,19 @@ def _ids(runs: tuple[Run, ...]) -> list[Fault]:
     return faults
 
 
-def _reach(runs: tuple[Run, ...], children: list[list[int]], roots: list[int]) -> list[Fault]:
+def _order(children: list[list[int]], roots: list[int]) -> list[int]:
+    """Return the runs that reach the collector, from there to the hoods."""
+    order = list(roots)
+    for run in order:
+        order.extend(children[run])
+    return order
+
+
+def _reach(runs: tuple[Run, ...], order: list[int], roots: list[int]) -> list[Fault]:
     """Return a fault for no root, and one for each run of a cycle."""
     if not roots:
         return [Fault(path="runs", code="no-root", detail="no run has `into`: null, so none reaches the collector")]
-    reached = list(roots)
-    for run in reached:
-        reached.extend(children[run])
-    missing = set(range(len(runs))) - set(reached)
+    missing = set(range(len(runs))) - set(order)
     return [
         Fault(path=f"runs[{index}].into", code="cycle", detail="this run never reaches the collector: it closes a loop")
         for index in sorted(missing)

@@ -30,7 +30,7 @@ from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.design import design_flows, limits
+from airbough_service.solving.design import at_hoods, limits
 
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
@@ -62,9 +62,9 @@ def balanced(shop: Shop, by: By, correction: Correction) -> Balanced:
     Raises:
         Refusal: an open hood without a design flow, or no open hood.
     """
-    result = core.balance(shop.tree, shop.gates(), design_flows(shop), by, correction, limits())
+    result = core.balance(shop.tree, shop.gates(), at_hoods(shop), by, correction, limits())
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
-    rows = {shop.row(run.index): run.index for run in shop.runs}
+    rows = {shop.end_row(run.index): run.index for run in shop.runs}
     arms = {rows[arm.row]: arm for arm in result.arms if arm.row in rows}
     return Balanced(
         shop=shop,
@@ -84,7 +84,11 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
     base = {"run": run.id, "governs": arm.governs, "pressure": arm.pressure, "governing_pressure": arm.governing}
     ratio = arm.ratio if np.isfinite(arm.ratio) else None
     if action == "gate":
-        coefficient = float(result.gate[arm.row]) / dynamic(shop.density, run.start)
+        rows = {
+            arm.row,
+            shop.row(index),
+        }  # what a balance adds, it adds where the run ends; its own gate is at the hood
+        coefficient = sum(float(result.gate[row]) for row in rows) / dynamic(shop.density, run.start)
         return BranchBalance(
             **base,  # type: ignore[arg-type]
             ratio=ratio,
@@ -121,7 +125,7 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
     share = float(standard().density) / shop.density
     return BalanceSystem(
         flow=flow,
-        inlet_static_pressure=min(float(parts.static_pressure[shop.row(root)]) for root in shop.shape.roots),
+        inlet_static_pressure=min(float(parts.static_pressure[shop.end_row(root)]) for root in shop.shape.roots),
         inlet_total_pressure=-(result.at_fan - (float(parts.total[:rows].sum()) if rows else 0.0)),
         collector_loss=lost,
         discharge_loss=discharge,

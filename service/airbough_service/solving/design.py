@@ -1,6 +1,9 @@
-"""A shop at its design flows."""
+"""A shop at its design flows: what each open hood is meant to take, and what then flows in every run."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,55 +11,93 @@ from numpy.typing import NDArray
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.checks import check
 from airbough_service.core.network import balance as core
+from airbough_service.core.network import columns
 from airbough_service.shop import gates
-from airbough_service.shop.shop import (
-    Shop,
-)
+from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
 
 
-def limits() -> core.Limits:
-    """Return up to which ratio of pressures a branch is left, and up to which its flow is raised."""
-    return core.Limits(check("balance-left").value, check("balance-raised").value)
+@dataclass(frozen=True, slots=True)
+class DesignFlows:
+    """The design flows of one state of the gates.
+
+    Attributes:
+        flow: shape (runs,), m3/s: of each run the sum of the open hoods upstream; 0 where none is.
+        missing: runs whose open hoods have no design flow, by number; they count as 0.
+    """
+
+    flow: Floats
+    missing: tuple[int, ...]
+
+    @property
+    def faults(self) -> list[Fault]:
+        """A fault for each open hood without a design flow."""
+        detail = "this question needs the design flow of each open hood"
+        return [
+            Fault(path=f"runs[{index}].hood.flow", code="design-flow-missing", detail=detail) for index in self.missing
+        ]
 
 
-def design_flows(shop: Shop) -> Floats:
-    """Return the design flow of every packed row: the open hoods' own, 0 elsewhere.
+def design_flows(
+    shop: Shop, openings: gates.Openings | None = None, own: Mapping[int, float] | None = None
+) -> DesignFlows:
+    """Return the design flow of every run.
+
+    Args:
+        shop: the tree.
+        openings: of the state's gates, where they depart from the document.
+        own: run number -> design flow in place of its hood's.
+    """
+    is_open = gates.open_hoods(shop, openings)
+    flow, missing = np.zeros(len(shop.runs)), []
+    for index in reversed(shop.shape.order):
+        hood, parent = shop.runs[index].run.hood, shop.shape.parents[index]
+        if hood is not None and is_open[index]:
+            stated = None if hood.flow is None else float(hood.flow)
+            asked = (own or {}).get(index, stated)
+            if asked is None:
+                missing.append(index)
+            flow[index] += asked or 0.0
+        if parent >= 0:
+            flow[parent] += flow[index]
+    return DesignFlows(flow, tuple(sorted(missing)))
+
+
+def by_row(shop: Shop, found: DesignFlows) -> Floats:
+    """Return the flow of every packed row when each open hood takes its design flow and nothing leaks, m3/s."""
+    flow = _of_hoods(shop, found)
+    for row in range(flow.size - 1, 0, -1):
+        flow[shop.tree.links[row, columns.PARENT]] += flow[row]
+    return flow
+
+
+def _of_hoods(shop: Shop, found: DesignFlows) -> Floats:
+    """Return the flow of the packed rows of hoods, 0 elsewhere."""
+    flow = np.zeros(shop.tree.table.shape[0])
+    for run in shop.runs:
+        if run.run.hood is not None:
+            flow[shop.row(run.index)] = found.flow[run.index]
+    return flow
+
+
+def at_hoods(shop: Shop) -> Floats:
+    """Return the design flow of every packed row of an open hood in the document's state, 0 elsewhere, m3/s.
 
     Raises:
         Refusal: an open hood has no design flow, or every hood is shut.
     """
-    live = gates.served(shop)
-    flow = np.zeros(shop.tree.table.shape[0])
-    faults = []
-    reached = _reached(shop, live)
-    for run in shop.runs:
-        if run.run.hood is None or not reached[run.index]:
-            continue
-        if run.run.hood.flow is None:
-            path = f"runs[{run.index}].hood.flow"
-            faults.append(
-                Fault(path=path, code="design-flow-missing", detail="this question needs each open hood's flow")
-            )
-            continue
-        flow[shop.row(run.index)] = float(run.run.hood.flow)
-    if not faults and not flow.any():
-        faults.append(
-            Fault(path="runs", code="all-gates-shut", detail="every gate is shut; nothing is left to balance")
-        )
+    found = design_flows(shop)
+    faults = found.faults
+    if not faults and not found.flow.any():
+        detail = "every gate is shut; nothing is left to balance"
+        faults = [Fault(path="runs", code="all-gates-shut", detail=detail)]
     if faults:
         raise Refusal("not-a-duct-tree", faults)
-    return flow
+    return _of_hoods(shop, found)
 
 
-def _reached(shop: Shop, live: list[bool]) -> list[bool]:
-    """Return, by run, whether it and every run downstream are open."""
-    out = [False] * len(live)
-    order: list[int] = list(shop.shape.roots)
-    for index in order:
-        parent = shop.shape.parents[index]
-        out[index] = live[index] and (parent < 0 or out[parent])
-        order.extend(shop.shape.children[index])
-    return out
+def limits() -> core.Limits:
+    """Return up to which ratio of pressures a branch is left, and up to which its flow is raised."""
+    return core.Limits(check("balance-left").value, check("balance-raised").value)

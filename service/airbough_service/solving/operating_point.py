@@ -26,6 +26,7 @@ from airbough_service.core.network.operating import (
 )
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import collector as fans
+from airbough_service.shop.gates import AS_STATED, GateState
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -47,6 +48,7 @@ class Solved:
         fan: what the collector leaves for it.
         gate: gate coefficients by packed row.
         openings: run number -> opening where the state departs from the document.
+        named: machines that the state names as open, by number.
         operating: outcome and flows.
         losses: by packed row.
         runs, hoods: told, in SI; empty beyond the curve.
@@ -56,18 +58,20 @@ class Solved:
     fan: curves.Fan
     gate: Floats
     openings: dict[int, float]
+    named: frozenset[int]
     operating: Operating
     losses: Losses
     runs: tuple[RunTold, ...]
     hoods: tuple[HoodTold, ...]
 
 
-def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None) -> Solved:
+def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     """Solve one state of the gates.
 
     Raises:
         Refusal: suction beyond what one density can answer.
     """
+    openings = state.openings
     gate = shop.gates(openings)
     operating = operate(shop.tree, fan, gate)
     at_fan = fan.left_for_tree(float(operating.flow[0])) if operating.outcome != "beyond-fan-curve" else 0.0
@@ -78,7 +82,7 @@ def solve(shop: Shop, fan: curves.Fan, openings: dict[int, float] | None = None)
         runs = tree_answer.runs(shop, parts, operating.flow, openings)
         hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
         refuse_deep_suction(shop, runs)
-    return Solved(shop, fan, gate, openings or {}, operating, parts, runs, hoods)
+    return Solved(shop, fan, gate, openings, state.named, operating, parts, runs, hoods)
 
 
 def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:

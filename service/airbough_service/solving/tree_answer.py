@@ -25,7 +25,7 @@ from airbough_service.core import deadline
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
-from airbough_service.shop.gates import is_open, served
+from airbough_service.shop.gates import open_hoods, served
 from airbough_service.shop.pieces import (
     Wall,
 )
@@ -119,7 +119,7 @@ def velocity(run: ShopRun, flow: float) -> float:
 
 def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodTold, ...]:
     """Return every hood in document order."""
-    out = []
+    out, is_open = [], open_hoods(shop, openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is None:
@@ -132,7 +132,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
                 run=run.id,
                 machine=hood.machine,
                 flow=q,
-                open=is_open(run, openings),
+                open=is_open[run.index],
                 static_pressure=float(losses.at_hood[row]),
                 design_flow=design,
                 share_of_design=None if design is None else q / design,

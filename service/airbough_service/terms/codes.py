@@ -26,6 +26,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "fan-above-rated-speed": ("danger", "the fan is asked to run faster than the speed of its curve"),
     "motor-overloaded": ("danger", "the shaft power exceeds the motor's rated power"),
     "below-transport-velocity": ("warning", "air in a run is too slow to carry its dust in this state"),
+    "shut-off-downstream": ("warning", "a machine is open and a shut gate further down cuts it off"),
     "hood-starved": ("warning", "a hood gets less than its design flow"),
     "fan-beyond-curve": ("warning", "the system crosses the fan's curve outside its given points"),
     "several-operating-points": ("warning", "fan and system cross more than once; the fan may hunt between them"),

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 from msgspec import Struct
 
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run
 from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.settings import Settings
-
-_MANY = 10**9
-"""No server answers so many; the exact number is not reckoned beyond."""
+from airbough_service.combined import registry
 
 
 def check(question: Struct, settings: Settings) -> None:
@@ -23,7 +18,7 @@ def check(question: Struct, settings: Settings) -> None:
     """
     counts = (
         ("runs", "runs", len(getattr(question, "runs", ())), settings.runs_limit),
-        ("states", "states", _states(question), settings.states_limit),
+        ("states", "states", registry.states_asked(question), settings.states_limit),
         ("uncertainty.samples", "samples", _samples(question), settings.samples_limit),
     )
     faults = [
@@ -33,28 +28,6 @@ def check(question: Struct, settings: Settings) -> None:
     ]
     if faults:
         raise HttpRefusal("over-limit", "; ".join(fault.detail for fault in faults), faults)
-
-
-def _states(question: Struct) -> int:
-    """Return how many states of the gates are named, and at most how many `up_to` adds."""
-    named = len(getattr(question, "states", None) or ())
-    most = getattr(question, "up_to", None)
-    if most is None:
-        return named
-    given = getattr(question, "machines", None)
-    machines = set(given) if given is not None else {name for run in question.runs if (name := _machine(run))}  # type: ignore[attr-defined]
-    for size in range(1, min(most, len(machines)) + 1):
-        named += math.comb(len(machines), size)
-        if named > _MANY:
-            break
-    return named
-
-
-def _machine(run: Run) -> str | None:
-    """Return the name by which a hood's gate moves; None where it has none."""
-    if run.hood is None or run.gate is None:
-        return None
-    return run.gate.machine_id or run.hood.machine_id or run.id
 
 
 def _samples(question: Struct) -> int:

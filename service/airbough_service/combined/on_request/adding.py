@@ -33,7 +33,7 @@ from airbough_service.shop.shop import (
     Shop,
     build,
 )
-from airbough_service.solving.design import design_flows, limits
+from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.operating_point import solve
 from airbough_service.terms.finding import (
     finding,
@@ -132,6 +132,6 @@ def operating(shop: Shop) -> State | None:
 
 def balanced(shop: Shop, request: BalanceRequest) -> State:
     """Return the balance at design flows."""
-    result = balancing.balance(shop.tree, shop.gates(), design_flows(shop), request.by, request.correction, limits())
+    result = balancing.balance(shop.tree, shop.gates(), at_hoods(shop), request.by, request.correction, limits())
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
     return State(shop, result.gate, result.flow, parts, result.at_fan)

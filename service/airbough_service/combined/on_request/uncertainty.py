@@ -50,7 +50,7 @@ from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.design import design_flows, limits
+from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.drawn import drawn_gate, drawn_tree
 from airbough_service.solving.uncertain_terms import (
     Terms,
@@ -168,7 +168,7 @@ def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floa
 
 def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fan | None) -> Drawn:
     """Draw the balance at design flows."""
-    gate, design = shop.gates(), design_flows(shop)
+    gate, design = shop.gates(), at_hoods(shop)
     _limit(asked, gate.size, MOST if request.by == "gates" else MOST_SLOWLY)
     middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
     collector = shop.request.collector or Collector()

@@ -35,9 +35,8 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
         Refusal: faults of the fan, unknown ids in a state.
     """
     fan = collector.build(shop)
-    opened = [{}, *gates.openings(shop, request.states)]
     names = [_OWN, *(state.name for state in request.states)]
-    solved = [solve(shop, fan, openings) for openings in opened]
+    solved = [solve(shop, fan, state) for state in (gates.AS_STATED, *gates.named_states(shop, request.states))]
     findings = ordered(finding for name, one in zip(names, solved, strict=True) for finding in _findings(one, name))
     return FanPicture(
         title=f"{request.name}: fan and system" if request.name else "Fan and system",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Finding,
@@ -39,6 +38,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving import tree_answer
+from airbough_service.solving.design import by_row, design_flows
 from airbough_service.solving.operating_point import most_starved, solve
 from airbough_service.terms.finding import ordered
 from airbough_service.terms.refusal import Refusal
@@ -56,17 +56,17 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[TreePicture, tuple[Fin
     if len(request.states) > 1:
         detail = "a tree is drawn in one state of the gates"
         raise Refusal("not-a-duct-tree", [Fault(path="states", code="one-state-a-drawing", detail=detail)])
-    opened = gates.openings(shop, request.states)
-    openings = opened[0] if opened else {}
-    lines, runs, hoods, findings = _told(request, shop, openings)
+    states = gates.named_states(shop, request.states)
+    state = states[0] if states else gates.AS_STATED
+    lines, runs, hoods, findings = _told(request, shop, state)
     remarks = by_code(findings, [run.id for run in shop.runs])
     if request.states:
-        lines = (f"State of the gates: {request.states[0].name}", *lines)
+        lines = (f"State of the gates: {state.name}", *lines)
     return TreePicture(
         title=request.name or "Duct tree",
         lines=(*lines, air_line(shop)),
         preset=request.units,
-        runs=_runs(shop, openings, runs, hoods, remarks),
+        runs=_runs(shop, state.openings, runs, hoods, remarks),
         remarks=remarks,
     ), findings
 
@@ -78,26 +78,27 @@ def air_line(shop: Shop) -> str:
     return f"{air}; dust: {shop.request.dust}" if shop.request.dust else air
 
 
-def _told(request: DrawingRequest, shop: Shop, openings: dict[int, float]) -> Told:
+def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
     """Return the lines under the title, runs and hoods where flows are known, and findings."""
     if request.collector is not None and request.collector.fan is not None:
-        solved = solve(shop, collector.build(shop), openings)
+        solved = solve(shop, collector.build(shop), state)
         lines = outcome_lines(solved.operating, request.units)
         worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
             lines = (*lines, f"Worst served hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
         return lines, solved.runs, solved.hoods, point_findings(solved)
-    flow = _design_flows(shop, openings)
-    if flow is None:
+    design, openings = design_flows(shop, state.openings), state.openings
+    if design.missing:
         still = np.zeros(shop.tree.table.shape[0])
-        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still)
+        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, openings)
         shape = geometry.shape(geometry.Bench(shop, runs)) + checks.without_dust(shop)
         return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
+    flow = by_row(shop, design)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
-    runs, hoods = tree_answer.runs(shop, parts, flow), tree_answer.hoods(shop, parts, flow, openings)
+    runs, hoods = tree_answer.runs(shop, parts, flow, openings), tree_answer.hoods(shop, parts, flow, openings)
     found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)
     found += geometry.shape(geometry.Bench(shop, runs))
-    total = sum(float(flow[shop.row(root)]) for root in shop.shape.roots)
+    total = float(sum(design.flow[root] for root in shop.shape.roots))
     return (f"Design flows, {quantity('flow', total, request.units)} in all; no fan",), runs, hoods, ordered(found)
 
 
@@ -117,33 +118,6 @@ def outcome_lines(operating: Operating, preset: str) -> tuple[str, ...]:
     else:
         bound = f"at most {quantity('flow', operating.flow_at_most or 0.0, preset)}"
     return (f"Beyond the fan's curve: {bound}; the flow of each run is not known",)
-
-
-def _design_flows(shop: Shop, openings: dict[int, float]) -> NDArray[np.float64] | None:
-    """Return the flow of every packed row when each open hood takes its design flow; None where one has none."""
-    flow = np.zeros(shop.tree.table.shape[0])
-    live = gates.served(shop, openings)
-    for run in shop.runs:
-        hood = run.run.hood
-        if hood is None or not _reaches(shop, run.index, live, openings):
-            continue
-        if hood.flow is None:
-            return None
-        row = shop.row(run.index)
-        while row >= 0:
-            flow[row] += float(hood.flow)
-            row = int(shop.tree.links[row, 0])
-    return flow
-
-
-def _reaches(shop: Shop, index: int, live: list[bool], openings: dict[int, float]) -> bool:
-    """Return whether every gate from a hood to the collector is open."""
-    here = index
-    while here >= 0:
-        if not live[here] or not gates.is_open(shop.runs[here], openings):
-            return False
-        here = shop.shape.parents[here]
-    return True
 
 
 def _runs(

@@ -1,27 +1,24 @@
-"""Which gates move together, and the states of the gates that a request asks for."""
+"""The states of the gates that a request asks for."""
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.gate_states import (
-    MOST_STATES,
-    GateState,
-    GateStatesRequest,
-)
+from airbough.wire.gate_states import MOST_STATES, GateStatesRequest
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run
 from airbough_service.core import deadline
 from airbough_service.core.network.states import (
     sets_of,
     sets_up_to,
 )
+from airbough_service.shop import gates
+from airbough_service.shop.gates import GateState, Openings, is_shut
+from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
@@ -34,19 +31,17 @@ MOST_RUN_STATES: Final = 5_000_000  # states times runs
 MOST_RUNS_TOLD: Final = 200_000  # states times runs with `detail`: `runs`
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Group:
-    """What moves together.
+    """What moves together: a machine's gates, or one zone gate.
 
     Attributes:
-        name: a `machine_id`, else the id of the gate's run.
+        name: of the machine, or the id of the zone gate's run.
         gates: runs with its gates, by number.
-        machine: whether it serves a hood; else it is a gate inside the tree.
     """
 
     name: str
-    gates: list[int] = field(default_factory=list)
-    machine: bool = False
+    gates: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,16 +49,24 @@ class State:
     """A state of the gates.
 
     Attributes:
-        name: the caller's, or the machines' names.
+        gates: name and openings, of every gate.
         path: in the document; None for a state of `up_to`.
-        openings: run number -> opening, of every gate.
-        open: names of the groups with an open gate, or of the runs of a group that is open in part.
+        open: names of the groups with an open gate.
     """
 
-    name: str
+    gates: GateState
     path: str | None
-    openings: dict[int, float]
     open: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """The caller's name, or the machines' names."""
+        return str(self.gates.name)
+
+    @property
+    def openings(self) -> Openings:
+        """Run number -> opening, of every gate."""
+        return self.gates.openings
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +75,19 @@ class Asked:
 
     Attributes:
         groups: what moves together, in the order of the document.
-        combined: the groups that `up_to` combines.
+        combined: the machines that `up_to` combines.
         up_to: at most so many of them at once; 0: none.
         named: the named states.
         full: run number -> opening when open, of every gate.
-        document: run number -> opening in the document, of the gates that `up_to` leaves alone.
+        document: run number -> opening in the document, of the zone gates, which `up_to` leaves alone.
     """
 
     groups: tuple[Group, ...]
-    combined: tuple[Group, ...]
+    combined: tuple[Machine, ...]
     up_to: int
     named: tuple[State, ...]
-    full: dict[int, float]
-    document: dict[int, float]
+    full: Openings
+    document: Openings
 
     @property
     def count(self) -> int:
@@ -98,20 +101,21 @@ class Asked:
     def of_set(self, flags: Flags) -> State:
         """Return the state of one set of machines."""
         deadline.check()
-        chosen = [group for group, flag in zip(self.combined, flags, strict=True) if flag]
+        chosen = [machine for machine, flag in zip(self.combined, flags, strict=True) if flag]
         openings = dict.fromkeys(self.full, 0.0) | self.document
-        openings.update((gate, self.full[gate]) for group in chosen for gate in group.gates)
-        return State(" + ".join(group.name for group in chosen), None, openings, opened(self.groups, openings))
+        openings.update((gate, self.full[gate]) for machine in chosen for gate in machine.gates)
+        name = " + ".join(machine.name for machine in chosen)
+        return State(GateState(name, openings), None, opened(self.groups, openings))
 
     def first(self) -> tuple[State, ...]:
         """Return all gates shut, and the named states."""
-        shut = dict.fromkeys(self.full, 0.0)
-        return (State(ALL_SHUT, None, shut, ()), *self.named)
+        shut = GateState(ALL_SHUT, dict.fromkeys(self.full, 0.0))
+        return (State(shut, None, ()), *self.named)
 
 
-def opened(groups: Sequence[Group], openings: dict[int, float]) -> tuple[str, ...]:
+def opened(groups: Sequence[Group], openings: Openings) -> tuple[str, ...]:
     """Return the names of the groups with an open gate."""
-    return tuple(group.name for group in groups if any(openings[gate] >= SMALLEST_OPENING for gate in group.gates))
+    return tuple(group.name for group in groups if any(not is_shut(openings[gate]) for gate in group.gates))
 
 
 def asked(shop: Shop, request: GateStatesRequest, *, falls: bool) -> Asked:
@@ -126,135 +130,85 @@ def asked(shop: Shop, request: GateStatesRequest, *, falls: bool) -> Asked:
         Refusal: with every fault of names, openings and counts.
     """
     faults: list[Fault] = []
-    groups, by_name = _groups(request.runs)
-    full = {gate: 1.0 for group in groups for gate in group.gates}
-    full.update(_openings(request.runs, request.openings, "openings", faults))
-    for gate in (gate for gate, share in full.items() if share < SMALLEST_OPENING):
-        detail = f"a gate that is open is open by {SMALLEST_OPENING:g} to 1"
-        faults.append(Fault(path=f"openings.{request.runs[gate].id}", code="outside-range", detail=detail))
-    named = _named(request, groups, by_name, full, faults)
-    combined = _combined(request, groups, by_name, faults)
+    full = _full(shop, request, faults)
+    named = gates.settings(shop, request.states, faults, taken=(ALL_SHUT,))
+    combined = _combined(shop, request, faults)
     if faults:
         raise Refusal("not-a-duct-tree", faults)
-    inside = [gate for group in groups if not group.machine for gate in group.gates]
-    document = {gate: float(request.runs[gate].gate.opening) for gate in inside}  # type: ignore[union-attr]
-    found = Asked(groups, combined, request.up_to or 0, named, full, document)
+    groups = _groups(shop)
+    document = {gate: share for gate, share in gates.document(shop).items() if gate in shop.machines.zones}
+    states = tuple(_with_full(shop, request, index, state, full, groups) for index, state in enumerate(named))
+    found = Asked(groups, combined, request.up_to or 0, states, full, document)
     _count(shop, request, found, falls=falls)
     return found
 
 
-def _groups(runs: Sequence[Run]) -> tuple[tuple[Group, ...], dict[str, Group]]:
-    """Return what moves together, and each name that means it; a `machine_id` comes before a run's id."""
-    machines: dict[str, Group] = {}
-    by_run: dict[str, Group] = {}
-    served = {run.hood.machine_id for run in runs if run.hood is not None}
-    for index, run in enumerate(runs):
-        if run.gate is None:
-            continue
-        shared = run.gate.machine_id or (run.hood.machine_id if run.hood is not None else None)
-        group = Group(run.id) if shared is None else machines.setdefault(shared, Group(shared))
-        group.gates.append(index)
-        group.machine = group.machine or run.hood is not None or shared in served - {None}
-        by_run[run.id] = group
-    every = {id(group): group for group in by_run.values()}
-    return tuple(sorted(every.values(), key=lambda group: group.gates[0])), by_run | machines
+def how_many(request: GateStatesRequest, machines: Sequence[Machine]) -> int:
+    """Return how many states are asked for beside all gates shut; `machines`: those of the tree."""
+    moving = sum(1 for machine in machines if machine.gates)
+    members = moving if request.machines is None else len(set(request.machines))
+    return len(request.states) + sets_up_to(members, request.up_to or 0)
 
 
-def _group(name: str, path: str, runs: Sequence[Run], by_name: dict[str, Group], faults: list[Fault]) -> Group | None:
-    """Return the group of a name, or note that there is none."""
-    group = by_name.get(name)
-    if group is not None:
-        return group
-    known = {run.id for run in runs} | {run.hood.machine_id for run in runs if run.hood is not None}
-    if name in known:
-        faults.append(Fault(path=path, code="no-gate", detail=f"{name!r} has no gate; its hood is always open"))
-        return None
-    near = difflib.get_close_matches(name, by_name, 3)
-    hint = "; nearest: " + ", ".join(near) if near else ""
-    detail = f"no gate has the machine_id or the run id {name!r}{hint}"
-    faults.append(Fault(path=path, code="unknown-machine", detail=detail))
-    return None
+def _groups(shop: Shop) -> tuple[Group, ...]:
+    """Return what moves together, in the order of the document."""
+    found = [Group(machine.name, machine.gates) for machine in shop.machines.each if machine.gates]
+    found += [Group(shop.runs[gate].id, (gate,)) for gate in shop.machines.zones]
+    return tuple(sorted(found, key=lambda group: min(group.gates)))
 
 
-def _openings(
-    runs: Sequence[Run], shares: dict[str, float | str] | None, path: str, faults: list[Fault]
-) -> dict[int, float]:
-    """Return openings by run number, and note those of no gate or too small to be told from shut."""
-    number = {run.id: index for index, run in enumerate(runs)}
-    out = {}
-    for word, share in (shares or {}).items():
-        at, index = f"{path}.{word}", number.get(word)
-        if index is None:
-            faults.append(Fault(path=at, code="unknown-run", detail=f"no run has the id {word!r}"))
-        elif runs[index].gate is None:
-            faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
-        elif 0.0 < float(share) < SMALLEST_OPENING:
-            faults.append(Fault(path=at, code="outside-range", detail=f"0, or {SMALLEST_OPENING:g} to 1"))
-        else:
-            out[index] = float(share)
-    return out
+def _full(shop: Shop, request: GateStatesRequest, faults: list[Fault]) -> Openings:
+    """Return the opening of every gate when it is open: the request's, else the document's, else full."""
+    given = gates.own_openings(shop, request.openings, "openings", faults)
+    for gate in (gate for gate, share in given.items() if is_shut(share)):
+        detail = f"a gate that is open is open by {SMALLEST_OPENING:g} to 1"
+        faults.append(Fault(path=f"openings.{shop.runs[gate].id}", code="outside-range", detail=detail))
+    return gates.when_open(shop) | given
 
 
-def _named(
-    request: GateStatesRequest,
-    groups: Sequence[Group],
-    by_name: dict[str, Group],
-    full: dict[int, float],
-    faults: list[Fault],
-) -> tuple[State, ...]:
-    """Return the named states."""
-    seen: dict[str, str] = {ALL_SHUT: "the state that is always examined"}
-    out = []
-    for index, state in enumerate(request.states):
-        path = f"states[{index}]"
-        if state.name in seen:
-            detail = f"{state.name!r} is the name of {seen[state.name]}"
-            faults.append(Fault(path=f"{path}.name", code="duplicate-name", detail=detail))
-        seen.setdefault(state.name, path)
-        out.append(_one(request.runs, state, path, groups, by_name, full, faults))
-    return tuple(out)
-
-
-def _one(
-    runs: Sequence[Run],
-    state: GateState,
-    path: str,
-    groups: Sequence[Group],
-    by_name: dict[str, Group],
-    full: dict[int, float],
-    faults: list[Fault],
+def _with_full(
+    shop: Shop, request: GateStatesRequest, index: int, state: GateState, full: Openings, groups: tuple[Group, ...]
 ) -> State:
-    """Return one named state."""
-    openings = dict.fromkeys(full, 0.0)
-    for place, word in enumerate(state.open):
-        group = _group(word, f"{path}.open[{place}]", runs, by_name, faults)
-        if group is not None:
-            openings.update((gate, full[gate]) for gate in group.gates)
-    openings.update(_openings(runs, state.openings, f"{path}.openings", faults))
-    return State(state.name, path, openings, opened(groups, openings))
+    """Return a named state in which the gates that `open` opens are open as far as the request's own `openings` say."""
+    asked, openings = request.states[index], dict(state.openings)
+    if asked.open is not None and request.openings:
+        ignored: list[Fault] = []
+        for word in asked.open:
+            openings |= {gate: full[gate] for gate in shop.machines.gates_named(word, "", ignored)}
+        openings |= gates.own_openings(shop, asked.openings, "", ignored)
+    return State(replace(state, openings=openings), f"states[{index}]", opened(groups, openings))
 
 
-def _combined(
-    request: GateStatesRequest, groups: Sequence[Group], by_name: dict[str, Group], faults: list[Fault]
-) -> tuple[Group, ...]:
+def _combined(shop: Shop, request: GateStatesRequest, faults: list[Fault]) -> tuple[Machine, ...]:
     """Return the machines that `up_to` combines, in the order of the document."""
     if request.up_to is None:
         if request.machines is not None:
             faults.append(Fault(path="machines", code="up-to-missing", detail="`machines` belongs to `up_to`"))
         return ()
-    chosen = [group for group in groups if group.machine]
+    chosen = [machine for machine in shop.machines.each if machine.gates]
     if request.machines is not None:
-        named = [
-            _group(word, f"machines[{k}]", request.runs, by_name, faults) for k, word in enumerate(request.machines)
-        ]
-        for k, group in enumerate(named):
-            if group is not None and any(group is earlier for earlier in named[:k]):
-                detail = f"{group.name!r} is already among the machines"
-                faults.append(Fault(path=f"machines[{k}]", code="duplicate-machine", detail=detail))
-        chosen = [group for group in groups if any(group is one for one in named)]
+        chosen = _chosen(shop, request.machines, faults)
     if not chosen and not faults:
         faults.append(Fault(path="up_to", code="no-gate", detail="no machine of the tree has a gate"))
     return tuple(chosen)
+
+
+def _chosen(shop: Shop, words: Sequence[str], faults: list[Fault]) -> list[Machine]:
+    """Return the machines that words name, in the order of the document."""
+    seen: set[str] = set()
+    for place, word in enumerate(words):
+        path = f"machines[{place}]"
+        machine = shop.machines.named(word, path, faults)
+        if machine is None:
+            continue
+        if not machine.gates:
+            detail = f"{word!r} has no gate; its hood is always open"
+            faults.append(Fault(path=path, code="no-gate", detail=detail))
+        if machine.name in seen:
+            detail = f"{machine.name!r} is already among the machines"
+            faults.append(Fault(path=path, code="duplicate-machine", detail=detail))
+        seen.add(machine.name)
+    return [machine for machine in shop.machines.each if machine.name in seen]
 
 
 def _count(shop: Shop, request: GateStatesRequest, found: Asked, *, falls: bool) -> None:

@@ -19,6 +19,7 @@ from airbough_service.questions.gate_states.judge import (
     Tally,
     tally,
 )
+from airbough_service.shop.gates import shut_off
 
 Floats = NDArray[np.float64]
 KINDS: Final = ("settling", "starving", "suction", "motor_power")
@@ -89,4 +90,6 @@ def examine(judge: Judge, asked: Asked) -> Examined:
         is_open = np.where(member[None, :] >= 0, flags[:, member], False)
         parts.append(judge.judge(np.where(is_open, full_loss, shut_loss), np.where(is_open, full, rest), noted=noted))
     judged = Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
+    for number, state in enumerate(first):  # a machine without gates is cut off only where a state names it
+        judged.cut_off[number] |= bool(shut_off(judge.shop, state.openings, state.gates.named))
     return Examined(judge, asked, first, judged, noted)

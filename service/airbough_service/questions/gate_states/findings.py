@@ -41,7 +41,7 @@ def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], 
 
     @cache
     def solved(number: int) -> Solved:
-        return solve(shop, examined.judge.fan, examined.state(number).openings)
+        return solve(shop, examined.judge.fan, examined.state(number).gates)
 
     out = by_run(examined, solved) + outcomes(examined, solved) + overloaded(examined, worst, solved)
     deepest = worst.get("suction")
@@ -94,18 +94,20 @@ def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[
 
 def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
     """Return the finding of each outcome other than a plain operating point, with its first state."""
-    out, judged = [], examined.judged
+    out, judged, shop = [], examined.judged, examined.judge.shop
     kinds = {
         "all-gates-shut": judged.shut,
         "fan-beyond-curve": judged.outcome == core.BEYOND,
         "several-operating-points": judged.outcome == core.SEVERAL,
+        "shut-off-downstream": judged.cut_off,
     }
     for code, flags in kinds.items():
         there = np.flatnonzero(flags)
         if len(there):
             name = examined.state(int(there[0])).name
             often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
-            found = outcome_findings(solved(int(there[0])), name)
+            shown = solved(int(there[0]))
+            found = outcome_findings(shown, name) + judging.cut_off(shop, shown.openings, shown.named, name)
             out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
     return out
 

@@ -21,7 +21,7 @@ from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
 )
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.gates import is_shut, open_hoods
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -88,11 +88,9 @@ class Search:
         self.opening = np.array([state.openings[int(gate)] for gate in judge.gates])
         self.quadratic = np.array([judge.quadratic(int(gate), state.openings[int(gate)]) for gate in judge.gates])
         self.wide = np.array([judge.quadratic(int(gate), asked.full[int(gate)]) for gate in judge.gates])
-        self.further = [
-            group for group in asked.groups if any(state.openings[gate] < SMALLEST_OPENING for gate in group.gates)
-        ]
-        runs, most = judge.shop.runs, most_sets(judge)
-        self.running = np.array([state.openings.get(run.index, 1.0) >= SMALLEST_OPENING for run in runs])
+        self.further = [group for group in asked.groups if any(is_shut(state.openings[gate]) for gate in group.gates)]
+        most = most_sets(judge)
+        self.running = np.array(open_hoods(judge.shop, state.openings))
         self.most = max(len(self.further), min(most, most_in_all(judge) - spent))
         self.tried = 0
 
@@ -143,7 +141,7 @@ class Search:
         for chosen, group in zip(flags.T, self.further, strict=True):
             for gate in group.gates:
                 column = self.judge.column[gate]
-                if self.opening[column] < SMALLEST_OPENING:
+                if is_shut(self.opening[column]):
                     opening[chosen, column] = self.asked.full[gate]
                     quadratic[chosen, column] = self.wide[column]
         return self.judge.judge(quadratic, opening, self.running)
@@ -158,5 +156,5 @@ class Search:
             (gate, self.asked.full[gate])
             for group in further
             for gate in group.gates
-            if self.state.openings[gate] < SMALLEST_OPENING
+            if is_shut(self.state.openings[gate])
         ]

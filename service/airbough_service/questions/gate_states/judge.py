@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service import catalogue
-from airbough_service.core import deadline
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import (
@@ -18,15 +17,15 @@ from airbough_service.core.network import (
     operating,
     states,
 )
+from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
     dynamic,
 )
 from airbough_service.shop.collector import outlet_diameter
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.gates import Reach, is_shut, reach, tree_order
 from airbough_service.shop.shop import (
     Shop,
-    downstream_first,
     gate_quadratic,
 )
 from airbough_service.solving import power as powers
@@ -49,6 +48,7 @@ class Judged:
     Attributes:
         outcome: number of the word in ``core.states.OUTCOMES``.
         shut: whether no hood has a way to the fan but leaks.
+        cut_off: whether a machine whose own gates stand open is cut off by a shut zone gate.
         flow, fan_static: through the fan, m3/s and Pa.
         share, share_run: least share of a design flow among open hoods, and the run.
         margin, margin_run: least velocity over transport velocity among judged runs, and the run.
@@ -60,6 +60,7 @@ class Judged:
 
     outcome: Whole
     shut: Flags
+    cut_off: Flags
     flow: Floats
     fan_static: Floats
     share: Floats
@@ -145,14 +146,13 @@ class Judge:
         self.area = np.array([area(run.start) for run in runs])[:, None]
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
-        dusts = [[catalogue.dust(word) for word in run.dust] for run in runs]
+        dusts = [[catalogue.dust(word) for word in run.dust] if run.run.hood is not None else [] for run in runs]
         self.lower = np.array([max((dust.transport_velocity for dust in own), default=0.0) for own in dusts])
         self.upper = np.array([max((dust.upper_velocity for dust in own), default=0.0) for own in dusts])
         flows = [run.run.hood.flow if run.run.hood is not None else None for run in runs]
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([float(run.run.length) > 0.0 for run in runs])
-        self.order = list(reversed(downstream_first(shop.shape)))
         self._shaft = _shaft(shop)
 
     @property
@@ -193,10 +193,11 @@ class Judge:
         known = solved.outcome <= states.SEVERAL
         by_row = np.ascontiguousarray(solved.flow.T)
         flow, at_hoods = by_row[self.end], by_row[self.row[self.hoods]]
-        is_open = np.ones(flow.shape, np.bool_)
-        is_open[self.gates] = opening.T >= SMALLEST_OPENING
-        margin, excess, served = self._velocities(flow / self.area, is_open, known)
-        counted = is_open[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
+        let_through = np.ones((count, len(self.shop.runs)), np.bool_)
+        let_through[:, self.gates] = ~is_shut(opening)
+        found = reach(self.shop, let_through)
+        margin, excess = self._velocities(flow / self.area, found.open, known)
+        counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
         share = np.where(counted & known, at_hoods / self.design, np.inf)
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
@@ -211,7 +212,8 @@ class Judge:
         slowest, at_run = _least(margin)
         return Judged(
             outcome=solved.outcome,
-            shut=~np.any(served[list(self.shop.shape.roots)], axis=0) & (solved.outcome != states.BEYOND),
+            shut=~np.any(found.open, axis=1) & (solved.outcome != states.BEYOND),
+            cut_off=self._cut_off(let_through, found),
             flow=at_fan,
             fan_static=static,
             share=least,
@@ -223,33 +225,35 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(excess > 1.0 + HOLDS, axis=0),
-            transitional=np.any(served[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
+            transitional=np.any(found.served.T[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
             off_points=known & np.isnan(power) if self._shaft is not None else np.zeros(count, np.bool_),
         )
 
-    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats, Flags]:
-        """Return velocity over the transport and over the upper velocity, and whether air is meant to flow, (runs, S).
+    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
+        """Return velocity over the transport and over the upper velocity, shape (runs, S).
 
-        Dust comes down from open hoods through open gates; a run is judged by the most demanding of it.
+        Dust comes down from open hoods; a run is judged by the most demanding of it.
         """
-        lower, upper, served = np.zeros(velocity.shape), np.zeros(velocity.shape), np.ones(velocity.shape, np.bool_)
-        for index in self.order:
-            deadline.check()
-            arms = self.shop.shape.children[index]
-            if arms:
-                np.max(lower[list(arms)], axis=0, out=lower[index])
-                np.max(upper[list(arms)], axis=0, out=upper[index])
-                np.any(served[list(arms)], axis=0, out=served[index])
-            else:
-                lower[index], upper[index] = self.lower[index], self.upper[index]
-            lower[index] *= is_open[index]
-            upper[index] *= is_open[index]
-            served[index] &= is_open[index]
+        lower, upper = np.empty(is_open.shape), np.empty(is_open.shape)
+        order = tree_order(self.shop)
+        greatest_upstream(*order, self.lower, is_open, lower)
+        greatest_upstream(*order, self.upper, is_open, upper)
+        lower, upper = lower.T, upper.T
         judged = (lower > 0.0) & known
         margin, excess = np.full(velocity.shape, np.inf), np.zeros(velocity.shape)
         np.divide(velocity, lower, out=margin, where=judged)
         np.divide(velocity, upper, out=excess, where=judged & (upper > 0.0))
-        return margin, excess, served
+        return margin, excess
+
+    def _cut_off(self, gates: Flags, found: Reach) -> Flags:
+        """Return, by state, whether a machine whose own gates stand open is cut off by a shut zone gate."""
+        zones = list(self.shop.machines.zones)
+        if not zones:
+            return np.zeros(len(gates), np.bool_)
+        without = gates.copy()
+        without[:, zones] = True
+        gated = [hood for machine in self.shop.machines.each if machine.gates for hood in machine.hoods]
+        return np.asarray((reach(self.shop, without).open & ~found.open)[:, gated].any(axis=1))
 
     def _suction(self, gates: Floats, solved: states.Flows) -> tuple[Floats, Whole]:
         """Return the deepest suction of each state and its run."""

@@ -57,7 +57,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
     mends, left_out = mended(examined, worst)
     telling = Telling(examined.judge, examined.judged, mends, with_runs=request.detail == "runs")
     shown = _shown(examined, worst)
-    solved = solve(shop, fan, examined.state(shown).openings)
+    solved = solve(shop, fan, examined.state(shown).gates)
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
     items = findings.findings(examined, worst, mends, left_out)

@@ -22,6 +22,7 @@ def codes(judged: Judged, number: int) -> tuple[str, ...]:
         "motor-overloaded": judged.overloaded[number],
         "fan-beyond-curve": judged.outcome[number] == core.BEYOND,
         "several-operating-points": judged.outcome[number] == core.SEVERAL,
+        "shut-off-downstream": judged.cut_off[number],
         "below-transport-velocity": judged.settling[number],
         "hood-starved": judged.starving[number],
         "needlessly-fast": judged.fast[number],
@@ -42,7 +43,7 @@ class Telling:
         """Return one state."""
         judged, mend = self.judged, self.mends.get(number)
         beyond = judged.outcome[number] == core.BEYOND
-        solved = solve(self.judge.shop, self.judge.fan, state.openings) if self.with_runs else None
+        solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
         return StateTold(
             name=state.name,
             open=state.open,

@@ -14,8 +14,8 @@ from airbough.wire.make_up_air import MakeUpAirRequest
 from airbough.wire.problem import Fault
 from airbough_service.judging.state import outcome_findings
 from airbough_service.shop import collector
-from airbough_service.shop.gates import is_open
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.design import design_flows
 from airbough_service.solving.operating_point import solve
 from airbough_service.terms.refusal import Refusal
 
@@ -49,16 +49,7 @@ def exhaust(shop: Shop, request: MakeUpAirRequest) -> Exhaust:
 
 def _designed(shop: Shop) -> Exhaust:
     """Return the sum of the open hoods' design flows."""
-    flow, faults = 0.0, []
-    for run in shop.runs:
-        hood = run.run.hood
-        if hood is None or not is_open(run):
-            continue
-        if hood.flow is None:
-            detail = "without a fan each open hood needs its design flow"
-            faults.append(Fault(path=f"runs[{run.index}].hood.flow", code="parameter-missing", detail=detail))
-        else:
-            flow += float(hood.flow)
-    if faults:
-        raise Refusal("not-computable", faults)
-    return Exhaust(flow, "design-flows")
+    found = design_flows(shop)
+    if found.missing:
+        raise Refusal("not-computable", found.faults)
+    return Exhaust(float(sum(found.flow[root] for root in shop.shape.roots)), "design-flows")

@@ -38,7 +38,7 @@ from airbough_service.questions.sizing.problem import (
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop import collector
-from airbough_service.shop.gates import is_open
+from airbough_service.shop.gates import open_hoods
 from airbough_service.shop.shop import Shop
 
 Floats = NDArray[np.float64]
@@ -155,11 +155,11 @@ def _starting_flows(maker: Maker) -> list[Floats]:
 def _shared_out(shop: Shop, state: State, total: float) -> Floats:
     """Return the flows where each open hood takes an equal share."""
     flow = np.zeros(len(shop.runs))
-    open_hoods = [run.index for run in shop.runs if run.run.hood is not None and is_open(run, state.openings)]
-    for index in open_hoods:
-        at = index
+    hoods = np.flatnonzero(open_hoods(shop, state.openings))
+    for index in hoods:
+        at = int(index)
         while at >= 0:
-            flow[at] += total / len(open_hoods)
+            flow[at] += total / len(hoods)
             at = shop.shape.parents[at]
     return flow
 

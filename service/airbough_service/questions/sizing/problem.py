@@ -49,7 +49,6 @@ from airbough_service.shop.pieces import Found
 from airbough_service.shop.shop import (
     LAWS,
     Shop,
-    downstream_first,
 )
 
 Floats = NDArray[np.float64]
@@ -132,7 +131,7 @@ class Maker:
         Raises:
             TooManySetsError: as it says.
         """
-        order = downstream_first(self.shop.shape)[::-1]
+        order = self.shop.shape.order[::-1]
         place = {index: number for number, index in enumerate(order)}
         options: list[tuple[Option, ...]] = []
         all_kits: list[tuple[tuple[Kit, ...], ...]] = []

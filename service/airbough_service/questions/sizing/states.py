@@ -17,8 +17,8 @@ from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
-    downstream_first,
 )
+from airbough_service.solving.design import design_flows
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -50,55 +50,24 @@ def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
     Raises:
         Refusal: with every unknown or repeated name, every missing design flow, every state in which nothing flows.
     """
-    asked = request.states
-    openings: list[dict[int, float]] = gates.openings(shop, asked) if asked else [{}]
-    faults = _names(asked)
+    faults: list[Fault] = []
+    opened = gates.settings(shop, request.states, faults)
+    if not opened:
+        opened = (gates.GateState(DOCUMENT),)
     out = []
-    for number, opened in enumerate(openings):
-        state = asked[number] if asked else SizingState(name=DOCUMENT)
-        at = f"states[{number}]" if asked else "runs"
-        flow = _flows(request, shop, state, opened, at, faults)
-        out.append(State(state.name, opened, flow, tuple(dusts_of(shop, opened)), at))
+    for number, state in enumerate(opened):
+        own = _own_flows(shop, request.states[number], f"states[{number}]", faults) if request.states else {}
+        at = f"states[{number}]" if request.states else "runs"
+        design = design_flows(shop, state.openings, own)
+        if _needed(request):
+            faults += design.faults
+        if not gates.way_open(shop, state.openings):
+            faults.append(Fault(path=at, code="all-gates-shut", detail="nothing flows in this state"))
+        dusts = tuple(dusts_of(shop, state.openings))
+        out.append(State(state.name or DOCUMENT, state.openings, design.flow, dusts, at))
     if faults:
         raise Refusal("not-computable", list(dict.fromkeys(faults)))
     return tuple(out)
-
-
-def _names(asked: tuple[SizingState, ...]) -> list[Fault]:
-    """Return a fault for each name that stands twice."""
-    names = [state.name for state in asked]
-    return [
-        Fault(path=f"states[{number}].name", code="duplicate-name", detail=f"a state named {name!r} already stands")
-        for number, name in enumerate(names)
-        if name in names[:number]
-    ]
-
-
-def _flows(
-    request: SizingRequest, shop: Shop, state: SizingState, opened: dict[int, float], at: str, faults: list[Fault]
-) -> Floats:
-    """Return every run's design flow in a state."""
-    own = _own_flows(shop, state, at, faults)
-    flow, live = np.zeros(len(shop.runs)), gates.served(shop, opened)
-    order = downstream_first(shop.shape)
-    for index in order:
-        parent = shop.shape.parents[index]
-        live[index] = live[index] and (parent < 0 or live[parent])
-    for index in reversed(order):
-        run, parent = shop.runs[index].run, shop.shape.parents[index]
-        if not live[index]:
-            continue
-        if run.hood is not None:
-            given = own.get(index, None if run.hood.flow is None else float(run.hood.flow))
-            if given is None and _needed(request):
-                path = f"runs[{index}].hood.flow"
-                faults.append(Fault(path=path, code="design-flow-missing", detail="needed of each hood that is open"))
-            flow[index] = given or 0.0
-        if parent >= 0:
-            flow[parent] += flow[index]
-    if not any(live):
-        faults.append(Fault(path=at, code="all-gates-shut", detail="nothing flows in this state"))
-    return flow
 
 
 def _needed(request: SizingRequest) -> bool:
@@ -114,7 +83,9 @@ def _own_flows(shop: Shop, state: SizingState, at: str, faults: list[Fault]) -> 
         run = by_id.get(name)
         if run is None or run.run.hood is None:
             detail = f"no run has the id {name!r}" if run is None else f"run {name!r} has no hood"
-            faults.append(Fault(path=f"{at}.flows", code="unknown-id" if run is None else "no-hood", detail=detail))
+            faults.append(
+                Fault(path=f"{at}.flows.{name}", code="unknown-run" if run is None else "no-hood", detail=detail)
+            )
         else:
             out[run.index] = float(flow)
     return out

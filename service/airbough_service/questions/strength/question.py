@@ -12,6 +12,7 @@ from airbough.wire.strength import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import buckling
+from airbough_service.judging.checks import cut_off
 from airbough_service.judging.state import outcome_findings
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
@@ -29,7 +30,7 @@ from airbough_service.questions.strength.walls import (
     walls,
 )
 from airbough_service.shop import collector
-from airbough_service.shop.gates import strength_openings
+from airbough_service.shop.gates import named_states
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -110,9 +111,10 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
     own = suctions(base)
     if own is not None:
         by_state[DOCUMENT] = own
-    for name, opened in strength_openings(shop, request):
-        solved = solve(shop, fan, opened)
-        found += outcome_findings(solved, name)
+    for state in named_states(shop, request.states, taken=(DOCUMENT, SHUT_OFF)):
+        name = str(state.name)
+        solved = solve(shop, fan, state)
+        found += outcome_findings(solved, name) + cut_off(shop, state.openings, state.named, name)
         deep = suctions(solved)
         if deep is not None:
             by_state[name] = deep

@@ -24,7 +24,7 @@ def suctions(solved: Solved) -> list[float] | None:
     table, flow = solved.shop.tree.table, solved.operating.flow
     fastest = np.maximum(table[:, columns.VP_START], table[:, columns.VP_END]) * flow * flow
     deep = fastest - solved.losses.total_pressure
-    return [max(float(deep[solved.shop.row(run.index)]), 0.0) for run in solved.shop.runs]
+    return [max(float(deep[solved.shop.end_row(run.index)]), 0.0) for run in solved.shop.runs]
 
 
 def highest_pressure(fan: Fan) -> float:

@@ -18,7 +18,7 @@ from airbough_service.core.network.operating import (
 )
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
-from airbough_service.shop.gates import way_open
+from airbough_service.shop.gates import Openings, way_open, when_open
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.finding import HOLDS
 
@@ -44,13 +44,20 @@ class Air:
     _paths: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _times: dict[Open, list[float]] = field(default_factory=dict)
 
-    def openings(self, opened: Open) -> dict[int, float]:
+    def openings(self, opened: Open) -> Openings:
         """Return run number -> opening of every gate that a machine moves; the others stay as they are."""
-        openings: dict[int, float] = {}
+        openings: Openings = {}
         for index, group in enumerate(self.plan.groups):
-            stands_open = group.always_open or index in opened
-            openings.update(dict.fromkeys(group.gates, group.opening if stands_open else 0.0))
+            if group.always_open or index in opened:
+                openings |= group.openings(self._wide)
+            else:
+                openings |= dict.fromkeys(group.gates, 0.0)
         return openings
+
+    @cached_property
+    def _wide(self) -> Openings:
+        """The opening of every gate when it is open and the day says nothing else."""
+        return when_open(self.shop)
 
     @cached_property
     def _every(self) -> tuple[Floats, Floats]:
@@ -150,11 +157,4 @@ class Air:
 
     def way_open(self) -> bool:
         """Return whether some hood stays open when every gate that moves is shut; leakage is no way."""
-        runs = self.shop.request.runs
-        shut = {run for group in self.plan.groups if group.moves for run in group.gates}
-        moved = {run for group in self.plan.groups for run in group.gates}
-        for index, run in enumerate(runs):
-            deadline.check()
-            if run.gate is not None and index not in moved and float(run.gate.opening) == 0.0:
-                shut.add(index)
-        return any(run.hood is not None and shut.isdisjoint(self.path(index)) for index, run in enumerate(runs))
+        return way_open(self.shop, self.openings(frozenset()))

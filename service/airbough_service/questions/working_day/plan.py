@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run
 from airbough.wire.working_day import (
     LONGEST_DAY,
     MOST_EVENTS,
@@ -17,7 +15,10 @@ from airbough.wire.working_day import (
     WorkingDayRequest,
 )
 from airbough_service.core.day.working_day import Span
+from airbough_service.shop.gates import Openings
+from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
 TICKS = 1_000_000_000
@@ -26,33 +27,44 @@ TICKS = 1_000_000_000
 
 @dataclass(slots=True)
 class Group:
-    """A machine: what moves together.
+    """A machine in its day.
 
     Attributes:
-        name: its `machine_id`, or the id of its hood's run.
-        hoods: runs at whose hoods it stands, by number.
-        gates: runs whose gates move with it, by number.
+        machine: its hoods and gates.
         row: its number in the request's `machines`; None where it is not named.
         day: its row of the request.
         always_open: whether its gates stand open all day.
     """
 
-    name: str
-    hoods: list[int] = field(default_factory=list)
-    gates: list[int] = field(default_factory=list)
+    machine: Machine
     row: int | None = None
     day: MachineDay | None = None
     always_open: bool = False
+
+    @property
+    def name(self) -> str:
+        """Its `machine_id`, or the id of its hood's run."""
+        return self.machine.name
+
+    @property
+    def hoods(self) -> tuple[int, ...]:
+        """Runs at whose hoods it stands, by number."""
+        return self.machine.hoods
+
+    @property
+    def gates(self) -> tuple[int, ...]:
+        """Runs whose gates move with it, by number."""
+        return self.machine.gates
 
     @property
     def moves(self) -> bool:
         """Whether it has gates that open and shut."""
         return bool(self.gates) and not self.always_open
 
-    @property
-    def opening(self) -> float:
-        """Opening of its gates when open."""
-        return 1.0 if self.day is None or self.day.opening is None else float(self.day.opening)
+    def openings(self, wide: Openings) -> Openings:
+        """Return the openings of its gates when open; `wide`: those of the document, full where it shuts them."""
+        own = None if self.day is None or self.day.opening is None else float(self.day.opening)
+        return {gate: wide[gate] if own is None else own for gate in self.gates}
 
     def spells(self) -> tuple[Span, ...]:
         """Return when it is on, in ticks and in order."""
@@ -78,17 +90,17 @@ def ticks(seconds: float) -> int:
     return round(seconds * TICKS)
 
 
-def plan(request: WorkingDayRequest) -> Plan:
+def plan(shop: Shop, request: WorkingDayRequest) -> Plan:
     """Return who is who in the day.
 
     Raises:
         Refusal: with every fault of names, times and settings.
     """
-    groups, by_name = _groups(request.runs)
-    faults = [*_settings(request), *_named(request, by_name), *_bin(request)]
-    held = _gate_of(request.held_gate, "held_gate", by_name, faults)
+    groups = [Group(machine) for machine in shop.machines.each]
+    faults = [*_settings(request), *_named(shop, request, groups), *_bin(request)]
+    held = None if request.held_gate is None else _gated(shop, request.held_gate, "held_gate", groups, faults)
     for index, name in enumerate(request.always_open):
-        group = _gate_of(name, f"always_open[{index}]", by_name, faults)
+        group = _gated(shop, name, f"always_open[{index}]", groups, faults)
         if group is not None:
             group.always_open = True
     if held is not None and held.always_open:
@@ -99,45 +111,21 @@ def plan(request: WorkingDayRequest) -> Plan:
     return Plan(tuple(ordered), next((index for index, group in enumerate(ordered) if group is held), None))
 
 
-def _groups(runs: Iterable[Run]) -> tuple[list[Group], dict[str, Group]]:
-    """Return the machines, and each name that means one; a `machine_id` comes before a run's id."""
-    machines: dict[str, Group] = {}
-    alone: list[Group] = []
-    by_run: dict[str, Group] = {}
-    for index, run in enumerate(runs):
-        of_gate = run.gate.machine_id if run.gate is not None else None
-        if run.hood is not None:
-            shared = run.hood.machine_id or of_gate
-            group = Group(run.id) if shared is None else machines.setdefault(shared, Group(shared))
-            if shared is None:
-                alone.append(group)
-            group.hoods.append(index)
-            by_run[run.id] = group
-        if run.gate is not None and (of_gate is not None or run.hood is not None):
-            mover = by_run[run.id] if of_gate is None else machines.setdefault(of_gate, Group(of_gate))
-            mover.gates.append(index)
-    return [*machines.values(), *alone], by_run | machines
+def _group(shop: Shop, word: str, path: str, groups: list[Group], faults: list[Fault]) -> Group | None:
+    """Return the machine that a word names, or note that it names none."""
+    machine = shop.machines.named(word, path, faults)
+    return None if machine is None else groups[shop.machines.words[word]]
 
 
-def _gate_of(name: str | None, path: str, by_name: dict[str, Group], faults: list[Fault]) -> Group | None:
-    if name is None:
-        return None
-    group = by_name.get(name)
-    if group is None:
-        faults.append(_unknown(name, path, by_name))
-    elif not group.gates:
-        faults.append(Fault(path=path, code="no-gate", detail=f"{name!r} has no gate"))
+def _gated(shop: Shop, word: str, path: str, groups: list[Group], faults: list[Fault]) -> Group | None:
+    """Return the machine with gates that a word names, or note that it has none."""
+    group = _group(shop, word, path, groups, faults)
+    if group is not None and not group.gates:
+        faults.append(Fault(path=path, code="no-gate", detail=f"{word!r} has no gate"))
     return group
 
 
-def _unknown(name: str, path: str, by_name: dict[str, Group]) -> Fault:
-    near = difflib.get_close_matches(name, by_name, 3)
-    hint = "; near: " + ", ".join(near) if near else ""
-    detail = f"no hood has the machine_id or the run id {name!r}{hint}"
-    return Fault(path=path, code="unknown-machine", detail=detail)
-
-
-def _named(request: WorkingDayRequest, by_name: dict[str, Group]) -> Iterator[Fault]:
+def _named(shop: Shop, request: WorkingDayRequest, groups: list[Group]) -> Iterator[Fault]:
     """Tie the rows of `machines` to their groups; yield what is wrong with them."""
     events = 2 * sum(len(day.times) for day in request.machines)
     if events > MOST_EVENTS:
@@ -145,13 +133,13 @@ def _named(request: WorkingDayRequest, by_name: dict[str, Group]) -> Iterator[Fa
         return
     for index, day in enumerate(request.machines):
         path = f"machines[{index}]"
-        group = by_name.get(day.machine)
-        if group is None or not group.hoods:
-            yield _unknown(day.machine, f"{path}.machine", by_name)
-        elif group.row is not None:
+        faults: list[Fault] = []
+        group = _group(shop, day.machine, f"{path}.machine", groups, faults)
+        yield from faults
+        if group is not None and group.row is not None:
             detail = f"this machine already stands at machines[{group.row}]"
             yield Fault(path=f"{path}.machine", code="duplicate-machine", detail=detail)
-        else:
+        elif group is not None:
             group.row, group.day = index, day
         yield from _times(day, path, request.duration)
         if day.opening is not None and not SMALLEST_OPENING <= float(day.opening) <= 1.0:

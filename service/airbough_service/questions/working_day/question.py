@@ -56,6 +56,7 @@ from airbough_service.questions.working_day.trial import (
     Trials,
 )
 from airbough_service.shop import collector
+from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import Solved, solve
@@ -96,12 +97,12 @@ def answer(request: WorkingDayRequest) -> WorkingDayAnswer:
         Refusal: with every fault of the tree, the fan, or the day.
     """
     shop = build(request)
-    air = Air(shop, collector.build(shop), plan(request))
+    air = Air(shop, collector.build(shop), plan(shop, request))
     trials = Trials(request, air.plan, air)
     outcome = trials.run(trials.asked)
     _refuse_deep_suction(air, outcome)
     longest = _longest(outcome)
-    solved = None if longest is None else solve(shop, air.fan, air.openings(longest))
+    solved = None if longest is None else solve(shop, air.fan, GateState(openings=air.openings(longest)))
     power = taken(shop)
     energy = _energy(outcome, power)
     return _answer(Day(trials, outcome, longest, solved, power, energy, bin.heap(trials)))
@@ -175,8 +176,11 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
             yield from shape.shape(
                 shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
             )
+    yield from _cut_off(day)
     for opened in _odd(day)[:MOST_STATES_TOLD]:
-        yield from outcome_findings(solve(shop, trials.air.fan, trials.air.openings(opened)), label(trials, opened))
+        yield from outcome_findings(
+            solve(shop, trials.air.fan, GateState(openings=trials.air.openings(opened))), label(trials, opened)
+        )
     yield from findings.findings(trials, day.outcome)
     yield from bin.findings(trials, day.heap)
     if day.energy is None and (day.power is not None or trials.request.price_per_kwh is not None):
@@ -189,6 +193,19 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     if not listed:
         message = f"the first {MOST_CLEARINGS} clearing times are listed; all were judged"
         yield finding(trials.request.units, "clearing-not-listed", message)
+
+
+def _cut_off(day: Day) -> Iterator[Finding]:
+    """Yield each machine that runs behind a shut zone gate, with the first state in which it does."""
+    trials, seen = day.trials, set[str | None]()
+    shop = trials.air.shop
+    places = {machine.name: place for place, machine in enumerate(shop.machines.each)}
+    for opened in dict.fromkeys(state.open for state in day.outcome.day.states if state.fan):
+        running = frozenset(places[trials.plan.groups[index].name] for index in opened)
+        for item in checks.cut_off(shop, trials.air.openings(opened), running, label(trials, opened)):
+            if item.run not in seen:
+                seen.add(item.run)
+                yield item
 
 
 def _odd(day: Day) -> list[Open]:

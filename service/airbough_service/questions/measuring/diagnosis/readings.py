@@ -7,20 +7,15 @@ from msgspec import structs
 from airbough.wire.diagnosis import (
     DiagnosisRequest,
     FanStaticPressureReading,
-    MeasuredState,
     Reading,
 )
 from airbough.wire.problem import Fault
-from airbough.wire.strength import (
-    StrengthRequest,
-    StrengthState,
-)
+from airbough.wire.state import GateSetting
 from airbough.wire.tree import (
     Run,
-    Tree,
 )
 from airbough_service.questions.measuring.diagnosis.model import is_static
-from airbough_service.shop.gates import strength_openings
+from airbough_service.shop.gates import setting
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
@@ -31,16 +26,12 @@ def in_state(request: DiagnosisRequest, shop: Shop) -> DiagnosisRequest:
     Raises:
         Refusal: a gate that does not exist.
     """
-    state = request.state
-    if not isinstance(state, MeasuredState):
+    if not isinstance(request.state, GateSetting):
         return request
-    fields = {name: getattr(request, name) for name in Tree.__struct_fields__}
-    named = StrengthState(name="measured", open=state.open, openings=state.openings)
-    try:
-        ((_, opened),) = strength_openings(shop, StrengthRequest(**fields, states=(named,)))
-    except Refusal as refusal:
-        faults = [structs.replace(fault, path=fault.path.replace("states[0]", "state")) for fault in refusal.faults]
-        raise Refusal(refusal.kind, faults) from None
+    faults: list[Fault] = []
+    opened = setting(shop, request.state, "state", faults).openings
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
     runs = tuple(_set(run, opened.get(index)) for index, run in enumerate(request.runs))
     return structs.replace(request, runs=runs, state="as-document")
 

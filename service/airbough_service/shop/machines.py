@@ -1,0 +1,181 @@
+"""Which machines a shop has, and which hoods and gates belong to each.
+
+A hood belongs to the machine of its `machine_id`. Without one, it takes the `machine_id` of the nearest gate between it
+and the first junction; or of the nearest gate further down that has one which no other hood bears; else it is a machine
+of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to the machine whose hoods
+are all the hoods upstream of it; else it is a zone gate and belongs to none.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from airbough.wire.problem import Fault
+from airbough.wire.tree import Run
+from airbough_service.shop.topology import Topology
+
+_SEVERAL = -2  # hoods of several machines lie upstream
+_NONE = -1  # no machine of this name
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """A machine: what moves together.
+
+    Attributes:
+        name: its `machine_id`, else the id of its hood's run.
+        hoods: runs at whose hoods it stands, by number.
+        gates: runs whose gates move with it, by number.
+    """
+
+    name: str
+    hoods: tuple[int, ...]
+    gates: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Machines:
+    """The machines of a shop.
+
+    Attributes:
+        each: in the order of their first hoods in the document.
+        zones: runs with gates that belong to no machine, by number.
+        gates: runs with a gate, by number.
+        words: each word that names a machine -> its place in `each`.
+        zone_words: run id of a zone gate -> its run, by number.
+    """
+
+    each: tuple[Machine, ...]
+    zones: tuple[int, ...]
+    gates: tuple[int, ...]
+    words: dict[str, int]
+    zone_words: dict[str, int]
+
+    def named(self, word: str, path: str, faults: list[Fault]) -> Machine | None:
+        """Return the machine that a word names, noting a word that names none."""
+        if word in self.words:
+            return self.each[self.words[word]]
+        faults.append(self._unknown(word, path))
+        return None
+
+    def gates_named(self, word: str, path: str, faults: list[Fault]) -> tuple[int, ...]:
+        """Return the gates that a word moves, a zone gate's run id included, noting a word that names nothing."""
+        if word not in self.words and word in self.zone_words:
+            return (self.zone_words[word],)
+        machine = self.named(word, path, faults)
+        return () if machine is None else machine.gates
+
+    def _unknown(self, word: str, path: str) -> Fault:
+        near = difflib.get_close_matches(word, [*self.words, *self.zone_words], 3)
+        hint = "; nearest: " + ", ".join(near) if near else ""
+        detail = f"no machine, hood or gate is named {word!r}{hint}"
+        return Fault(path=path, code="unknown-machine", detail=detail)
+
+
+def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fault]]:
+    """Return who is who, and a fault for each gate whose `machine_id` disagrees with a hood upstream of it."""
+    names = _hood_names(runs, shape)
+    number: dict[tuple[bool, str], int] = {}  # by id or by run, so that equal words are seen
+    hoods: list[list[int]] = []
+    for index, (by_id, name) in names.items():
+        place = number.setdefault((by_id, name), len(hoods))
+        if place == len(hoods):
+            hoods.append([])
+        hoods[place].append(index)
+    faults = _ambiguous(runs, number, hoods)
+    owner = _owners(runs, shape, {index: number[key] for index, key in names.items()})
+    gates: list[list[int]] = [[] for _ in hoods]
+    zones: list[int] = []
+    for index, run in enumerate(runs):
+        if run.gate is None:
+            continue
+        upstream, stated = owner[index], run.gate.machine_id
+        own = upstream if stated is None else number.get((True, stated), _NONE)
+        if own == _NONE or (upstream not in (own, _SEVERAL)):
+            faults.append(_disagreement(runs, shape, index, names))
+        elif own == _SEVERAL:
+            zones.append(index)
+        else:
+            gates[own].append(index)
+    keys = sorted(number, key=lambda key: number[key])
+    each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
+    return _indexed(runs, each, tuple(zones)), faults
+
+
+def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, ...]) -> Machines:
+    """Return the machines with the words that name them; a `machine_id` comes before a run's id."""
+    words: dict[str, int] = {machine.name: place for place, machine in enumerate(each)}
+    for place, machine in enumerate(each):
+        for index in (*machine.hoods, *machine.gates):
+            words.setdefault(runs[index].id, place)
+    gates = tuple(index for index, run in enumerate(runs) if run.gate is not None)
+    return Machines(each, zones, gates, words, {runs[index].id: index for index in zones})
+
+
+def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
+    """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
+    on_line, further = _ids_downstream(runs, shape)
+    hoods = {index: run.hood for index, run in enumerate(runs) if run.hood is not None}
+    near = {index: hood.machine_id or on_line[index] for index, hood in hoods.items()}
+    borne = set(near.values())
+    out: dict[int, tuple[bool, str]] = {}
+    for index, name in near.items():
+        other = further[index]
+        if name is None and other is not None and other not in borne:
+            name = other
+        out[index] = (False, runs[index].id) if name is None else (True, name)
+    return out
+
+
+def _ids_downstream(runs: Sequence[Run], shape: Topology) -> tuple[list[str | None], list[str | None]]:
+    """Return, by run, the `machine_id` of the nearest gate from it to the first junction, and of the nearest at all."""
+    on_line: list[str | None] = [None] * len(runs)
+    further: list[str | None] = [None] * len(runs)
+    for index in shape.order:
+        run, parent = runs[index], shape.parents[index]
+        own = None if run.gate is None else run.gate.machine_id
+        alone = parent >= 0 and len(shape.children[parent]) == 1
+        on_line[index] = own or (on_line[parent] if alone else None)
+        further[index] = own or (further[parent] if parent >= 0 else None)
+    return on_line, further
+
+
+def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> list[int]:
+    """Return, by run, the one machine whose hoods are all those upstream of it, or that there are several."""
+    owner = [-1] * len(runs)
+    for index in reversed(shape.order):
+        arms = {owner[arm] for arm in shape.children[index]}
+        own = {machine[index]} if index in machine else set()
+        both = arms | own
+        owner[index] = both.pop() if len(both) == 1 else _SEVERAL
+    return owner
+
+
+def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: list[list[int]]) -> list[Fault]:
+    """Return a fault for each hood that is named by its run as another machine is by its `machine_id`."""
+    return [
+        Fault(
+            path=f"runs[{hoods[place][0]}].id",
+            code="ambiguous-machine",
+            detail=f"{name!r} is also the machine_id of other hoods or gates; give this hood a machine_id",
+        )
+        for (by_id, name), place in number.items()
+        if not by_id and (True, name) in number
+    ]
+
+
+def _disagreement(runs: Sequence[Run], shape: Topology, gate: int, names: dict[int, tuple[bool, str]]) -> Fault:
+    """Return the fault of a gate whose machine has no hood, or that shuts the hoods of another machine alone."""
+    own = runs[gate].gate
+    assert own is not None
+    upstream = [gate]
+    for index in upstream:
+        upstream.extend(shape.children[index])
+    other = next(index for index in upstream if index in names)
+    detail = (
+        f"the gate is said to be of {own.machine_id!r}, and the hood upstream of it, {runs[other].id!r}, of "
+        f"{names[other][1]!r}"
+    )
+    return Fault(path=f"runs[{gate}].gate.machine_id", code="machine-ids-disagree", detail=detail)
