@@ -6,7 +6,8 @@ import math
 from functools import cache
 from typing import Any
 
-from agreement.facts import AS_DOCUMENT, SI, Asking, Case, Facts, State, by_state, decoded
+from agreement import oracle
+from agreement.facts import SI, Case, Facts, State, by_state, decoded
 from airbough_service.combined import registry
 
 HOLDS = 1.0e-6  # "a comparison within 1e-6 of its limit holds"
@@ -26,45 +27,74 @@ def of_gates(case: Case) -> Facts:
     facts: Facts = {
         ("machine", "", name): (frozenset(own.hoods), frozenset(own.gates)) for name, own in case.model.machines.items()
     }
-    q = SI[case.document["units"]]["flow"]
-    design = {run["id"]: run["hood"].get("flow") for run in case.document["runs"] if "hood" in run}
     for state in case.states:
         facts |= {("open", state.name, hood): is_open for hood, is_open in state.is_open.items()}
         facts |= {("idle", state.name, run): not served for run, served in state.served.items()}
         facts |= {("opening", state.name, gate): opening for gate, opening in state.openings.items()}
+        facts |= {("cut off", state.name, hood): off for hood, off in _cut_off(state, case).items()}
         facts["code", state.name, "all-gates-shut"] = state.dead
-        if state.dead:
-            continue
-        own = {hood: design[hood] * q if is_open else 0.0 for hood, is_open in state.is_open.items()}
-        facts |= {("design flow of hood", state.name, hood): flow for hood, flow in own.items()}
-        if not case.has_leaks and not _gates_leak(case):
-            for run, hoods in case.model.upstream.items():
-                facts["design flow", state.name, run] = sum(own[hood] for hood in hoods)
-            facts["design total", state.name, ""] = sum(own.values())
+        facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and _from_some_flow(case)
+        if not state.dead:
+            facts |= _design(state, case)
     return facts
 
 
-def _gates_leak(case: Case) -> bool:
-    return False and any(run.get("gate", {}).get("leakage") for run in case.document["runs"])
+def _tight_shut(state: State, case: Case) -> bool:
+    """Return whether no air at all can enter: no hood is open, and neither gates nor joints leak."""
+    leak = any(run.get("gate", {}).get("leakage") for run in case.document["runs"])
+    return state.dead and not leak and not case.has_leaks
 
 
-def of_flows(ask: Asking, case: Case) -> Facts:
+def _from_some_flow(case: Case) -> bool:
+    """Return whether the fan's curve does not tell what it does without flow."""
+    return bool(case.document["collector"]["fan"]["curve"][0]["flow"] > 0.0)
+
+
+def _cut_off(state: State, case: Case) -> dict[str, bool]:
+    """Return by first hood of each machine whether it is meant to be open and a shut zone gate cuts one of it off."""
+    zones = [gate for gate, machine in case.model.machine_of_gate.items() if machine is None]
+    with_zones = case.model.open_hoods(state.openings | dict.fromkeys(zones, 1.0))
+    named = {case.model.machine(word) for word in state.named.get("open") or ()}
+    return {
+        own.hoods[0]: bool(own.gates or name in named)
+        and any(with_zones[hood] and not state.is_open[hood] for hood in own.hoods)
+        for name, own in case.model.machines.items()
+    }
+
+
+def _design(state: State, case: Case) -> Facts:
+    """Return the design flows: each open hood's own, and of a tight run those of the open hoods upstream."""
+    q, name = SI[case.document["units"]]["flow"], state.name
+    design = {run["id"]: run["hood"]["flow"] * q for run in case.document["runs"] if "hood" in run}
+    own = {hood: design[hood] if is_open else 0.0 for hood, is_open in state.is_open.items()}
+    facts: Facts = {("design flow of hood", name, hood): flow for hood, flow in own.items()}
+    facts["leaks enter", name, ""] = any(
+        state.served[run["id"]] and ("leak" in run or "leakage_class" in run) for run in case.document["runs"]
+    )
+    if not case.has_leaks:
+        facts |= {("design flow", name, run): sum(own[hood] for hood in hoods) for run, hoods in _upstream(case)}
+        facts["design total", name, ""] = sum(own.values())
+    return facts
+
+
+def _upstream(case: Case) -> Any:
+    return case.model.upstream.items()
+
+
+def of_flows(case: Case) -> Facts:
     """Return what follows from the flows of each state: sums, verdicts, the most starved hood, shaft power."""
     facts: Facts = {}
     for state in case.states:
-        answer = ask("operating-point", state.document, case.seed)
-        if answer is None or answer.outcome == "beyond-fan-curve":
-            continue
-        facts |= _sums(answer, state, case)
-        if answer.outcome != "no-flow":
-            facts |= _verdicts(answer, state, case)
-            facts |= _starved(answer, state)
-            facts |= _power(answer, state, case)
+        answer = case.point(state)
+        if answer is not None:
+            facts |= _sums(answer, state, case)
+            if answer.outcome != "no-flow":
+                facts |= _verdicts(answer, state, case) | _starved(answer, state) | _power(answer, state, case)
     return facts
 
 
 def _sums(answer: Any, state: State, case: Case) -> Facts:
-    """Return the flows at the collector, which are those of its inlets together."""
+    """Return the flows at the collector, which are those of its inlets together, and those of tight runs."""
     q, p = (SI[case.document["units"]][kind] for kind in ("flow", "pressure"))
     inlets = [run for run in answer.runs if case.model.into[run.id] is None]
     facts: Facts = {("system flow", state.name, ""): sum(run.flow for run in inlets) * q}
@@ -72,35 +102,41 @@ def _sums(answer: Any, state: State, case: Case) -> Facts:
     facts["inlet static pressure", state.name, ""] = min(run.static_pressure for run in inlets) * p
     if not case.has_leaks:
         hoods = {hood.run: hood.flow * q for hood in answer.hoods}
-        for run, upstream in case.model.upstream.items():
-            facts["flow", state.name, run] = sum(hoods[hood] for hood in upstream)
+        facts |= {("flow", state.name, run): sum(hoods[hood] for hood in own) for run, own in _upstream(case)}
     return facts
 
 
 def _verdicts(answer: Any, state: State, case: Case) -> Facts:
-    """Return by run of one bore whether its air is too slow for its dust, or faster than it need be."""
-    known, facts = {run["id"]: run for run in case.document["runs"]}, {}
+    """Return by run of one bore whether its air is too slow for its dust, or faster than it need be.
+
+    A leaking run is slowest at its upstream end, and dust settles there first.
+    """
+    facts: Facts = {}
     v = SI[case.document["units"]]["velocity"]
-    margins, whole = [], True
+    margins = []
     for run in answer.runs:
-        if any(fitting["type"] == "taper" for fitting in known[run.id].get("fittings", ())):
-            whole = False
+        if run.id in case.tapered:
             continue
-        words = {
-            known[hood]["hood"].get("dust", case.document.get("dust"))
-            for hood in case.model.upstream[run.id]
-            if state.is_open[hood]
-        } - {None}
         leaks = run.flow_upstream is not None and run.flow > 0.0
-        slow = run.velocity * run.flow_upstream / run.flow if leaks else run.velocity
+        slowest = run.velocity * v * (run.flow_upstream / run.flow if leaks else 1.0)
+        words = _dusts(run.id, state, case)
         low = max((dusts()[word][0] for word in words), default=0.0)
         high = max((dusts()[word][1] for word in words), default=math.inf)
-        facts["too slow", state.name, run.id] = slow * v < low * (1.0 - HOLDS)
-        facts["too fast", state.name, run.id] = run.velocity * v > high * (1.0 + HOLDS) and slow * v >= low * (1 - HOLDS)
-        margins += [slow * v / low] if low else []
-    if whole:
+        slow = slowest < low * (1.0 - HOLDS)
+        facts["too slow", state.name, run.id] = slow
+        facts["too fast", state.name, run.id] = run.velocity * v > high * (1.0 + HOLDS) and not slow
+        margins += [slowest / low] if low else []
+    if not case.tapered:
         facts["transport margin", state.name, ""] = min(margins, default=None)
     return facts
+
+
+def _dusts(run: str, state: State, case: Case) -> set[str]:
+    """Return the dusts of the open hoods upstream of a run."""
+    hoods = {one["id"]: one["hood"] for one in case.document["runs"] if "hood" in one}
+    own = (hoods[hood].get("dust", case.document.get("dust")) for hood in case.model.upstream[run]
+           if state.is_open[hood])  # fmt: skip
+    return {word for word in own if word is not None}
 
 
 def _starved(answer: Any, state: State) -> Facts:
@@ -119,8 +155,8 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     flow, density = answer.system.flow * si["flow"], answer.air.density * si["density"]
     shaft = None
     if "efficiency" in collector:
-        bore = _outlet(case) * si["diameter"]
-        outlet = 0.5 * density * (flow / (math.pi * bore**2 / 4.0)) ** 2
+        area = math.pi * (_outlet(case) * si["diameter"]) ** 2 / 4.0
+        outlet = 0.5 * density * (flow / area) ** 2
         shaft = flow * (answer.system.fan_static_pressure * si["pressure"] + outlet) / collector["efficiency"]
     if "power" in collector:  # the points drawn lie on one straight line
         first, last = collector["power"][0], collector["power"][-1]
@@ -130,9 +166,9 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
         shaft = at_points * speed**3 * density / STANDARD * si["power"]
     rated = collector.get("motor", {}).get("rated_power")
     load = None if shaft is None or rated is None else shaft / (rated * si["power"])
-    return {("shaft power", state.name, ""): shaft, ("motor load", state.name, ""): load} | by_state(
-        ["motor-overloaded"] if load is not None and load > 1.0 + HOLDS else [], state.name, ("motor-overloaded",)
-    )
+    facts: Facts = {("shaft power", state.name, ""): shaft, ("motor load", state.name, ""): load}
+    overloaded = ["motor-overloaded"] if load is not None and load > 1.0 + HOLDS else []
+    return facts | by_state(overloaded, state.name, ("motor-overloaded",))
 
 
 def _outlet(case: Case) -> float:
@@ -142,12 +178,4 @@ def _outlet(case: Case) -> float:
         return float(collector["fan"]["outlet_diameter"])
     if collector.get("discharge"):
         return float(collector["discharge"][0]["diameter"])
-    ends = []
-    for run in case.document["runs"]:
-        if run["into"] is None:
-            tapers = [one["downstream_diameter"] for one in run.get("fittings", ()) if one["type"] == "taper"]
-            ends.append(float(tapers[-1] if tapers else run["diameter"]))
-    return max(ends)
-
-
-__all__ = ["AS_DOCUMENT", "CONTRACT", "dusts", "of_flows", "of_gates"]
+    return max(oracle.end(run) for run in case.document["runs"] if run["into"] is None)

@@ -11,8 +11,16 @@ from typing import Any
 from agreement.facts import Fact, Pool
 
 CLOSE = 1.0e-9
-SCALE = {"flow": 0.1, "pressure": 1000.0, "suction": 1000.0, "power": 1000.0, "loss": 1000.0, "total": 0.1, "exhaust": 0.1}
-"""Size of a fact in SI by a word of its name, for values near nothing; else 1."""
+SIZES = {
+    "pressure": 1000.0,
+    "suction": 1000.0,
+    "power": 1000.0,
+    "loss": 1000.0,
+    "flow": 0.1,
+    "total": 0.1,
+    "exhaust": 0.1,
+}
+"""Usual size of a fact in SI by a word of its name, for values near nothing; else 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +41,22 @@ class Disagreement:
 def alike(what: str, one: Any, other: Any, close: float = CLOSE) -> bool:
     """Return whether two values of a fact are the same, numbers within `close`."""
     if isinstance(one, float) and isinstance(other, float):
-        size = next((SCALE[word] for word in what.split() if word in SCALE), 1.0)
+        size = next((size for word, size in SIZES.items() if word in what), 1.0)
         return math.isclose(one, other, rel_tol=close, abs_tol=close * size)
     return bool(one == other)
 
 
 def disagreements(pool: Pool, close: float = CLOSE) -> list[Disagreement]:
     """Return every pair of tellers that do not tell the same of a fact."""
-    return [
-        Disagreement(fact, one, told, other, other_told)
-        for fact, tellers in pool.items()
-        for (one, told), (other, other_told) in combinations(tellers, 2)
-        if not alike(fact[0], told, other_told, close)
-    ]
+    out = []
+    for fact, tellers in pool.items():
+        what, first = fact[0], tellers[0][1]
+        if all(first == told for _, told in tellers):
+            continue
+        for (one, told), (other, other_told) in combinations(tellers, 2):
+            if not alike(what, told, other_told, close):
+                out.append(Disagreement(fact, one, told, other, other_told))
+    return out
 
 
 def between(pool: Pool, other: Pool, how: str, close: float, but: Iterable[str] = ()) -> list[Disagreement]:

@@ -54,7 +54,7 @@ class Model:
         state = state or {}
         named = state.get("open")
         if named is not None:
-            machines = {self._machine(word) for word in named} - {None}
+            machines = {self.machine(word) for word in named} - {None}
             for gate, opening in list(stands.items()):
                 machine = self.machine_of_gate[gate]
                 if machine in machines or (machine is None and gate in named):
@@ -63,7 +63,7 @@ class Model:
                     stands[gate] = 0.0
         return stands | {gate: float(share) for gate, share in (state.get("openings") or {}).items()}
 
-    def _machine(self, word: str) -> str | None:
+    def machine(self, word: str) -> str | None:
         """Return the machine that a word names: its name, the run of a hood, the run of a gate."""
         if word in self.machines:
             return word
@@ -135,3 +135,9 @@ def read(document: Document) -> Model:
         if of_gate[run["id"]] is not None:
             machines[str(of_gate[run["id"]])].gates.append(run["id"])
     return Model(document, into, upstream, of_hood, of_gate, machines)
+
+
+def end(run: Document) -> float:
+    """Return the bore at a run's downstream end."""
+    tapers = [one["downstream_diameter"] for one in run.get("fittings", ()) if one["type"] == "taper"]
+    return float(tapers[-1] if tapers else run["diameter"])

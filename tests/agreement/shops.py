@@ -64,6 +64,8 @@ FEATURES = (
 """What the shops drawn must have often; tests count them."""
 
 Document = dict[str, Any]
+ALONE = "one machine alone"
+BY_MACHINE = ("state by machine", "state by hood run", "state by gate run")
 METAL = ("spiral-galvanized", "snap-lock-galvanized", "spiral-galvanized", "smooth-plastic")
 DESIGN = {4: (240, 320, 350), 5: (350, 450, 550), 6: (500, 600, 780)}
 ENTRIES: tuple[Document, ...] = (
@@ -79,10 +81,11 @@ TURN: Document = {"type": "elbow", "angle": 90, "radius_ratio": 1.5}
 
 @dataclass(slots=True)
 class Shop:
-    """One shop: its document, named states of its gates, and what is in it."""
+    """One shop: its document, the same in the other preset, named states of its gates, and what is in it."""
 
     seed: int
     document: Document
+    other: Document
     states: list[Document]
     features: set[str]
 
@@ -225,11 +228,12 @@ class Grower:
         shared = dice.random() < 0.5
         self.features |= {"machine with two ports", f"two ports with {'one gate' if shared else 'a gate each'}"}
         if shared:
-            ids = dice.choice(("hood", "gate", "both"))
-            for leaf in leaves:
-                self.hood(leaf, word if ids != "gate" else None)
+            ids = dice.choice(("hood", "gate", "both", "first"))
+            for number, leaf in enumerate(leaves):
+                own = ids in ("hood", "both") or (ids == "first" and number == 0)
+                self.hood(leaf, word if own else None)
             self.gate(self._by_id(name), word if ids != "hood" else None, shut=not is_open)
-            self.features.add(_ids(ids))
+            self.features.add(_ids("both" if ids == "first" else ids))
             return
         ids = dice.choice(("hood", "gate", "both", "mixed"))
         for number, leaf in enumerate(leaves):
@@ -255,7 +259,7 @@ class Grower:
         for run in arms:
             if (run.get("join") or {}).get("type") != "straight" or run["join"].get("taper_length"):
                 continue
-            differs = _end(run) != parent["diameter"]
+            differs = oracle.end(run) != parent["diameter"]
             charged = self.law == "flow-ratio" or (self.law == "entry-angle" and len(arms) == 1)
             if differs and charged and self.dice.random() < 0.7:
                 run["join"]["taper_length"] = 6
@@ -299,12 +303,6 @@ def _ids(ids: str) -> str:
     return {"none": "no machine_id", "both": "machine_id on both"}.get(ids, f"machine_id on {ids}s only")
 
 
-def _end(run: Document) -> float:
-    """Return the bore at a run's downstream end."""
-    bores = [fitting["downstream_diameter"] for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
-    return float(bores[-1] if bores else run["diameter"])
-
-
 def draw(seed: int) -> Shop:
     """Return the shop of a seed."""
     dice = random.Random(seed)
@@ -321,11 +319,10 @@ def draw(seed: int) -> Shop:
     if _zones(document):
         grower.features.add("zone gate inside a main")
     states = _states(dice, document, grower.features)
-    shop = Shop(seed, document, states, grower.features)
+    pair = [document, in_metric(document)]
     if dice.random() < 0.5:
-        shop.document = in_metric(document)
-    shop.features.add(shop.document["units"])
-    return shop
+        pair.reverse()
+    return Shop(seed, *pair, states, grower.features | {pair[0]["units"]})
 
 
 def _grow(dice: random.Random, grower: Grower) -> None:
@@ -448,37 +445,33 @@ def _driven(dice: random.Random, collector: Document, most: float, features: set
 
 
 def _states(dice: random.Random, document: Document, features: set[str]) -> list[Document]:
-    """Return named states: a machine alone, then others by what a caller may name."""
+    """Return named states: one machine alone, and one by whatever a caller may name."""
     model = oracle.read(document)
     gated = [name for name, own in model.machines.items() if own.gates]
-    ungated = [name for name, own in model.machines.items() if not own.gates]
-    zones = [gate for gate, machine in model.machine_of_gate.items() if machine is None]
     words: dict[str, list[str]] = {
         "state by machine": gated,
         "state by hood run": [hood for name in gated for hood in model.machines[name].hoods],
         "state by gate run": [gate for name in gated for gate in model.machines[name].gates],
-        "state with a hood that has no gate": ungated,
-        "state with a zone gate": zones,
+        "state with a hood that has no gate": [name for name, own in model.machines.items() if not own.gates],
+        "state with a zone gate": [gate for gate, machine in model.machine_of_gate.items() if machine is None],
     }
-    out = [_state(dice, model, f"state {number}", words, features) for number in range(2)]
+    out = [_state(dice, model, words, features)]
     if gated:
-        out.insert(0, {"name": "alone", "open": [dice.choice(gated)]})
+        kind = dice.choice(BY_MACHINE)
+        out.insert(0, {"name": ALONE, "open": [dice.choice(words[kind])]})
+        features.add(kind)
     return out
 
 
-def _state(
-    dice: random.Random, model: oracle.Model, name: str, words: dict[str, list[str]], features: set[str]
-) -> Document:
+def _state(dice: random.Random, model: oracle.Model, words: dict[str, list[str]], features: set[str]) -> Document:
     """Return one named state."""
-    state: Document = {"name": name}
-    if dice.random() < 0.8:
-        kinds = [kind for kind in words if words[kind]]
-        weights = [4 if kind != "state by machine" else 3 for kind in kinds]
-        chosen = dice.choices(kinds, weights, k=dice.choice((1, 2, 2, 3)))
-        if not {"state by machine", "state by hood run", "state by gate run"} & set(chosen):
-            chosen.append("state by machine")
-        state["open"] = list(dict.fromkeys(dice.choice(words[kind]) for kind in chosen if words[kind]))
-        features |= {kind for kind in chosen if words[kind]}
+    state: Document = {"name": "as named"}
+    if dice.random() < 0.7:
+        kinds = [kind for kind in words if words[kind] and dice.random() < 0.6]
+        machines = [kind for kind in BY_MACHINE if words[kind]]
+        kinds += [] if set(machines) & set(kinds) else machines[:1]
+        state["open"] = list(dict.fromkeys(dice.choice(words[kind]) for kind in kinds))
+        features |= set(kinds)
     else:
         features.add("state without open")
     gates = list(model.machine_of_gate)
