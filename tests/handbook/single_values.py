@@ -175,9 +175,9 @@ def traverse_mean(i: Inputs) -> float:
 def exhaust_flow(i: Inputs) -> float:
     (name,) = (key for key in i if key != "machine")
     parameter, _, _ = name.rpartition("_")
-    size = catalogue.exhaust_flow(i["machine"], i.si(parameter))
-    assert size.parameter == parameter
-    return size.flow
+    sizes = catalogue.machine(i["machine"]).sizes
+    assert {size.parameter for size in sizes} == {parameter}
+    return next(size.flow for size in sizes if size.maximum is None or i.si(parameter) <= size.maximum * 1.000001)
 
 
 def hood_flow(i: Inputs) -> float:

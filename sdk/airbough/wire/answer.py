@@ -71,6 +71,11 @@ class SourceTold(Told, kw_only=True):
     publisher: str | None = None
     year: int | None = None
     read: Annotated[bool | None, Meta(description="Whether the value was read in the text; false: from memory.")] = None
+    access: Annotated[
+        str | None,
+        Meta(description="Told by the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
+    ] = None
+    url: Annotated[str | None, Meta(description="Told by the bibliography, where the document has an address.")] = None
 
 
 class RunTold(Told, kw_only=True):

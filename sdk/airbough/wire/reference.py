@@ -198,19 +198,36 @@ class DustsAnswer(Plain, kw_only=True):
 
 
 class MachineSize(Told, kw_only=True):
-    """The exhaust flow for one size of machine."""
+    """The exhaust flow for one size of machine, and beside it what its port carries."""
 
     size: str
     flow: FlowTold
+    flow_read: Annotated[
+        bool, Meta(description="Whether the flow was read in its source; else it is remembered or our own estimate.")
+    ]
     passport: Passport
+    parameter: Annotated[str, Meta(description="What the size goes by.")]
+    maximum: Annotated[
+        float | None, Meta(description="The largest `parameter` that the size covers; left out: no bound.")
+    ] = None
+    maximum_unit: str | None = None
+    port_diameter: Annotated[DiameterTold | None, Meta(description="Of the machine's whole connection.")] = None
+    port_flow: Annotated[
+        FlowTold | None,
+        Meta(description="What the port carries at the transport velocity of `typical_dust`: a second opinion."),
+    ] = None
+    port_passport: Annotated[
+        Passport | None, Meta(description="Where the port's diameter comes from; left out: from where the flow does.")
+    ] = None
 
 
 class MachineTold(Told, kw_only=True):
-    """A machine with published exhaust flows."""
+    """A machine with exhaust flows: read ones where there are any, else remembered or estimated, as each size says."""
 
     id: str
     title: str
     sizes: tuple[MachineSize, ...]
+    note: str | None = None
     sparks: bool = False
     typical_entry: str | None = None
     typical_dust: str | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -12,7 +12,6 @@ from airbough_service.catalogue.passports import (
     Passport,
     passport_of,
 )
-from airbough_service.core.errors import OutsideTableError
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,25 +82,44 @@ class Saltation:
 
 
 @dataclass(frozen=True, slots=True)
+class Port:
+    """A machine's whole connection to the duct: diameter [m]; without a passport it was had where the flow was."""
+
+    diameter: float
+    passport: Passport | None
+
+
+@dataclass(frozen=True, slots=True)
 class Size:
-    """One size of a machine: the exhaust flow [m3/s] up to `maximum` of `parameter` [m], if that is bounded."""
+    """One size of a machine.
+
+    Attributes:
+        size: what it covers.
+        parameter: what the size goes by.
+        maximum: of the parameter, the largest that it covers [m, m2, W or a count]; None where nothing bounds it.
+        flow: exhaust of the whole machine [m3/s].
+        passport: of the flow.
+        port: where its diameter is known.
+    """
 
     size: str
-    parameter: str | None
+    parameter: str
     maximum: float | None
     flow: float
     passport: Passport
+    port: Port | None
 
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """A machine with published exhaust flows, sizes rising; `sparks` where it throws them.
+    """A machine with exhaust flows, sizes rising; `sparks` where it throws them.
 
     `others` are the sizes of other sources, `default_because` says why theirs are not taken.
     """
 
     id: str
     title: str
+    note: str | None
     typical_entry: str
     typical_dust: str | None
     sparks: bool
@@ -159,20 +177,6 @@ def machine(word: str) -> Machine:
 def all_machines() -> tuple[Machine, ...]:
     """Return every machine."""
     return tuple(map(_machine, reading.by_id("hoods", "machine")))
-
-
-def exhaust_flow(word: str, value: float) -> Size:
-    """Return the size of a machine that covers this value of its parameter [SI units].
-
-    Raises:
-        UnknownWordError: no such machine.
-        OutsideTableError: larger than any published size.
-    """
-    sizes = machine(word).sizes
-    for size in sizes:
-        if size.maximum is None or value <= size.maximum * (1.0 + 1.0e-9):
-            return size
-    raise OutsideTableError(sizes[-1].parameter or "size", value, 0.0, sizes[-1].maximum or 0.0)
 
 
 def source(word: str) -> Source:
@@ -233,6 +237,7 @@ def _machine(word: str) -> Machine:
     return Machine(
         id=word,
         title=block["title"],
+        note=block.get("note"),
         typical_entry=block["typical_entry"],
         typical_dust=block.get("typical_dust"),
         sparks=block["sparks"],
@@ -244,5 +249,13 @@ def _machine(word: str) -> Machine:
 
 
 def _size(block: Mapping[str, Any]) -> Size:
-    size = block.get("size", block.get("title", "any"))
-    return Size(size, block.get("parameter"), block.get("maximum"), block["flow"], passport_of(block))
+    passport, port = passport_of(block), block.get("port")
+    note = "; ".join(part for part in (f"printed {block['printed']}", passport.note) if part)
+    return Size(
+        size=block["size"],
+        parameter=block["parameter"],
+        maximum=block.get("maximum"),
+        flow=block["flow"],
+        passport=replace(passport, note=note),
+        port=port and Port(port["diameter"], passport_of(port) if "passport" in port else None),
+    )

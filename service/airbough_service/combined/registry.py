@@ -3,76 +3,63 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Final
 
 from msgspec import Struct
 
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
+from airbough_service.combined import compare
+from airbough_service.combined.on_request.adding import added
 from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.questions import balance, drawing, operating_point, sizing
+from airbough_service.questions.gate_states import question as gate_states
+from airbough_service.questions.gate_states.asked import how_many
+from airbough_service.questions.lookups import air, catalogue, fitting, friction, velocity
+from airbough_service.questions.make_up_air import question as make_up_air
+from airbough_service.questions.measuring import hood_static_pressure
+from airbough_service.questions.measuring.diagnosis import question as diagnosis
+from airbough_service.questions.measuring.traverse import question as traverse
+from airbough_service.questions.parts_list import question as parts_list
+from airbough_service.questions.strength import question as strength
+from airbough_service.questions.working_day import question as working_day
 from airbough_service.shop.machines import machines_of
 from airbough_service.shop.topology import examine
+from airbough_service.solving.told_state import Answered
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
-Answering = Callable[..., Struct]
-"""Takes the request in SI (and path words as keywords) and returns the answer in SI."""
+Answering = Callable[..., Struct | Answered[Any]]
+"""Takes the request in SI (and path words as keywords); returns the answer in SI, a tree's with the state it tells."""
 
 
-def _table() -> dict[str, Answering]:
-    """Return question name -> answering function."""
-    from airbough_service.combined import compare
-    from airbough_service.questions import (
-        balance,
-        drawing,
-        operating_point,
-        sizing,
-    )
-    from airbough_service.questions.gate_states import question as gate_states
-    from airbough_service.questions.lookups import (
-        air,
-        catalogue,
-        fitting,
-        friction,
-        velocity,
-    )
-    from airbough_service.questions.make_up_air import question as make_up_air
-    from airbough_service.questions.measuring import hood_static_pressure
-    from airbough_service.questions.measuring.diagnosis import question
-    from airbough_service.questions.measuring.traverse import question as traverse
-    from airbough_service.questions.parts_list import question as parts_list
-    from airbough_service.questions.strength import question as strength
-    from airbough_service.questions.working_day import question as working_day
-
-    return {
-        "air": air.answer,
-        "parts-list": parts_list.answer,
-        "friction-loss": friction.answer,
-        "velocity-check": velocity.answer,
-        "fittings": catalogue.fittings,
-        "fitting": catalogue.fitting,
-        "fitting-loss": fitting.answer,
-        "ducts": catalogue.ducts,
-        "dusts": catalogue.dusts,
-        "hoods": catalogue.hoods,
-        "sources": catalogue.sources,
-        "balance": balance.answer,
-        "operating-point": operating_point.answer,
-        "working-day": working_day.answer,
-        "gate-states": gate_states.answer,
-        "drawing": drawing.answer,
-        "strength": strength.answer,
-        "make-up-air": make_up_air.answer,
-        "sizing": sizing.answer,
-        "traverse": traverse.answer,
-        "hood-static-pressure": hood_static_pressure.answer,
-        "diagnosis": question.answer,
-        "compare": compare.answer,
-    }
-
-
-_answering: dict[str, Answering] = {}
+_ANSWERING: Final[dict[str, Answering]] = {
+    "air": air.answer,
+    "friction-loss": friction.answer,
+    "velocity-check": velocity.answer,
+    "fittings": catalogue.fittings,
+    "fitting": catalogue.fitting,
+    "fitting-loss": fitting.answer,
+    "ducts": catalogue.ducts,
+    "dusts": catalogue.dusts,
+    "hoods": catalogue.hoods,
+    "sources": catalogue.sources,
+    "balance": balance.answered,
+    "operating-point": operating_point.answered,
+    "gate-states": gate_states.answered,
+    "sizing": sizing.answer,
+    "parts-list": parts_list.answer,
+    "working-day": working_day.answered,
+    "strength": strength.answered,
+    "make-up-air": make_up_air.answered,
+    "diagnosis": diagnosis.answered,
+    "compare": compare.answer,
+    "drawing": drawing.answer,
+    "traverse": traverse.answer,
+    "hood-static-pressure": hood_static_pressure.answer,
+}
+"""Question name -> answering function."""
 
 
 def answer(name: str, request: Any, **path_words: str) -> Any:
@@ -90,33 +77,21 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         Refusal: with every fault of the level that failed.
         NotFiniteError: where a number of the answer is not finite.
     """
-    if not _answering:
-        _answering.update(_table())
     in_si = units.to_si(request)
     try:
-        found = _answering[name](in_si, **path_words)
-        if isinstance(request, Tree):
-            found = with_extras(name, request, in_si, found)
+        found = _ANSWERING[name](in_si, **path_words)
+        told = found.answer if isinstance(found, Answered) else found
+        if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
+            told = added(request, in_si, found if isinstance(found, Answered) else Answered(found, None))
     except DidNotConvergeError:
         detail = "no flow was found that enters every open hood; unlike bores, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
-    return units.told(found, request.units)
+    return units.told(told, request.units)
 
 
 def states_asked(request: Struct) -> int:
     """Return how many states of the gates a request asks for, beside those that are always looked at."""
     if not isinstance(request, GateStatesRequest):
         return len(getattr(request, "states", None) or ())
-    from airbough_service.questions.gate_states.asked import how_many
-
     shape, _ = examine(request)
     return how_many(request, () if shape is None else machines_of(request.runs, shape)[0].each)
-
-
-def with_extras(name: str, written: Tree, in_si: Tree, found: Struct) -> Struct:
-    """Return a tree's answer with what may be asked of any: the resolved request, the explanation, how sure it is."""
-    if not (written.resolved or written.explain or written.uncertainty is not None):
-        return found
-    from airbough_service.combined.on_request import adding
-
-    return adding.added(name, written, in_si, found)

@@ -16,12 +16,18 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import tree_answer
 from airbough_service.solving.balance import balanced
 from airbough_service.solving.suction import refuse_deep_suction
+from airbough_service.solving.told_state import Answered, of_balance
 from airbough_service.terms import sources
 
 Floats = NDArray[np.float64]
 
 
 def answer(request: BalanceRequest) -> BalanceAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -31,7 +37,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     shop = build(request)
     found = balanced(shop, request.by, request.correction)
     refuse_deep_suction(shop, found.runs)
-    return BalanceAnswer(
+    told = BalanceAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -45,3 +51,4 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop),
     )
+    return Answered(told, of_balance(found))

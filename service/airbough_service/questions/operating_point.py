@@ -29,6 +29,7 @@ from airbough_service.solving import (
     tree_answer,
 )
 from airbough_service.solving.operating_point import Solved, most_starved, solve, system
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     ordered,
@@ -38,6 +39,11 @@ Floats = NDArray[np.float64]
 
 
 def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -47,10 +53,10 @@ def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
     if request.fans:
         return _several(shop, request)
     solved = solve(shop, fans.build(shop))
-    return _answer(request, solved, point_findings(solved))
+    return Answered(_answer(request, solved, point_findings(solved)), of_point(solved))
 
 
-def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer:
+def _several(shop: Shop, request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
     """Answer for several fans: the document's own fan, or else the first, gives the runs."""
     collector = request.collector or Collector()
     each = [solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)]
@@ -59,7 +65,8 @@ def _several(shop: Shop, request: OperatingPointRequest) -> OperatingPointAnswer
         _outcome(named.name, named.fan, f"fans[{index}]", solved)
         for index, (named, solved) in enumerate(zip(request.fans, each, strict=True))
     )
-    return structs.replace(_answer(request, main, point_findings(main)), fans=outcomes)
+    told = structs.replace(_answer(request, main, point_findings(main)), fans=outcomes)
+    return Answered(told, of_point(main, None if collector.fan is not None else request.fans[0].fan))
 
 
 def _outcome(name: str, fan: Fan, path: str, solved: Solved) -> FanOutcome:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from msgspec import structs
+
 from airbough.wire.answer import SourceTold
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
@@ -32,7 +34,10 @@ def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
 
 def everything() -> tuple[SourceTold, ...]:
     """Return the whole bibliography."""
-    return tuple(_one(source.id, None) for source in catalogue.all_sources())
+    return tuple(
+        structs.replace(_one(source.id, None), access=source.access, url=source.url)
+        for source in catalogue.all_sources()
+    )
 
 
 def _one(word: str, read: bool | None) -> SourceTold:

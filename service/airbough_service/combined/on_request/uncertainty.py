@@ -52,6 +52,7 @@ from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.drawn import drawn_gate, drawn_tree
+from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (
     Terms,
     gathered,
@@ -88,20 +89,19 @@ class Drawn:
     solved: float
 
 
-def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) -> UncertaintyTold:
-    """Return how sure the balance, else the operating point in the document's state, is; in SI.
+def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> UncertaintyTold:
+    """Return how sure a balance or an operating point is, in the state that its answer tells; in SI.
 
     Args:
-        shop: the tree.
+        state: told.
         request: the question, in SI.
         asked: samples and seed.
-        fan: the fan that is asked about.
 
     Raises:
-        Refusal: more draws than are answered, or no fan.
+        Refusal: more draws than are answered.
     """
     balance = isinstance(request, BalanceRequest)
-    drawn = _balance(shop, request, asked, fan) if isinstance(request, BalanceRequest) else _point(shop, asked, fan)
+    drawn = _balance(state, request, asked) if isinstance(request, BalanceRequest) else _point(state, asked)
     explained: Explained = "fan-static-pressure" if balance and np.ptp(drawn.flow[:, 0]) == 0.0 else "flow"
     if drawn.static.size < 2:
         return UncertaintyTold(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
@@ -111,9 +111,9 @@ def uncertainty(shop: Shop, request: Tree, asked: Uncertainty, fan: Fan | None) 
         share_solved=drawn.solved,
         flow=FlowRange(**_range(drawn.flow[:, 0])),
         fan_static_pressure=PressureRange(**_range(drawn.static)),
-        runs=_runs(shop, drawn),
-        hoods=_hoods(shop, drawn),
-        checks=_checks(shop, drawn),
+        runs=_runs(state.shop, drawn),
+        hoods=_hoods(state, drawn),
+        checks=_checks(state, drawn),
         terms=_terms(drawn, drawn.flow[:, 0] if explained == "flow" else drawn.static),
         terms_explain=explained,
     )
@@ -126,9 +126,10 @@ def _limit(asked: Uncertainty, rows: int, most: float) -> None:
         raise Refusal("out-of-range", [Fault(path="uncertainty.samples", code="too-many-samples", detail=detail)])
 
 
-def _point(shop: Shop, asked: Uncertainty, chosen: Fan | None) -> Drawn:
-    """Draw the operating point in the document's state."""
-    fan, gate = fans.build(shop, chosen), shop.gates()
+def _point(state: ToldState, asked: Uncertainty) -> Drawn:
+    """Draw the operating point in the state told."""
+    shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.asked
+    assert fan is not None
     falls = sampling.crosses_once(fan)
     _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
@@ -166,8 +167,10 @@ def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floa
     return flow, kept
 
 
-def _balance(shop: Shop, request: BalanceRequest, asked: Uncertainty, chosen: Fan | None) -> Drawn:
+def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> Drawn:
     """Draw the balance at design flows."""
+    shop = state.shop
+    chosen = None if shop.request.collector is None else shop.request.collector.fan
     gate, design = shop.gates(), at_hoods(shop)
     _limit(asked, gate.size, MOST if request.by == "gates" else MOST_SLOWLY)
     middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
@@ -237,9 +240,9 @@ def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
     return tuple(out)
 
 
-def _hoods(shop: Shop, drawn: Drawn) -> tuple[HoodRange, ...]:
+def _hoods(state: ToldState, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
-    live = gates.served(shop)
+    shop, live = state.shop, gates.open_hoods(state.shop, state.openings)
     return tuple(
         HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.row(run.index)])))
         for run in shop.runs
@@ -247,15 +250,15 @@ def _hoods(shop: Shop, drawn: Drawn) -> tuple[HoodRange, ...]:
     )
 
 
-def _checks(shop: Shop, drawn: Drawn) -> tuple[CheckShare, ...]:
+def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     """Return how often each check holds."""
-    out = []
-    for run, dusts in zip(shop.runs, dusts_of(shop), strict=True):
+    out, shop = [], state.shop
+    for run, dusts in zip(shop.runs, dusts_of(shop, state.openings), strict=True):
         if dusts:
             limit = max(dust.transport_velocity for dust in dusts)
             speed = _flow_of(shop, drawn, run.index) / area(run.start)
             out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
-    live = gates.served(shop)
+    live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:

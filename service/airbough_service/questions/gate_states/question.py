@@ -34,6 +34,7 @@ from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import solve
 from airbough_service.solving.suction import REFUSED
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import show
 from airbough_service.terms.refusal import Refusal
@@ -43,6 +44,11 @@ MOST_MENDED: Final = 100  # named states that further gates are searched for
 
 
 def answer(request: GateStatesRequest) -> GateStatesAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -61,7 +67,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
     items = findings.findings(examined, worst, mends, left_out)
-    return GateStatesAnswer(
+    told = GateStatesAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -76,6 +82,7 @@ def answer(request: GateStatesRequest) -> GateStatesAnswer:
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop),
     )
+    return Answered(told, of_point(solved))
 
 
 def mended(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Mend], int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from airbough.wire.reference import (
     CatalogueRequest,
@@ -28,7 +28,8 @@ from airbough_service.catalogue import (
     Parameter,
     UnknownWordError,
 )
-from airbough_service.terms import out_of_range
+from airbough_service.core.laws import transport
+from airbough_service.terms import out_of_range, units
 from airbough_service.terms import sources as documents
 from airbough_service.terms.cautions import cautions
 
@@ -124,33 +125,67 @@ def _dust(dust: catalogue.Dust) -> DustTold:
 
 
 def hoods(request: CatalogueRequest) -> HoodsAnswer:
-    """Answer all machines with published exhaust flows."""
+    """Answer all machines with their exhaust flows."""
     every = catalogue.all_machines()
     sizes = [size for machine in every for size in (*machine.sizes, *machine.others)]
+    passports = [size.passport for size in sizes] + [size.port.passport for size in sizes if size.port]
     return HoodsAnswer(
         units={},
         preset=request.units,
-        machines=tuple(_machine(machine) for machine in every),
-        sources=documents.told(documents.origins(*(size.passport for size in sizes))),
+        machines=tuple(_machine(machine, request.units) for machine in every),
+        sources=documents.told(documents.origins(*passports)),
         cautions=cautions("estimates", "sparks-into-wood-dust"),
     )
 
 
-def _machine(machine: catalogue.Machine) -> MachineTold:
+def _machine(machine: catalogue.Machine, preset: str) -> MachineTold:
+    dust = catalogue.dust(machine.typical_dust) if machine.typical_dust else None
     return MachineTold(
         id=machine.id,
         title=machine.title,
-        sizes=tuple(map(_size, machine.sizes)),
+        note=machine.note,
+        sizes=tuple(_size(size, dust, preset) for size in machine.sizes),
         sparks=machine.sparks,
         typical_entry=machine.typical_entry,
         typical_dust=machine.typical_dust,
-        others=tuple(map(_size, machine.others)),
+        others=tuple(_size(size, dust, preset) for size in machine.others),
         default_because=machine.default_because,
     )
 
 
-def _size(size: catalogue.Size) -> MachineSize:
-    return MachineSize(size=size.size, flow=size.flow, passport=_passport(size.passport))
+def _size(size: catalogue.Size, dust: catalogue.Dust | None, preset: str) -> MachineSize:
+    maximum, unit = _largest(size, preset)
+    port = size.port
+    return MachineSize(
+        size=size.size,
+        parameter=size.parameter,
+        maximum=maximum,
+        maximum_unit=unit,
+        flow=size.flow,
+        flow_read=size.passport.how == "read",
+        passport=_passport(size.passport),
+        port_diameter=port.diameter if port else None,
+        port_flow=transport.flow_at(dust.transport_velocity, port.diameter) if port and dust else None,
+        port_passport=_passport(port.passport) if port and port.passport else None,
+    )
+
+
+def _largest(size: catalogue.Size, preset: str) -> tuple[float | None, str | None]:
+    """Return the largest parameter that a size covers, in the preset's unit, and that unit; counts have none."""
+    kind = _SIZE_KINDS.get(size.parameter.rpartition("_")[2])
+    if size.maximum is None or kind is None:
+        return size.maximum, None
+    return units.value(kind, size.maximum, preset), units.unit(kind, preset)
+
+
+_SIZE_KINDS: Final = {
+    "area": "area",
+    "diameter": "diameter",
+    "power": "power",
+    "surface": "area",
+    "swing": "diameter",
+    "width": "diameter",
+}
 
 
 def sources(request: CatalogueRequest) -> SourcesAnswer:

@@ -16,7 +16,7 @@ from airbough_service.judging.state import outcome_findings
 from airbough_service.shop import collector
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import design_flows
-from airbough_service.solving.operating_point import solve
+from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.terms.refusal import Refusal
 
 
@@ -29,6 +29,7 @@ class Exhaust:
     runs: tuple[RunTold, ...] = ()
     hoods: tuple[HoodTold, ...] = ()
     findings: tuple[Finding, ...] = ()
+    solved: Solved | None = None
 
 
 def exhaust(shop: Shop, request: MakeUpAirRequest) -> Exhaust:
@@ -44,7 +45,7 @@ def exhaust(shop: Shop, request: MakeUpAirRequest) -> Exhaust:
         detail = "fan and system cross beyond the curve's points, so the exhaust flow is not known"
         raise Refusal("not-computable", [Fault(path="collector.fan.curve", code="fan-beyond-curve", detail=detail)])
     flow = float(solved.operating.flow[0])
-    return Exhaust(flow, "operating-point", solved.runs, solved.hoods, tuple(outcome_findings(solved, None)))
+    return Exhaust(flow, "operating-point", solved.runs, solved.hoods, tuple(outcome_findings(solved, None)), solved)
 
 
 def _designed(shop: Shop) -> Exhaust:

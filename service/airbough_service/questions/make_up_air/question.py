@@ -29,6 +29,7 @@ from airbough_service.questions.make_up_air.exhaust import (
 )
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import ordered
 
@@ -45,6 +46,11 @@ class _Allowed:
 
 
 def answer(request: MakeUpAirRequest) -> MakeUpAirAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: MakeUpAirRequest) -> Answered[MakeUpAirAnswer]:
     """Answer make-up air, depressurisation and heat, in SI.
 
     Raises:
@@ -56,7 +62,7 @@ def answer(request: MakeUpAirRequest) -> MakeUpAirAnswer:
     allowed = _allowed(request.room)
     room = _room(request, out, allowed, shop.density)
     found: list[Finding] = [*out.findings, *findings.of_room(request, room, shop.density)]
-    return MakeUpAirAnswer(
+    told = MakeUpAirAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -70,6 +76,7 @@ def answer(request: MakeUpAirRequest) -> MakeUpAirAnswer:
         cautions=tree_answer.cautions(shop, _cautions(request, room)),
         room=room,
     )
+    return Answered(told, None if out.solved is None else of_point(out.solved))
 
 
 def returned_share(request: MakeUpAirRequest) -> float:

@@ -37,6 +37,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     HOLDS,
@@ -63,6 +64,11 @@ class _Load:
 
 
 def answer(request: StrengthRequest) -> StrengthAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
     """Answer each wall against its suction, in SI.
 
     Raises:
@@ -76,7 +82,7 @@ def answer(request: StrengthRequest) -> StrengthAnswer:
         for index, wall in enumerate(known)
         if isinstance(wall, KnownWall)
     )
-    return StrengthAnswer(
+    told = StrengthAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -95,6 +101,7 @@ def answer(request: StrengthRequest) -> StrengthAnswer:
         assumptions=ASSUMPTIONS,
         judged_against="fan" if request.suction is None else "given-suction",
     )
+    return Answered(told, None if load.solved is None else of_point(load.solved))
 
 
 def _given(shop: Shop, suction: float) -> _Load:

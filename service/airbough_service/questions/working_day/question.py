@@ -61,6 +61,7 @@ from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.solving.suction import REFUSED
+from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     finding,
@@ -91,6 +92,11 @@ class Day:
 
 
 def answer(request: WorkingDayRequest) -> WorkingDayAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: WorkingDayRequest) -> Answered[WorkingDayAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -105,7 +111,8 @@ def answer(request: WorkingDayRequest) -> WorkingDayAnswer:
     solved = None if longest is None else solve(shop, air.fan, GateState(openings=air.openings(longest)))
     power = taken(shop)
     energy = _energy(outcome, power)
-    return _answer(Day(trials, outcome, longest, solved, power, energy, bin.heap(trials)))
+    day = Day(trials, outcome, longest, solved, power, energy, bin.heap(trials))
+    return Answered(_answer(day), None if solved is None else of_point(solved))
 
 
 def _longest(outcome: Outcome) -> Open | None:

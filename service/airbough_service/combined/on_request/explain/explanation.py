@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough.wire.answer import Term
-from airbough.wire.collector import Fan
 from airbough_service.combined.on_request.explain import (
     collector,
     leaks,
@@ -23,46 +20,22 @@ from airbough_service.combined.on_request.explain.sheet import (
     Sheet,
 )
 from airbough_service.core import deadline
-from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
 from airbough_service.shop.shop import (
-    Shop,
     ShopRun,
 )
+from airbough_service.solving.told_state import ToldState
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class State:
-    """One solved state: an operating point, or a balance at design flows.
-
-    Attributes:
-        shop: the tree.
-        gate: gate coefficients by packed row, with what a balance added.
-        flow: by packed row, m3/s.
-        parts: losses by packed row.
-        at_fan: fall of total pressure from the room to the fan's inlet and past the discharge, Pa.
-        fan: ready, None for a balance.
-        asked: the same fan as asked, in SI.
-    """
-
-    shop: Shop
-    gate: Floats
-    flow: Floats
-    parts: Losses
-    at_fan: float
-    fan: Curve | None = None
-    asked: Fan | None = None
-
-
-def explanation(state: State) -> tuple[Term, ...]:
+def explanation(state: ToldState) -> tuple[Term, ...]:
     """Return every term: the runs in document order, then what stands behind the fan, then the collector."""
     shop = state.shop
     sheet = Sheet(shop.request.units, shop.density, float(shop.air.viscosity))
-    joins = Junctions(sheet, shop, state.flow, state.parts)
-    parts, flow = state.parts, state.flow
+    joins = Junctions(sheet, shop, state.flow, state.losses)
+    parts, flow = state.losses, state.flow
     if shop.leaks is not None:
         parts, flow, _ = whole_runs(shop.tree, shop.leaks, parts, flow)
     behind = _behind(sheet, state)
@@ -78,13 +51,13 @@ def explanation(state: State) -> tuple[Term, ...]:
 
 
 def _run(
-    sheet: Sheet, state: State, joins: Junctions, run: ShopRun, parts: Losses, flow: Floats, behind: float
+    sheet: Sheet, state: ToldState, joins: Junctions, run: ShopRun, parts: Losses, flow: Floats, behind: float
 ) -> None:
     """Write one run; a leaking one in its two halves."""
     shop = state.shop
     one = explain_run.stretch_of(shop, run, flow)
     if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
-        leaks.halves(sheet, shop, run, state.flow, state.parts, state.gate)
+        leaks.halves(sheet, shop, run, state.flow, state.losses, state.gate)
     elif one.flow > 0.0:
         explain_run.speed(sheet, one)
         explain_run.friction(sheet, shop, one, float(parts.friction[one.row]))
@@ -97,7 +70,7 @@ def _run(
     _pressures(sheet, state, run, one, parts, behind)
 
 
-def _pressures(sheet: Sheet, state: State, run: ShopRun, one: Stretch, parts: Losses, behind: float) -> None:
+def _pressures(sheet: Sheet, state: ToldState, run: ShopRun, one: Stretch, parts: Losses, behind: float) -> None:
     """Write total and static pressure at the run's downstream end."""
     shop = state.shop
     parent = shop.shape.parents[run.index]
@@ -128,7 +101,7 @@ def _pressures(sheet: Sheet, state: State, run: ShopRun, one: Stretch, parts: Lo
     )  # fmt: skip
 
 
-def _behind(sheet: Sheet, state: State) -> float:
+def _behind(sheet: Sheet, state: ToldState) -> float:
     """Write the pieces after the fan; return their losses together, Pa."""
     shop = state.shop
     whole: dict[str, Input] = {}
@@ -139,10 +112,10 @@ def _behind(sheet: Sheet, state: State) -> float:
         one = Stretch(None, at, row, flow, piece.start, piece.length, piece.wall, piece.pieces)
         if flow > 0.0:
             explain_run.speed(sheet, one)
-            explain_run.friction(sheet, shop, one, float(state.parts.friction[row]))
+            explain_run.friction(sheet, shop, one, float(state.losses.friction[row]))
             explain_run.pieces(sheet, one)
-        whole[f"piece_{index + 1}"] = ("pressure", float(state.parts.total[row]))
-        value += float(state.parts.total[row])
+        whole[f"piece_{index + 1}"] = ("pressure", float(state.losses.total[row]))
+        value += float(state.losses.total[row])
     if whole:
         sheet.write("behind-inlet", " + ".join(whole), ("pressure", value), None, "collector.discharge", **whole)
     return value

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -46,6 +47,7 @@ from airbough_service.questions.measuring.diagnosis.suspects import hypotheses
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
+from airbough_service.solving.told_state import Answered, ToldState
 from airbough_service.terms import (
     sources,
     units,
@@ -64,6 +66,11 @@ SPEEDS: Final = np.linspace(0.4, 1.8, 29)
 
 
 def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
+    """Answer the question in SI; raises as `answered`."""
+    return answered(request).answer
+
+
+def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
     """Answer the question in SI.
 
     Raises:
@@ -89,7 +96,7 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
     pairs = not_parted(ready, by, found) if found else ()
     readings = _readings(ready, request)
     flowing = tree_answer.runs(shop, solution.parts, solution.flow)
-    return DiagnosisAnswer(
+    told = DiagnosisAnswer(
         engine=tree_answer.engine(request),
         units={},
         preset=request.units,
@@ -109,6 +116,18 @@ def answer(request: DiagnosisRequest) -> DiagnosisAnswer:
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop),
     )
+    return Answered(told, _told_state(solution, speed))
+
+
+def _told_state(solution: Solution, speed: float | None) -> ToldState:
+    """Return the measured state, with the fan at the speed that its reading gives."""
+    setting = solution.setting
+    collector = setting.shop.request.collector
+    asked = None if collector is None else collector.fan
+    if asked is not None and speed is not None:
+        asked = structs.replace(asked, speed_ratio=asked.speed_ratio * speed)
+    at_fan = setting.fan.left_for_tree(float(solution.flow[0]))
+    return ToldState(setting.shop, setting.gate, solution.flow, solution.parts, at_fan, fan=setting.fan, asked=asked)
 
 
 def _suspected(request: DiagnosisRequest) -> list[int]:
