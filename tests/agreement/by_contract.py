@@ -33,7 +33,7 @@ def of_gates(case: Case) -> Facts:
         facts |= {("opening", state.name, gate): opening for gate, opening in state.openings.items()}
         facts |= {("cut off", state.name, hood): off for hood, off in _cut_off(state, case).items()}
         facts["code", state.name, "all-gates-shut"] = state.dead
-        facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and _from_some_flow(case)
+        facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and from_some_flow(case)
         if not state.dead:
             facts |= _design(state, case)
     return facts
@@ -45,7 +45,7 @@ def _tight_shut(state: State, case: Case) -> bool:
     return state.dead and not leak and not case.has_leaks
 
 
-def _from_some_flow(case: Case) -> bool:
+def from_some_flow(case: Case) -> bool:
     """Return whether the fan's curve does not tell what it does without flow."""
     return bool(case.document["collector"]["fan"]["curve"][0]["flow"] > 0.0)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from agreement import by_contract, comparing, facts, oracle, shops
 from agreement.comparing import Disagreement
-from agreement.facts import AS_DOCUMENT, RARE, TELLERS, Asking, Case, Pool, State
+from agreement.facts import RARE, TELLERS, Asking, Case, Pool
 
 LITTLE = {"coefficient": 1.0e-12, "exponent": 0.65}  # m3/s at 1 Pa: some 1e-11 m3/s of a run
 NEAR = 1.0e-6  # what so little a leak may change, relative
@@ -47,14 +47,24 @@ def leak_to_nothing(shop: shops.Shop, asking: Asking) -> list[Disagreement]:
     leaking = deepcopy(tight)
     for run in leaking["runs"]:
         run["leak"] = LITTLE
-    cases = [facts.case(shop, asking, document, shop.states[-1:]) for document in (tight, leaking)]
-    if tight["collector"]["fan"]["curve"][0]["flow"] > 0.0:
-        for case in cases:
-            case.states = [state for state in case.states if not state.dead]
-    pools = [facts.pool(case, questions(shop.seed)) for case in cases]
-    dead = {state.name for state in cases[0].states if state.dead}
-    kept = {fact: told for fact, told in pools[0].items() if fact[0] != "outcome" or fact[1] not in dead}
-    return comparing.between(kept, pools[1], "with next to no leak", NEAR, LEAK_NOT_TOLD)
+    without, little = (facts.case(shop, asking, document, shop.states[-1:]) for document in (tight, leaking))
+    pool = told(without, questions(shop.seed))
+    reached = {state.name for state in without.states if not state.dead or not by_contract.from_some_flow(without)}
+    dead = {state.name for state in without.states if state.dead}
+    little.states = [state for state in little.states if state.name in reached]
+    kept = {
+        fact: tellers
+        for fact, tellers in of_questions(pool).items()
+        if fact[1] in reached and (fact[0] != "outcome" or fact[1] not in dead)
+    }
+    other = facts.pool(little, questions(shop.seed))
+    return comparing.disagreements(pool) + comparing.between(kept, other, "with next to no leak", NEAR, LEAK_NOT_TOLD)
+
+
+def of_questions(pool: Pool) -> Pool:
+    """Return a pool without what the contract says."""
+    out = {fact: [one for one in tellers if one[0] != by_contract.CONTRACT] for fact, tellers in pool.items()}
+    return {fact: tellers for fact, tellers in out.items() if tellers}
 
 
 def other_preset(shop: shops.Shop, asking: Asking) -> list[Disagreement]:
@@ -182,7 +192,7 @@ def _explained(question: str, answer: Any) -> Iterator[Disagreement]:
 
 
 def _ranges(question: str, answer: Any) -> Iterator[Disagreement]:
-    """Yield runs whose velocity told lies far from its range, and hoods that are open and not ranged, or the reverse."""
+    """Yield runs whose velocity told lies far from its range, and open hoods without a range or others with one."""
     ranges = {one.run: one.velocity for one in answer.uncertainty.runs}
     if answer.uncertainty.share_solved < 1.0:
         return  # the draws left out are all on one side
@@ -252,4 +262,3 @@ CHECKS = {
     "extras": extras,
     "wrong names": wrong_names,
 }
-__all__ = ["AS_DOCUMENT", "CHECKS", "State", "deepcopy"]
