@@ -6,9 +6,11 @@ import copy
 from typing import Any
 
 from airbough import Client
+from airbough.wire.quantity import duration, printed
 
 Document = dict[str, Any]
 HOUR = 3600.0
+SAMPLES = 500
 
 
 def chapters(client: Client, document: Document) -> list[str]:
@@ -32,10 +34,10 @@ def strength(client: Client, document: Document) -> str:
             run["gauge"] = 26
     answer = client.strength(gauged)
     weakest = max(answer.strengths, key=lambda one: one.share)
-    unit, failing = answer.units["pressure"], [one.run for one in answer.strengths if not one.holds]
+    unit, failing = printed(answer.units["pressure"]), [one.run for one in answer.strengths if not one.holds]
     return (
         f"Strength: with every gate shut the duct sees {answer.shut_off_suction:.3g} {unit}. The weakest is "
-        f"{weakest.run}: {100.0 * weakest.share:.0f} % of what it may be asked to stand. "
+        f"{weakest.run}: suction is {100.0 * weakest.share:.0f} % of the estimated limit. "
         f"Runs where the check does not hold: {', '.join(failing) or 'none'}.\n"
     )
 
@@ -50,7 +52,7 @@ def make_up_air(client: Client, document: Document) -> str:
         "hours": 2.0,
     }
     answer = client.make_up_air({**document, "collector_stands": "outdoors", "room": room})
-    told, units = answer.room, answer.units
+    told, units = answer.room, {kind: printed(unit) for kind, unit in answer.units.items()}
     fall = ""
     if told.depressurization is not None:
         fall = f", {told.depressurization:.3g} {units['pressure']} below outdoors"
@@ -74,7 +76,7 @@ def working_day(client: Client, document: Document) -> str:
     left = sum(item.code == "chips-left-in-duct" for item in answer.findings)
     lines = [
         f"Working day of an invented morning: the fan starts {answer.system.starts} times and runs "
-        f"{answer.system.time_fan_on:.0f} s; at most {answer.system.most_starts} starts in any hour; "
+        f"{duration(answer.system.time_fan_on)}; at most {answer.system.most_starts} starts in any hour; "
         f"chips are left in the duct {left} times."
     ]
     lines += [
@@ -87,18 +89,29 @@ def working_day(client: Client, document: Document) -> str:
 
 def how_sure(client: Client, document: Document) -> str:
     """Return how sure flow and checks are, and what matters most."""
-    told = client.operating_point({**document, "uncertainty": {"samples": 400, "seed": 1}}).uncertainty
+    answer = client.operating_point({**document, "uncertainty": {"samples": SAMPLES, "seed": 1}})
+    told = answer.uncertainty
     if told is None or told.flow is None:
         return ""
     flow = told.flow
-    lines = [f"How sure: the fan's flow lies between {flow.low:.0f} and {flow.high:.0f} ft^3/min in nine of ten draws."]
+    unit = printed(answer.units["flow"])
+    lines = [f"How sure: the fan's flow lies between {flow.low:.0f} and {flow.high:.0f} {unit} in nine of ten draws."]
     lines += [
-        f"- {check.check.replace('-', ' ')} holds in {check.run}: {100.0 * check.share_holding:.0f} % of draws"
+        f"- {check.check.replace('-', ' ')} holds in {check.run} {_share(check.share_holding)}"
         for check in told.checks
         if check.run is not None
     ]
-    lines.append(f"What matters most: {', '.join(term.entry for term in told.terms)}.")
+    lines.append(
+        f"What matters most: {', '.join(term.entry.replace('-', ' ').replace('/', ': ') for term in told.terms)}."
+    )
     return "\n".join(lines) + "\n"
+
+
+def _share(share: float) -> str:
+    """Return a share of the draws in words; all of so many draws is no certainty."""
+    if share in (0.0, 1.0):
+        return f"in {'all' if share else 'none of the'} {SAMPLES} draws"
+    return f"in {round(share * SAMPLES)} of {SAMPLES} draws"
 
 
 def why(client: Client, document: Document) -> str:
@@ -107,7 +120,8 @@ def why(client: Client, document: Document) -> str:
     lines = ["Why, for the planer's run (every step can be redone with a pocket calculator):"]
     for term in [term for term in terms if term.run == "planer"][:6]:
         inputs = ", ".join(f"{name} = {value:.5g}" for name, value in term.inputs.items())
-        lines.append(f"- {term.term}: {term.formula} with {inputs} gives {term.value:.5g} {term.unit}".rstrip())
+        gives = f"{term.value:.5g} {printed(term.unit)}".rstrip()
+        lines.append(f"- {term.term.replace('-', ' ')}: {term.formula} with {inputs} gives {gives}")
     return "\n".join(lines) + "\n"
 
 
@@ -137,13 +151,13 @@ def which_collector(client: Client, document: Document) -> str:
     """Return a smaller fan beside the shop's own."""
     fan = document["collector"]["fan"]
     smaller = {**fan, "curve": [{"flow": 0.7 * p["flow"], "pressure": 0.9 * p["pressure"]} for p in fan["curve"]]}
-    fans = [{"name": "as it is", "fan": fan}, {"name": "smaller", "fan": smaller}]
+    fans = [{"name": "the invented fan", "fan": fan}, {"name": "a smaller invented fan", "fan": smaller}]
     answer = client.operating_point({**document, "fans": fans})
-    lines = ["Which collector:"]
+    lines = ["Which collector, both invented:"]
     for one in answer.fans:
         share = (
             "" if one.share_of_design is None else f"; {one.most_starved_hood} gets {100.0 * one.share_of_design:.0f} %"
         )
-        flow = "off its curve" if one.flow is None else f"{one.flow:.0f} {answer.units['flow']}"
+        flow = "off its curve" if one.flow is None else f"{one.flow:.0f} {printed(answer.units['flow'])}"
         lines.append(f"- {one.fan}: {flow}{share}")
     return "\n".join(lines) + "\n"

@@ -1,4 +1,4 @@
-"""An invented price list for the demonstration: bores of 4 to 8 in, no 3 in, prices in no real currency."""
+"""An invented price list for the demonstration: diameters of 4 to 8 in., no 3 in., prices in no real currency."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ DUCT_PRICE = {4.0: 1.9, 5.0: 2.4, 6.0: 2.9, 7.0: 3.6, 8.0: 4.4}
 
 
 def sizing_stock() -> dict[str, Any]:
-    """Return what can be bought, for the sizing question; prices grow with the bore."""
+    """Return what can be bought, for the sizing question; prices grow with the diameter."""
     return {
         "ducts": [{"diameter": bore, "price_per_length": price} for bore, price in DUCT_PRICE.items()],
         "gates": [{"diameter": bore, "price": 9.0 + bore} for bore in BORES],

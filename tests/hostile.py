@@ -10,9 +10,10 @@ import random
 import time
 
 from airbough.calls import CALLS
+from airbough_service.api import problems
 from airbough_service.api.document import examples
 from airbough_service.api.http import (
-    problems,
+    negotiation,
     respond,
 )
 from airbough_service.api.settings import Settings
@@ -208,7 +209,7 @@ def ask(call, body, settings):
     """Return status and text as the service would send them."""
     try:
         answer = respond.answer_body(body, call, settings)
-        return 200, respond.rendered(answer, "")[0]
+        return 200, negotiation.rendered(answer, "")[0]
     except Exception as error:  # as the service does
         refused = problems.from_exception(error, "hostile")
         if refused.status == 500:

@@ -11,12 +11,10 @@ from numba import njit
 
 from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network import columns as c
-from airbough_service.core.network.kernel import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK
-from airbough_service.core.network.losses import junction_losses, pressures, straight_losses
-from airbough_service.core.network.solver import (
-    WORK_COLUMNS,
-    solve_state,
-)
+from airbough_service.core.network.junction import junction_losses
+from airbough_service.core.network.own_loss import straight_losses
+from airbough_service.core.network.solver import solve_state
+from airbough_service.core.network.status import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK
 
 BORES = np.array([2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0]) * 0.0254
 ROUGHNESSES = np.array([1.0e-6, 9.0e-5, 1.5e-4, 9.0e-4, 5.0e-3])
@@ -81,8 +79,7 @@ def fill_losses(row: np.ndarray, bore: float, density: float, leaf: bool) -> Non
     row[c.ROUGH] = ROUGHNESSES[np.random.randint(0, 5)] / (3.7 * bore)
     row[c.START] = -2.0 * math.log10(row[c.ROUGH] + 2.51 * 7.0 / 1.0e5)
     row[c.VP_START], row[c.VP_END] = vp, vp
-    row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0, 1.0, 9.0
-    row[c.COSINE], row[c.AREA_RATIO] = 1.0, 1.0
+    row[c.MOMENTUM], row[c.AREA_RATIO] = 2.0, 1.0
     if np.random.random() < 0.05:
         row[c.EXPONENT_B] = 1.0 + np.random.random()
         row[c.POWER_B] = 400.0 / (20.0 * area) ** row[c.EXPONENT_B]
@@ -104,9 +101,9 @@ def random_gate(vp: float, leaf: bool) -> float:
 
 
 @njit(cache=True)
-def fill_straight(row: np.ndarray, law: int, own: float, into: float, density: float) -> float:
+def fill_straight(row: np.ndarray, law: int, tee: bool, own: float, into: float, density: float) -> float:
     """Fill a straight arm; return its change of size, Pa per (m3/s)^2."""
-    row[c.FACTOR_LOW] = 1.0 if law == c.TEE else 0.0
+    row[c.TEE_SHARE], row[c.TEE_LINEAR], row[c.TEE_QUADRATIC] = 1.0 if tee else 0.0, 1.55, -1.0
     if own == into or law == c.ENTRY:
         return 0.0
     small = min(own, into)
@@ -119,8 +116,9 @@ def fill_straight(row: np.ndarray, law: int, own: float, into: float, density: f
 @njit(cache=True)
 def fill_branch(row: np.ndarray, pick: int, own: float, into: float, corrected: bool) -> None:
     """Fill a branch; `corrected`: with the stepped factor, which fades out past equal areas as in the catalogue."""
-    row[c.AREA_RATIO] = (into / own) ** 2
-    row[c.COSINE], row[c.ENTRY_FACTOR] = math.cos(math.radians(ANGLES[pick])), FACTORS[pick]
+    row[c.AREA_RATIO], row[c.ENTRY_FACTOR] = (into / own) ** 2, FACTORS[pick]
+    row[c.MOMENTUM] = 2.0 * row[c.AREA_RATIO] * math.cos(math.radians(ANGLES[pick]))
+    row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP], row[c.FACTOR_JOIN] = 1.0, 1.0, 9.0, 0.02
     area_ratio = (own / into) ** 2
     if corrected and area_ratio > 0.35:
         share = min(max((1.25 - area_ratio) / 0.25, 0.0), 1.0)
@@ -136,12 +134,11 @@ def fill_junction(
     arms, first = links[run, c.CHILDREN], links[run, c.FIRST_CHILD]
     pick = np.random.randint(0, 4)
     symmetrical = arms == 2 and np.random.random() < 0.2 and pick < 3
-    if law == c.MOMENTUM and pick == 3 and arms == 2:
-        law = c.TEE
+    tee = law == c.FLOW_RATIO and pick == 3 and arms == 2
     links[run, c.LAW] = law
     for arm in range(first, first + arms):
         if arm == first + arms - 1 and not symmetrical:
-            change[arm] = fill_straight(table[arm], law, bore[arm], bore[run], density)
+            change[arm] = fill_straight(table[arm], law, tee, bore[arm], bore[run], density)
             continue
         links[arm, c.IS_BRANCH] = 1
         fill_branch(table[arm], pick, bore[arm], bore[run], not symmetrical and arms == 2)
@@ -190,6 +187,22 @@ def random_fan(area: float) -> tuple[np.ndarray, np.ndarray]:
     return fan, terms
 
 
+@njit(cache=True)
+def worst_at_hoods(
+    links: np.ndarray, gate: np.ndarray, flow: np.ndarray, own: np.ndarray, join: np.ndarray, at_fan: float
+) -> float:
+    """Return how far a hood's pressure is from the room's at most, going from the fan to the hoods, Pa."""
+    n, worst = own.size, 0.0
+    up = np.zeros(n)
+    for run in range(n):
+        parent = links[run, c.PARENT]
+        if not math.isinf(gate[run]):
+            up[run] = (-at_fan if parent < 0 else up[parent]) + join[run] + own[run]
+            if links[run, c.CHILDREN] == 0 and flow[run] > 0.0:
+                worst = max(worst, abs(up[run]))
+    return worst
+
+
 @njit(cache=True, nogil=True)
 def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
     """Solve one random tree; return status, iterations, hoods and both residuals, worked out independently.
@@ -199,10 +212,7 @@ def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
     table, links, gate, change, fan, terms = random_tree(seed, most)
     n = table.shape[0]
     flow = np.zeros(n)
-    status, iterations = solve_state(
-        table, links, gate, fan, terms, 0.0, 0.0, flow,
-        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
-    )  # fmt: skip
+    status, iterations = solve_state(table, links, gate, fan, terms, 0.0, 0.0, flow)
     leaves = 0
     for run in range(n):
         leaves += links[run, c.CHILDREN] == 0
@@ -223,7 +233,7 @@ def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
         own[run] = friction[run] + resistance[run] + (table[run, c.LOCAL] - change[run] + open_gate) * square
         join[run] += change[run] * square
     at_fan = fan_pressure(fan, terms, 0.0, flow[0])[0]
-    worst = pressures(links, gate, flow, own, join, at_fan)[2]
+    worst = worst_at_hoods(links, gate, flow, own, join, at_fan)
     return status, iterations, leaves, mass, worst / max(at_fan, 1.0)
 
 

@@ -12,8 +12,8 @@ ENTRIES: tuple[dict[str, Any], ...] = (
 )
 TURNS: tuple[dict[str, Any], ...] = (
     {"type": "elbow", "angle": 90.0, "radius_ratio": 1.5},
-    {"type": "elbow", "angle": 45.0, "radius_ratio": 1.0, "construction": "gored-3"},
-    {"type": "elbow", "angle": 60.0, "construction": "mitred"},
+    {"type": "elbow", "angle": 45.0, "radius_ratio": 1.0, "construction": "three-piece"},
+    {"type": "elbow", "angle": 60.0, "construction": "mitered"},
     {"type": "known-coefficient", "coefficient": 0.4},
 )
 CURVE = ((0.0, 12.0), (500.0, 11.5), (1000.0, 9.8), (1500.0, 6.4), (2000.0, 1.0))

@@ -21,15 +21,15 @@ FIRST = 6
 """Number of the row with the first run."""
 
 TITLES = [
-    "run", "flow, ft³/min", "bore, in", "length, ft", "duct", "elbows", "dust",
-    "question", "answer", "friction loss, inH2O", "velocity, ft/min",
-    "elbows: answer", "elbow loss, inH2O", "transport check holds", "largest bore, in", "both losses, inH2O",
+    "run (invented)", "flow, cfm", "diameter, in.", "length, ft", "duct", "elbows", "dust",
+    "question", "answer", "friction loss, in. wg", "velocity, fpm",
+    "elbows: answer", "elbow loss, in. wg", "transport check holds", "largest diameter, in.", "both losses, in. wg",
 ]  # fmt: skip
 RUNS: list[list[Cell]] = [
     ["band saw", 350.5, 4.25, 12.75, "spiral-galvanized", 2, "sawdust"],
     ["planer", 785, 6, 18, "spiral-galvanized", 1, "shavings"],
     ["router", 240, 3.5, 6.5, "smooth-plastic", 3, "shavings"],
-    ["mistake: no bore", 400, 0, 10, "spiral-galvanized", 1, "shavings"],
+    ["mistake: no diameter", 400, 0, 10, "spiral-galvanized", 1, "shavings"],
     ["mistake: misspelt", 400, 4, 10, "spirral-galvanized", 1, "shaving"],
 ]
 """Invented."""

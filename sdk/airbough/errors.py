@@ -28,7 +28,8 @@ from typing import Final
 
 import msgspec
 
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
+from airbough.reading.request import Unreadable
 from airbough.wire.problem import (
     Fault,
     Problem,
@@ -240,7 +241,18 @@ def from_reply(raw: Raw) -> AirboughError:
     return from_problem(problem, raw)
 
 
-def refused(kind: str, title: str, status: int, faults: tuple[Fault, ...]) -> Refused | ServerFailed:
-    """Return the exception for faults that were found on this side of the wire."""
-    detail = faults[0].detail if len(faults) == 1 else f"{len(faults)} faults"
-    return from_problem(Problem(type=f"/problems/{kind}", title=title, status=status, detail=detail, errors=faults))
+_TITLES: Final = {
+    "not-json": "Not JSON",
+    "against-schema": "Against the published schema",
+    "out-of-range": "Out of range",
+}
+
+
+def unreadable(found: Unreadable) -> Refused | ServerFailed:
+    """Return the exception for a document that is no request, as the service would refuse it."""
+    faults = tuple(found.faults)
+    first = f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
+    detail = first if len(faults) == 1 else f"{len(faults)} faults, each in `errors`"
+    title = _TITLES[found.kind]
+    problem = Problem(type=f"/problems/{found.kind}", title=title, status=400, detail=detail, errors=faults)
+    return from_problem(problem)

@@ -12,19 +12,22 @@ import msgspec
 from msgspec import Struct
 
 from airbough import (
-    batch,
     errors,
 )
-from airbough.batch import (
+from airbough.calls import Call
+from airbough.client import Questions
+from airbough.raw_reply import Raw
+from airbough.reply import Reply
+from airbough.travel import (
+    batch,
+    exchange,
+)
+from airbough.travel.batch import (
+    Chunk,
     Lines,
     Progress,
     Result,
 )
-from airbough.calls import Call
-from airbough.client import Questions
-from airbough.travel import exchange
-from airbough.travel.raw import Raw
-from airbough.travel.reply import Reply
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -61,7 +64,9 @@ class Local(Questions):
             AirboughError: as the service would answer.
         """
         words = dict(zip(exchange.path_names(call.path), path_words, strict=True))
-        body = exchange.body(request)
+        return self._ask(call, exchange.body(request), words)
+
+    def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:
         try:
             answer = self._service.answer(call.name, self._service.decode(body, call.request), **words)
             raw = Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
@@ -81,17 +86,23 @@ class Local(Questions):
         """Yield the result of each line, as `Client.batch`."""
         tally = batch.Tally()
         for chunk in batch.chunks(lines, lines_at_once):
-            for name, (call, text) in chunk.waiting.items():
-                tally.sent += 1
-                result = self._line(name, call, text)
+            tally.sent += chunk.lines
+            for result in self._results(chunk):
+                told = tally.count(result)
                 if progress:
-                    progress(tally.count(result))
+                    progress(told)
                 yield result
 
+    def _results(self, chunk: Chunk) -> Iterator[Result]:
+        for name, (call, text) in list(chunk.waiting.items()):
+            yield from chunk.refused_before(name)
+            yield self._line(name, call, text)
+        yield from chunk.refused_before(None)
+
     def _line(self, name: str, call: Call[Any, Any], text: bytes) -> Result:
-        request = msgspec.json.decode(msgspec.json.decode(text, type=_Sent).request, type=call.request)
+        request = bytes(msgspec.json.decode(text, type=_Sent).request)
         try:
-            reply = self.send(call, request, ())
+            reply = self._ask(call, request, {})
         except (errors.Refused, errors.ServerFailed) as error:
             return Result(name, error.status, error=error)
         return Result(name, reply.status, answer=reply.answer())
@@ -110,7 +121,7 @@ def local() -> Local:
     try:
         questions = importlib.import_module("airbough_service.combined.registry")
         decoding = importlib.import_module("airbough_service.api.http.body")
-        problems = importlib.import_module("airbough_service.api.http.problems")
+        problems = importlib.import_module("airbough_service.api.problems")
     except ModuleNotFoundError as error:
         if error.name != "airbough_service":
             raise

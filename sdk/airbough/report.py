@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     TreeAnswer,
 )
 from airbough.wire.gate_states import (
     GateStatesAnswer,
-    StateTold,
+    StateResult,
 )
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.parts_list import (
@@ -21,15 +21,28 @@ from airbough.wire.parts_list import (
     PartsListAnswer,
     PartsListLine,
 )
+from airbough.wire.quantity import printed
 from airbough.wire.sizing import SizingAnswer
 
-_HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "TO KNOW"}
+_HEADINGS = {"danger": "DANGER", "warning": "TO CHANGE", "note": "GOOD TO KNOW"}
 _NO_UNITS: Mapping[str, str] = {}
 _GAINS = {"pressure_saved": ("saves", "pressure"), "flow_gained": ("more air:", "flow")}
 _SHOWN = {"inH2O": 0.01, "Pa": 2.0, "ft^3/min": 1.0, "m^3/h": 2.0}
+_PROOFS = {
+    ("exact", "cost"): "proved the cheapest of this stock",
+    ("exact", "fan-pressure"): "proved the least fan pressure of this stock",
+    ("gap", "cost"): "not proved the cheapest",
+    ("gap", "fan-pressure"): "not proved the least fan pressure",
+}
+_CUTTING = {
+    ("exact", "price"): "proved the cheapest",
+    ("exact", "length"): "proved the least length bought",
+    ("gap", "price"): "not proved the cheapest",
+    ("gap", "length"): "not proved the least length bought",
+}
 _OUTCOMES = {
-    "operating-point": "The fan settles at {flow} against {pressure} of fan static pressure.",
-    "several-operating-points": "The fan can settle at several points; the least is {flow} at {pressure}.",
+    "operating-point": "The fan moves {flow} against {pressure} of fan static pressure.",
+    "several-operating-points": "The fan may move one of several flows; the least is {flow} at {pressure}.",
     "beyond-fan-curve": "The crossing lies beyond the given fan curve; nothing is extrapolated.",
     "no-flow": "No air flows: every gate is shut.",
 }
@@ -53,7 +66,7 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
 
 
 def gate_states(answer: GateStatesAnswer) -> str:
-    """Return how many states of the gates fail, the worst of them, and which further gates mend each."""
+    """Return how many states of the gates fail, the worst of them, and which further gates fix each."""
     system = answer.system
     lines = [
         f"Gate states: {system.states} examined, {system.failing} with a check that does not hold "
@@ -66,7 +79,7 @@ def gate_states(answer: GateStatesAnswer) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _state(label: str, state: StateTold, answer: GateStatesAnswer) -> list[str]:
+def _state(label: str, state: StateResult, answer: GateStatesAnswer) -> list[str]:
     """Return the lines of one of the worst states."""
     parts = [f"- worst for {label}: {', '.join(state.open) or 'all gates shut'}"]
     if state.transport_margin is not None:
@@ -74,41 +87,45 @@ def _state(label: str, state: StateTold, answer: GateStatesAnswer) -> list[str]:
     if state.share_of_design is not None:
         parts.append(f"{state.most_starved_hood} gets {100.0 * state.share_of_design:.0f} % of its design flow")
     if label == "suction" and state.deepest_suction is not None:
-        parts.append(f"suction {state.deepest_suction:.3g} {answer.units.get('pressure', '')} in {state.deepest_run}")
+        parts.append(f"suction {state.deepest_suction:.3g} {_unit(answer.units, 'pressure')} in {state.deepest_run}")
     lines = ["; ".join(parts)]
-    if state.mending is not None and state.mending.mends:
-        lines.append(f"  mended by opening {', '.join(state.mending.open)} as well")
-    elif state.mending is not None:
-        lines.append("  no set of gates mends this" + (" (every set was tried)" if state.mending.proven else ""))
+    if state.fix is not None and state.fix.fixes:
+        lines.append(f"  fixed by opening {', '.join(state.fix.open)} as well")
+    elif state.fix is not None:
+        lines.append("  no set of gates fixes this" + (" (every set was tried)" if state.fix.proven else ""))
     return lines
 
 
 def sizing(answer: SizingAnswer) -> str:
-    """Return the chosen bores, what they cost and what they ask of the fan."""
-    inch, pressure = answer.units.get("diameter", ""), answer.units.get("pressure", "")
+    """Return the chosen diameters, what they cost and what they ask of the fan."""
+    inch, pressure = _unit(answer.units, "diameter"), _unit(answer.units, "pressure")
     if answer.outcome != "sized":
-        lines = ["Sizing: no choice of bores keeps every rule that must hold."]
-        lines += [f"- it would do to drop {', '.join(way.drop)}" for way in answer.remedies if way.drop]
+        lines = ["Sizing: no choice of diameters keeps every rule that must hold."]
+        lines += [f"- it would do to drop {_plain(', '.join(way.drop))}" for way in answer.remedies if way.drop]
         for way in answer.remedies:
             if way.add_diameters:
-                lines.append(f"- it would do to stock {', '.join(f'{bore:g}' for bore in way.add_diameters)} {inch}")
+                lines.append(f"- it would do to stock {', '.join(f'{size:.4g}' for size in way.add_diameters)} {inch}")
         return "\n".join(lines) + "\n"
-    head = f"Sizing ({answer.proof}): {len(answer.sizes)} runs"
+    head = f"Sizing ({_PROOFS[answer.proof, answer.objective]}): {len(answer.sizes)} runs"
     if answer.price is not None:
         head += f" for {answer.price:.2f} {answer.currency or ''}".rstrip()
     if answer.fan_static_pressure is not None:
         head += f", at most {answer.fan_static_pressure:.3g} {pressure} of fan static pressure"
     rows = ((run.run, f"{run.diameter:.4g}") for run in answer.sizes)
-    broken = [f"- {item.rule.replace('_', ' ')} does not hold in {item.run} ({item.state})" for item in answer.broken]
-    return "\n".join([f"{head}.", *_table(("run", f"bore {inch}"), rows), *broken]) + "\n"
+    broken = [
+        f"- {_plain(item.rule)} does not hold{f' in {item.run}' if item.run else ''}"
+        f"{f' ({item.state})' if item.state else ''}"
+        for item in answer.broken
+    ]
+    return "\n".join([f"{head}.", *_table(("run", f"diameter {inch}"), rows), *broken]) + "\n"
 
 
 def parts_list(answer: PartsListAnswer) -> str:
     """Return what to buy and how the stock lengths are cut."""
-    unit, system = answer.units, answer.system
+    unit, system, foot = answer.units, answer.system, _unit(answer.units, "length")
     lines = [
-        f"Parts list: {system.duct_length:.4g} {unit.get('length', '')} of duct, "
-        f"{system.hose_length:.4g} {unit.get('length', '')} of hose, {system.joints} joints, {system.hangers} hangers."
+        f"Parts list: {system.duct_length:.4g} {foot} of duct, {system.hose_length:.4g} {foot} of hose, "
+        f"{system.joints} joints, {system.hangers} hangers."
     ]
     lines += [_line(line, unit) for line in answer.lines]
     if system.price is not None:
@@ -120,24 +137,24 @@ def parts_list(answer: PartsListAnswer) -> str:
 
 
 def _line(line: PartsListLine, unit: dict[str, str]) -> str:
-    """Return one line to buy; what is on nobody's list is named by kind and bore."""
-    name = line.item or line.what.replace("-", " ")
+    """Return one line to buy; what is on nobody's list is named by kind and diameter."""
+    name = line.item or _plain(line.what)
     if line.item is None and line.diameter is not None:
-        name += f" {line.diameter:g} {unit.get('diameter', '')}"
+        name += f" {line.diameter:.4g} {_unit(unit, 'diameter')}"
     if line.quantity is not None:
         return f"- {line.quantity} {name}"
-    return f"- {name}" if line.length is None else f"- {name}, {line.length:.4g} {unit.get('length', '')}"
+    return f"- {name}" if line.length is None else f"- {name}, {line.length:.4g} {_unit(unit, 'length')}"
 
 
 def _plan(plan: CuttingPlan, unit: dict[str, str]) -> list[str]:
-    """Return the cut list of one bore."""
-    length, bore = unit.get("length", ""), unit.get("diameter", "")
-    head = f"Cut {plan.diameter:g} {bore} {plan.duct} ({plan.proof}, waste {plan.waste:.3g} {length}):"
-    bars = [
-        f"  {bar.length:g} {length}: " + " + ".join(f"{cut.cut_length:.2f} for {cut.run}" for cut in bar.cuts)
-        for bar in plan.bars
+    """Return the cut list of one diameter."""
+    foot, inch, proof = _unit(unit, "length"), _unit(unit, "diameter"), _CUTTING[plan.proof, plan.objective]
+    head = f"Cut {plan.diameter:.4g} {inch} {_plain(plan.duct)} ({proof}, waste {plan.waste:.3g} {foot}):"
+    lengths = [
+        f"  {bought.length:.4g} {foot}: " + " + ".join(f"{cut.cut_length:.2f} for {cut.run}" for cut in bought.cuts)
+        for bought in plan.lengths_bought
     ]
-    return [head, *bars]
+    return [head, *lengths]
 
 
 def findings(items: Sequence[Finding], units: Mapping[str, str] = _NO_UNITS, *, width: int = 100) -> list[str]:
@@ -156,7 +173,7 @@ def findings(items: Sequence[Finding], units: Mapping[str, str] = _NO_UNITS, *, 
         if chosen:
             lines.append(heading)
         for item in chosen:
-            lines += textwrap.wrap(f"- {item.message}.", width, subsequent_indent="  ")
+            lines += textwrap.wrap(f"- {_sentence(item.message)}", width, subsequent_indent="  ")
             if item.suggestion is not None:
                 text = f"What to do: {item.suggestion.text}{_gain(item, units)}"
                 lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="  ")
@@ -170,24 +187,42 @@ def _gain(item: Finding, units: Mapping[str, str]) -> str:
         return ""
     parts = []
     for name, value in gain.items():
-        words, kind = _GAINS.get(name, (name.replace("_", " "), "pressure"))
+        words, kind = _GAINS.get(name, (_plain(name), "pressure"))
         unit = units.get(kind, "")
         if abs(value) >= _SHOWN.get(unit, 0.0):
-            parts.append(f"{words} {value:.3g} {unit}".rstrip())
+            parts.append(f"{words} {value:.3g} {printed(unit)}".rstrip())
     return f" (tried: {', '.join(parts)})" if parts else " (tried: no gain to speak of in this state)"
+
+
+def _unit(units: Mapping[str, str], kind: str) -> str:
+    """Return the unit of a kind as it is printed; empty where the answer has none."""
+    return printed(units.get(kind, ""))
+
+
+def _plain(word: str) -> str:
+    """Return a word of the wire as a person reads it."""
+    return word.replace("_", " ").replace("-", " ")
+
+
+def _sentence(words: str) -> str:
+    """Return words with a full stop, unless they end with a short form such as `in.`."""
+    return words if words.endswith(".") else f"{words}."
 
 
 def _title(answer: TreeAnswer) -> str:
     """Return the report's first line."""
-    return f"{answer.name or 'Duct tree'}: airflow report (engine {answer.engine.version}, {answer.engine.junctions})"
+    return (
+        f"{answer.name or 'Duct tree'}: airflow report "
+        f"(engine {answer.engine.version}, junctions: {_plain(answer.engine.junctions)})"
+    )
 
 
 def _outcome(answer: TreeAnswer) -> list[str]:
     """Return the outcome as a sentence, where the answer has one."""
     if not isinstance(answer, OperatingPointAnswer):
         return []
-    flow = f"{answer.system.flow or 0.0:.0f} {answer.units.get('flow', '')}"
-    pressure = f"{answer.system.fan_static_pressure or 0.0:.3g} {answer.units.get('pressure', '')}"
+    flow = f"{answer.system.flow or 0.0:.0f} {_unit(answer.units, 'flow')}"
+    pressure = f"{answer.system.fan_static_pressure or 0.0:.3g} {_unit(answer.units, 'pressure')}"
     return [_OUTCOMES.get(answer.outcome, answer.outcome).format(flow=flow, pressure=pressure)]
 
 
@@ -209,24 +244,24 @@ def _runs(answer: TreeAnswer) -> list[str]:
     unit = answer.units
     headings = (
         "run",
-        f"bore {unit.get('diameter', '')}",
-        f"flow {unit.get('flow', '')}",
-        f"velocity {unit.get('velocity', '')}",
-        f"loss {unit.get('pressure', '')}",
-        f"static {unit.get('pressure', '')}",
+        f"diameter {_unit(unit, 'diameter')}",
+        f"flow {_unit(unit, 'flow')}",
+        f"velocity {_unit(unit, 'velocity')}",
+        f"loss {_unit(unit, 'pressure')}",
+        f"static {_unit(unit, 'pressure')}",
         "",
     )
     return _table(headings, (_run(run) for run in answer.runs))
 
 
-def _run(run: RunTold) -> tuple[str, ...]:
+def _run(run: RunResult) -> tuple[str, ...]:
     """Return one run's row."""
     return (
         run.id,
         f"{run.diameter:.4g}",
         f"{run.flow:.0f}",
         f"{run.velocity:.4g}",
-        f"{run.total_loss:.3g}",
+        "" if run.idle else f"{run.total_loss:.3g}",
         f"{run.static_pressure:.3g}",
         "idle" if run.idle else "",
     )
@@ -234,16 +269,17 @@ def _run(run: RunTold) -> tuple[str, ...]:
 
 def _hoods(answer: TreeAnswer) -> list[str]:
     """Return the table of machines."""
-    flow = answer.units.get("flow", "")
-    headings = ("machine", "at run", f"gets {flow}", f"needs {flow}", "share", "")
+    flow = _unit(answer.units, "flow")
+    headings = ("machine", "duct run", f"gets {flow}", f"needs {flow}", "share", "")
     return _table(headings, (_hood(hood) for hood in answer.hoods))
 
 
-def _hood(hood: HoodTold) -> tuple[str, ...]:
+def _hood(hood: HoodResult) -> tuple[str, ...]:
     """Return one machine's row."""
     needs = "" if hood.design_flow is None else f"{hood.design_flow:.0f}"
     share = "" if hood.share_of_design is None or not hood.open else f"{100.0 * hood.share_of_design:.0f} %"
-    return (hood.machine or hood.run, hood.run, f"{hood.flow:.0f}", needs, share, "" if hood.open else "gate shut")
+    machine = hood.run if hood.machine is None else _plain(hood.machine)
+    return (machine, hood.run, f"{hood.flow:.0f}", needs, share, "" if hood.open else "gate shut")
 
 
 def _wrapped(texts: Iterable[str], width: int) -> list[str]:

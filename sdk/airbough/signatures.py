@@ -6,12 +6,10 @@ A seller's server that a buyer's browser hands a question with its answer asks `
 
 from __future__ import annotations
 
-import hashlib
 import json
-from base64 import urlsafe_b64encode
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -21,8 +19,13 @@ from airbough.errors import (
     NotUnderstood,
     SignatureRefused,
 )
-from airbough.travel.raw import Raw
-from airbough.travel.reply import Reply
+from airbough.raw_reply import Raw
+from airbough.reply import Reply
+from airbough.wire.signature import (
+    ALGORITHM,
+    HEADER,
+    payload,
+)
 
 if TYPE_CHECKING:
     from joserfc.jwk import OKPKey
@@ -30,25 +33,6 @@ if TYPE_CHECKING:
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
-
-HEADER: Final = "airbough-signature"
-ALGORITHM: Final = "Ed25519"  # RFC 9864
-
-
-def payload(path: str, question: bytes, answer: bytes) -> bytes:
-    """Return what is signed: JSON without spaces, keys in this order, digests as unpadded base64url of SHA-256.
-
-    Args:
-        path: the request's path.
-        question: a POST's body, or a GET's query as it was sent.
-        answer: the answer's body.
-    """
-    said = {"answer": _digest(answer), "path": path, "request": _digest(question)}
-    return json.dumps(said, separators=(",", ":"), ensure_ascii=False).encode()
-
-
-def _digest(data: bytes) -> str:
-    return urlsafe_b64encode(hashlib.sha256(data).digest()).rstrip(b"=").decode()
 
 
 class PublicKeys:

@@ -34,7 +34,7 @@ QUESTIONS = {
     "balance by flow": heavy.BASE | {"runs": heavy.comb(4_500, flow=1), "by": "flow", "correction": "exact"},
     "gate-states": SHUT | {"up_to": 3},
     "gate-states searched": heavy.WAVY | {"runs": heavy.comb(30, 0), "up_to": 3},
-    "gate-states mended": heavy.WAVY | {"runs": heavy.comb(40, 0), "states": ALL_STATES},
+    "gate-states fixed": heavy.WAVY | {"runs": heavy.comb(40, 0), "states": ALL_STATES},
     "uncertainty": heavy.WAVY | {"runs": heavy.comb(60), "uncertainty": {"samples": 700}},
     "uncertainty of balance": heavy.BASE
     | {"runs": heavy.comb(60, flow=20), "by": "flow", "uncertainty": {"samples": 800}},

@@ -22,8 +22,12 @@ def test_without_a_wish_the_answer_is_json(client):
     ("text/csv", "text/csv; charset=utf-8"),
     ("text/plain;q=0.5, text/csv;q=0.8", "text/csv; charset=utf-8"),
     ("application/xml", "application/xml; charset=utf-8"),
-    ("image/png", "application/json"),
     ("text/csv;q=nonsense", "application/json"),
+    ("text/csv;q=inf", "application/json"),
+    ("application/json;q=0.2, text/csv;q=0.3", "text/csv; charset=utf-8"),
+    ("application/json;q=0, */*", "text/csv; charset=utf-8"),
+    ("text/csv;q=0, application/json;q=0.001", "application/json"),
+    ("", "application/json"),
     # What browsers send, from memory: a person at the address bar is shown JSON.
     ("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8", "application/json"),
 ])  # fmt: skip
@@ -57,6 +61,14 @@ def test_a_value_that_is_not_there_is_refused(client, path):
     answer = client.get("/v1/air", params={"units": "us", "value": path})
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["path"] == "value"
+
+
+@pytest.mark.parametrize("wanted", ["json", "csv", "xml"])
+def test_one_value_is_text_and_no_other_format(client, wanted):
+    answer = client.get(AIR + f"&value=air.density&format={wanted}")
+    assert answer.status_code == 400
+    assert [(fault["path"], fault["code"]) for fault in answer.json()["errors"]] == [("format", "contradiction")]
+    assert client.get(AIR + "&value=air.density&format=text").text == client.get(AIR + "&value=air.density").text
 
 
 def test_csv_is_a_table_with_a_row_for_each_item(client):
@@ -111,7 +123,10 @@ def test_an_answer_that_still_stands_is_not_sent_again(client):
     again = client.get(AIR, headers={"if-none-match": f'"other", {tag}'})
     assert (again.status_code, again.content) == (304, b"")
     assert again.headers["etag"] == tag
-    assert client.get(AIR, headers={"if-none-match": '"other"'}).status_code == 200
+    for given in (f"W/{tag}", "*", f'W/"other", W/{tag}', f'"a,b",{tag}'):
+        assert client.get(AIR, headers={"if-none-match": given}).status_code == 304, given
+    for given in ('"other"', 'W/"other"', tag.strip('"'), f'"{tag[1:5]}"', "**", ""):
+        assert client.get(AIR, headers={"if-none-match": given}).status_code == 200, given
 
 
 def test_findings_are_told_beside_text(client):
@@ -138,5 +153,27 @@ def test_a_parts_list_can_be_asked_for_as_a_table(client):
     asked = examples.request("parts-list")
     answer = client.post("/v1/trees/parts-list", json=asked | {"csv": True}, headers={"accept": "text/csv"})
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
-    plain = client.post("/v1/trees/parts-list", json=asked, headers={"accept": "text/csv"})
+    plain = client.post("/v1/trees/parts-list", json=asked, headers={"accept": "text/csv, application/json;q=0.1"})
     assert plain.headers["content-type"] == "application/json"
+    assert client.post("/v1/trees/parts-list", json=asked, headers={"accept": "text/csv"}).status_code == 406
+
+
+@pytest.mark.parametrize(("accept", "media_type"), [
+    ("application/json, image/svg+xml;q=0.1", "application/json"),
+    ("image/svg+xml;q=0, */*", "application/json"),
+    ("image/svg+xml;q=0.5, application/json;q=0.4", "image/svg+xml; charset=utf-8"),
+])  # fmt: skip
+def test_a_picture_is_weighed_as_any_other_type(client, accept, media_type):
+    answer = client.post("/v1/trees/drawing", json=examples.request("drawing"), headers={"accept": accept})
+    assert answer.headers["content-type"] == media_type
+
+
+@pytest.mark.parametrize("accept", ["image/png", "application/json;q=0", "text/*;q=0, image/png", "*/*;q=0"])
+def test_where_nothing_can_be_accepted_nothing_is_answered(client, accept):
+    answers = [
+        client.get(AIR, headers={"accept": accept}),
+        client.post("/v1/trees/drawing", json=examples.request("drawing"), headers={"accept": accept}),
+        client.post("/v1/batches", content=b"", headers={"accept": accept, "content-type": "application/x-ndjson"}),
+    ]
+    assert [answer.status_code for answer in answers] == [406] * 3
+    assert {answer.json()["type"] for answer in answers} == {"/problems/not-acceptable"}

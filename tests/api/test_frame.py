@@ -9,12 +9,17 @@ from airbough.calls import CALLS
 from airbough_service.api.app import create_app
 from airbough_service.api.document import page
 from airbough_service.api.observe import logs
-from airbough_service.api.observe.health import Readiness
+from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import NotFiniteError
 
 AIR = "/v1/air?units=us"
+
+
+def test_a_probe_may_add_what_it_likes_to_the_query(client):
+    assert client.get("/health/live?x=1&x=1&y").json() == {"alive": True}
+    assert client.get("/health/ready?%FF").json() == {"ready": True}
 
 
 def test_every_answer_has_an_id_and_the_headers_that_keep_browsers_careful(client):

@@ -1,3 +1,4 @@
+import json
 import re
 import time
 
@@ -180,6 +181,22 @@ def test_limits_of_this_server_are_told_with_their_paths():
         answer = small.post("/v1/trees/balance", json=body)
         assert answer.status_code == 413
         assert [fault["path"] for fault in answer.json()["errors"]] == ["runs", "uncertainty.samples"]
+
+
+def test_every_tree_of_a_question_is_counted():
+    asked = examples.request("compare")
+    most = max(len(asked[name]["runs"]) for name in ("before", "after"))
+    asked["before"]["uncertainty"] = {"samples": 21}
+    batch = json.dumps({"id": "a", "question": "compare", "request": asked})
+    with TestClient(create_app(Settings(runs_limit=1, samples_limit=20))) as small:
+        answer = small.post("/v1/trees/compare", json=asked)
+        line = small.post("/v1/batches", content=batch, headers={"content-type": "application/x-ndjson"})
+    paths = ["before.runs", "before.uncertainty.samples", "after.runs"]
+    assert answer.status_code == 413
+    assert [fault["path"] for fault in answer.json()["errors"]] == paths
+    assert [fault["path"] for fault in json.loads(line.text.splitlines()[0])["problem"]["errors"]] == paths
+    with TestClient(create_app(Settings(runs_limit=most))) as enough:
+        assert enough.post("/v1/trees/compare", json=examples.request("compare")).status_code == 200
 
 
 def test_the_states_that_a_number_of_machines_makes_are_counted_before_they_are_solved():

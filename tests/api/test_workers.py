@@ -8,7 +8,7 @@ import pytest
 from airbough_service.api.app import create_app
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.document import examples
-from airbough_service.api.http.problems import HttpRefusal
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.core import deadline

@@ -1,6 +1,7 @@
 """How long gate states take: `python tests/bench/states.py [states]`. One core; the shop is invented.
 
-Prints the compiled solve alone, and the whole question (judging, worst states, mending sets, answer).
+Prints the compiled solve alone, the same shop under a fan whose curve has a hump, and the whole question (judging,
+worst states, fix sets, answer).
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy as np
 from airbough.wire.gate_states import GateStatesRequest
 from airbough_service.combined import registry
 from airbough_service.core.network.solver import solve_states
+from airbough_service.core.network.states import solve
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import (
     Shop,
@@ -88,7 +90,7 @@ def solved_in(shop: Shop, gates: np.ndarray) -> tuple[float, float, float]:
 def states_of(shop: Shop, kind: str, count: int) -> np.ndarray:
     """Return gate coefficients of `count` different states: hoods open at random, or sets of so many of them."""
     random = np.random.default_rng(1)
-    rows = np.array([shop.row(run.index) for run in shop.runs if run.run.gate is not None])
+    rows = np.array([shop.hood_row(run.index) for run in shop.runs if run.run.gate is not None])
     if kind == "half":
         is_open = random.random((count, len(rows))) < 0.5
     else:
@@ -99,6 +101,35 @@ def states_of(shop: Shop, kind: str, count: int) -> np.ndarray:
     gates = np.zeros((len(is_open), len(shop.tree.gate)))
     gates[:, rows] = np.where(is_open, 0.0, np.inf)
     return gates
+
+
+def hump(request):
+    """Return the request with a fan that gives most at a third of its flow."""
+    curve = request["collector"]["fan"]["curve"]
+    points = [point | {"pressure": point["pressure"] * (1.12 if 1 <= k <= 2 else 1.0)} for k, point in enumerate(curve)]
+    fan = request["collector"]["fan"] | {"curve": points}
+    return request | {"collector": request["collector"] | {"fan": fan}}
+
+
+def humped_and_falling(hoods: int, count: int) -> None:
+    """Print what a state costs under a falling curve and under one with a hump, search and all."""
+    each = {}
+    for name, change in (("falling", dict), ("humped", hump)):
+        asked = change(shop_request(hoods, model={"junctions": "flow-ratio"}))
+        shop = build(units.to_si(msgspec.convert(asked, GateStatesRequest)))
+        gates, fan = states_of(shop, "half", min(count, 500)), fans.build(shop)
+        solve(shop.tree, fan, gates[:2])
+        least = math.inf
+        for _ in range(REPEATS):
+            begun = time.perf_counter()
+            solve(shop.tree, fan, gates)
+            least = min(least, time.perf_counter() - begun)
+        each[name] = least / len(gates) * 1.0e6
+    more = each["humped"] / each["falling"]
+    print(
+        f"half of the hoods at random, search included: falling curve {each['falling']:.2f} us, "
+        f"with a hump {each['humped']:.2f} us each, {more:.2f} times as long"
+    )
 
 
 def main() -> None:
@@ -121,6 +152,7 @@ def main() -> None:
                 f"solve alone, {junctions:11} {what:27} {len(gates):6} states: {each:5.2f} us each "
                 f"({steps:.1f} steps, {live:.1f} of {gates.shape[1]} rows live)"
             )
+    humped_and_falling(hoods, count)
     most = 1
     while sum(math.comb(hoods, size) for size in range(1, most + 2)) <= 50_000 and most < hoods:
         most += 1

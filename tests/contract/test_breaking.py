@@ -62,7 +62,7 @@ def add(path, value):
 
 
 BALANCE = ("paths", "/v1/trees/balance", "post")
-RUN, TOLD = ("components", "schemas", "Run"), ("components", "schemas", "RunTold")
+RUN, TOLD = ("components", "schemas", "Run"), ("components", "schemas", "RunResult")
 
 BREAKING = {
     "path removed": drop(("paths",), "/v1/air"),

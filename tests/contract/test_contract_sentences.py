@@ -102,7 +102,7 @@ def test_a_balance_of_more_suction_than_one_density_answers_is_refused() -> None
     document["runs"][0]["hood"]["flow"] = 5000
     told = faults(CLIENT.balance, document)
     assert list(told) == ["runs[0]"]
-    assert "60 inH2O" in told["runs[0]"]
+    assert "above 60 in. wg" in told["runs[0]"]
     document["runs"][0]["hood"]["flow"] = 2500
     assert "compressibility-neglected" in {item.code for item in CLIENT.balance(document).findings}
 
@@ -144,7 +144,7 @@ def test_findings_are_in_the_order_of_severity_document_and_code() -> None:
         ("note", "runs[10].duct", "close-coupled"),
         ("note", "runs[10].duct", "stretch-assumed"),
         ("note", "collector.power", "power-beyond-points"),
-        ("note", "states[0]", "mending-not-searched"),
+        ("note", "states[0]", "fix-not-searched"),
     ]
     items = [Finding(code=code, severity=severity, at=at, message="") for severity, at, code in places]  # type: ignore[arg-type]
     assert list(ordered(reversed(items))) == items
@@ -192,12 +192,12 @@ def test_what_other_sources_say_can_be_read() -> None:
     assert {parameter.name: parameter.default for parameter in elbow.parameters}["radius_ratio"] == 1.5
 
 
-def test_a_velocity_check_says_what_would_mend_it() -> None:
+def test_a_velocity_check_says_what_would_fix_it() -> None:
     answer = CLIENT.velocity_check({"units": "us", "flow": 200, "diameter": 4, "dust": "shavings"})
     (found,) = answer.findings
     assert found.suggestion is not None
     assert "3.05 in" in found.suggestion.text  # 4 in * sqrt(2292 / 3937), by hand
-    assert "344 ft^3/min" in found.suggestion.text  # 200 * 3937 / 2292
+    assert "344 cfm" in found.suggestion.text  # 200 * 3937 / 2292
 
 
 def test_every_answer_with_runs_tells_the_system() -> None:

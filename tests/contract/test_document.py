@@ -10,7 +10,7 @@ from airbough_service.api.document import (
     build,
     examples,
 )
-from airbough_service.api.http.problems import PROBLEMS
+from airbough_service.api.problems import PROBLEMS
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
 BUILT = build.build()
@@ -65,7 +65,7 @@ def test_requests_are_closed_and_answers_are_open():
     schemas = BUILT["components"]["schemas"]
     assert schemas["Run"]["additionalProperties"] is False
     assert schemas["BalanceRequest"]["additionalProperties"] is False
-    assert "additionalProperties" not in schemas["RunTold"]
+    assert "additionalProperties" not in schemas["RunResult"]
 
 
 def test_tagged_unions_say_how_to_tell_them_apart():
@@ -108,7 +108,7 @@ def test_parameters_of_a_get_are_the_fields_of_its_request():
             continue
         parameters = BUILT["paths"][call.path]["get"]["parameters"]
         said = {parameter["name"] for parameter in parameters if parameter["in"] == "query"}
-        assert said == set(call.request.__struct_fields__) | {"format", "value", "errors"}
+        assert said == set(call.request.__struct_fields__) | {"format", "value", "errors", "decimal"}
         assert "null" not in json.dumps(parameters)
 
 

@@ -11,7 +11,7 @@ from airbough_service.catalogue.fittings import _opening
 from airbough_service.core.errors import OutsideTableError
 
 BORE = 0.15
-CONSTRUCTIONS = ["smooth", "gored-3", "gored-4", "gored-5", "gored-7", "pleated", "mitred"]
+CONSTRUCTIONS = ["smooth", "three-piece", "four-piece", "five-piece", "seven-piece", "adjustable", "mitered"]
 
 
 def coefficient(type_, bore=BORE, **parameters):
@@ -34,7 +34,7 @@ def test_an_elbow_loses_more_the_more_it_turns(construction):
     assert continuous(values, 0.02)
 
 
-@pytest.mark.parametrize("construction", [name for name in CONSTRUCTIONS if name not in ("pleated", "mitred")])
+@pytest.mark.parametrize("construction", [name for name in CONSTRUCTIONS if name not in ("adjustable", "mitered")])
 def test_an_elbow_loses_less_the_wider_it_turns(construction):
     ratios = np.linspace(0.5, 2.5, 401)
     values = [coefficient("elbow", angle=90.0, radius_ratio=ratio, construction=construction) for ratio in ratios]
@@ -46,15 +46,15 @@ def test_more_gores_come_nearer_to_the_smooth_elbow():
     for ratio in (0.75, 1.0, 1.5, 2.0, 2.5):
         by_gores = [
             coefficient("elbow", angle=90.0, radius_ratio=ratio, construction=word)
-            for word in ("smooth", "gored-7", "gored-5", "gored-4", "gored-3")
+            for word in ("smooth", "seven-piece", "five-piece", "four-piece", "three-piece")
         ]
         assert rises(by_gores)
 
 
 def test_a_pair_is_the_sum_of_its_elbows():
-    one = coefficient("elbow", angle=45.0, radius_ratio=1.5, construction="gored-3")
-    pair = coefficient("elbow-pair", angle=90.0, radius_ratio=1.5, construction="gored-3", spacer_ratio=8.0)
-    offset = coefficient("offset", angle=45.0, radius_ratio=1.5, construction="gored-3", spacer_ratio=8.0)
+    one = coefficient("elbow", angle=45.0, radius_ratio=1.5, construction="three-piece")
+    pair = coefficient("elbow-pair", angle=90.0, radius_ratio=1.5, construction="three-piece", spacer_ratio=8.0)
+    offset = coefficient("offset", angle=45.0, radius_ratio=1.5, construction="three-piece", spacer_ratio=8.0)
     assert pair == offset == pytest.approx(2.0 * one, rel=1e-15)
 
 
@@ -206,5 +206,5 @@ def test_outside_a_parameters_range_is_refused_by_name():
 
 
 def test_beyond_the_published_range_is_answered_and_said():
-    loss = catalogue.fitting_loss("elbow", {"angle": 90.0, "radius_ratio": 2.5, "construction": "gored-3"}, BORE)
+    loss = catalogue.fitting_loss("elbow", {"angle": 90.0, "radius_ratio": 2.5, "construction": "three-piece"}, BORE)
     assert [(o.parameter, o.high) for o in loss.outside] == [("radius_ratio", 2.0)]

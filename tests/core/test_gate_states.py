@@ -8,12 +8,12 @@ import math
 import numpy as np
 import pytest
 
-from airbough_service.core.laws.curve import curve_values
+from airbough_service.core.laws.curve import curve_at, curve_values
 from airbough_service.core.laws.fan import (
     Fan,
     curve_pieces,
 )
-from airbough_service.core.laws.power import power_at
+from airbough_service.core.laws.junction import FlowRatioConstants
 from airbough_service.core.network import (
     columns,
     operating,
@@ -32,7 +32,8 @@ DENSITY, VISCOSITY = 1.2, 1.82e-5
 FALLING = Fan(curve_pieces([0.0, 0.7, 1.8, 3.6], [3000.0, 2800.0, 1900.0, 0.0], False), np.array([[500.0, 2.0]]), 0.0)
 DIPPING = Fan(curve_pieces([0.0, 0.2, 0.4, 3.6], [2000.0, 1500.0, 2100.0, 0.0], False), np.zeros((0, 2)), 30.0)
 SHORT = Fan(curve_pieces([0.02, 0.5, 0.9], [3000.0, 2700.0, 2300.0], False), np.array([[100.0, 1.3]]), 0.0)
-LAWS = (columns.MEET, columns.MOMENTUM, columns.ENTRY)
+LAW = FlowRatioConstants(2.0, 1.55, -1.0, 0.02)
+LAWS = (columns.MEET, columns.FLOW_RATIO, columns.ENTRY)
 
 
 def tree(random, hoods, law):
@@ -43,14 +44,16 @@ def tree(random, hoods, law):
         for arm in range(3 if random.random() < 0.2 else 2):
             bore = runs[parent].start * float(random.choice([0.7, 0.8, 1.0]))
             angle = math.radians(float(random.choice([30.0, 45.0])))
-            branch = Arm(True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4))
+            branch = Arm(
+                True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW
+            )
             fittings = random.uniform(0.0, 2.0) * dynamic(DENSITY, bore)
             change = random.uniform(0.0, 0.3) * dynamic(DENSITY, bore)
             within = (800.0, 1.6) if random.random() < 0.1 else None
             open_ends.append(len(runs))
             runs.append(
                 Run(parent, bore, bore, random.uniform(0.0, 9.0), 1.5e-4, fittings=fittings, change=change,
-                    resistance=within, arm=branch if arm else Arm(tee=float(random.choice([0.0, 1.0]))))
+                    resistance=within, arm=branch if arm else Arm(tee=float(random.choice([0.0, 1.0])), constants=LAW))
             )  # fmt: skip
     return pack(runs, DENSITY, VISCOSITY, law)
 
@@ -105,7 +108,7 @@ def test_the_deepest_suction_is_that_of_the_losses(law):
 
 def test_the_order_of_states_does_not_matter():
     random = np.random.default_rng(3)
-    packed = tree(random, 10, columns.MOMENTUM)
+    packed = tree(random, 10, columns.FLOW_RATIO)
     asked = gates(random, packed, 200)
     forth, back = states.solve(packed, FALLING, asked), states.solve(packed, FALLING, asked[::-1])
     np.testing.assert_allclose(forth.flow, back.flow[::-1], rtol=1e-9, atol=1e-14)
@@ -139,20 +142,20 @@ def test_a_curve_by_pieces_is_that_of_one_flow_at_a_time():
     values = curve_values(pieces, flows)
     for flow, value in zip(flows, values, strict=True):
         if 0.1 <= flow <= 1.0:
-            assert value == pytest.approx(power_at(pieces, float(flow)), rel=1e-12)
+            assert value == pytest.approx(curve_at(pieces, float(flow))[0], rel=1e-12)
         else:
             assert math.isnan(value)
 
 
 def test_a_state_in_which_air_would_leave_a_hood_is_unsolved_and_the_others_are_not():
     """By the momentum law with this factor, a branch of four times the main's area leaves the straight no inflow."""
-    wide = Arm(True, math.cos(math.radians(45.0)), 0.25, 0.28, (0.9, -0.9, 0.55, 0.4))
+    wide = Arm(True, math.cos(math.radians(45.0)), 0.25, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW)
     runs = [
         Run(-1, 0.1, 0.1, 4.0, 9.0e-5),
-        Run(0, 0.1, 0.1, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.1)),
+        Run(0, 0.1, 0.1, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.1), arm=Arm(constants=LAW)),
         Run(0, 0.2, 0.2, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.2), arm=wide),
     ]
-    packed = pack(runs, DENSITY, VISCOSITY, columns.MOMENTUM)
+    packed = pack(runs, DENSITY, VISCOSITY, columns.FLOW_RATIO)
     asked = np.array([[0.0, 0.0, 0.0], [0.0, np.inf, 0.0], [0.0, 0.0, np.inf], [0.0, np.inf, np.inf]])
     found = states.solve(packed, FALLING, asked)
     assert list(found.outcome) == [states.UNSOLVED, states.POINT, states.POINT, states.NOTHING]

@@ -22,11 +22,11 @@ ENDS = ("enters", "receives", "flange", "cuff")
 # upstream piece's end, next piece's end: kind, holds, adapter, edge faces the flow, clamps
 EXPECTED = [
     ("enters", "receives", "slip", True, None, False, 0),
-    ("enters", "enters", "collar", False, "collar", False, 0),
+    ("enters", "enters", "outer-sleeve", False, "outer-sleeve", False, 0),
     ("enters", "flange", "flange-adapter", False, "flange-adapter", False, 0),
     ("enters", "cuff", "clamped", True, None, False, 1),
     ("receives", "receives", "inner-sleeve", False, "inner-sleeve", True, 0),
-    ("receives", "enters", "lip-against-flow", False, "outside-adapter", False, 0),
+    ("receives", "enters", "lip-against-flow", False, "outer-sleeve", False, 0),
     ("receives", "flange", "flange-adapter", False, "flange-adapter", False, 0),
     ("receives", "cuff", "clamped", True, None, False, 1),
     ("flange", "flange", "flanged", True, None, False, 0),
@@ -76,7 +76,12 @@ def test_stock_made_for_supply_air_that_may_not_be_turned_has_lips_against_the_f
     fixed = Laid("enters", "receives")
     chain = lay("enters", [fixed, fixed, fixed], "receives")
     assert chain.turned == (False, False, False)
-    assert [made.kind for made in chain.joints] == ["collar", "lip-against-flow", "lip-against-flow", "inner-sleeve"]
+    assert [made.kind for made in chain.joints] == [
+        "outer-sleeve",
+        "lip-against-flow",
+        "lip-against-flow",
+        "inner-sleeve",
+    ]
 
 
 def test_nothing_is_turned_where_it_holds_as_it_is():

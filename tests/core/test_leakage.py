@@ -12,6 +12,7 @@ from airbough_service.core.laws.fan import (
     Fan,
     curve_pieces,
 )
+from airbough_service.core.laws.junction import FlowRatioConstants
 from airbough_service.core.laws.leakage import leak_coefficient, leak_flow
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs, with_leaks
@@ -27,17 +28,16 @@ from airbough_service.core.network.tree import (
 DENSITY, VISCOSITY, EXPONENT = 1.2, 1.82e-5, 0.65
 CLASS_ONE = 1.40680323e-06
 FAN = Fan(curve_pieces([0.0, 0.4, 0.8], [2600.0, 2200.0, 1100.0], False), np.zeros((0, 2)), 0.0, 0.0)
-BRANCH = Arm(
-    is_branch=True, cosine=math.cos(math.radians(45)), area_ratio=(0.18 / 0.1) ** 2, factor=(1.0, 0.0, 1.0, 9.0)
-)
+LAW = FlowRatioConstants(momentum=2.0, tee_linear=1.55, tee_quadratic=-1.0, join=0.02)
+BRANCH = Arm(is_branch=True, cosine=math.cos(math.radians(45)), area_ratio=(0.18 / 0.1) ** 2, constants=LAW)
 
 
-def shop(law=columns.MOMENTUM):
+def shop(law=columns.FLOW_RATIO):
     """Two hoods into one main; the branch has a gate."""
-    arm = BRANCH if law == columns.MOMENTUM else replace(BRANCH, entry_factor=0.28)
+    arm = BRANCH if law == columns.FLOW_RATIO else replace(BRANCH, entry_factor=0.28)
     runs = [
         Run(-1, 0.18, 0.18, 8.0, 9.0e-5, fittings=0.3 * dynamic(DENSITY, 0.18)),
-        Run(0, 0.18, 0.18, 5.0, 9.0e-5, entry=0.93 * dynamic(DENSITY, 0.18)),
+        Run(0, 0.18, 0.18, 5.0, 9.0e-5, entry=0.93 * dynamic(DENSITY, 0.18), arm=Arm(constants=LAW)),
         Run(0, 0.1, 0.1, 4.0, 9.0e-5, entry=0.49 * dynamic(DENSITY, 0.1), gate=0.1 * dynamic(DENSITY, 0.1), arm=arm),
     ]
     return runs, law
@@ -59,7 +59,7 @@ def leaky(classes):
     return [leak_coefficient(c, CLASS_ONE, r.start, r.length) for c, r in zip(classes, runs, strict=True)]
 
 
-@pytest.mark.parametrize("law", [columns.MOMENTUM, columns.ENTRY, columns.MEET])
+@pytest.mark.parametrize("law", [columns.FLOW_RATIO, columns.ENTRY, columns.MEET])
 def test_no_leak_changes_nothing(law):
     runs, law = shop(law)
     leaks = with_leaks(runs, [0.0, 0.0, 0.0], EXPONENT)
@@ -69,7 +69,7 @@ def test_no_leak_changes_nothing(law):
     assert np.array_equal(flow[tree.place], flow_too[same.place])
 
 
-@pytest.mark.parametrize("law", [columns.MOMENTUM, columns.ENTRY, columns.MEET])
+@pytest.mark.parametrize("law", [columns.FLOW_RATIO, columns.ENTRY, columns.MEET])
 @pytest.mark.parametrize("classes", [(3.0, 3.0, 3.0), (30.0, 0.0, 48.0), (0.0, 0.0, 500.0)])
 def test_each_leak_follows_its_law_at_the_static_pressure_of_its_place(law, classes):
     runs, law = shop(law)
@@ -90,7 +90,7 @@ def test_each_leak_follows_its_law_at_the_static_pressure_of_its_place(law, clas
         assert through == pytest.approx(leaked, rel=1e-9)
 
 
-@pytest.mark.parametrize("law", [columns.MOMENTUM, columns.ENTRY])
+@pytest.mark.parametrize("law", [columns.FLOW_RATIO, columns.ENTRY])
 def test_a_vanishing_leak_leaves_flows_and_losses_alone(law):
     runs, law = shop(law)
     tree, flow, lost = solved(runs, law)

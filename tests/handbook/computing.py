@@ -7,25 +7,24 @@ from typing import Any, Final
 
 from airbough_service import catalogue
 from airbough_service.catalogue import air as constants
-from airbough_service.catalogue.capture import resizing_exponent
+from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import (
     air,
     make_up_air,
     measurement,
     transport,
 )
-from airbough_service.core.laws import capture as reach
-from airbough_service.core.laws import velocity_pressure as method
-from airbough_service.core.laws.junction import resultant_velocity_pressure
 from handbook.case_units import Inputs
 from handbook.single_values import (
-    canopy,
     chart_friction,
+    corrected_flow,
     dry_at_altitude,
     entry_of,
     exhaust_flow,
     fan_power,
     fan_power_by_size,
+    fan_static,
+    fan_total,
     fanning,
     fitting,
     flow_ratio,
@@ -33,6 +32,7 @@ from handbook.single_values import (
     from_total_and_static,
     gauge,
     hood_flow,
+    hood_suction,
     hose_multiplier,
     kinematic,
     leak,
@@ -42,11 +42,13 @@ from handbook.single_values import (
     power_law_loss,
     power_law_per_length,
     pressure_of,
-    reach_of,
     relative_density,
+    resultant,
     scaled,
     square_duct_factor,
+    static_pressure,
     symmetrical,
+    total_at_inlet,
     traverse_depth,
     traverse_mean,
     traverse_points,
@@ -74,9 +76,6 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "relative-density-at-fixed-temperature": relative_density,
     "density relative to sea level at the same temperature": relative_density,
     "density of dry air at 70 degF by altitude": dry_at_altitude,
-    "US Standard Atmosphere density at sea level": lambda i: air.standard_density(
-        i.si("altitude"), constants.atmosphere()
-    ),
     "velocity-pressure": lambda i: pressure_of(i.si("velocity"), i.si("density")),
     "velocity pressure from velocity": lambda i: pressure_of(i.si("velocity"), i.printed_density()),
     "velocity pressure from velocity, V = 1.29 sqrt(VP)": lambda i: pressure_of(i.si("velocity"), 2.0 / 1.29**2),
@@ -95,43 +94,23 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     ),
     "flow-from-velocity": lambda i: transport.flow_at(i.si("velocity"), i.si("diameter")),
     "flow from total and static pressure": from_total_and_static,
-    "static pressure from total and velocity pressure": lambda i: method.static_pressure(
-        i.si("total_pressure"), i.si("velocity_pressure")
-    ),
-    "total pressure from static and velocity pressure": lambda i: method.total_pressure(
-        i.si("static_pressure"), i.si("velocity_pressure")
-    ),
-    "loss of total pressure between two sections": lambda i: method.loss_between(
-        i.si("total_pressure_start"), i.si("total_pressure_end")
-    ),
-    "hood-static-pressure": lambda i: method.hood_suction(i.si("velocity_pressure"), i["entry_coefficient"]),
-    "hood static pressure = (1 + F) VP": lambda i: method.hood_suction(i.si("velocity_pressure"), i["entry_factor"]),
-    "hood static pressure from velocity pressure and coefficient of entry": lambda i: method.hood_suction(
+    "static pressure from total and velocity pressure": static_pressure,
+    "total pressure from static and velocity pressure": total_at_inlet,
+    "hood-static-pressure": lambda i: hood_suction(i.si("velocity_pressure"), i["entry_coefficient"]),
+    "hood static pressure = (1 + F) VP": lambda i: hood_suction(i.si("velocity_pressure"), i["entry_factor"]),
+    "hood static pressure from velocity pressure and coefficient of entry": lambda i: hood_suction(
         i.si("velocity_pressure"), measurement.entry_coefficient(i["coefficient_of_entry"])
     ),
     "coefficient of entry = sqrt(VP/SPh)": entry_of,
     "flow from hood static pressure": hood_flow,
     "flow from hood static pressure at density factor 0.95": hood_flow,
-    "centreline velocity before a plain opening, Q = V (10 X^2 + A)": reach_of("plain-opening"),
-    "centreline velocity before a flanged opening, Q = 0.75 V (10 X^2 + A)": reach_of("flanged-opening"),
-    "velocity before a plain slot, Q = 3.7 L V X": reach_of("slot"),
-    "velocity before a flanged slot, Q = 2.6 L V X": reach_of("flanged-slot"),
-    "flow of a booth, face area times velocity": lambda i: reach.face_flow(i.si("side") ** 2, i.si("velocity")),
-    "flow of a canopy, Q = 1.4 P V X": canopy,
     "exhaust-flow": exhaust_flow,
-    "exhaust flow of a wheel wider than the table, in proportion to the width": lambda i: reach.widened_flow(
-        i.si("table_flow"), i.si("table_width"), i.si("width")
-    ),
     "transport-velocity": lambda i: catalogue.dust(i["dust"]).transport_velocity,
     "roughness": lambda i: catalogue.duct(i["duct"]).roughness,
-    "resultant velocity pressure of two merging streams": lambda i: resultant_velocity_pressure(
-        [i.si("flow_1"), i.si("flow_2")], [i.si("velocity_pressure_1"), i.si("velocity_pressure_2")]
-    ),
-    "flow correction by the square root of the pressure ratio": lambda i: method.corrected_flow(
-        i.si("flow"), i.si("governing_static_pressure"), i.si("static_pressure")
-    ),
-    "branch diameter resized to a wanted loss, D' = D (dP/dP')^0.225": lambda i: method.resized_bore(
-        i.si("diameter"), i.si("loss"), i.si("wanted_loss"), resizing_exponent()
+    "resultant velocity pressure of two merging streams": resultant,
+    "flow correction by the square root of the pressure ratio": corrected_flow,
+    "branch diameter resized to a wanted loss, D' = D (dP/dP')^0.225": lambda i: (
+        i.si("diameter") * (i.si("loss") / i.si("wanted_loss")) ** check("resizing-exponent").value
     ),
     "friction-loss": friction_loss,
     "friction-loss-at-velocity": friction_loss,
@@ -157,10 +136,8 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "fan law: power with the cube of speed": fan_power,
     "fan law: power in proportion to density, 20 to 40 degC": fan_power,
     "fan law: power with the fifth power of size": fan_power_by_size,
-    "fan static pressure = SP out - SP in - VP in": lambda i: method.fan_static_pressure(
-        i.si("static_out"), i.si("static_in"), i.si("velocity_pressure_in")
-    ),
-    "fan total pressure = TP out - TP in": lambda i: method.fan_total_pressure(i.si("total_out"), i.si("total_in")),
+    "fan static pressure = SP out - SP in - VP in": fan_static,
+    "fan total pressure = TP out - TP in": fan_total,
     "gauge-nominal": gauge("nominal"),
     "gauge-minimum": gauge("minimum"),
     "leakage": leak,
@@ -168,7 +145,6 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "traverse-points": traverse_points,
     "traverse-depth": traverse_depth,
     "third of ten points on a diameter, equal areas": traverse_depth,
-    "first row of 4 by 4 points in a square duct": lambda i: method.reading_depth(i.si("side"), i["rows"], 1),
     "traverse-mean": traverse_mean,
     "air changes per hour": lambda i: make_up_air.air_changes(i.si("flow"), i.si("volume")),
 }  # fmt: skip

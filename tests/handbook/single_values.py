@@ -6,9 +6,10 @@ import math
 from collections.abc import Callable
 from typing import Any, Final
 
+import numpy as np
+
 from airbough_service import catalogue
 from airbough_service.catalogue import air as constants
-from airbough_service.catalogue.capture import capture
 from airbough_service.catalogue.ducts import _power_law
 from airbough_service.catalogue.gauges import sheet
 from airbough_service.catalogue.reading import read
@@ -22,13 +23,13 @@ from airbough_service.core.laws import (
     power,
     transport,
 )
-from airbough_service.core.laws import capture as reach
-from airbough_service.core.laws import velocity_pressure as method
-from airbough_service.core.laws.junction import (
-    Arm,
-    BranchFactor,
-    flow_ratio_coefficients,
-)
+from airbough_service.core.network import columns
+from airbough_service.core.network.balance import Limits, balance
+from airbough_service.core.network.coefficients import flow_ratio_coefficients
+from airbough_service.core.network.junction import junction_losses
+from airbough_service.core.network.losses import Losses, losses
+from airbough_service.core.network.operating import flows_at, operate
+from airbough_service.core.network.tree import Arm, Run, Tree, dynamic, pack
 from handbook.case_units import STANDARD, UNITS, Inputs
 
 GALVANIZED: Final = "spiral-galvanized"
@@ -110,29 +111,26 @@ def power_law_against_colebrook(i: Inputs) -> float:
     return friction.power_law_loss(flow, bore, 1.0, power_law(i), STANDARD.density) / float(straight)
 
 
-def branch_arms(i: Inputs) -> tuple[list[Arm], float]:
-    common = i["common_diameter"]
-    ratio = (i["branch_diameter"] / common) ** 2
-    law = catalogue.branch_law(i["angle"], ratio, "wye")
-    factor = BranchFactor(law.factor_low, law.factor_slope, law.factor_high, law.factor_step)
-    straight = (common / i["straight_diameter"]) ** 2
-    arms = [Arm(i["branch_flow"], 1.0 / ratio, law.cosine, factor), Arm(i["straight_flow"], straight, 1.0)]
-    return arms, law.tee
+def branch_of(law: catalogue.BranchLaw, ratio: float) -> Arm:
+    factor = (law.factor_low, law.factor_slope, law.factor_high, law.factor_step)
+    return Arm(is_branch=True, cosine=law.cosine, area_ratio=1.0 / ratio, factor=factor, constants=law.constants)
 
 
 def flow_ratio(which: int) -> Callable[[Inputs], float]:
     def compute(i: Inputs) -> float:
-        arms, tee = branch_arms(i)
-        return flow_ratio_coefficients(arms, tee)[which]
+        common = i["common_diameter"]
+        ratio = (i["branch_diameter"] / common) ** 2
+        law = catalogue.branch_law(i["angle"], ratio, "wye")
+        straight = Arm(area_ratio=(common / i["straight_diameter"]) ** 2, tee=law.tee, constants=law.constants)
+        flows = np.array([i["branch_flow"], i["straight_flow"]])
+        return flow_ratio_coefficients([branch_of(law, ratio), straight], list(flows / flows.sum()))[which]
 
     return compute
 
 
 def symmetrical(i: Inputs) -> float:
-    law = catalogue.branch_law(i["angle"], i["area_ratio"], "symmetrical")
-    factor = BranchFactor(law.factor_low, law.factor_slope, law.factor_high, law.factor_step)
-    arms = [Arm(q, 1.0 / i["area_ratio"], law.cosine, factor) for q in (i["flow_ratio"], 1.0 - i["flow_ratio"])]
-    return flow_ratio_coefficients(arms)[0]
+    branch = branch_of(catalogue.branch_law(i["angle"], i["area_ratio"], "symmetrical"), i["area_ratio"])
+    return flow_ratio_coefficients([branch, branch], [i["flow_ratio"], 1.0 - i["flow_ratio"]])[0]
 
 
 def gauge(which: str) -> Callable[[Inputs], float]:
@@ -187,20 +185,78 @@ def hood_flow(i: Inputs) -> float:
     return measurement.velocity(pressure, density) * i.area()
 
 
-def reach_of(word: str) -> Callable[[Inputs], float]:
-    law = capture(word)
-
-    def compute(i: Inputs) -> float:
-        if word.endswith("opening"):
-            return reach.opening_velocity(i.si("flow"), i.si("distance"), i.si("area"), law.factor, law.reach)
-        return reach.slot_velocity(i.si("flow"), i.si("distance"), i.si("slot_length"), law.factor)
-
-    return compute
+def one_run(velocity_pressure: float, loss: float) -> Tree:
+    """Return a run with this velocity pressure and entry loss, Pa, at a flow of 1."""
+    run = Run(parent=-1, start=0.2, end=0.2, length=0.0, roughness=0.0, entry=loss)
+    return pack([run], velocity_pressure / dynamic(1.0, 0.2), STANDARD.viscosity, columns.MEET)
 
 
-def canopy(i: Inputs) -> float:
-    perimeter = 2.0 * (i.si("length") + i.si("width"))
-    return reach.canopy_flow(perimeter, i.si("height"), i.si("velocity"), capture("canopy").factor)
+def told(tree: Tree, at_fan: float) -> Losses:
+    return losses(tree, tree.gate, np.ones(tree.gate.size), at_fan)
+
+
+def hood_suction(velocity_pressure: float, entry: float) -> float:
+    loss = entry * velocity_pressure
+    return -float(told(one_run(velocity_pressure, loss), loss).at_hood[0])
+
+
+def static_pressure(i: Inputs) -> float:
+    """Static pressure at the end of a run, where the fan brings about the total pressure given."""
+    return float(told(one_run(i.si("velocity_pressure"), 0.0), -i.si("total_pressure")).static_pressure[0])
+
+
+def total_at_inlet(i: Inputs) -> float:
+    """Total pressure that a fan rated by its inlet's static pressure brings about."""
+    suction = -i.si("static_pressure")
+    flat = fan.curve_pieces([0.0, 2.0], [suction, suction], True)
+    return -fan.Fan(flat, np.zeros((0, 2)), i.si("velocity_pressure")).left_for_tree(1.0)
+
+
+def ducts(before: float, after: float) -> Tree:
+    """Return a duct before and one after the fan with these losses at a flow of 1, Pa."""
+    pipe = {"start": 0.2, "end": 0.2, "length": 0.0, "roughness": 0.0}
+    return pack(
+        [Run(parent=-1, fittings=after, **pipe), Run(parent=0, entry=before, **pipe)], 1.2, 1.8e-5, columns.MEET
+    )
+
+
+def fan_static(i: Inputs) -> float:
+    """What the engine says that the system needs of a fan whose curve ends at the flow of the readings."""
+    at_outlet = 100.0  # velocity pressure there, Pa: any will do, as the discharge receives what it carries
+    tree = ducts(-(i.si("static_in") + i.si("velocity_pressure_in")), i.si("static_out") + at_outlet)
+    strong = fan.curve_pieces([0.0, 1.0], [1.0e5, 1.0e5], True)
+    found = operate(tree, fan.Fan(strong, np.zeros((0, 2)), 0.0, at_outlet), tree.gate)
+    assert found.flow_at_least == 1.0
+    assert found.pressure_needed is not None
+    return found.pressure_needed
+
+
+def fan_total(i: Inputs) -> float:
+    tree = ducts(-i.si("total_in"), i.si("total_out"))
+    return flows_at(tree, tree.gate, 1.0)[1]
+
+
+def resultant(i: Inputs) -> float:
+    """What an arm without an entry factor gets back, where the streams are to be sped up beyond it."""
+    flows = np.array([i.si("flow_1"), i.si("flow_2")])
+    pressures = np.array([i.si("velocity_pressure_1"), i.si("velocity_pressure_2")])
+    runs = [Run(parent=parent, start=0.1, end=0.1, length=0.0, roughness=0.0) for parent in (-1, 0, 0)]
+    table = pack(runs, 1.2, 1.8e-5, columns.ENTRY)
+    table.table[1:, columns.VP_END] = pressures / flows**2
+    table.table[0, columns.VP_START] = 2.0 * pressures.max() / flows.sum() ** 2
+    lost = junction_losses(table.table, table.links, np.array([flows.sum(), *flows]))
+    return float(pressures[0] - lost[1])
+
+
+def corrected_flow(i: Inputs) -> float:
+    """Flow of the weaker of two branches, balanced by flow as the manuals print it."""
+    flow, other = i.si("flow"), 0.5
+    needs = i.si("static_pressure") / flow**2, i.si("governing_static_pressure") / other**2
+    pipe = {"start": 0.2, "end": 0.2, "length": 0.0, "roughness": 0.0}
+    runs = [Run(parent=-1, **pipe), *(Run(parent=0, entry=need, **pipe) for need in needs)]
+    tree = pack(runs, 1.2, 1.8e-5, columns.MEET)
+    design = np.array([0.0, flow, other])
+    return float(balance(tree, tree.gate, design, "flow", "square-root", Limits(1.05, 100.0)).flow[1])
 
 
 def scaled(i: Inputs) -> Any:
@@ -240,8 +296,12 @@ def fanning(i: Inputs) -> float:
 
 
 def wright(i: Inputs) -> float:
-    inches = method.empirical_friction(i["velocity_ft_min"] / 1000.0, i["diameter_in"], 2.74, 1.9, 1.22)
-    return inches * UNITS["inH2O/100ft"][0]
+    """2.74 (V/1000)^1.9 / D^1.22 in inH2O on 100 ft, V in ft/min and D in inches, as a law of velocity and flow."""
+    velocity, bore = i.si("velocity"), i.si("diameter")
+    in_si = 2.74 * UNITS["inH2O/100ft"][0] * (60.0 / 0.3048 / 1000.0) ** 1.9 * 0.0254**1.22
+    by_flow = 0.5 * 1.22  # D^2 goes with Q / V
+    law = friction.PowerLaw(in_si / 0.6 * (math.pi / 4.0) ** by_flow, 1.9 + by_flow - 2.0, by_flow)
+    return friction.power_law_loss(transport.flow_at(velocity, bore), bore, 1.0, law, 1.2)
 
 
 def from_total_and_static(i: Inputs) -> float:
@@ -252,5 +312,6 @@ def from_total_and_static(i: Inputs) -> float:
 def entry_of(i: Inputs) -> float:
     """Coefficient of entry from both pressures, by way of the entry loss that they imply."""
     implied = i.si("hood_static_pressure") / i.si("velocity_pressure") - 1.0
-    assert method.hood_suction(i.si("velocity_pressure"), implied) == i.si("hood_static_pressure")
+    found = measurement.hood_velocity_pressure(i.si("hood_static_pressure"), implied)
+    assert math.isclose(found, i.si("velocity_pressure"))
     return measurement.coefficient_of_entry(implied)

@@ -23,6 +23,10 @@ if os.environ.get("SCHEMATHESIS_HOOKS") == Path(__file__).stem:
     schemathesis.check(test_schema.accepts_what_the_schema_allows)
     schemathesis.check(test_schema.refuses_in_a_cell)
 
+    @schemathesis.hook
+    def before_load_schema(ctx, raw_schema):
+        raw_schema.update(test_schema.tightened(raw_schema))
+
     @schemathesis.check
     def refuses_what_the_schema_forbids(ctx, response, case):
         if test_schema.answers_all(case):

@@ -129,10 +129,10 @@ def test_a_loaded_filter_is_found_beside_the_cyclone_that_looks_alike():
     by_loss = {suspect.loss: suspect for suspect in answer.suspects}
     assert by_loss["filter"].change == pytest.approx(4.0, rel=0.01)
     assert by_loss["filter"].plausible
-    pair = {answer.suspects[k].loss for k in (answer.not_parted[0].first, answer.not_parted[0].second)}
+    pair = {answer.suspects[k].loss for k in (answer.not_told_apart[0].first, answer.not_told_apart[0].second)}
     assert pair == {"filter", "cyclone"}
     # In one state of the gates the flow through both is one: no reading in the duct parts them.
-    assert answer.not_parted[0].next_reading is None
+    assert answer.not_told_apart[0].next_reading is None
 
 
 def test_a_slow_fan_is_found():
@@ -163,16 +163,17 @@ def test_pairs_that_the_readings_cannot_part_are_named_and_the_next_reading_part
     run_of(body, "planer")["fittings"].append({"type": "known-coefficient", "coefficient": 3.0})
     places = [place for place in PLACES if place != ("static-pressure", "planer")]
     answer = diagnose(read(body, places))
-    pair = answer.not_parted[0]
+    pair = answer.not_told_apart[0]
     assert {answer.suspects[pair.first].run, answer.suspects[pair.second].run} == {"planer", "south"}
     assert pair.alike == pytest.approx(1.0, abs=1.0e-3)
-    assert "suspects-not-parted" in [finding.code for finding in answer.findings]
+    assert "suspects-not-told-apart" in [finding.code for finding in answer.findings]
     following = pair.next_reading
     assert (following.quantity, following.run) == ("static-pressure", "planer")
     again = diagnose(read(body, [*places, (following.quantity, following.run)]))
     assert again.suspects[0].run == "planer"
     assert all(
-        "south" not in (again.suspects[pair.first].run, again.suspects[pair.second].run) for pair in again.not_parted
+        "south" not in (again.suspects[pair.first].run, again.suspects[pair.second].run)
+        for pair in again.not_told_apart
     )
 
 

@@ -32,7 +32,7 @@ def holds(document, opened, running):
 
 
 def by_hand(document, running):
-    """Return the smallest sets of further machines that mend, by trying all."""
+    """Return the smallest sets of further machines that fix, by trying all."""
     further = [name for name in GATES if name not in running]
     for size in range(1, len(further) + 1):
         found = [set(chosen) for chosen in itertools.combinations(further, size)
@@ -58,31 +58,31 @@ def test_the_smallest_set_is_that_of_trying_every_set(more):
     for state, running in zip(answer.states[1:], every, strict=True):
         assert state.holds == holds(document, running, running)
         if state.holds:
-            assert state.mending is None
+            assert state.fix is None
             continue
         found = by_hand(document, running)
-        assert state.mending.proven
-        assert state.mending.mends == bool(found)
+        assert state.fix.proven
+        assert state.fix.fixes == bool(found)
         if found:
-            assert set(state.mending.open) in found
+            assert set(state.fix.open) in found
 
 
 def test_both_answers_occur_among_these_shops():
     kinds = set()
     for more in SHOPS:
         document = shop(**more, states=[{"name": name, "open": [name]} for name in GATES])
-        kinds |= {state.mending.mends for state in in_si(document).states if state.mending is not None}
+        kinds |= {state.fix.fixes for state in in_si(document).states if state.fix is not None}
     assert kinds == {True, False}
 
 
-def mended(document):
-    """Return a state's name and the finding that mends it."""
+def fixed(document):
+    """Return a state's name and the finding that fixes it."""
     return {item.state: item for item in ask(document).findings if item.code == "open-further-gates"}
 
 
 def test_a_suggestion_when_made_gives_the_told_gain():
     document = shop(main=7, states=[{"name": name, "open": [name]} for name in GATES])
-    found = mended(document)
+    found = fixed(document)
     assert found
     before = {state.name: state for state in ask(document).states}
     for name, item in found.items():
@@ -99,7 +99,7 @@ def test_a_suggestion_when_made_gives_the_told_gain():
 def test_opening_moves_every_gate_of_a_machine():
     document = shop(main=7)
     document["states"] = [{"name": name, "open": [name]} for name in GATES]
-    for item in mended(document).values():
+    for item in fixed(document).values():
         runs = {document["runs"][int(c.path[5:].split("]")[0])]["id"] for c in item.suggestion.changes}
         assert not {"saw-below", "saw-above"} & runs or {"saw-below", "saw-above"} <= runs
 
@@ -120,20 +120,20 @@ def long_shop(count, main):
 
 def test_beyond_the_bound_the_search_is_greedy_and_says_so(monkeypatch):
     document = long_shop(9, 8) | {"states": [{"name": "last", "open": ["b8"]}]}
-    whole = in_si(document).states[1].mending
+    whole = in_si(document).states[1].fix
     assert (whole.proven, whole.tried, len(whole.open)) == (True, 8 + 28, 2)
     monkeypatch.setattr(fixes, "MOST_SETS", 8)
     monkeypatch.setattr(fixes, "MOST_SETS_IN_ALL", 10)
-    short = in_si(document).states[1].mending
-    assert (short.mends, short.proven, short.tried) == (True, False, 8 + 7)
+    short = in_si(document).states[1].fix
+    assert (short.fixes, short.proven, short.tried) == (True, False, 8 + 7)
     assert short.transport_margin <= whole.transport_margin
     document = long_shop(9, 9) | {"states": [{"name": "last", "open": ["b8"]}]}
     answer = in_si(document)
-    assert (answer.states[1].mending.mends, answer.states[1].mending.proven) == (False, False)
-    assert "mending-not-found" in {item.code for item in answer.findings if item.state == "last"}
+    assert (answer.states[1].fix.fixes, answer.states[1].fix.proven) == (False, False)
+    assert "fix-not-found" in {item.code for item in answer.findings if item.state == "last"}
 
 
 def test_all_sets_tried_is_a_proof_that_none_mends():
     document = long_shop(6, 12) | {"states": [{"name": "last", "open": ["b5"]}]}
-    mending = in_si(document).states[1].mending
-    assert (mending.mends, mending.proven, mending.tried) == (False, True, 2**5 - 1)
+    fix = in_si(document).states[1].fix
+    assert (fix.fixes, fix.proven, fix.tried) == (False, True, 2**5 - 1)

@@ -226,7 +226,7 @@ def test_a_taper_refers_to_its_smaller_bore():
     answer = fitting("taper", upstream_diameter=6, downstream_diameter=4, length=8, flow=400)
     velocity = 400 / (math.pi / 4 * (4 / 12) ** 2)
     assert answer.velocity == pytest.approx(velocity, rel=1e-9)
-    assert answer.refers_to == "smaller-bore"
+    assert answer.refers_to == "smaller-diameter"
 
 
 def test_a_coefficient_needs_no_flow():
@@ -268,7 +268,7 @@ def test_entry_angle_is_on_the_branchs_own_velocity_pressure():
         ("elbow", {"angle": 90, "opening": 0.5}, "not-computable", "opening", "unknown-field"),
         ("elbow", {"angle": 90, "construction": "pleatd"}, "unknown-word", "construction", "unknown-word"),
         ("elbow", {"angle": 90, "radius_ratio": 7}, "out-of-range", "radius_ratio", "out-of-range"),
-        ("elbow", {"angle": 90, "construction": "pleated"}, "not-computable", "diameter", "parameter-missing"),
+        ("elbow", {"angle": 90, "construction": "adjustable"}, "not-computable", "diameter", "parameter-missing"),
         ("elbow", {"angle": 90, "flow": 400}, "not-computable", "diameter", "parameter-missing"),
         ("slide-gate", {"opening": 0}, "out-of-range", "opening", "out-of-range"),
         ("sharp-orifice", {}, "not-computable", "orifice_diameter", "parameter-missing"),
@@ -288,7 +288,7 @@ def test_a_fitting_is_refused_with_its_path(type_, parameters, kind, path, code)
 
 
 def test_beyond_the_published_range_is_a_finding_in_the_preset():
-    answer = fitting("elbow", angle=90, construction="pleated", diameter=3)
+    answer = fitting("elbow", angle=90, construction="adjustable", diameter=3)
     (finding,) = answer.findings
     assert (finding.quantity, finding.unit, finding.value) == ("diameter", "in", pytest.approx(3.0))
     assert finding.limit == pytest.approx(0.1 / 0.0254)

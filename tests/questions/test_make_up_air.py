@@ -56,9 +56,9 @@ def test_an_appliance_is_a_danger_and_the_openings_suggested_hold():
     finding = answer.findings[0]
     assert finding.severity == "danger"
     change = finding.suggestion.changes[0]
-    mended = ask("make-up-air", apply(body, change.path, change.value))
-    assert "combustion-appliance-backdraft" not in codes(mended)
-    assert mended.room.depressurization == pytest.approx(finding.suggestion.gain["depressurization"], rel=1e-9)
+    fixed = ask("make-up-air", apply(body, change.path, change.value))
+    assert "combustion-appliance-backdraft" not in codes(fixed)
+    assert fixed.room.depressurization == pytest.approx(finding.suggestion.gain["depressurization"], rel=1e-9)
 
 
 def test_the_caller_may_be_stricter_than_the_appliance():

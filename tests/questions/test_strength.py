@@ -48,9 +48,9 @@ def test_a_light_wall_is_a_danger_and_its_suggestion_holds():
     assert (finding.code, finding.severity, finding.run) == ("duct-may-collapse", "danger", "main")
     assert finding.value > finding.limit
     change = finding.suggestion.changes[0]
-    mended = ask("strength", apply(body, change.path, change.value))
-    assert only(mended).holds
-    assert only(mended).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-12)
+    fixed = ask("strength", apply(body, change.path, change.value))
+    assert only(fixed).holds
+    assert only(fixed).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-12)
     lighter = ask("strength", apply(body, change.path, change.value + 2))
     assert not only(lighter).holds
 
@@ -60,10 +60,10 @@ def test_rings_are_suggested_where_there_is_no_gauge_to_change():
     finding = ask("strength", body).findings[0]
     change = finding.suggestion.changes[0]
     assert change.path == "stiffening"
-    mended = ask("strength", apply(body, change.path, change.value))
-    assert only(mended).holds
-    assert only(mended).spacing == pytest.approx(change.value[0]["spacing"])
-    assert only(mended).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-9)
+    fixed = ask("strength", apply(body, change.path, change.value))
+    assert only(fixed).holds
+    assert only(fixed).spacing == pytest.approx(change.value[0]["spacing"])
+    assert only(fixed).allowable_suction == pytest.approx(finding.suggestion.gain["allowable_suction"], rel=1e-9)
 
 
 def test_both_presets_agree():
@@ -91,7 +91,7 @@ def test_a_wall_not_known_is_told_and_never_guessed():
 @pytest.mark.parametrize(
     ("changes", "reason"),
     [
-        ({"gauge": 12, "diameter": 8, "duct": "aluminium"}, "no thickness is held for gauge 12 of aluminium"),
+        ({"gauge": 12, "diameter": 8, "duct": "aluminum"}, "no thickness is held for gauge 12 of aluminum"),
         ({"gauge": 24, "duct": "planed-wood"}, "its material is not known"),
         ({"gauge": None, "wall_thickness": 1.0}, "too thick"),
         ({"gauge": None, "wall_thickness": 1e-300}, "is none"),

@@ -10,9 +10,9 @@ import msgspec
 import pytest
 
 import airbough
-from airbough import batch
 from airbough.calls import BALANCE
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
+from airbough.travel import batch
 
 TOO_LARGE = {"type": "/problems/too-large", "title": "t", "status": 413, "detail": "d"}
 PROBLEM = {"type": "/problems/not-a-duct-tree", "title": "t", "status": 422, "detail": "d"}
@@ -217,5 +217,13 @@ def test_what_cannot_be_a_line_is_refused_before_it_is_sent(shop):
         list(batch.chunks(twice))
     with pytest.raises(ValueError, match="batches take"):
         list(batch.chunks([("a", "air", {"units": "us"})]))
-    with pytest.raises(airbough.InvalidRequest):
-        list(batch.chunks([("a", "balance", {"units": "us"})]))
+
+
+def test_what_cannot_be_sent_is_told_in_its_place(shop):
+    lines = [("a", "balance", {"units": "us"}), ("b", "balance", shop), ("c", "balance", {"units": "us", "runs": 3})]
+    (chunk,) = batch.chunks(lines)
+    assert list(chunk.waiting) == ["b"]
+    told = list(chunk.refused_before("b"))
+    assert [(result.id, type(result.error)) for result in told] == [("a", airbough.InvalidRequest)]
+    assert [result.id for result in chunk.refused_before(None)] == ["c"]
+    assert list(chunk.refused_before(None)) == []

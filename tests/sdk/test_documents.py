@@ -36,13 +36,13 @@ def test_every_fault_is_told_at_once(shop):
     shop["collector"]["fan"]["curve"][3]["pressure"] = None
     assert faults(shop) == {
         "colour": "unknown-field",
-        "units": "invalid",
-        "runs[0].diameter": "invalid",
+        "units": "unknown-word",
+        "runs[0].diameter": "quantity-grammar",
         "runs[0].length": "missing-field",
-        "runs[1].hood.entry.type": "invalid",
-        "runs[2].join.taper_length": "invalid",
+        "runs[1].hood.entry.type": "unknown-type",
+        "runs[2].join.taper_length": "wrong-type",
         "runs[2].gate.openin": "unknown-field",
-        "collector.fan.curve[3].pressure": "invalid",
+        "collector.fan.curve[3].pressure": "wrong-type",
     }
 
 
@@ -50,8 +50,8 @@ def test_every_fault_is_told_at_once(shop):
     ("written", "said"),
     [
         ("400 scfm", "not at standard conditions"),
-        ("4 in", "in is a unit of length"),
-        ("400 gallons", "then a unit: cfm, ft^3/min"),
+        ("4 in", "`in` is a unit of length"),
+        ("400 gallons", "the units of flow are cfm, ft^3/min"),
         ("four cfm", "then a unit: cfm, ft^3/min"),
     ],
 )

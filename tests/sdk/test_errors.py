@@ -10,12 +10,12 @@ import msgspec
 import pytest
 
 from airbough import errors
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
 from airbough.wire.problem import (
     Fault,
     Problem,
 )
-from airbough_service.api.http.problems import PROBLEMS
+from airbough_service.api.problems import PROBLEMS
 
 FAULTS = (Fault(path="runs[3].into", code="dangling", detail="names no run"), Fault(path="runs", code="x", detail="y"))
 

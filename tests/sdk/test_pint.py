@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 
@@ -15,10 +16,12 @@ from airbough.calls import (
     BALANCE,
     DRAWING,
 )
+from airbough.reading import quantity_text
 from airbough.travel import exchange
 from airbough.units import pint_units
-from airbough.units.kinds import slots_of
+from airbough.wire.places import places_of
 from airbough.wire.quantity import (
+    ALSO_READ,
     PRESET_UNITS,
     SPELLINGS,
 )
@@ -36,7 +39,7 @@ def quantity(value, unit):
 @pytest.mark.parametrize("value", [1.0, 0.25, 137.0])
 def test_both_tables_mean_the_same(kind, spelling, value):
     ours = quantity(value, spelling).to(SI[kind]).magnitude
-    assert ours == pytest.approx(units.parse(f"{value} {spelling}", kind), rel=4e-15)
+    assert ours == pytest.approx(quantity_text.parse(f"{value} {spelling}", kind), rel=4e-15)
 
 
 @pytest.mark.parametrize(
@@ -45,6 +48,21 @@ def test_both_tables_mean_the_same(kind, spelling, value):
 def test_each_presets_unit_is_one_of_the_registry(preset, kind):
     si = quantity(3.0, PRESET_UNITS[preset][kind]).to(SI[kind]).magnitude
     assert units.value(kind, si, preset) == pytest.approx(3.0, rel=1e-14)
+
+
+WORDS = [
+    (kind, unit, way)
+    for kind, unit in EVERY_SPELLING
+    for way in ALSO_READ.get(unit, ())
+    if re.fullmatch("[a-z]{4,}", way) and kind != "share"
+]
+
+
+@pytest.mark.parametrize(("kind", "unit", "word"), WORDS)
+def test_whole_words_mean_what_pint_means_by_them(kind, unit, word):
+    assert unit not in ("inH2O", "inWC", "inwg", "mmH2O")
+    ours = quantity(2.0, word).to(SI[kind]).magnitude
+    assert ours == pytest.approx(quantity_text.parse(f"2 {word}", kind), rel=4e-15)
 
 
 def test_what_plain_pint_gets_wrong():
@@ -143,8 +161,9 @@ def test_quantities_anywhere_in_a_tree(shop, as_struct):
 @pytest.mark.parametrize(
     ("preset", "expected"), [("us", 1.2345678901234567e-5 / 0.3048), ("metric", 1.2345678901234567e-2)]
 )
-def test_a_bare_number_is_in_the_requests_own_preset(shop, preset, expected):
-    shop["units"] = preset
+def test_a_bare_number_is_in_the_requests_own_preset(preset, expected):
+    bare = {"id": "a", "into": None, "diameter": "6 in", "length": 1}
+    shop = {"units": preset, "runs": [bare]}
     shop["runs"][0]["roughness"] = quantity(1.2345678901234567e-5, "m")
     assert exchange.asked(BALANCE, shop, {}).runs[0].roughness == pytest.approx(expected, rel=1e-15)
 
@@ -188,7 +207,7 @@ def test_an_answer_with_units(air_answer):
 def test_every_told_kind_can_be_a_quantity():
     for kind in PRESET_UNITS["us"]:
         assert pint_units.quantity(1.0, PRESET_UNITS["us"][kind]).units == quantity(1, PRESET_UNITS["us"][kind]).units
-    assert slots_of(airbough.RunTold)["flow"].kind == "flow"
+    assert places_of(airbough.RunResult)["flow"].kind == "flow"
 
 
 def test_without_quantities_pint_is_not_loaded():

@@ -2,6 +2,7 @@
 
 import json
 import re
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -26,10 +27,25 @@ def test_report_of_an_operating_point(client):
     for finding in answer.findings:
         assert finding.message.split()[-1] in text
     assert "What to do:" in text
-    assert re.search(r"\(tried: saves [0-9.]+ inH2O, more air: [0-9.]+ ft\^3/min\)", " ".join(text.split()))
+    assert re.search(r"\(tried: saves [0-9.]+ in\. wg, more air: [0-9.]+ cfm\)", " ".join(text.split()))
     assert "e-0" not in text
     assert "Local codes and licensed practice decide" in " ".join(text.split())
-    assert f"{answer.system.flow:.0f} ft^3/min" in text
+    assert f"{answer.system.flow:.0f} cfm" in text
+
+
+@pytest.mark.parametrize("word", ["\x1b]0;owned\x07", "a\nDuct tree: everything holds", "a\u2028b", "a\x9b2J"])
+@pytest.mark.parametrize("question", ["operating_point", "drawing"])
+def test_no_name_can_speak_to_a_terminal_or_forge_a_line(client, question, word):
+    more = {"of": "tree"} if question == "drawing" else {}
+    for named in ({**SHOP, "name": word}, {**SHOP, "runs": [{**SHOP["runs"][0], "id": word}, *SHOP["runs"][1:]]}):
+        with pytest.raises(airbough.InvalidRequest, match="no control characters"):
+            getattr(client, question)({**named, **more})
+
+
+def test_a_report_holds_no_control_characters(client):
+    text = report.report(client.operating_point({**SHOP, "name": "säge 🪚 №1"}))
+    assert {character for character in text if unicodedata.category(character) in ("Cc", "Zl", "Zp")} == {"\n"}
+    assert text.startswith("säge 🪚 №1:")
 
 
 def test_report_of_no_findings():
@@ -49,7 +65,7 @@ def test_report_of_gate_states(client):
 def test_report_of_a_balance_has_no_outcome(client):
     """A balance has no operating point to tell."""
     text = report.report(client.balance(SHOP))
-    assert "The fan settles" not in text
+    assert "The fan moves" not in text
     assert "\nmain " in text
 
 
@@ -62,6 +78,6 @@ def test_report_of_a_parts_list_lists_cuts(client):
     answer = client.parts_list({**SHOP, "stock": [pipe]})
     text = report.parts_list(answer)
     for plan in answer.cutting:
-        for bar in plan.bars:
-            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bar.cuts)
+        for bought in plan.lengths_bought:
+            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bought.cuts)
     assert "In all" in text

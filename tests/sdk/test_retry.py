@@ -12,7 +12,7 @@ from airbough.errors import (
     Unreachable,
     from_reply,
 )
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
 from airbough.travel.retry import (
     Policy,
     tries,

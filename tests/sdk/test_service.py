@@ -134,10 +134,40 @@ def test_the_refusal_is_the_same_however_it_is_asked(name, served, local, awaite
         with pytest.raises(expected) as caught:
             way()
         assert type(caught.value) is expected
-        assert caught.value.request_id
         told.append((str(caught.value), caught.value.faults, caught.value.status))
     assert told[0] == told[1] == told[2]
     assert told[0][1], "a refusal names its paths"
+
+
+@pytest.mark.parametrize(
+    ("text", "fine"),
+    [
+        ("1,400 cfm", False),
+        ("400,5 cfm", True),
+        ("400.0 CFM", True),
+        ("400", False),
+        ("4e2", False),
+        ("1,400", False),
+        ("½ m³/s", True),
+        ("400 scfm", False),
+        (" 400 cfm", False),
+        ("0,125 m3/s", True),
+        (400, True),
+        (float("nan"), False),
+    ],
+)
+@pytest.mark.parametrize("as_struct", [True, False])
+def test_a_text_is_read_the_same_way_by_query_and_in_process(served, local, text, fine, as_struct):
+    document = {"units": "us", "flow": text, "diameter": 6, "length": "7 ft 6 in", "duct": "spiral-galvanized"}
+    asked = airbough.FrictionLossRequest(**document) if as_struct else document
+    told = []
+    for client in (served, local):
+        try:
+            told.append(client.friction_loss.reply(asked).content)
+        except airbough.InvalidRequest as error:
+            told.append((error.problem.type, error.problem.title, error.problem.detail, error.faults))
+    assert told[0] == told[1]
+    assert isinstance(told[0], bytes) == fine
 
 
 def test_a_batch_answers_as_its_questions_would(served, local, shop):

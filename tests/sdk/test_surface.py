@@ -70,6 +70,16 @@ def test_each_call_is_a_method_of_each_client(call, client, kinds):
     assert isinstance(question, kinds[len(path_names(call.path))])
 
 
+@pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)
+def test_a_method_shows_the_fields_of_its_request(call):
+    client = airbough.Client("http://air.example")
+    shown = inspect.signature(getattr(client, call.name.replace("-", "_")))
+    keywords = {name for name, told in shown.parameters.items() if told.kind is told.KEYWORD_ONLY}
+    assert keywords == set(call.request.__struct_fields__)
+    assert shown.return_annotation is call.answer
+    client.close()
+
+
 def test_both_clients_have_the_same_methods():
     def methods(client):
         return {name for name in dir(client) if not name.startswith("_")}
@@ -86,6 +96,19 @@ def test_the_client_loads_neither_numbers_nor_server_nor_pint():
     code = f"import sys, airbough; print([name for name in {unwanted} if name in sys.modules])"
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
     assert told.stdout.strip() == "[]"
+
+
+def test_the_service_takes_only_what_is_shared():
+    """The lint contract lists what is forbidden; a module that is new here would not be in that list."""
+    service = FOLDER.parents[1] / "service" / "airbough_service"
+    taken = set()
+    for path in service.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "airbough":
+                taken.add(".".join((node.module or "").split(".")[:2]))
+            elif isinstance(node, ast.Import):
+                taken |= {alias.name for alias in node.names if alias.name.split(".")[0] == "airbough"}
+    assert taken == {"airbough.calls", "airbough.reading", "airbough.wire"}
 
 
 def test_one_module_knows_the_http_library():

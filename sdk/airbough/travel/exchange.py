@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import numbers
 from collections.abc import Mapping
 from decimal import Decimal
@@ -18,9 +17,14 @@ from airbough import (
     signatures,
 )
 from airbough.calls import Call
+from airbough.raw_reply import Raw
+from airbough.reading.faults import (
+    all_finite,
+    find,
+    not_finite,
+)
+from airbough.reply import Reply
 from airbough.signatures import PublicKeys
-from airbough.travel.raw import Raw
-from airbough.travel.reply import Reply
 from airbough.travel.transport import Outgoing
 from airbough.units import quantities
 from airbough.wire.problem import Fault
@@ -50,19 +54,15 @@ def asked(call: Call[Request, Answer], request: Request | Document | None, words
 
 
 def plain(request: object) -> object:
-    """Return a request as plain tables, lists, texts and finite numbers.
+    """Return a request as plain tables, lists, texts and numbers.
 
     Raises:
-        InvalidRequest: where a number is not finite or a value is of a type that JSON does not have.
+        InvalidRequest: where a value is of a type that JSON does not have.
     """
     try:
         built: object = msgspec.to_builtins(request, enc_hook=_number, str_keys=True)
-    except TypeError as error:
+    except (TypeError, RecursionError) as error:
         raise documents.invalid([Fault(path="", code="wrong-type", detail=str(error))]) from None
-    try:
-        json.dumps(built, allow_nan=False)
-    except ValueError:
-        raise documents.invalid(quantities.not_finite(built)) from None
     return built
 
 
@@ -80,7 +80,15 @@ def body(request: Struct) -> bytes:
     Raises:
         InvalidRequest: where it holds what cannot be sent.
     """
-    return msgspec.json.encode(plain(quantities.written(request, type(request))))
+    table = plain(quantities.written(request, type(request)))
+    if not all_finite(table):  # JSON would carry it as null, a value left out
+        raise documents.invalid(find(table, type(request)) or not_finite(table))
+    try:
+        return msgspec.json.encode(table)
+    except UnicodeEncodeError:
+        raise documents.invalid(
+            [Fault(path="", code="not-utf-8", detail="half of a surrogate pair is no text")]
+        ) from None
 
 
 def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[str, ...] = ()) -> Outgoing:
@@ -93,6 +101,7 @@ def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[st
     if call.method != "GET":
         return Outgoing(call.method, path, body=body(request))
     table = plain(quantities.written(request, type(request)))
+    documents.read(table, type(request))  # a query is all text: what is wrong by type would be read as right
     pairs = table.items() if isinstance(table, dict) else ()
     return Outgoing(call.method, path, query={name: _text(value) for name, value in pairs if value is not None})
 

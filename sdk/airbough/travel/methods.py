@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+import inspect
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar, overload
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from airbough.calls import Call
+from airbough.reply import Reply
 from airbough.travel import exchange
 from airbough.travel.exchange import Document
-from airbough.travel.reply import Reply
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
+
+
+def signature(call: Call[Request, Answer], *words: str) -> inspect.Signature:
+    """Return a call's keywords as its request struct has them, for editors and `help`."""
+    given = [inspect.Parameter(word, inspect.Parameter.POSITIONAL_ONLY, annotation=str) for word in words]
+    request = inspect.Parameter("request", inspect.Parameter.POSITIONAL_ONLY, annotation=call.request, default=None)
+    fields = [
+        inspect.Parameter(
+            told.name,
+            inspect.Parameter.KEYWORD_ONLY,
+            annotation=told.type,
+            default=inspect.Parameter.empty if told.required else told.default,
+        )
+        for told in structs.fields(call.request)
+    ]
+    return inspect.Signature([*given, request, *fields], return_annotation=call.answer)
 
 
 class Sender(Protocol):
@@ -42,6 +59,10 @@ class Asking(Generic[Request, Answer]):
     sender: Sender
     call: Call[Request, Answer]
 
+    @property
+    def __signature__(self) -> inspect.Signature:
+        return signature(self.call)
+
     def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return self.reply(request, **words).answer()
@@ -57,6 +78,10 @@ class AskingAbout(Generic[Request, Answer]):
 
     sender: Sender
     call: Call[Request, Answer]
+
+    @property
+    def __signature__(self) -> inspect.Signature:
+        return signature(self.call, "word")
 
     def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
@@ -74,6 +99,10 @@ class AsyncAsking(Generic[Request, Answer]):
     sender: AsyncSender
     call: Call[Request, Answer]
 
+    @property
+    def __signature__(self) -> inspect.Signature:
+        return signature(self.call)
+
     async def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return (await self.reply(request, **words)).answer()
@@ -89,6 +118,10 @@ class AsyncAskingAbout(Generic[Request, Answer]):
 
     sender: AsyncSender
     call: Call[Request, Answer]
+
+    @property
+    def __signature__(self) -> inspect.Signature:
+        return signature(self.call, "word")
 
     async def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""

@@ -15,28 +15,28 @@ from typing import Final, Generic, Self, TypeVar
 from msgspec import Struct
 
 from airbough import (
-    batch,
     errors,
     signatures,
 )
-from airbough.batch import (
-    Chunk,
-    Lines,
-    Progress,
-    Result,
-)
 from airbough.calls import Call
+from airbough.raw_reply import Raw
+from airbough.reply import Reply
 from airbough.signatures import (
     GivenKeys,
     PublicKeys,
 )
 from airbough.travel import (
+    batch,
     exchange,
     retry,
     transport,
 )
-from airbough.travel.raw import Raw
-from airbough.travel.reply import Reply
+from airbough.travel.batch import (
+    Chunk,
+    Lines,
+    Progress,
+    Result,
+)
 from airbough.travel.retry import Policy
 from airbough.travel.transport import (
     AsyncHttp,
@@ -179,7 +179,7 @@ class HttpSender(_Sender[SyncHttp]):
         """
         tally = batch.Tally()
         for chunk in batch.chunks(lines, lines_at_once):
-            tally.sent += len(chunk.waiting)
+            tally.sent += chunk.lines
             for result in self._chunk(chunk):
                 told = tally.count(result)
                 if progress:
@@ -198,6 +198,7 @@ class HttpSender(_Sender[SyncHttp]):
             except errors.AirboughError as error:
                 if chunk.waiting:
                     attempt, plan = batch.after(error, waiting, chunk, plan, self._settings.policy)
+        yield from chunk.refused_before(None)
 
     def _results(self, chunk: Chunk) -> Iterator[Result]:
         its = self._settings
@@ -258,7 +259,7 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
         """Yield the result of each line as it comes; as the other client's `batch`."""
         tally = batch.Tally()
         for chunk in batch.chunks(lines, lines_at_once):
-            tally.sent += len(chunk.waiting)
+            tally.sent += chunk.lines
             async for result in self._chunk(chunk):
                 told = tally.count(result)
                 if progress:
@@ -278,6 +279,8 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
             except errors.AirboughError as error:
                 if chunk.waiting:
                     attempt, plan = batch.after(error, waiting, chunk, plan, self._settings.policy)
+        for result in chunk.refused_before(None):
+            yield result
 
     async def _results(self, chunk: Chunk) -> AsyncIterator[Result]:
         its = self._settings

@@ -17,7 +17,7 @@ from airbough.errors import (
     TimedOut,
     Unreachable,
 )
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
 
 SyncHttp: TypeAlias = httpx.Client
 AsyncHttp: TypeAlias = httpx.AsyncClient

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import math
 import sys
 from collections.abc import Mapping
 from typing import TypeGuard
@@ -11,11 +10,12 @@ from typing import TypeGuard
 import msgspec
 from msgspec import Struct
 
-from airbough.units.kinds import (
-    Slot,
+from airbough import documents
+from airbough.wire.places import (
+    Place,
     below,
-    slot_of,
-    slots_of,
+    place_of,
+    places_of,
 )
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import PRESET_UNITS
@@ -36,10 +36,8 @@ def written(request: object, struct: type[Struct]) -> object:
     if "pint" not in sys.modules:
         return request
     found: list[Fault] = []
-    replaced = _Writing(found).value(request, slot_of(struct), "", None)
+    replaced = _Writing(found).value(request, place_of(struct), "", None)
     if found:
-        from airbough import documents
-
         raise documents.invalid(found)
     return replaced
 
@@ -50,19 +48,19 @@ class _Writing:
     def __init__(self, found: list[Fault]) -> None:
         self.found = found
 
-    def value(self, value: object, slot: Slot, path: str, preset: str | None) -> object:
+    def value(self, value: object, place: Place, path: str, preset: str | None) -> object:
         if is_quantity(value):
-            return self.quantity(value, slot.kind, path, preset)
-        struct = slot.struct_of(value)
+            return self.quantity(value, place.kind, path, preset)
+        struct = place.struct_of(value)
         if struct is not None:
             return self.struct(value, struct, path, preset)
-        if isinstance(value, list | tuple) and slot.item is not None:
-            item_slot = slot.item
-            items = [self.value(item, item_slot, f"{path}[{index}]", preset) for index, item in enumerate(value)]
+        if isinstance(value, list | tuple) and place.item is not None:
+            each = place.item
+            items = [self.value(item, each, f"{path}[{index}]", preset) for index, item in enumerate(value)]
             return value if all(map(_same, items, value)) else items
-        if isinstance(value, dict) and slot.item is not None:
-            item_slot = slot.item
-            table = {name: self.value(item, item_slot, below(path, str(name)), preset) for name, item in value.items()}
+        if isinstance(value, dict) and place.item is not None:
+            each = place.item
+            table = {name: self.value(item, each, below(path, str(name)), preset) for name, item in value.items()}
             return value if all(map(_same, table.values(), value.values())) else table
         return value
 
@@ -70,13 +68,13 @@ class _Writing:
         table = _table(value)
         own = table.get("units")
         preset = own if isinstance(own, str) and own in PRESET_UNITS else preset
-        slots = slots_of(struct)
+        places = places_of(struct)
         changes: dict[str, object] = {}
         for name, item in table.items():
-            slot = slots.get(name)
-            if slot is None or item is None:
+            place = places.get(name)
+            if place is None or item is None:
                 continue
-            new = self.value(item, slot, below(path, name), preset)
+            new = self.value(item, place, below(path, name), preset)
             if new is not item:
                 changes[name] = new
         if not changes:
@@ -107,16 +105,3 @@ def _table(value: object) -> dict[str, object]:
         info = msgspec.structs.fields(value)
         return {field.encode_name: getattr(value, field.name) for field in info}
     return {str(name): item for name, item in value.items()} if isinstance(value, Mapping) else {}
-
-
-def not_finite(value: object, path: str = "") -> list[Fault]:
-    """Return a fault for each number that is not finite; JSON would carry it as null, a value left out."""
-    if isinstance(value, float):
-        return [] if math.isfinite(value) else [Fault(path=path, code="not-finite", detail=f"{value} is no number")]
-    if isinstance(value, dict):
-        parts = [(below(path, str(name)), item) for name, item in value.items()]
-    elif isinstance(value, list | tuple):
-        parts = [(f"{path}[{index}]", item) for index, item in enumerate(value)]
-    else:
-        return []
-    return [fault for place, item in parts for fault in not_finite(item, place)]

@@ -8,9 +8,9 @@ from typing import Any, cast
 
 from msgspec import Struct
 
-from airbough.units.kinds import (
-    Slot,
-    slots_of,
+from airbough.wire.places import (
+    Place,
+    places_of,
 )
 
 
@@ -34,28 +34,28 @@ def _struct(struct: Struct, units: dict[str, str]) -> Measured:
     own = getattr(struct, "units", None)
     units = own if isinstance(own, dict) else units
     named = getattr(struct, "unit", None)
-    slots = slots_of(type(struct))
+    places = places_of(type(struct))
     told: dict[str, object] = {}
-    for name, slot in slots.items():
+    for name, place in places.items():
         value = getattr(struct, name)
         if isinstance(named, str) and name in ("value", "limit") and isinstance(value, float):
             told[name] = _quantity(value, named)
         else:
-            told[name] = _value(value, slot, units)
+            told[name] = _value(value, place, units)
     return Measured(**told)
 
 
-def _value(value: object, slot: Slot, units: dict[str, str]) -> object:
+def _value(value: object, place: Place, units: dict[str, str]) -> object:
     if isinstance(value, Struct):
         return _struct(value, units)
-    if isinstance(value, tuple | list) and slot.item is not None:
-        item_slot = slot.item
-        return tuple(_value(item, item_slot, units) for item in value)
-    if isinstance(value, dict) and slot.item is not None:
-        item_slot = slot.item
-        return {key: _value(item, item_slot, units) for key, item in value.items()}
-    if slot.kind and isinstance(value, float | int):
-        return _quantity(float(value), units.get(slot.kind, ""))
+    if isinstance(value, tuple | list) and place.item is not None:
+        each = place.item
+        return tuple(_value(item, each, units) for item in value)
+    if isinstance(value, dict) and place.item is not None:
+        each = place.item
+        return {key: _value(item, each, units) for key, item in value.items()}
+    if place.kind and isinstance(value, float | int):
+        return _quantity(float(value), units.get(place.kind, ""))
     return value
 
 

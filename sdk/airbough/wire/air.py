@@ -14,14 +14,14 @@ from airbough.wire.quantity import (
     Altitude,
     Barometer,
     Density,
-    DensityTold,
+    DensityResult,
     Preset,
-    PressureTold,
+    PressureResult,
     Share,
     Temperature,
-    TemperatureTold,
+    TemperatureResult,
     Viscosity,
-    ViscosityTold,
+    ViscosityResult,
 )
 
 
@@ -36,14 +36,14 @@ class Air(Asked, kw_only=True):
     viscosity: Annotated[Viscosity | None, Meta(description="Overrides the computed viscosity.")] = None
 
 
-class AirTold(Told, kw_only=True):
+class AirResult(Told, kw_only=True):
     """The air that the answer was computed with."""
 
-    density: DensityTold
-    viscosity: ViscosityTold
+    density: DensityResult
+    viscosity: ViscosityResult
     standard: Annotated[bool, Meta(description="Whether this is standard air.")]
-    temperature: TemperatureTold | None = None
-    pressure: PressureTold | None = None
+    temperature: TemperatureResult | None = None
+    pressure: PressureResult | None = None
     humidity: float | None = None
 
 

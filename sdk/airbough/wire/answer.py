@@ -6,16 +6,16 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.base import Told
 from airbough.wire.quantity import (
-    DiameterTold,
-    FlowTold,
+    DiameterResult,
+    FlowResult,
     Preset,
-    PressureTold,
-    VelocityTold,
+    PressureResult,
+    VelocityResult,
 )
-from airbough.wire.uncertainty import UncertaintyTold
+from airbough.wire.uncertainty import UncertaintyResult
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]
 
@@ -62,7 +62,7 @@ class Finding(Told, kw_only=True):
     source: str | None = None
 
 
-class SourceTold(Told, kw_only=True):
+class Source(Told, kw_only=True):
     """A document that a number of the answer comes from."""
 
     id: str
@@ -78,46 +78,46 @@ class SourceTold(Told, kw_only=True):
     url: Annotated[str | None, Meta(description="Told by the bibliography, where the document has an address.")] = None
 
 
-class RunTold(Told, kw_only=True):
+class RunResult(Told, kw_only=True):
     """One run: its losses sum to `total_loss`; pressures are gauge, at its downstream end."""
 
     id: str
-    diameter: DiameterTold
-    flow: FlowTold
-    velocity: VelocityTold
-    velocity_pressure: PressureTold
+    diameter: DiameterResult
+    flow: FlowResult
+    velocity: VelocityResult
+    velocity_pressure: PressureResult
     reynolds: float
     idle: Annotated[bool, Meta(description="No open hood upstream in this state.")]
-    entry_loss: PressureTold
-    port_loss: PressureTold
-    resistance_loss: PressureTold
-    gate_loss: PressureTold
-    friction_loss: PressureTold
-    fitting_loss: PressureTold
-    join_loss: PressureTold
-    total_loss: PressureTold
-    static_pressure: PressureTold
-    total_pressure: PressureTold
-    flow_upstream: Annotated[FlowTold | None, Meta(description="Given where joints leak.")] = None
+    entry_loss: PressureResult
+    port_loss: PressureResult
+    resistance_loss: PressureResult
+    gate_loss: PressureResult
+    friction_loss: PressureResult
+    fitting_loss: PressureResult
+    join_loss: PressureResult
+    total_loss: PressureResult
+    static_pressure: PressureResult
+    total_pressure: PressureResult
+    flow_upstream: Annotated[FlowResult | None, Meta(description="Given where joints leak.")] = None
 
 
-class HoodTold(Told, kw_only=True):
+class HoodResult(Told, kw_only=True):
     """One hood: what it gets against what it needs."""
 
     run: str
-    flow: FlowTold
+    flow: FlowResult
     open: bool
-    static_pressure: Annotated[PressureTold, Meta(description="At a tap just after the hood.")]
+    static_pressure: Annotated[PressureResult, Meta(description="At a tap just after the hood.")]
     machine: str | None = None
-    design_flow: FlowTold | None = None
+    design_flow: FlowResult | None = None
     share_of_design: float | None = None
 
 
 class WholeSystem(Told, kw_only=True):
     """The system as a whole, in the state that `runs` tell."""
 
-    flow: FlowTold
-    inlet_static_pressure: Annotated[PressureTold, Meta(description="Gauge, the deepest at the collector's inlet.")]
+    flow: FlowResult
+    inlet_static_pressure: Annotated[PressureResult, Meta(description="Gauge, the deepest at the collector's inlet.")]
 
 
 class Term(Told, kw_only=True):
@@ -143,13 +143,13 @@ class TreeAnswer(Told, kw_only=True):
     engine: Engine
     units: Annotated[dict[str, str], Meta(description="The unit of each kind that the answer uses.")]
     preset: Preset
-    air: AirTold
-    runs: tuple[RunTold, ...]
-    hoods: tuple[HoodTold, ...]
+    air: AirResult
+    runs: tuple[RunResult, ...]
+    hoods: tuple[HoodResult, ...]
     findings: tuple[Finding, ...]
-    sources: tuple[SourceTold, ...]
+    sources: tuple[Source, ...]
     cautions: tuple[str, ...]
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
-    uncertainty: UncertaintyTold | None = None
+    uncertainty: UncertaintyResult | None = None

@@ -9,9 +9,9 @@ from msgspec import Meta
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import Told
 from airbough.wire.quantity import (
-    DiameterTold,
-    FlowTold,
-    PressureTold,
+    DiameterResult,
+    FlowResult,
+    PressureResult,
 )
 from airbough.wire.tree import Tree
 
@@ -32,44 +32,44 @@ class BranchBalance(Told, kw_only=True):
 
     run: str
     governs: bool
-    pressure: Annotated[PressureTold, Meta(description="What the run alone needs at its junction.")]
-    governing_pressure: PressureTold
+    pressure: Annotated[PressureResult, Meta(description="What the run alone needs at its junction.")]
+    governing_pressure: PressureResult
     action: Literal["none", "gate", "raise-flow", "resize"]
     ratio: Annotated[
         float | None, Meta(description="Governing over own pressure, before raising; left out where it needs none.")
     ] = None
-    gate_loss: PressureTold | None = None
+    gate_loss: PressureResult | None = None
     gate_coefficient: float | None = None
     gate_opening: float | None = None
-    flow: Annotated[FlowTold | None, Meta(description="The flow after raising.")] = None
-    diameter: Annotated[DiameterTold | None, Meta(description="The bore that would bring the ratio to 1.")] = None
+    flow: Annotated[FlowResult | None, Meta(description="The flow after raising.")] = None
+    diameter: Annotated[DiameterResult | None, Meta(description="The diameter that would bring the ratio to 1.")] = None
 
 
 class Duty(Told, kw_only=True):
     """What to ask a seller for."""
 
-    flow: FlowTold
-    fan_static_pressure: PressureTold
-    fan_total_pressure: PressureTold
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+    fan_total_pressure: PressureResult
 
 
 class Required(Told, kw_only=True):
     """The fan's duty at this air and at standard air."""
 
-    flow: FlowTold
-    fan_static_pressure: PressureTold
-    fan_total_pressure: PressureTold
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+    fan_total_pressure: PressureResult
     at_standard_air: Duty
 
 
 class BalanceSystem(Told, kw_only=True):
     """The system as a whole."""
 
-    flow: FlowTold
-    inlet_static_pressure: PressureTold
-    inlet_total_pressure: PressureTold
-    collector_loss: PressureTold
-    discharge_loss: PressureTold
+    flow: FlowResult
+    inlet_static_pressure: PressureResult
+    inlet_total_pressure: PressureResult
+    collector_loss: PressureResult
+    discharge_loss: PressureResult
     governing_path: tuple[str, ...]
     required: Required
 

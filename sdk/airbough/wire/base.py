@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, TypeAlias, dataclass_transform
+from typing import Annotated, Final, TypeAlias, dataclass_transform
 
 from msgspec import Meta, Struct, field
 
@@ -17,13 +17,36 @@ class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A part of an answer: it may gain fields within a version; a key that does not apply is left out."""
 
     def _repr_html_(self) -> str:
-        from airbough.notebook import Table
+        from airbough.wire.in_html import Table
 
         return Table(self)._repr_html_()
 
 
-Id: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's id; answered back as data.")]
-Name: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="The caller's name; answered back.")]
+NO_CONTROL_CHARACTERS: Final = r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]*(?!\n)$"
+"""Neither control characters nor line or paragraph separators; `(?!\\n)`, for Python's `$` lets a last newline pass."""
+
+_MEANS: Final = {"pattern_means": "no control characters, line or paragraph separators"}
+
+Id: TypeAlias = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=64,
+        pattern=NO_CONTROL_CHARACTERS,
+        description="The caller's id; answered back as data.",
+        extra=_MEANS,
+    ),
+]
+Name: TypeAlias = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=64,
+        pattern=NO_CONTROL_CHARACTERS,
+        description="The caller's name; answered back.",
+        extra=_MEANS,
+    ),
+]
 Word: TypeAlias = Annotated[str, Meta(min_length=1, max_length=64, description="A word of the catalogue.")]
 Coefficient: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e12, description="Loss coefficient, no unit.")]
 Ratio: TypeAlias = Annotated[float, Meta(ge=0.0, le=100.0)]

@@ -6,11 +6,11 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.answer import (
     Engine,
     Finding,
-    SourceTold,
+    Source,
 )
 from airbough.wire.base import (
     Asked,
@@ -19,10 +19,10 @@ from airbough.wire.base import (
 from airbough.wire.collector import NamedFan
 from airbough.wire.operating_point import FanOutcome
 from airbough.wire.quantity import (
-    FlowTold,
+    FlowResult,
     Preset,
-    PressureTold,
-    VelocityTold,
+    PressureResult,
+    VelocityResult,
 )
 from airbough.wire.tree import Tree
 
@@ -48,12 +48,12 @@ class CompareRequest(Asked, kw_only=True):
 class ComparedTree(Told, kw_only=True):
     """One of the two trees as a whole."""
 
-    air: AirTold
+    air: AirResult
     friction: str
     junctions: str
-    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
-    fan_static_pressure: Annotated[PressureTold | None, Meta(description="Balance: what the fan must do.")] = None
-    inlet_static_pressure: PressureTold | None = None
+    flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: Annotated[PressureResult | None, Meta(description="Balance: what the fan must do.")] = None
+    inlet_static_pressure: PressureResult | None = None
     name: str | None = None
     outcome: Annotated[
         Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"] | None,
@@ -64,20 +64,20 @@ class ComparedTree(Told, kw_only=True):
 class RunValues(Told, kw_only=True):
     """One run in one of the trees."""
 
-    flow: FlowTold
-    velocity: VelocityTold
-    total_loss: PressureTold
-    static_pressure: PressureTold
+    flow: FlowResult
+    velocity: VelocityResult
+    total_loss: PressureResult
+    static_pressure: PressureResult
     idle: bool
 
 
 class RunDifference(Told, kw_only=True):
     """After less before."""
 
-    flow: FlowTold
-    velocity: VelocityTold
-    total_loss: PressureTold
-    static_pressure: PressureTold
+    flow: FlowResult
+    velocity: VelocityResult
+    total_loss: PressureResult
+    static_pressure: PressureResult
 
 
 class RunCompared(Told, kw_only=True):
@@ -92,8 +92,8 @@ class RunCompared(Told, kw_only=True):
 class HoodValues(Told, kw_only=True):
     """One hood in one of the trees."""
 
-    flow: FlowTold
-    static_pressure: PressureTold
+    flow: FlowResult
+    static_pressure: PressureResult
     open: bool
     share_of_design: float | None = None
 
@@ -101,8 +101,8 @@ class HoodValues(Told, kw_only=True):
 class HoodDifference(Told, kw_only=True):
     """After less before."""
 
-    flow: FlowTold
-    static_pressure: PressureTold
+    flow: FlowResult
+    static_pressure: PressureResult
     share_of_design: float | None = None
 
 
@@ -140,6 +140,6 @@ class CompareAnswer(Told, kw_only=True):
     findings: Annotated[tuple[Finding, ...], Meta(description="All of the tree after.")]
     findings_gained: tuple[Finding, ...]
     findings_lost: tuple[Finding, ...]
-    sources: tuple[SourceTold, ...]
+    sources: tuple[Source, ...]
     cautions: tuple[str, ...]
     fans: tuple[FanCompared, ...] = ()

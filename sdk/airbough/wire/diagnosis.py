@@ -20,7 +20,7 @@ from airbough.wire.quantity import (
     Length,
     Pressure,
     PressureFromZero,
-    PressureTold,
+    PressureResult,
     Velocity,
 )
 from airbough.wire.state import GateSetting
@@ -51,7 +51,7 @@ class StaticPressureReading(Asked, tag_field="quantity", tag="static-pressure", 
 
 
 class VelocityReading(Asked, tag_field="quantity", tag="velocity", kw_only=True):
-    """Mean velocity in the run's own bore."""
+    """Mean velocity in the run's own diameter."""
 
     run: Id
     value: Velocity
@@ -71,7 +71,7 @@ class FlowReading(Asked, tag_field="quantity", tag="flow", kw_only=True):
 
 
 class VelocityPressureReading(Asked, tag_field="quantity", tag="velocity-pressure", kw_only=True):
-    """Mean velocity pressure in the run's own bore: that of the mean velocity."""
+    """Mean velocity pressure in the run's own diameter: that of the mean velocity."""
 
     run: Id
     value: PressureFromZero
@@ -158,22 +158,22 @@ class Suspect(Told, kw_only=True):
     gate_opening: Annotated[float | None, Meta(description="The gate's opening that would have this resistance.")] = (
         None
     )
-    lost: Annotated[PressureTold | None, Meta(description="Pressure that the added resistance takes.")] = None
+    lost: Annotated[PressureResult | None, Meta(description="Pressure that the added resistance takes.")] = None
 
 
 class NextReading(Told, kw_only=True):
-    """The reading that would part two suspects best."""
+    """The reading that would tell two suspects apart best."""
 
     run: str
     quantity: str
     unit: str
     if_first: float
     if_second: float
-    parting: Annotated[float, Meta(description="Their distance over one standard deviation of reading and model.")]
+    apart: Annotated[float, Meta(description="Their distance over one standard deviation of reading and model.")]
 
 
-class NotParted(Told, kw_only=True):
-    """Two suspects that these readings cannot part."""
+class SuspectPair(Told, kw_only=True):
+    """Two suspects that these readings cannot tell apart."""
 
     first: Annotated[int, Meta(description="Number in `suspects`, from 0.")]
     second: int
@@ -192,6 +192,6 @@ class DiagnosisAnswer(TreeAnswer, kw_only=True):
     chi_square_limit: float
     readings: tuple[ReadingCompared, ...]
     suspects: tuple[Suspect, ...]
-    not_parted: tuple[NotParted, ...]
+    not_told_apart: tuple[SuspectPair, ...]
     fan_speed_ratio: Annotated[float | None, Meta(description="Set by the reading that scales the fan.")] = None
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

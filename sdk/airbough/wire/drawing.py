@@ -51,7 +51,7 @@ class DrawingAnswer(Told, kw_only=True):
     name: str | None = None
 
     def _repr_html_(self) -> str:
-        from airbough.notebook import Picture
+        from airbough.wire.in_html import Picture
 
         return Picture(self.svg)._repr_html_()
 

@@ -25,7 +25,7 @@ Construction: TypeAlias = Annotated[
 ]
 RadiusRatio: TypeAlias = Annotated[
     Ratio | None,
-    Meta(description="Centreline radius over diameter, not of mitred turns. Left out: the catalogue's usual one."),
+    Meta(description="Centreline radius over diameter, not of mitered turns. Left out: the catalogue's usual one."),
 ]
 
 OwnCoefficient: TypeAlias = Annotated[
@@ -63,7 +63,7 @@ class Offset(Asked, tag_field="type", tag="offset", kw_only=True):
 
 
 class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
-    """A gradual change of bore; the coefficient refers to the smaller bore."""
+    """A gradual change of diameter; the coefficient refers to the smaller one."""
 
     upstream_diameter: Diameter
     downstream_diameter: Diameter
@@ -72,7 +72,7 @@ class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
 
 
 class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
-    """A sudden change of bore; the coefficient refers to the smaller bore."""
+    """A sudden change of diameter; the coefficient refers to the smaller one."""
 
     upstream_diameter: Diameter
     downstream_diameter: Diameter
@@ -87,7 +87,7 @@ class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):
     count: Count = 1
 
 
-class TeeTurn(Asked, tag_field="type", tag="tee-turn", kw_only=True):
+class TeeAsElbow(Asked, tag_field="type", tag="tee-as-elbow", kw_only=True):
     """A square tee used as a turn, its third opening capped."""
 
     direction: Annotated[
@@ -97,7 +97,7 @@ class TeeTurn(Asked, tag_field="type", tag="tee-turn", kw_only=True):
 
 
 class SlideGateFitting(Asked, tag_field="type", tag="slide-gate", kw_only=True):
-    """A slide gate that stays as it is set (a balancing gate); `opening` is the open share of the bore's area."""
+    """A slide gate that stays as it is set (a balancing gate); `opening` is the open share of the duct's area."""
 
     opening: Share
 
@@ -118,9 +118,7 @@ class FreeDischarge(Asked, tag_field="type", tag="free-discharge", kw_only=True)
 class StackHead(Asked, tag_field="type", tag="stack-head", kw_only=True):
     """A vertical discharge stack head that keeps rain out without a cap."""
 
-    outlet_ratio: Annotated[Ratio | None, Meta(description="Bore of the outlet over that of the run. Left out: 1.")] = (
-        None
-    )
+    outlet_ratio: Annotated[Ratio | None, Meta(description="Outlet's diameter over the run's. Left out: 1.")] = None
 
 
 class WeatherCap(Asked, tag_field="type", tag="weather-cap", kw_only=True):
@@ -130,7 +128,7 @@ class WeatherCap(Asked, tag_field="type", tag="weather-cap", kw_only=True):
 
 
 RunFitting: TypeAlias = (
-    Elbow | ElbowPair | Offset | Taper | AbruptChange | HoseBend | TeeTurn | SlideGateFitting | KnownCoefficient
+    Elbow | ElbowPair | Offset | Taper | AbruptChange | HoseBend | TeeAsElbow | SlideGateFitting | KnownCoefficient
 )
 """A fitting that may stand in a run."""
 

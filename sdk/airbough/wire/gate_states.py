@@ -7,17 +7,17 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.answer import (
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     TreeAnswer,
 )
 from airbough.wire.base import (
     Told,
 )
 from airbough.wire.quantity import (
-    FlowTold,
-    PowerTold,
-    PressureTold,
+    FlowResult,
+    PowerResult,
+    PressureResult,
 )
 from airbough.wire.state import GateName, NamedState, Openings
 from airbough.wire.tree import Tree
@@ -72,16 +72,16 @@ class GateStatesRequest(Tree, kw_only=True):
     ] = 1000
 
 
-class Mending(Told, kw_only=True):
+class GateFix(Told, kw_only=True):
     """The smallest set of further gates with which every check of a state holds.
 
     Every run with an open hood upstream, those newly opened too, reaches its transport velocity, and no hood that
     was open before is below its design flow.
     """
 
-    mends: Annotated[bool, Meta(description="False: no set of gates mends this, as far as `proven` says.")]
+    fixes: Annotated[bool, Meta(description="False: no set of gates fixes this, as far as `proven` says.")]
     proven: Annotated[
-        bool, Meta(description="Every smaller set was tried; where none mends, every set there is. Else: greedy.")
+        bool, Meta(description="Every smaller set was tried; where none fixes, every set there is. Else: greedy.")
     ]
     open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = ()
     tried: Annotated[int, Meta(description="Sets that the engine solved.")]
@@ -89,38 +89,38 @@ class Mending(Told, kw_only=True):
     share_of_design: Annotated[float | None, Meta(description="After opening them.")] = None
 
 
-class StateTold(Told, kw_only=True):
+class StateResult(Told, kw_only=True):
     """One state of the gates."""
 
     name: str
     open: Annotated[tuple[str, ...], Meta(description="Machines or runs whose gates stand open.")]
     outcome: Outcome
     holds: Annotated[bool, Meta(description="Air flows, each judged run carries its dust, no open hood is starved.")]
-    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
-    fan_static_pressure: PressureTold | None = None
+    flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: PressureResult | None = None
     share_of_design: Annotated[float | None, Meta(description="The least among open hoods with a design flow.")] = None
     most_starved_hood: str | None = None
     transport_margin: Annotated[
         float | None, Meta(description="Least velocity over transport velocity; below 1 dust settles.")
     ] = None
     slowest_run: Annotated[str | None, Meta(description="Where the margin is least.")] = None
-    deepest_suction: Annotated[PressureTold | None, Meta(description="At the downstream end of a run.")] = None
+    deepest_suction: Annotated[PressureResult | None, Meta(description="At the downstream end of a run.")] = None
     deepest_run: str | None = None
-    shaft_power: PowerTold | None = None
+    shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
     findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = ()
-    mending: Annotated[Mending | None, Meta(description="For the worst states and for named states that fail.")] = None
-    runs: tuple[RunTold, ...] = ()
-    hoods: tuple[HoodTold, ...] = ()
+    fix: Annotated[GateFix | None, Meta(description="For the worst states and for named states that fail.")] = None
+    runs: tuple[RunResult, ...] = ()
+    hoods: tuple[HoodResult, ...] = ()
 
 
 class WorstStates(Told, kw_only=True):
     """The worst state for each check; left out where nothing was judged."""
 
-    settling: Annotated[StateTold | None, Meta(description="Least margin over transport velocity.")] = None
-    starving: Annotated[StateTold | None, Meta(description="Least share of a design flow.")] = None
-    suction: Annotated[StateTold | None, Meta(description="Deepest suction.")] = None
-    motor_power: Annotated[StateTold | None, Meta(description="Greatest shaft power.")] = None
+    settling: Annotated[StateResult | None, Meta(description="Least margin over transport velocity.")] = None
+    starving: Annotated[StateResult | None, Meta(description="Least share of a design flow.")] = None
+    suction: Annotated[StateResult | None, Meta(description="Deepest suction.")] = None
+    motor_power: Annotated[StateResult | None, Meta(description="Greatest shaft power.")] = None
 
 
 class GateStatesSystem(Told, kw_only=True):
@@ -144,4 +144,4 @@ class GateStatesAnswer(TreeAnswer, kw_only=True):
 
     system: GateStatesSystem
     worst: WorstStates
-    states: tuple[StateTold, ...]
+    states: tuple[StateResult, ...]

@@ -17,13 +17,13 @@ from airbough.wire.base import (
 )
 from airbough.wire.quantity import (
     Area,
-    AreaTold,
-    EnergyTold,
+    AreaResult,
+    EnergyResult,
     FlowAboveZero,
-    FlowTold,
-    PowerTold,
+    FlowResult,
+    PowerResult,
     Pressure,
-    PressureTold,
+    PressureResult,
     Share,
     Temperature,
     Volume,
@@ -71,21 +71,21 @@ class MakeUpAirRequest(Tree, kw_only=True):
 class MakeUpAir(Told, kw_only=True):
     """What the exhaust does to the room."""
 
-    exhaust_flow: FlowTold
+    exhaust_flow: FlowResult
     flow_from: Annotated[
         Literal["operating-point", "design-flows"], Meta(description="Where the exhaust flow is from.")
     ]
     returned_share: float
-    make_up_flow: Annotated[FlowTold, Meta(description="Leaves the room and must come back from outside it.")]
+    make_up_flow: Annotated[FlowResult, Meta(description="Leaves the room and must come back from outside it.")]
     air_changes: Annotated[float, Meta(description="Make-up air, room volumes an hour.")]
     air_turnover: Annotated[float, Meta(description="Exhaust, room volumes an hour.")]
-    allowed_depressurization: PressureTold
+    allowed_depressurization: PressureResult
     allowed_by: Literal["caller", "combustion-appliance", "catalogue"]
-    grille_free_area: Annotated[AreaTold, Meta(description="Passes all make-up air at the allowed depressurisation.")]
-    depressurization: Annotated[PressureTold | None, Meta(description="Left out: nothing known of openings.")] = None
-    further_free_area: Annotated[AreaTold | None, Meta(description="Wanted beside the openings given.")] = None
-    heat_lost: Annotated[PowerTold | None, Meta(description="Below 0: heat gained.")] = None
-    heat_energy: EnergyTold | None = None
+    grille_free_area: Annotated[AreaResult, Meta(description="Passes all make-up air at the allowed depressurisation.")]
+    depressurization: Annotated[PressureResult | None, Meta(description="Left out: nothing known of openings.")] = None
+    further_free_area: Annotated[AreaResult | None, Meta(description="Wanted beside the openings given.")] = None
+    heat_lost: Annotated[PowerResult | None, Meta(description="Below 0: heat gained.")] = None
+    heat_energy: EnergyResult | None = None
 
 
 class MakeUpAirAnswer(TreeAnswer, kw_only=True):

@@ -8,7 +8,7 @@ from msgspec import Meta
 
 from airbough.wire.air import (
     Air,
-    AirTold,
+    AirResult,
 )
 from airbough.wire.base import (
     Asked,
@@ -16,18 +16,18 @@ from airbough.wire.base import (
 )
 from airbough.wire.entry import Entry
 from airbough.wire.quantity import (
-    AreaTold,
+    AreaResult,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     FlowAboveZero,
-    FlowTold,
+    FlowResult,
     Length,
     Preset,
     Pressure,
-    PressureTold,
+    PressureResult,
     Velocity,
-    VelocityTold,
+    VelocityResult,
 )
 from airbough.wire.reference import Plain
 
@@ -64,8 +64,8 @@ class TraverseRequest(Asked, kw_only=True):
 class TraversePoint(Told, kw_only=True):
     """One point: how deep the tube goes in from the wall."""
 
-    share: Annotated[float, Meta(description="Depth over the bore.")]
-    depth: DiameterTold
+    share: Annotated[float, Meta(description="Depth over the diameter.")]
+    depth: DiameterResult
 
 
 class TraverseSpread(Told, kw_only=True):
@@ -83,12 +83,12 @@ class TraverseAnswer(Plain, kw_only=True):
 
     rule: TraverseRule
     points: tuple[TraversePoint, ...]
-    area: AreaTold
-    air: AirTold
-    flow: FlowTold | None = None
-    mean_velocity: VelocityTold | None = None
-    velocity_pressure: Annotated[PressureTold | None, Meta(description="Of the mean velocity.")] = None
-    by_diameter: tuple[VelocityTold, ...] = ()
+    area: AreaResult
+    air: AirResult
+    flow: FlowResult | None = None
+    mean_velocity: VelocityResult | None = None
+    velocity_pressure: Annotated[PressureResult | None, Meta(description="Of the mean velocity.")] = None
+    by_diameter: tuple[VelocityResult, ...] = ()
     least_over_greatest: Annotated[float | None, Meta(description="Least velocity over the greatest.")] = None
     spread: TraverseSpread | None = None
 
@@ -98,7 +98,7 @@ class HoodStaticPressureRequest(Asked, kw_only=True):
 
     units: Preset
     hood_static_pressure: Annotated[Pressure, Meta(description="Gauge; the sign of a suction may be left out.")]
-    diameter: Annotated[Diameter, Meta(description="Bore at the tap.")]
+    diameter: Annotated[Diameter, Meta(description="Diameter at the tap.")]
     entry: Entry | None = None
     coefficient_of_entry: Annotated[float, Meta(ge=0.01, le=1.0, description="Ce.")] | None = None
     flow: Annotated[FlowAboveZero | None, Meta(description="Measured, to learn the hood's own coefficient.")] = None
@@ -109,14 +109,14 @@ class HoodStaticPressureRequest(Asked, kw_only=True):
 class HoodStaticPressureAnswer(Plain, kw_only=True):
     """Flow through the hood and its coefficient of entry."""
 
-    flow: FlowTold
-    velocity: VelocityTold
-    velocity_pressure: PressureTold
-    hood_static_pressure: Annotated[PressureTold, Meta(description="Gauge, negative.")]
-    entry_loss: PressureTold
+    flow: FlowResult
+    velocity: VelocityResult
+    velocity_pressure: PressureResult
+    hood_static_pressure: Annotated[PressureResult, Meta(description="Gauge, negative.")]
+    entry_loss: PressureResult
     coefficient_of_entry: float
     entry_coefficient: Annotated[float, Meta(description="Entry loss in velocity pressures.")]
     spread: Annotated[float | None, Meta(description="Relative half-width (90 %) of the flow; of a known entry.")] = (
         None
     )
-    air: AirTold
+    air: AirResult

@@ -10,9 +10,9 @@ from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import Told
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
-    FlowTold,
-    PowerTold,
-    PressureTold,
+    FlowResult,
+    PowerResult,
+    PressureResult,
 )
 from airbough.wire.tree import Tree
 
@@ -26,8 +26,8 @@ class OperatingPointRequest(Tree, kw_only=True):
 class Crossing(Told, kw_only=True):
     """A crossing of the fan's curve with the system's."""
 
-    flow: FlowTold
-    pressure: Annotated[PressureTold, Meta(description="Fan static pressure there.")]
+    flow: FlowResult
+    pressure: Annotated[PressureResult, Meta(description="Fan static pressure there.")]
     stable: bool
 
 
@@ -38,17 +38,17 @@ class OperatingPointSystem(Told, kw_only=True):
     """
 
     crossings: tuple[Crossing, ...]
-    flow: FlowTold | None = None
-    fan_static_pressure: PressureTold | None = None
-    inlet_static_pressure: PressureTold | None = None
-    collector_loss: PressureTold | None = None
-    discharge_loss: PressureTold | None = None
+    flow: FlowResult | None = None
+    fan_static_pressure: PressureResult | None = None
+    inlet_static_pressure: PressureResult | None = None
+    collector_loss: PressureResult | None = None
+    discharge_loss: PressureResult | None = None
     most_starved_hood: str | None = None
     slowest_run: str | None = None
-    flow_at_least: FlowTold | None = None
-    flow_at_most: FlowTold | None = None
-    pressure_needed: PressureTold | None = None
-    shaft_power: PowerTold | None = None
+    flow_at_least: FlowResult | None = None
+    flow_at_most: FlowResult | None = None
+    pressure_needed: PressureResult | None = None
+    shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
     mass_residual: float | None = None
     energy_residual: float | None = None
@@ -60,8 +60,8 @@ class FanOutcome(Told, kw_only=True):
     fan: str
     outcome: str
     findings: tuple[str, ...]
-    flow: Annotated[FlowTold | None, Meta(description="Left out beyond the fan's curve.")] = None
-    fan_static_pressure: PressureTold | None = None
+    flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
+    fan_static_pressure: PressureResult | None = None
     most_starved_hood: str | None = None
     share_of_design: Annotated[float | None, Meta(description="Of the most starved hood.")] = None
 

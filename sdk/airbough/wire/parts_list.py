@@ -18,11 +18,11 @@ from airbough.wire.base import (
 from airbough.wire.quantity import (
     Angle,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     Length,
-    LengthTold,
-    pattern,
+    LengthResult,
+    QuantityText,
 )
 from airbough.wire.tree import Tree
 
@@ -31,21 +31,21 @@ End: TypeAlias = Annotated[
     Meta(description="How an end joins, seen in the direction of the exhausted air."),
 ]
 PieceLength: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)],
+    float | QuantityText,
     Meta(
         extra={"kind": "length", "range": (0.05, 100.0)},
         extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]},
     ),
 ]
 Spacing: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
+    float | QuantityText,
     Meta(
         extra={"kind": "diameter", "range": (0.01, 30.0)},
         extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]},
     ),
 ]
 Price: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency, for one.")]
-AdapterUse: TypeAlias = Literal["inner-sleeve", "collar", "outside-adapter", "flange-adapter", "hose-connector"]
+AdapterUse: TypeAlias = Literal["inner-sleeve", "outer-sleeve", "flange-adapter", "hose-connector"]
 SupplyUse: TypeAlias = Literal[
     "screw", "bolt", "gasket", "clamp", "sealant", "tape", "hanger", "bonding-wire", "bonding-jumper"
 ]
@@ -54,8 +54,8 @@ FittingType: TypeAlias = Literal[
     "cap", "stack-head", "weather-cap", "other",
 ]  # fmt: skip
 JointKind: TypeAlias = Literal[
-    "slip", "inner-sleeve", "collar", "lip-against-flow", "flanged", "clamped", "flange-adapter", "hose-connector",
-    "not-judged",
+    "slip", "inner-sleeve", "outer-sleeve", "lip-against-flow", "flanged", "clamped", "flange-adapter",
+    "hose-connector", "not-judged",
 ]  # fmt: skip
 
 
@@ -91,7 +91,7 @@ class StockHose(Asked, tag_field="kind", tag="hose", kw_only=True):
 
 
 class StockFitting(Asked, tag_field="kind", tag="fitting", kw_only=True):
-    """A fitting: `diameter` is its upstream bore; of a wye or tee, that of the straight inlet.
+    """A fitting: `diameter` is at its upstream end; of a wye or tee, at the straight inlet.
 
     A symmetrical wye's two inlets both have `diameter`.
     """
@@ -143,7 +143,7 @@ class StockSupply(Asked, tag_field="kind", tag="supply", kw_only=True):
     use: SupplyUse
     count: Annotated[int, Meta(ge=1, le=1000000)] | None = None
     length: Length | None = None
-    diameter: Annotated[Diameter | None, Meta(description="For one bore only; left out: any.")] = None
+    diameter: Annotated[Diameter | None, Meta(description="For one diameter only; left out: any.")] = None
     price: Price | None = None
 
 
@@ -203,14 +203,14 @@ class PartsListNeed(Told, kw_only=True):
     """One line of what is required, whoever makes it."""
 
     type: str
-    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    diameters: Annotated[tuple[DiameterResult, ...], Meta(description="Inlets first, outlet last.")]
     quantity: Annotated[int | None, Meta(description="Of pieces.")] = None
-    length: Annotated[LengthTold | None, Meta(description="Of duct.")] = None
+    length: Annotated[LengthResult | None, Meta(description="Of duct.")] = None
     angle: float | None = None
     radius_ratio: float | None = None
     construction: str | None = None
     duct: str | None = None
-    fitting_length: DiameterTold | None = None
+    fitting_length: DiameterResult | None = None
     runs: tuple[str, ...] = ()
     item: Annotated[str | None, Meta(description="The stock piece that serves it.")] = None
 
@@ -221,65 +221,65 @@ class PartsListLine(Told, kw_only=True):
     what: str
     quantity: Annotated[int | None, Meta(description="Pieces or packages, where known.")] = None
     item: str | None = None
-    diameter: DiameterTold | None = None
+    diameter: DiameterResult | None = None
     needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
-    length: Annotated[LengthTold | None, Meta(description="Of duct bought; of wire, tape and the like needed.")] = None
+    length: Annotated[LengthResult | None, Meta(description="Of duct bought; of wire, tape and the like needed")] = None
     price_each: float | None = None
     price: float | None = None
 
 
-class CutTold(Told, kw_only=True):
+class CutPiece(Told, kw_only=True):
     """One piece of duct: `cut_length` holds `allowance` for laps beyond what it covers of its run."""
 
     run: str
     place: Annotated[int, Meta(description="Number among the run's pieces of duct, in the direction of flow.")]
-    laid_length: LengthTold
-    cut_length: LengthTold
-    allowance: LengthTold
+    laid_length: LengthResult
+    cut_length: LengthResult
+    allowance: LengthResult
     upstream_end: str
     downstream_end: str
     turned: bool = False
 
 
-class BarTold(Told, kw_only=True):
+class BoughtLength(Told, kw_only=True):
     """One stock piece and what is cut from it."""
 
     item: str
-    length: LengthTold
-    cuts: tuple[CutTold, ...]
-    offcut: LengthTold
+    length: LengthResult
+    cuts: tuple[CutPiece, ...]
+    offcut: LengthResult
 
 
-class AdapterTold(Told, kw_only=True):
+class Adapter(Told, kw_only=True):
     """Adapters of one kind; they cover the joint and take nothing of the run's length."""
 
     use: AdapterUse
-    diameter: DiameterTold
-    length: LengthTold
+    diameter: DiameterResult
+    length: LengthResult
     quantity: int
     runs: tuple[str, ...]
     item: str | None = None
 
 
 class CuttingPlan(Told, kw_only=True):
-    """Stock pieces of one construction and bore.
+    """Stock pieces of one construction and diameter.
 
     Fewest joints come first: each straight takes full pieces and one remainder. `proof` is about packing the listed
     cuts: `exact`, or `gap` with `bound` below which no packing goes.
     """
 
     duct: str
-    diameter: DiameterTold
-    bars: tuple[BarTold, ...]
-    bought_length: LengthTold
-    laid_length: LengthTold
-    kerf_length: LengthTold
-    waste: Annotated[LengthTold, Meta(description="Offcuts and kerf.")]
+    diameter: DiameterResult
+    lengths_bought: tuple[BoughtLength, ...]
+    bought_length: LengthResult
+    laid_length: LengthResult
+    kerf_length: LengthResult
+    waste: Annotated[LengthResult, Meta(description="Offcuts and kerf.")]
     objective: Literal["length", "price"]
     proof: Literal["exact", "gap"]
-    bound_length: LengthTold | None = None
+    bound_length: LengthResult | None = None
     bound_price: float | None = None
-    adapters: tuple[AdapterTold, ...] = ()
+    adapters: tuple[Adapter, ...] = ()
 
 
 class PartsListJoint(Told, kw_only=True):
@@ -288,7 +288,7 @@ class PartsListJoint(Told, kw_only=True):
     run: str
     upstream: str
     downstream: str
-    diameter: DiameterTold
+    diameter: DiameterResult
     kind: JointKind
     holds: bool
     upstream_end: str | None = None
@@ -306,7 +306,7 @@ class PartsListRule(Told, kw_only=True):
 
     rule: str
     source: Annotated[str, Meta(description="`caller`, or an id of the bibliography.")]
-    length: DiameterTold | None = None
+    length: DiameterResult | None = None
     number: float | None = None
     place: str | None = None
     how: str | None = None
@@ -315,8 +315,8 @@ class PartsListRule(Told, kw_only=True):
 class PartsListSystem(Told, kw_only=True):
     """The whole job."""
 
-    duct_length: LengthTold
-    hose_length: Annotated[LengthTold, Meta(description="At full stretch, as it is sold.")]
+    duct_length: LengthResult
+    hose_length: Annotated[LengthResult, Meta(description="At full stretch, as it is sold.")]
     joints: int
     joints_holding: int
     joints_not_judged: int

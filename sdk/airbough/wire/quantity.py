@@ -1,6 +1,6 @@
 """The kinds of quantity on the wire: a bare number in the preset's unit, or text with a unit of its own.
 
-Only spellings stand here; the factors live in the service (``edge/units.py``) and, for pint, in the SDK.
+Only spellings stand here; `airbough.reading.units` has the factors and `airbough.reading.quantity_text` the grammar.
 """
 
 from __future__ import annotations
@@ -32,7 +32,30 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     "viscosity": ("lb/(ft*s)", "Pa*s"),
     "energy": ("kWh", "J", "MJ"),
 }
-"""Kind -> every spelling that a quantity string of the kind may use; a closed list."""
+"""Kind -> the spellings of its units; with `ALSO_READ` the closed list of what a quantity's text may use."""
+
+ALSO_READ: Final[dict[str, tuple[str, ...]]] = {
+    "ft": ("ft.", "foot", "feet", "'"),
+    "in": ("in.", "inch", "inches", '"'),
+    "mm": ("millimeter", "millimeters", "millimetre", "millimetres"),
+    "cm": ("centimeter", "centimeters", "centimetre", "centimetres"),
+    "m": ("meter", "meters", "metre", "metres"),
+    "inH2O": ("in H2O", "in. H2O"),
+    "inWC": ("in WC", "in. WC", "in. w.c."),
+    "inwg": ("in wg", "in. wg", "in. w.g."),
+    "mmH2O": ("mm H2O",),
+    "Pa": ("pascal", "pascals"),
+    "kPa": ("kilopascal", "kilopascals"),
+    "degF": ("deg F", "degrees Fahrenheit", "Fahrenheit"),
+    "degC": ("deg C", "degrees Celsius", "Celsius"),
+    "K": ("kelvin",),
+    "hp": ("horsepower",),
+    "W": ("watt", "watts"),
+    "kW": ("kilowatt", "kilowatts"),
+    "deg": ("degree", "degrees"),
+    "%": ("percent",),
+}
+"""Spelling -> other ways of writing it; in any case, like the spellings themselves, but for `MJ`."""
 
 PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
     "us": {
@@ -72,6 +95,37 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
 }
 """Preset -> kind -> the unit of bare numbers and of answers."""
 
+_PRINTED: Final[dict[str, str]] = {
+    "ft^3/min": "cfm",
+    "ft/min": "fpm",
+    "inH2O": "in. wg",
+    "in": "in.",
+    "ft^2": "ft²",
+    "ft^3": "ft³",
+    "lb/ft^3": "lb/ft³",
+    "degF": "°F",
+    "m^3/h": "m³/h",
+    "m^2": "m²",
+    "m^3": "m³",
+    "kg/m^3": "kg/m³",
+    "degC": "°C",
+}
+
+
+def printed(unit: str) -> str:
+    """Return a preset's unit as the trade writes it in a sentence or a heading, such as `cfm` for `ft^3/min`."""
+    return _PRINTED.get(unit, unit)
+
+
+def duration(seconds: float) -> str:
+    """Return a time as a person says it, such as `19 min 46 s`."""
+    if seconds < 60.0:
+        return f"{seconds:.3g} s"
+    whole = round(seconds)
+    parts = ((whole // 3600, "h"), (whole % 3600 // 60, "min"), (whole % 60, "s"))
+    return " ".join(f"{number} {unit}" for number, unit in parts if number)
+
+
 RANGES: Final[dict[str, tuple[float, float]]] = {
     "flow": (0.0, 100.0),
     "velocity": (0.0, 150.0),
@@ -93,14 +147,11 @@ RANGES: Final[dict[str, tuple[float, float]]] = {
 }
 """Printed range of each kind in SI units; a field may print a narrower one."""
 
-_NUMBER: Final = r"-?[0-9]{1,9}(\.[0-9]{1,15})?( [0-9]{1,3}/[1-9][0-9]{0,2})?"
+MOST_CHARACTERS: Final = 48
+LOOSE_PATTERN: Final = r"^[-\u2212]?[0-9\u00bc-\u00be\u2150-\u215e].*[^ ]$"
+"""Of a quantity's text in the schema (common subset of Python and ECMA-262); the grammar and the units are tighter."""
 
-
-def pattern(kind: str) -> str:
-    """Return the regular expression of a quantity string of this kind (common subset of Python and ECMA-262)."""
-    units = "|".join(spelling.replace("^", r"\^").replace("(", r"\(").replace(")", r"\)").replace("*", r"\*")
-                     for spelling in SPELLINGS[kind])  # fmt: skip
-    return rf"^{_NUMBER} ?({units})$"
+QuantityText: TypeAlias = Annotated[str, Meta(pattern=LOOSE_PATTERN, max_length=MOST_CHARACTERS)]
 
 
 def _asked(kind: str, minimum: float | None = None, maximum: float | None = None, label: str | None = None) -> Meta:
@@ -116,73 +167,47 @@ def _told(kind: str) -> Meta:
     return Meta(extra={"kind": kind}, extra_json_schema={"x-kind": kind})
 
 
-_Text = Meta(max_length=48)
-
 # What a request may say. The type checkers see `float | str`.
-Flow: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("flow"), max_length=48)], _asked("flow")]
-FlowAboveZero: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("flow"), max_length=48)], _asked("flow", minimum=1.0e-6)
-]
-Velocity: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("velocity"), max_length=48)], _asked("velocity")
-]
-Pressure: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)], _asked("pressure")
-]
-PressureFromZero: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)], _asked("pressure", minimum=0.0)
-]
+Flow: TypeAlias = Annotated[float | QuantityText, _asked("flow")]
+FlowAboveZero: TypeAlias = Annotated[float | QuantityText, _asked("flow", minimum=1.0e-6)]
+Velocity: TypeAlias = Annotated[float | QuantityText, _asked("velocity")]
+Pressure: TypeAlias = Annotated[float | QuantityText, _asked("pressure")]
+PressureFromZero: TypeAlias = Annotated[float | QuantityText, _asked("pressure", minimum=0.0)]
 Barometer: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("pressure"), max_length=48)],
+    float | QuantityText,
     _asked("pressure", minimum=40000.0, maximum=120000.0),
 ]
-Length: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)], _asked("length")]
-Rise: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("length"), max_length=48)], _asked("length", label="rise")
-]
-Diameter: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)], _asked("diameter")
-]
+Length: TypeAlias = Annotated[float | QuantityText, _asked("length")]
+Rise: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
+Diameter: TypeAlias = Annotated[float | QuantityText, _asked("diameter")]
 FittingLength: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("diameter"), max_length=48)],
+    float | QuantityText,
     _asked("diameter", minimum=0.0, maximum=30.0),
 ]
-Roughness: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("roughness"), max_length=48)], _asked("roughness")
-]
-Altitude: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("altitude"), max_length=48)], _asked("altitude")
-]
-Temperature: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("temperature"), max_length=48)], _asked("temperature")
-]
-Power: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("power"), max_length=48)], _asked("power")]
-Angle: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("angle"), max_length=48)], _asked("angle")]
-Share: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("share"), max_length=48)], _asked("share")]
-StretchShare: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("share"), max_length=48)], _asked("share", minimum=0.5)
-]
-Area: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("area"), max_length=48)], _asked("area")]
-Volume: TypeAlias = Annotated[float | Annotated[str, Meta(pattern=pattern("volume"), max_length=48)], _asked("volume")]
-Density: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("density"), max_length=48)], _asked("density")
-]
-Viscosity: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("viscosity"), max_length=48)], _asked("viscosity")
-]
+Roughness: TypeAlias = Annotated[float | QuantityText, _asked("roughness")]
+Altitude: TypeAlias = Annotated[float | QuantityText, _asked("altitude")]
+Temperature: TypeAlias = Annotated[float | QuantityText, _asked("temperature")]
+Power: TypeAlias = Annotated[float | QuantityText, _asked("power")]
+Angle: TypeAlias = Annotated[float | QuantityText, _asked("angle")]
+Share: TypeAlias = Annotated[float | QuantityText, _asked("share")]
+StretchShare: TypeAlias = Annotated[float | QuantityText, _asked("share", minimum=0.5)]
+Area: TypeAlias = Annotated[float | QuantityText, _asked("area")]
+Volume: TypeAlias = Annotated[float | QuantityText, _asked("volume")]
+Density: TypeAlias = Annotated[float | QuantityText, _asked("density")]
+Viscosity: TypeAlias = Annotated[float | QuantityText, _asked("viscosity")]
 
 # What an answer tells, in the preset's unit.
-FlowTold: TypeAlias = Annotated[float, _told("flow")]
-VelocityTold: TypeAlias = Annotated[float, _told("velocity")]
-PressureTold: TypeAlias = Annotated[float, _told("pressure")]
-LengthTold: TypeAlias = Annotated[float, _told("length")]
-DiameterTold: TypeAlias = Annotated[float, _told("diameter")]
-RoughnessTold: TypeAlias = Annotated[float, _told("roughness")]
-TemperatureTold: TypeAlias = Annotated[float, _told("temperature")]
-AltitudeTold: TypeAlias = Annotated[float, _told("altitude")]
-PowerTold: TypeAlias = Annotated[float, _told("power")]
-EnergyTold: TypeAlias = Annotated[float, _told("energy")]
-AreaTold: TypeAlias = Annotated[float, _told("area")]
-VolumeTold: TypeAlias = Annotated[float, _told("volume")]
-DensityTold: TypeAlias = Annotated[float, _told("density")]
-ViscosityTold: TypeAlias = Annotated[float, _told("viscosity")]
+FlowResult: TypeAlias = Annotated[float, _told("flow")]
+VelocityResult: TypeAlias = Annotated[float, _told("velocity")]
+PressureResult: TypeAlias = Annotated[float, _told("pressure")]
+LengthResult: TypeAlias = Annotated[float, _told("length")]
+DiameterResult: TypeAlias = Annotated[float, _told("diameter")]
+RoughnessResult: TypeAlias = Annotated[float, _told("roughness")]
+TemperatureResult: TypeAlias = Annotated[float, _told("temperature")]
+AltitudeResult: TypeAlias = Annotated[float, _told("altitude")]
+PowerResult: TypeAlias = Annotated[float, _told("power")]
+EnergyResult: TypeAlias = Annotated[float, _told("energy")]
+AreaResult: TypeAlias = Annotated[float, _told("area")]
+VolumeResult: TypeAlias = Annotated[float, _told("volume")]
+DensityResult: TypeAlias = Annotated[float, _told("density")]
+ViscosityResult: TypeAlias = Annotated[float, _told("viscosity")]

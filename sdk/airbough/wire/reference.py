@@ -6,10 +6,10 @@ from typing import Annotated, Any
 
 from msgspec import Meta
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.answer import (
     Finding,
-    SourceTold,
+    Source,
 )
 from airbough.wire.base import (
     Asked,
@@ -23,20 +23,20 @@ from airbough.wire.quantity import (
     Angle,
     Barometer,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     FlowAboveZero,
-    FlowTold,
+    FlowResult,
     Length,
-    LengthTold,
+    LengthResult,
     Preset,
-    PressureTold,
+    PressureResult,
     Roughness,
-    RoughnessTold,
+    RoughnessResult,
     Share,
     StretchShare,
     Temperature,
-    VelocityTold,
+    VelocityResult,
 )
 from airbough.wire.tree import FrictionModel
 
@@ -47,14 +47,14 @@ class Plain(Told, kw_only=True):
     units: dict[str, str]
     preset: Preset
     findings: tuple[Finding, ...] = ()
-    sources: tuple[SourceTold, ...] = ()
+    sources: tuple[Source, ...] = ()
     cautions: tuple[str, ...] = ()
 
 
 class AirAnswer(Plain, kw_only=True):
     """Density and viscosity of moist air."""
 
-    air: AirTold
+    air: AirResult
 
 
 class FrictionLossRequest(Asked, kw_only=True):
@@ -77,14 +77,14 @@ class FrictionLossRequest(Asked, kw_only=True):
 class FrictionLossAnswer(Plain, kw_only=True):
     """The loss of a straight length."""
 
-    friction_loss: PressureTold
-    velocity: VelocityTold
-    velocity_pressure: PressureTold
+    friction_loss: PressureResult
+    velocity: VelocityResult
+    velocity_pressure: PressureResult
     reynolds: float
     friction_factor: Annotated[float, Meta(description="Darcy; with power-law the equal one.")]
-    roughness: RoughnessTold
-    length: LengthTold
-    air: AirTold
+    roughness: RoughnessResult
+    length: LengthResult
+    air: AirResult
 
 
 class VelocityCheckRequest(Asked, kw_only=True):
@@ -106,15 +106,15 @@ class VelocityCheckRequest(Asked, kw_only=True):
 class VelocityCheckAnswer(Plain, kw_only=True):
     """Whether the velocity carries the dust, and is not needlessly high."""
 
-    velocity: VelocityTold
-    transport_velocity: VelocityTold
-    upper_velocity: VelocityTold
+    velocity: VelocityResult
+    transport_velocity: VelocityResult
+    upper_velocity: VelocityResult
     holds: Annotated[bool, Meta(description="At least the transport velocity.")]
     needlessly_fast: bool
-    largest_diameter: Annotated[DiameterTold, Meta(description="The largest bore that keeps the dust moving.")]
-    least_flow: Annotated[FlowTold, Meta(description="The least flow in this bore that keeps the dust moving.")]
+    largest_diameter: Annotated[DiameterResult, Meta(description="The largest diameter that keeps the dust moving.")]
+    least_flow: Annotated[FlowResult, Meta(description="The least flow in this diameter that keeps the dust moving.")]
     saltation_velocity: Annotated[
-        VelocityTold | None, Meta(description="Below it a fine powder settles (Rizk); given where `loading` is.")
+        VelocityResult | None, Meta(description="Below it a fine powder settles (Rizk); given where `loading` is.")
     ] = None
 
 
@@ -139,26 +139,26 @@ class OtherDuct(Told, kw_only=True):
 
     passport: Passport
     title: str | None = None
-    roughness: RoughnessTold | None = None
-    roughness_low: RoughnessTold | None = None
-    roughness_high: RoughnessTold | None = None
+    roughness: RoughnessResult | None = None
+    roughness_low: RoughnessResult | None = None
+    roughness_high: RoughnessResult | None = None
     multiplier_low: Annotated[float | None, Meta(description="Of a slack hose, on its friction at full stretch.")] = (
         None
     )
     multiplier_high: float | None = None
 
 
-class DuctTold(Told, kw_only=True):
+class ListedDuct(Told, kw_only=True):
     """A construction of duct."""
 
     id: str
     title: str
     kind: str
-    roughness: RoughnessTold
+    roughness: RoughnessResult
     conductive: bool
     passport: Passport
-    roughness_low: RoughnessTold | None = None
-    roughness_high: RoughnessTold | None = None
+    roughness_low: RoughnessResult | None = None
+    roughness_high: RoughnessResult | None = None
     typical_stretch: float | None = None
     power_law: Annotated[bool, Meta(description="Whether power-law constants are published.")] = False
     power_law_passport: Passport | None = None
@@ -169,23 +169,23 @@ class DuctTold(Told, kw_only=True):
 class DuctsAnswer(Plain, kw_only=True):
     """All constructions."""
 
-    ducts: tuple[DuctTold, ...]
+    ducts: tuple[ListedDuct, ...]
 
 
 class OtherVelocity(Told, kw_only=True):
     """What another source says."""
 
-    transport_velocity: VelocityTold
+    transport_velocity: VelocityResult
     passport: Passport
 
 
-class DustTold(Told, kw_only=True):
+class ListedDust(Told, kw_only=True):
     """A class of dust."""
 
     id: str
     title: str
-    transport_velocity: VelocityTold
-    upper_velocity: VelocityTold
+    transport_velocity: VelocityResult
+    upper_velocity: VelocityResult
     passport: Passport
     others: tuple[OtherVelocity, ...] = ()
     default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
@@ -194,14 +194,14 @@ class DustTold(Told, kw_only=True):
 class DustsAnswer(Plain, kw_only=True):
     """All dust classes."""
 
-    dusts: tuple[DustTold, ...]
+    dusts: tuple[ListedDust, ...]
 
 
 class MachineSize(Told, kw_only=True):
     """The exhaust flow for one size of machine, and beside it what its port carries."""
 
     size: str
-    flow: FlowTold
+    flow: FlowResult
     flow_read: Annotated[
         bool, Meta(description="Whether the flow was read in its source; else it is remembered or our own estimate.")
     ]
@@ -211,9 +211,9 @@ class MachineSize(Told, kw_only=True):
         float | None, Meta(description="The largest `parameter` that the size covers; left out: no bound.")
     ] = None
     maximum_unit: str | None = None
-    port_diameter: Annotated[DiameterTold | None, Meta(description="Of the machine's whole connection.")] = None
+    port_diameter: Annotated[DiameterResult | None, Meta(description="Of the machine's whole connection.")] = None
     port_flow: Annotated[
-        FlowTold | None,
+        FlowResult | None,
         Meta(description="What the port carries at the transport velocity of `typical_dust`: a second opinion."),
     ] = None
     port_passport: Annotated[
@@ -221,7 +221,7 @@ class MachineSize(Told, kw_only=True):
     ] = None
 
 
-class MachineTold(Told, kw_only=True):
+class ListedMachine(Told, kw_only=True):
     """A machine with exhaust flows: read ones where there are any, else remembered or estimated, as each size says."""
 
     id: str
@@ -238,13 +238,13 @@ class MachineTold(Told, kw_only=True):
 class HoodsAnswer(Plain, kw_only=True):
     """All machines."""
 
-    machines: tuple[MachineTold, ...]
+    machines: tuple[ListedMachine, ...]
 
 
 class SourcesAnswer(Plain, kw_only=True):
     """The bibliography."""
 
-    bibliography: tuple[SourceTold, ...]
+    bibliography: tuple[Source, ...]
 
 
 class FittingParameter(Told, kw_only=True):
@@ -262,7 +262,7 @@ class FittingParameter(Told, kw_only=True):
     default: Annotated[float | str | None, Meta(description="What holds where it is left out.")] = None
 
 
-class FittingTold(Told, kw_only=True):
+class ListedFitting(Told, kw_only=True):
     """A fitting of the catalogue."""
 
     type: str
@@ -278,13 +278,13 @@ class FittingTold(Told, kw_only=True):
 class FittingsAnswer(Plain, kw_only=True):
     """The families."""
 
-    fittings: tuple[FittingTold, ...]
+    fittings: tuple[ListedFitting, ...]
 
 
 class FittingAnswer(Plain, kw_only=True):
     """One family."""
 
-    fitting: FittingTold
+    fitting: ListedFitting
 
 
 class FittingLossRequest(Asked, kw_only=True):
@@ -327,7 +327,7 @@ class FittingLossAnswer(Plain, kw_only=True):
     coefficient: float
     refers_to: str
     passport: Passport | None = None
-    loss: PressureTold | None = None
-    velocity: VelocityTold | None = None
-    velocity_pressure: PressureTold | None = None
+    loss: PressureResult | None = None
+    velocity: VelocityResult | None = None
+    velocity_pressure: PressureResult | None = None
     straight_coefficient: float | None = None

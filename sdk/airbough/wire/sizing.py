@@ -21,15 +21,15 @@ from airbough.wire.base import (
 from airbough.wire.quantity import (
     Angle,
     Diameter,
-    DiameterTold,
+    DiameterResult,
     FittingLength,
     FlowAboveZero,
-    FlowTold,
-    LengthTold,
+    FlowResult,
+    LengthResult,
     PressureFromZero,
-    PressureTold,
+    PressureResult,
     Velocity,
-    VelocityTold,
+    VelocityResult,
 )
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
@@ -39,11 +39,13 @@ Weight: TypeAlias = Annotated[
     Literal["must", "prefer"] | None, Meta(description="Left out: neither heeded nor judged.")
 ]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
-SizedType: TypeAlias = Literal["elbow", "tee-turn", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"]
+SizedType: TypeAlias = Literal[
+    "elbow", "tee-as-elbow", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"
+]
 
 
 class DuctSize(Asked, kw_only=True):
-    """A bore that can be bought, at a price for one foot (us) or one metre (metric)."""
+    """A diameter that can be bought, at a price for one foot (us) or one metre (metric)."""
 
     diameter: Diameter
     price_per_length: Annotated[SizingPrice, Meta(description="A hose's is for its length at full stretch.")]
@@ -53,7 +55,7 @@ class DuctSize(Asked, kw_only=True):
 class FittingSize(Asked, kw_only=True):
     """A fitting that can be bought; what is left out fits any.
 
-    Of a wye `diameter` is the straight inlet's bore, of a symmetrical wye that of an inlet. Tapers serve either way.
+    Of a wye `diameter` is the straight inlet's, of a symmetrical wye that of an inlet. Tapers serve either way.
     """
 
     type: SizedType
@@ -67,7 +69,7 @@ class FittingSize(Asked, kw_only=True):
     duct: Word | None = None
     length: Annotated[
         FittingLength | None,
-        Meta(description="Of a change of size. Left out: five times the difference of bores, at least 50 mm."),
+        Meta(description="Of a change of size. Left out: five times the difference of diameters, at least 50 mm."),
     ] = None
 
 
@@ -79,7 +81,7 @@ class GateSize(Asked, kw_only=True):
 
 
 class SizingStock(Asked, kw_only=True):
-    """What can be bought. A run whose duct, fittings or gate are not all listed in a bore cannot have that bore."""
+    """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed."""
 
     ducts: Annotated[tuple[DuctSize, ...], Meta(max_length=400)]
     fittings: Annotated[tuple[FittingSize, ...], Meta(max_length=20000)] = ()
@@ -132,7 +134,7 @@ class SizingLimits(Asked, kw_only=True):
 
 
 class SizingRequest(Tree, kw_only=True):
-    """A tree whose bores are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
 
     stock: SizingStock
     objective: Annotated[Objective, Meta(description="What is least; ties go by the other.")] = "cost"
@@ -144,14 +146,16 @@ class SizingRequest(Tree, kw_only=True):
     states: Annotated[
         tuple[SizingState, ...], Meta(max_length=20, description="Left out: the document's state alone.")
     ] = ()
-    fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their bore.")] = ()
+    fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their diameter.")] = ()
     trade_sizes: Annotated[
         tuple[Diameter, ...],
-        Meta(max_length=40, description="Bores to try where the stock allows none. Left out: midway between its own."),
+        Meta(
+            max_length=40, description="What to try where the stock allows no choice. Left out: midway between its own."
+        ),
     ] = ()
     currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
     frontier_limit: Annotated[
-        int, Meta(ge=10, le=20000, description="Labels kept for a run and bore before the proof is given up.")
+        int, Meta(ge=10, le=20000, description="Labels kept for a run and diameter before the proof is given up.")
     ] = 4000
 
 
@@ -159,11 +163,11 @@ class SizedPiece(Told, kw_only=True):
     """Pieces of one kind in a run, or where runs flow into it; straight duct has a `length`."""
 
     type: str
-    diameters: Annotated[tuple[DiameterTold, ...], Meta(description="Inlets first, outlet last.")]
+    diameters: Annotated[tuple[DiameterResult, ...], Meta(description="Inlets first, outlet last.")]
     quantity: int | None = None
-    length: LengthTold | None = None
+    length: LengthResult | None = None
     angle: float | None = None
-    fitting_length: DiameterTold | None = None
+    fitting_length: DiameterResult | None = None
     price_each: float | None = None
     price: Annotated[float | None, Meta(description="Left out: not in the stock, kept with a fixed run.")] = None
     at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
@@ -173,15 +177,15 @@ class RunAtState(Told, kw_only=True):
     """A run in one state."""
 
     state: str
-    flow: FlowTold
-    velocity: VelocityTold
+    flow: FlowResult
+    velocity: VelocityResult
 
 
 class SizedRun(Told, kw_only=True):
-    """A run with its bore; the pieces of the junction at its upstream end are among its own."""
+    """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
 
     run: str
-    diameter: DiameterTold
+    diameter: DiameterResult
     fixed: bool
     price: float
     pieces: tuple[SizedPiece, ...]
@@ -192,17 +196,17 @@ class SizedState(Told, kw_only=True):
     """What one state asks of the fan, and what the engine says of the sized tree in it."""
 
     state: str
-    flow: FlowTold
-    fan_static_pressure: Annotated[PressureTold, Meta(description="Needed; where the fan decides: what it gives.")]
-    available: Annotated[PressureTold | None, Meta(description="Left out: not known at this flow.")] = None
+    flow: FlowResult
+    fan_static_pressure: Annotated[PressureResult, Meta(description="Needed; where the fan decides: what it gives.")]
+    available: Annotated[PressureResult | None, Meta(description="Left out: not known at this flow.")] = None
     engine_fan_static_pressure: Annotated[
-        PressureTold | None, Meta(description="What balance says of the sized tree in this state.")
+        PressureResult | None, Meta(description="What balance says of the sized tree in this state.")
     ] = None
     operating_point: Annotated[
         str | None,
         Meta(description="Outcome where there is a fan: that of its operating point, gates as in the state."),
     ] = None
-    operating_flow: FlowTold | None = None
+    operating_flow: FlowResult | None = None
     most_starved_hood: str | None = None
     share_of_design: float | None = None
 
@@ -220,7 +224,7 @@ class SizingBound(Told, kw_only=True):
     """What the best choice does not go below, each number for itself."""
 
     price: float
-    fan_static_pressure: PressureTold
+    fan_static_pressure: PressureResult
     preferred_broken: int
     relaxation: Annotated[str, Meta(description="What was left out to reckon it.")]
 
@@ -229,14 +233,14 @@ class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
     drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
-    add_diameters: Annotated[tuple[DiameterTold, ...], Meta(description="With all fittings in them.")] = ()
+    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
     add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
     broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
     fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
 
 
 class SizingAnswer(TreeAnswer, kw_only=True):
-    """The bores, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
+    """The diameters, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
 
     Preferred rules come first: the fewest places, runs and states counted one by one, where one does not hold; then
     the objective, then the other.
@@ -245,18 +249,18 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     outcome: Literal["sized", "no-solution"]
     proof: Literal["exact", "gap"]
     objective: Objective
-    labels: Annotated[int, Meta(description="Labels kept over all runs and bores.")]
+    labels: Annotated[int, Meta(description="Labels kept over all runs and diameters.")]
     work: Annotated[int, Meta(description="Labels made and compared.")]
     sizes: tuple[SizedRun, ...] = ()
     states: tuple[SizedState, ...] = ()
     price: float | None = None
     price_complete: bool = True
     currency: str | None = None
-    fan_static_pressure: Annotated[PressureTold | None, Meta(description="The greatest of the states.")] = None
+    fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None
     broken: tuple[BrokenRule, ...] = ()
     lower_bound: SizingBound | None = None
     remedies: tuple[SizingRemedy, ...] = ()
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
-    document: Annotated[Any, Meta(description="The tree with its bores filled in and tapers placed.")] = None
+    document: Annotated[Any, Meta(description="The tree with its diameters filled in and tapers placed.")] = None
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

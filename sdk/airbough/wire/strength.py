@@ -17,11 +17,11 @@ from airbough.wire.base import (
     Word,
 )
 from airbough.wire.quantity import (
-    DiameterTold,
+    DiameterResult,
     Length,
-    LengthTold,
+    LengthResult,
     PressureFromZero,
-    PressureTold,
+    PressureResult,
 )
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
@@ -57,26 +57,26 @@ class RunStrength(Told, kw_only=True):
 
     run: str
     material: str
-    wall_thickness: Annotated[DiameterTold, Meta(description="As judged: the least of the gauge's tolerance.")]
-    buckling_pressure: Annotated[PressureTold, Meta(description="Of an ideal round shell.")]
-    allowable_suction: PressureTold
-    suction_at_shut_off: PressureTold
-    worst_suction: PressureTold
+    wall_thickness: Annotated[DiameterResult, Meta(description="As judged: the least of the gauge's tolerance.")]
+    buckling_pressure: Annotated[PressureResult, Meta(description="Of an ideal round shell.")]
+    allowable_suction: PressureResult
+    suction_at_shut_off: PressureResult
+    worst_suction: PressureResult
     worst_state: str
     share: Annotated[float, Meta(description="Worst suction over the allowable one.")]
     holds: bool
     suction: Annotated[
-        PressureTold | None, Meta(description="In the document's state; left out beyond the fan's curve.")
+        PressureResult | None, Meta(description="In the document's state; left out beyond the fan's curve.")
     ] = None
     gauge: int | None = None
-    spacing: Annotated[LengthTold | None, Meta(description="Of the rings; left out: an unstiffened long tube.")] = None
+    spacing: Annotated[LengthResult | None, Meta(description="Of the rings; left out: a long tube without.")] = None
 
 
 class StrengthAnswer(TreeAnswer, kw_only=True):
     """Each wall against its suction."""
 
     strengths: tuple[RunStrength, ...]
-    shut_off_suction: Annotated[PressureTold, Meta(description="Highest pressure of the fan's curve.")]
+    shut_off_suction: Annotated[PressureResult, Meta(description="Highest pressure of the fan's curve.")]
     safety_factor: float
     knockdown: float
     assumptions: tuple[str, ...]

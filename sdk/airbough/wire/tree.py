@@ -58,10 +58,10 @@ class Hood(Asked, kw_only=True):
     machine_id: Annotated[Id | None, Meta(description="Ties the hoods and gates of one machine.")] = None
     flow: Annotated[FlowAboveZero | None, Meta(description="The design flow.")] = None
     resistance: Resistance | None = None
-    port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own bore.")] = None
+    port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own diameter.")] = None
     port_coefficient: Annotated[
         Coefficient | None,
-        Meta(description="Of the change from port to run, on the smaller bore, in place of the catalogue's."),
+        Meta(description="Of the change from port to run, on the smaller diameter, in place of the catalogue's."),
     ] = None
     dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
 
@@ -74,7 +74,7 @@ class GatePoint(Asked, kw_only=True):
 
 
 class Gate(Asked, kw_only=True):
-    """A slide gate; it passes max(opening, leakage) of the bore's area."""
+    """A slide gate; it passes max(opening, leakage) of the duct's area."""
 
     opening: Share
     leakage: Annotated[Share, Meta(description="The share that stays open when shut.")] = 0.0
@@ -86,7 +86,7 @@ class Gate(Asked, kw_only=True):
 
 
 class Straight(Asked, tag_field="type", tag="straight", kw_only=True):
-    """The run goes straight through the junction; a bore unlike that of `into` changes size there."""
+    """The run goes straight through the junction; unlike diameters change size there."""
 
     taper_length: Annotated[FittingLength | None, Meta(description="Left out: an abrupt change.")] = None
     coefficient: OwnCoefficient = None
@@ -126,7 +126,7 @@ class Leak(Asked, kw_only=True):
 
 
 class Run(Asked, kw_only=True):
-    """One run of duct of one bore, from a hood or a junction down to the next junction or the collector."""
+    """One run of duct of one diameter, from a hood or a junction down to the next junction or the collector."""
 
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]

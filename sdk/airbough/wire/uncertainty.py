@@ -8,34 +8,34 @@ from msgspec import Meta
 
 from airbough.wire.base import Told
 from airbough.wire.quantity import (
-    FlowTold,
-    PressureTold,
-    VelocityTold,
+    FlowResult,
+    PressureResult,
+    VelocityResult,
 )
 
 
 class FlowRange(Told, kw_only=True):
     """A flow: 5 % of the draws lie below `low`, half below `middle`, 95 % below `high`."""
 
-    low: FlowTold
-    middle: FlowTold
-    high: FlowTold
+    low: FlowResult
+    middle: FlowResult
+    high: FlowResult
 
 
 class VelocityRange(Told, kw_only=True):
     """A velocity: 5 % of the draws lie below `low`, half below `middle`, 95 % below `high`."""
 
-    low: VelocityTold
-    middle: VelocityTold
-    high: VelocityTold
+    low: VelocityResult
+    middle: VelocityResult
+    high: VelocityResult
 
 
 class PressureRange(Told, kw_only=True):
     """A pressure: 5 % of the draws lie below `low`, half below `middle`, 95 % below `high`."""
 
-    low: PressureTold
-    middle: PressureTold
-    high: PressureTold
+    low: PressureResult
+    middle: PressureResult
+    high: PressureResult
 
 
 class RunRange(Told, kw_only=True):
@@ -74,7 +74,7 @@ class TermShare(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether the value was read in its source; false: memory.")] = None
 
 
-class UncertaintyTold(Told, kw_only=True):
+class UncertaintyResult(Told, kw_only=True):
     """Each uncertain term is multiplied by exp(spread / 1.6449 * z), z a draw of the standard normal distribution."""
 
     samples: int

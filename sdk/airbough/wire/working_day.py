@@ -13,13 +13,13 @@ from airbough.wire.base import (
     Told,
 )
 from airbough.wire.quantity import (
-    EnergyTold,
-    FlowTold,
-    PowerTold,
+    EnergyResult,
+    FlowResult,
+    PowerResult,
+    QuantityText,
     Share,
     Volume,
-    VolumeTold,
-    pattern,
+    VolumeResult,
 )
 from airbough.wire.tree import Tree
 
@@ -31,11 +31,9 @@ _MASS_DENSITY = Meta(
     extra={"kind": "density", "range": (1.0, 2000.0)},
     extra_json_schema={"x-kind": "density", "x-range-si": [1.0, 2000.0]},
 )
-HeapDensity: TypeAlias = Annotated[
-    float | Annotated[str, Meta(pattern=pattern("density"), max_length=48)], _MASS_DENSITY
-]
+HeapDensity: TypeAlias = Annotated[float | QuantityText, _MASS_DENSITY]
 Seconds: TypeAlias = Annotated[float, Meta(ge=0.0, le=LONGEST_DAY, description="Seconds.")]
-SecondsTold: TypeAlias = Annotated[float, Meta(description="Seconds.")]
+SecondsResult: TypeAlias = Annotated[float, Meta(description="Seconds.")]
 MachineName: TypeAlias = Annotated[
     Id, Meta(description="A machine: its `machine_id`, or the id of the run of one of its hoods or gates.")
 ]
@@ -114,31 +112,31 @@ class MachineGates(Told, kw_only=True):
     machine: str
     hoods: Annotated[tuple[str, ...], Meta(description="Runs at whose hoods it stands.")]
     gates: Annotated[tuple[str, ...], Meta(description="Runs whose gates move with it; empty: it has none.")]
-    gate_delay: SecondsTold
-    time_on: SecondsTold
-    time_without_fan: Annotated[SecondsTold, Meta(description="On while the fan stands still.")]
+    gate_delay: SecondsResult
+    time_on: SecondsResult
+    time_without_fan: Annotated[SecondsResult, Meta(description="On while the fan stands still.")]
     held: bool = False
     always_open: bool = False
-    chips_volume: Annotated[VolumeTold | None, Meta(description="Loose, as it lies in the bin.")] = None
+    chips_volume: Annotated[VolumeResult | None, Meta(description="Loose, as it lies in the bin.")] = None
 
 
-class DutyState(Told, kw_only=True):
+class DayState(Told, kw_only=True):
     """One state of the day, from `start` up to `end`; `flow` is left out where it is not known."""
 
-    start: SecondsTold
-    end: SecondsTold
+    start: SecondsResult
+    end: SecondsResult
     open_gates: Annotated[tuple[str, ...], Meta(description="Machines whose gates stand open.")]
     fan_on: bool
     outcome: Literal["fan-off", "operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
-    flow: FlowTold | None = None
-    power: Annotated[PowerTold | None, Meta(description="Electrical, into the motor.")] = None
+    flow: FlowResult | None = None
+    power: Annotated[PowerResult | None, Meta(description="Electrical, into the motor.")] = None
 
 
 class RuleOverride(Told, kw_only=True):
     """A rule that won over something asked, from `time` up to `until`. Order: never-all-shut, run, rest, delay."""
 
-    time: SecondsTold
-    until: SecondsTold
+    time: SecondsResult
+    until: SecondsResult
     rule: Literal["never-all-shut", "minimum-run", "rest"]
     over: Annotated[
         Literal["delay", "machine-on"], Meta(description="A delay that had ended, or a machine that asks for the fan.")
@@ -152,24 +150,24 @@ class PathClearing(Told, kw_only=True):
     run: str
     machine: str
     open_gates: tuple[str, ...]
-    clearing_time: SecondsTold
+    clearing_time: SecondsResult
 
 
 class WorkingDaySystem(Told, kw_only=True):
     """The day as a whole."""
 
-    time_fan_on: SecondsTold
+    time_fan_on: SecondsResult
     starts: int
     start_times: tuple[float, ...]
     most_starts: Annotated[int, Meta(description="In any 3,600 s.")]
     open_gates: Annotated[tuple[str, ...], Meta(description="The state that `runs` and `hoods` tell: the longest.")]
-    energy: Annotated[EnergyTold | None, Meta(description="Where power or efficiency, and the motor's, are given.")] = (
+    energy: Annotated[EnergyResult | None, Meta(description="Where power or efficiency, and the motor's, is given")] = (
         None
     )
     cost: float | None = None
-    chips_volume: Annotated[VolumeTold | None, Meta(description="Loose, of the machines that give `chips`.")] = None
-    bin_full_at: Annotated[SecondsTold | None, Meta(description="As if every chip reached the bin.")] = None
-    bin_left: Annotated[VolumeTold | None, Meta(description="Room left at the day's end.")] = None
+    chips_volume: Annotated[VolumeResult | None, Meta(description="Loose, of the machines that give `chips`.")] = None
+    bin_full_at: Annotated[SecondsResult | None, Meta(description="As if every chip reached the bin.")] = None
+    bin_left: Annotated[VolumeResult | None, Meta(description="Room left at the day's end.")] = None
 
 
 class WorkingDayAnswer(TreeAnswer, kw_only=True):
@@ -177,6 +175,6 @@ class WorkingDayAnswer(TreeAnswer, kw_only=True):
 
     system: WorkingDaySystem
     machines: tuple[MachineGates, ...]
-    timeline: tuple[DutyState, ...]
+    timeline: tuple[DayState, ...]
     overrides: tuple[RuleOverride, ...]
     clearing: tuple[PathClearing, ...]

@@ -11,8 +11,8 @@ from airbough_service.api.admission.guard import (
 )
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.observe import tracing
-from airbough_service.api.observe.health import Readiness
 from airbough_service.api.observe.metrics import Metrics
+from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.api.signing import Signer
 

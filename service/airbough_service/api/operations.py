@@ -8,20 +8,20 @@ import msgspec
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 
+from airbough_service.api import problems
 from airbough_service.api.assembly import Parts
 from airbough_service.api.document import (
     build,
     page,
 )
 from airbough_service.api.http import (
-    problems,
     query,
     respond,
 )
-from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.http.respond import AnyRequest
 from airbough_service.api.observe import metrics
-from airbough_service.api.observe.health import Readiness
+from airbough_service.api.problems import HttpRefusal
+from airbough_service.api.readiness import Readiness
 from airbough_service.api.signing import Signer
 
 DOCUMENT_MEDIA_TYPE: Final = "application/vnd.oai.openapi+json;version=3.1"
@@ -34,14 +34,13 @@ def routes(parts: Parts) -> list[HTTPRouteHandler]:
 
 
 def _health(readiness: Readiness) -> list[HTTPRouteHandler]:
+    # A probe may add what it likes to the query, lest a cache between answer it.
     @get("/health/live", sync_to_thread=False)
-    def live(request: AnyRequest) -> Response[bytes]:
-        query.read_nothing(request.scope["query_string"])
+    def live() -> Response[bytes]:
         return _fresh({"alive": True})
 
     @get("/health/ready", sync_to_thread=False)
-    def ready(request: AnyRequest) -> Response[bytes]:
-        query.read_nothing(request.scope["query_string"])
+    def ready() -> Response[bytes]:
         if not readiness.ready:
             raise HttpRefusal("busy", "the solver is still being compiled")
         return _fresh({"ready": True})

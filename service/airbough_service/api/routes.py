@@ -15,14 +15,15 @@ from airbough_service.api.http import (
     body as decoding,
 )
 from airbough_service.api.http import (
+    negotiation,
     query,
     respond,
 )
-from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.http.respond import (
     AnyCall,
     AnyRequest,
 )
+from airbough_service.api.problems import HttpRefusal
 
 
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
@@ -46,11 +47,12 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     async def answer(request: AnyRequest) -> Response[bytes]:
         query.read_nothing(request.scope["query_string"])
         decoding.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
+        accept = ",".join(request.headers.getall("accept", []))
+        negotiation.chosen_part(accept, call.answer)
         body = await respond.read_body(request, parts.settings)
-        accept = request.headers.get("accept", "")
 
         def compute() -> tuple[bytes, str]:
-            return respond.rendered(respond.answer_body(body, call, parts.settings), accept)
+            return negotiation.rendered(respond.answer_body(body, call, parts.settings), accept)
 
         answered, media_type = await parts.workers.run(compute)
         headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept"}
@@ -82,6 +84,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
     async def answer(request: AnyRequest) -> Stream:
         query.read_nothing(request.scope["query_string"])
         batches.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
+        negotiation.chosen(",".join(request.headers.getall("accept", [])), [batches.MEDIA_TYPE])
         if len(under_way) >= settings.batches:
             raise HttpRefusal("busy", "too many batches are being answered; send it again in a moment")
         batch = batches.Batch(settings, request.scope["state"]["request_id"], parts.signer)

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from typing import Any, Final
+from typing import Annotated, Any, Final, Literal, TypeAlias, get_type_hints
+
+import msgspec
+from msgspec import Meta
 
 PREFIX: Final = "AIRBOUGH_"
 OF_THE_CLIENT: Final = frozenset({"AIRBOUGH_BASE_URL", "AIRBOUGH_API_KEY"})
 """Read by the SDK, which may run in the same environment."""
 
 
+Count: TypeAlias = Annotated[int, Meta(ge=1, le=1_000_000_000)]
+CountOrNone: TypeAlias = Annotated[int, Meta(ge=0, le=1_000_000_000)]
+Seconds: TypeAlias = Annotated[float, Meta(gt=0.0, le=86_400.0)]
+LogLevel: TypeAlias = Literal["debug", "info", "warning", "error"]
+
+
 class SettingError(Exception):
-    """A setting of the environment that cannot be read."""
+    """Settings of the environment that cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,71 +46,68 @@ class Settings:
         batches: batches answered at the same time; further ones are told 503.
         keys_file: file of API keys (name and hash a line); empty: no key is asked for.
         public_unprotected: whether to start without keys on an address that others can reach.
-        allowed_origins: origins of web pages that may read answers, parted by commas.
+        allowed_origins: origins of web pages that may read answers, separated by commas.
         rate: requests a second that each key (without keys: each address) may send; 0: no limit.
         burst: requests that may come at once before `rate` holds.
         rate_store: address (`redis://`) of a store that several replicas count in; empty: each process counts alone.
-        trusted_proxies: addresses or networks, parted by commas, whose `X-Forwarded-For` is heeded.
+        trusted_proxies: addresses or networks, separated by commas, whose `X-Forwarded-For` is heeded.
         signing_key_file: a private key (JWK) to sign answers with; empty: answers are not signed.
         trace_endpoint: address of an OpenTelemetry collector (OTLP over HTTP); empty: no traces.
         log_level: `debug`, `info`, `warning` or `error`.
     """
 
     host: str = "127.0.0.1"
-    port: int = 8000
-    workers: int = 1
-    body_limit: int = 4_000_000
-    batch_body_limit: int = 100_000_000
-    read_timeout: float = 15.0
-    compute_timeout: float = 10.0
-    heavy_requests: int = 2
-    heavy_waiting: int = 64
-    runs_limit: int = 10_000
-    states_limit: int = 50_000
-    samples_limit: int = 10_000
-    batch_lines_limit: int = 100_000
-    batches: int = 4
+    port: Annotated[int, Meta(ge=0, le=65_535)] = 8000
+    workers: Annotated[int, Meta(ge=1, le=1_000)] = 1
+    body_limit: Count = 4_000_000
+    batch_body_limit: Count = 100_000_000
+    read_timeout: Seconds = 15.0
+    compute_timeout: Seconds = 10.0
+    heavy_requests: Annotated[int, Meta(ge=1, le=1_000)] = 2
+    heavy_waiting: CountOrNone = 64
+    runs_limit: Count = 10_000
+    states_limit: Count = 50_000
+    samples_limit: Count = 10_000
+    batch_lines_limit: Count = 100_000
+    batches: CountOrNone = 4
     keys_file: str = ""
     public_unprotected: bool = False
     allowed_origins: str = ""
-    rate: float = 0.0
-    burst: int = 1_000
+    rate: Annotated[float, Meta(ge=0.0, le=1.0e9)] = 0.0
+    burst: Count = 1_000
     rate_store: str = ""
     trusted_proxies: str = ""
     signing_key_file: str = ""
     trace_endpoint: str = ""
-    log_level: str = "info"
-
-
-def _flag(text: str) -> bool:
-    if text.lower() in ("1", "true", "yes"):
-        return True
-    if text.lower() in ("0", "false", "no", ""):
-        return False
-    raise ValueError(text)
-
-
-_READERS: Final[dict[str, Callable[[str], Any]]] = {"int": int, "float": float, "str": str, "bool": _flag}
+    log_level: LogLevel = "info"
 
 
 def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
     """Return the settings, defaults where the environment says nothing.
 
     Raises:
-        SettingError: naming the variable that cannot be read, or that no setting has.
+        SettingError: naming every variable that cannot be read, is outside its range, or that no setting has.
     """
     given = os.environ if environment is None else environment
+    types = get_type_hints(Settings, include_extras=True)
+    names = {PREFIX + field.name.upper(): field.name for field in fields(Settings)}
     values: dict[str, Any] = {}
-    for field in fields(Settings):
-        text = given.get(PREFIX + field.name.upper())
-        if text is None:
-            continue
-        try:
-            values[field.name] = _READERS[str(field.type)](text)
-        except ValueError:
-            raise SettingError(f"{PREFIX}{field.name.upper()}: cannot read `{text}` as {field.type}") from None
-    known = {PREFIX + field.name.upper() for field in fields(Settings)} | OF_THE_CLIENT
-    unknown = {name for name in given if name.startswith(PREFIX)} - known
+    wrong: list[str] = []
+    for variable, name in names.items():
+        if variable in given:
+            try:
+                values[name] = _read(given[variable], types[name])
+            except msgspec.ValidationError as error:
+                wrong.append(f"{variable}: `{given[variable]}`: {error}")
+    unknown = {name for name in given if name.startswith(PREFIX)} - {*names, *OF_THE_CLIENT}
     if unknown:
-        raise SettingError(f"no such setting: {', '.join(sorted(unknown))}")
+        wrong.append(f"no such setting: {', '.join(sorted(unknown))}")
+    if wrong:
+        raise SettingError("\n".join(wrong))
     return Settings(**values)
+
+
+def _read(text: str, wanted: Any) -> Any:
+    if wanted is bool:
+        text = {"yes": "true", "no": "false", "": "false"}.get(text.lower(), text)
+    return msgspec.convert(text, wanted, strict=False)

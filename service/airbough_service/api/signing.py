@@ -1,7 +1,8 @@
 """Signed answers: a detached JWS (RFC 7515, appendix F) that ties an answer to its request.
 
-The payload is not sent: `airbough.signatures.payload` makes it anew from the request and the answer as they were on the
-wire. `python -m airbough_service.api.signing` makes a private key; with `--public FILE` it prints the public keys.
+The payload is not sent: `airbough.wire.signature.payload` makes it anew from the request and the answer as they were
+on the wire. `python -m airbough_service.api.signing` makes a private key; with `--public FILE` it prints the public
+keys.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from airbough.signatures import (
+from airbough.wire.signature import (
     ALGORITHM,
     HEADER,
     payload,

@@ -37,6 +37,7 @@ from airbough_service.catalogue.junctions import (
     branch_law,
     close_coupled_ratio,
     entry_factor,
+    flow_ratio_constants,
     straight_passport,
 )
 from airbough_service.catalogue.passports import (
@@ -113,6 +114,7 @@ __all__ = [
     "families",
     "family",
     "fitting_loss",
+    "flow_ratio_constants",
     "gate_coefficients",
     "gate_loss",
     "gate_opening",

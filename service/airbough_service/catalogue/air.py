@@ -97,8 +97,6 @@ def atmosphere() -> laws.StandardAtmosphere:
         lapse_rate=block["lapse_rate"],
         height_factor=block["height_factor"],
         exponent=block["exponent"],
-        gas_constant=block["others"][0]["gas_constant"],
-        molar_mass=block["others"][0]["molar_mass"],
     )
 
 

@@ -126,24 +126,21 @@ def hose_slack(construction: Duct, stretch: float, bore: float) -> Slack:
         OutsideTableError: a stretch that the catalogue does not answer.
     """
     block = reading.by_id("ducts", "duct")[construction.id]
-    part = block["stretch_table"]
-    stretches = _stretch_table(construction.id).axes[0].values
+    law = block.get("stretch_law")
+    part = block["stretch_table"] if law is None else law
+    stretches = _stretch_table(construction.id).axes[0].values if law is None else law["stretch_range"]
     if not stretches[0] <= stretch <= stretches[-1]:
         raise OutsideTableError("stretch", stretch, stretches[0], stretches[-1])
-    multiplier = _multiplier(block, stretch, bore)
     return Slack(
-        multiplier=multiplier,
+        multiplier=_stretch_table(construction.id).at(stretch) if law is None else _multiplier(law, stretch, bore),
         entry=f"stretch/{construction.id}",
         passport=passport_of(part),
         outside=beyond(ranges_of(part), {"stretch": stretch, "diameter": bore}) if stretch < 1.0 else (),
     )
 
 
-def _multiplier(block: Mapping[str, Any], stretch: float, bore: float) -> float:
-    """Return the law's multiplier where one is published for the hose, else the table's."""
-    law = block.get("stretch_law")
-    if law is None:
-        return _stretch_table(block["id"]).at(stretch)
+def _multiplier(law: Mapping[str, Any], stretch: float, bore: float) -> float:
+    """Return what the law says of a compressed hose's friction."""
     percent = 100.0 * (1.0 - stretch)
     return 1.0 + float(law["slope"]) * percent * math.exp(-float(law["decay"]) * bore)
 

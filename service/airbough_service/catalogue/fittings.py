@@ -68,7 +68,7 @@ def entry_loss(type_: str, parameters: Parameters, port_bore: float) -> Loss:
 
 def refers_bore(type_: str, parameters: Parameters, bore: float) -> float:
     """Return the bore [m] whose velocity pressure the coefficient refers to."""
-    if family(type_).refers_to == "smaller-bore":
+    if family(type_).refers_to == "smaller-diameter":
         return min(float(parameters["upstream_diameter"]), float(parameters["downstream_diameter"]))
     return bore
 

@@ -20,6 +20,7 @@ from airbough_service.catalogue.passports import (
     passport_of,
 )
 from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.laws.junction import FlowRatioConstants
 
 Arrangement: TypeAlias = Literal["wye", "symmetrical", "double"]
 
@@ -38,6 +39,7 @@ class BranchLaw:
         factor_high: above the step.
         factor_step: flow ratio of the step; above 1 there is none.
         tee: share of the square tee's own law in the straight run's coefficient: 1 at 90 degrees, 0 for a wye.
+        constants: of the law, for all runs that meet.
         passport: where the law comes from.
         entry: catalogue entry.
         outside: what lies beyond the published range.
@@ -49,6 +51,7 @@ class BranchLaw:
     factor_high: float
     factor_step: float
     tee: float
+    constants: FlowRatioConstants
     passport: Passport
     entry: str
     outside: tuple[Outside, ...]
@@ -93,9 +96,22 @@ def branch_law(angle: float, area_ratio: float, arrangement: Arrangement) -> Bra
         factor_high=1.0 + share * (correction["value_above_step"] - 1.0),
         factor_step=correction["flow_ratio_step"] if share else _NO_STEP,
         tee=_share_of_tee(angle) if arrangement == "wye" else 0.0,
+        constants=flow_ratio_constants(arrangement),
         passport=_passport(arrangement, angle, block),
         entry=type_,
         outside=_outside(arrangement, angle, area_ratio, block),
+    )
+
+
+def flow_ratio_constants(arrangement: Arrangement) -> FlowRatioConstants:
+    """Return the constants of the flow-ratio law for an arrangement, as printed."""
+    blocks = reading.read("junctions")
+    tee = blocks["flow-ratio"]["tee_straight"]
+    return FlowRatioConstants(
+        momentum=blocks[_FAMILIES[arrangement]]["momentum"]["constant"],
+        tee_linear=tee["linear"],
+        tee_quadratic=tee["quadratic"],
+        join=blocks["flow-ratio"]["correction"]["join_half_width"],
     )
 
 

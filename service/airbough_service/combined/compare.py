@@ -9,8 +9,8 @@ from msgspec import structs
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.balance import (
     BalanceAnswer,
@@ -151,7 +151,7 @@ def _runs(request: CompareRequest, before: Side, after: Side) -> tuple[RunCompar
     return tuple(_run(word, old.get(word), new.get(word)) for word in ids)
 
 
-def _run(word: str, old: RunTold | None, new: RunTold | None) -> RunCompared:
+def _run(word: str, old: RunResult | None, new: RunResult | None) -> RunCompared:
     """Return one run in both trees."""
     difference = None
     if old is not None and new is not None:
@@ -160,7 +160,7 @@ def _run(word: str, old: RunTold | None, new: RunTold | None) -> RunCompared:
     return RunCompared(id=word, before=_values(old), after=_values(new), difference=difference)
 
 
-def _values(run: RunTold | None) -> RunValues | None:
+def _values(run: RunResult | None) -> RunValues | None:
     if run is None:
         return None
     return RunValues(
@@ -178,7 +178,7 @@ def _hoods(before: Side, after: Side) -> tuple[HoodCompared, ...]:
     return tuple(_hood(word, old.get(word), new.get(word)) for word in dict.fromkeys([*new, *old]))
 
 
-def _hood(word: str, old: HoodTold | None, new: HoodTold | None) -> HoodCompared:
+def _hood(word: str, old: HoodResult | None, new: HoodResult | None) -> HoodCompared:
     """Return one hood in both trees."""
     difference, known = None, new if new is not None else old
     if old is not None and new is not None:
@@ -192,7 +192,7 @@ def _hood(word: str, old: HoodTold | None, new: HoodTold | None) -> HoodCompared
     return HoodCompared(run=word, machine=machine, before=_own(old), after=_own(new), difference=difference)
 
 
-def _own(hood: HoodTold | None) -> HoodValues | None:
+def _own(hood: HoodResult | None) -> HoodValues | None:
     if hood is None:
         return None
     return HoodValues(

@@ -84,7 +84,7 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
             told = added(request, in_si, found if isinstance(found, Answered) else Answered(found, None))
     except DidNotConvergeError:
-        detail = "no flow was found that enters every open hood; unlike bores, or many hoods on one duct, have none"
+        detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
     return units.told(told, request.units)
 

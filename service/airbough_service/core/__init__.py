@@ -11,15 +11,20 @@ from pathlib import Path
 import numba
 
 _HERE = Path(__file__).parent
+_CONSTANTS = ("columns.py", "status.py", "compiled.py")  # what machine code takes from files without functions of it
+
+
+def compiled_sources() -> list[Path]:
+    """Return the sources that machine code is made of: those with compiled functions, and those of their constants."""
+    every = sorted(_HERE.rglob("*.py"))
+    return [path for path in every if b"core.compiled import" in path.read_bytes() or path.name in _CONSTANTS]
 
 
 def _digest() -> str:
-    """Return a digest of the core's compiled sources and of the columns that they take as constants."""
+    """Return a digest of the core's compiled sources."""
     digest = hashlib.sha256()
-    for path in sorted(_HERE.rglob("*.py")):
-        text = path.read_bytes()
-        if b"njit" in text or path.name in ("columns.py", "work.py"):
-            digest.update(str(path.relative_to(_HERE)).encode() + b"\0" + text)
+    for path in compiled_sources():
+        digest.update(str(path.relative_to(_HERE)).encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()[:16]
 
 

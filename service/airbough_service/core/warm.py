@@ -1,4 +1,4 @@
-"""Compiling the kernel once, before any request: every law and every entry point is run on a tiny tree."""
+"""Compiling the core once, before any request: every law and every entry point is run on a tiny tree."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from airbough_service.core.laws.fan import (
     curve_pieces,
 )
 from airbough_service.core.laws.friction import friction_factor
+from airbough_service.core.laws.junction import FlowRatioConstants, branch_factor
 from airbough_service.core.network import (
     columns,
     serving,
@@ -25,6 +26,7 @@ from airbough_service.core.network.balance import (
     Limits,
     balance,
 )
+from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import (
     fan_pressures,
@@ -32,6 +34,7 @@ from airbough_service.core.network.operating import (
     operate,
     system_curve,
 )
+from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.sampling import (
     Uses,
     needed,
@@ -45,18 +48,27 @@ from airbough_service.core.network.tree import (
     pack,
 )
 
+# Any law will do to compile it: these numbers answer nobody.
+CONSTANTS = FlowRatioConstants(momentum=2.0, tee_linear=1.0, tee_quadratic=-1.0, join=0.1)
+STRAIGHT = Arm(tee=1.0, constants=CONSTANTS)
+BRANCH = Arm(
+    is_branch=True, cosine=0.7, area_ratio=2.25, entry_factor=0.3, factor=(1.0, -1.0, 0.5, 0.5), constants=CONSTANTS
+)
+
 
 def warm() -> None:
     """Compile, or load from the cache, everything that a request may call."""
     falling = Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
     dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 1200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
-    for law in (columns.MEET, columns.MOMENTUM, columns.ENTRY):
+    for law in (columns.MEET, columns.FLOW_RATIO, columns.ENTRY):
         for arms in (2, 3):
-            for tee in (0.0, 1.0):
-                tree = _tiny(law, arms, tee)
-                for fan in (falling, dipping):
-                    operating = operate(tree, fan, tree.gate)
-                    losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+            tree = _tiny(law, arms)
+            for fan in (falling, dipping):
+                operating = operate(tree, fan, tree.gate)
+                losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+    flow_ratio_coefficients([BRANCH, STRAIGHT], [0.5, 0.5])
+    branch_factor(*BRANCH.factor, CONSTANTS.join, 0.5)
+    straight_losses(tree.table, np.full(tree.gate.size, 0.1))
     flows_at(tree, tree.gate, 0.2)
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
@@ -115,15 +127,13 @@ def _sizing(tree: Tree) -> None:
     join_losses(tree.table[None].copy(), tree.links, np.ones((1, tree.gate.size)))
 
 
-def _tiny(law: int, arms: int, tee: float) -> Tree:
+def _tiny(law: int, arms: int) -> Tree:
     """Return a main with two or three arms, one of them a leaking gate in laminar flow."""
     main = Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, fittings=2000.0)
-    straight = Run(parent=0, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, entry=1000.0, arm=Arm(tee=tee))
-    factor = (0.9, -0.9, 0.55, 0.4)
-    branch = Arm(is_branch=True, cosine=0.7, area_ratio=2.25, entry_factor=0.28, factor=factor)
-    leaking = Run(parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, gate=1.0e12, arm=branch)
+    straight = Run(parent=0, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, entry=1000.0, arm=STRAIGHT)
+    leaking = Run(parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, gate=1.0e12, arm=BRANCH)
     plain = Run(
-        parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, arm=branch,
+        parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, arm=BRANCH,
         power_law=(4000.0, 1.9), resistance=(3000.0, 1.5),
     )  # fmt: skip
     return pack([main, straight, leaking, plain][: arms + 1], 1.2, 1.82e-5, law)

@@ -58,15 +58,15 @@ def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Fi
                 )
             )
         elif branch.action == "resize":
-            text = "a narrower bore"
+            text = "a narrower duct"
             if branch.diameter is not None:
-                text = f"about {show(preset, 'diameter', branch.diameter)}, as friction goes by the bore"
+                text = f"a diameter of about {show(preset, 'diameter', branch.diameter)}"
             out.append(
                 finding(
                     preset,
                     "resize-branch",
                     f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the "
-                    f"governing run; above {limits().raised:g} times the bore is changed, not the flow",
+                    f"governing run; above {limits().raised:g} times as much one changes its diameter, not its flow",
                     at=f"runs[{run.index}].diameter",
                     run=run.id,
                     quantity="ratio",

@@ -6,22 +6,26 @@ from typing import Final
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
     Suggestion,
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.shop.gates import open_hoods, shut_off
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.suction import NEGLECTED
+from airbough_service.solving.suction import neglected
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    lower,
+    machine_at,
     show,
+    show_apart,
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
@@ -40,7 +44,7 @@ def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple
 
 
 def velocities(
-    shop: Shop, told: tuple[RunTold, ...], openings: dict[int, float] | None = None, state: str | None = None
+    shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
     out = []
@@ -56,7 +60,7 @@ def velocities(
     return out
 
 
-def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None) -> Finding:
+def _slow(shop: Shop, run: ShopRun, told: RunResult, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run too slow for its dust."""
     units = shop.request.units
     fit = run.start * (told.velocity / dust.transport_velocity) ** 0.5
@@ -64,14 +68,14 @@ def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None
     advice = "no air flows here in this state; open more gates"
     if told.velocity > 0.0:
         advice = (
-            f"a bore of at most {show(units, 'diameter', fit)} carries it at this flow; "
+            f"a diameter of at most {show(units, 'diameter', fit)} carries it at this flow; "
             f"or open further gates until {show(units, 'flow', need)} flow here"
         )
+    moves, settles = show_apart(units, "velocity", told.velocity, dust.transport_velocity)
     return finding(
         units,
         "below-transport-velocity",
-        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; below "
-        f"{show(units, 'velocity', dust.transport_velocity)} its dust settles ({dust.title.lower()})",
+        f"air in {run.id} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
         at=f"runs[{run.index}].diameter",
         run=run.id,
         state=state,
@@ -84,15 +88,15 @@ def _slow(shop: Shop, run: ShopRun, told: RunTold, dust: Dust, state: str | None
     )
 
 
-def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, state: str | None) -> Finding:
+def _fast(shop: Shop, run: ShopRun, told: RunResult, carrier: Dust, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run faster than its purpose needs."""
     units = shop.request.units
     widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
+    moves, enough = show_apart(units, "velocity", told.velocity, dust.upper_velocity)
     return finding(
         units,
         "needlessly-fast",
-        f"air in {run.id} moves at {show(units, 'velocity', told.velocity)}; above "
-        f"{show(units, 'velocity', dust.upper_velocity)} more speed buys noise, wear and power",
+        f"air in {run.id} moves at {moves}; above {enough} more speed buys noise, wear and power",
         at=f"runs[{run.index}].diameter",
         run=run.id,
         state=state,
@@ -100,25 +104,24 @@ def _fast(shop: Shop, run: ShopRun, told: RunTold, carrier: Dust, dust: Dust, st
         kind="velocity",
         value=told.velocity,
         maximum=dust.upper_velocity,
-        suggestion=Suggestion(text=f"a wider bore, up to {show(units, 'diameter', widest)}, still carries the dust"),
+        suggestion=Suggestion(text=f"a wider duct, up to {show(units, 'diameter', widest)}, still carries the dust"),
         source=dust.upper_passport.source,
     )
 
 
-def starved(shop: Shop, hoods: tuple[HoodTold, ...], state: str | None = None) -> list[Finding]:
+def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None) -> list[Finding]:
     """Return a finding for each open hood below its design flow."""
     units, out = shop.request.units, []
     number = {run.id: run.index for run in shop.runs}
     for hood in hoods:
         if not hood.open or hood.design_flow is None or hood.flow >= hood.design_flow * (1.0 - HOLDS):
             continue
-        name = hood.machine or hood.run
+        gets, needs = show_apart(units, "flow", hood.flow, hood.design_flow)
         out.append(
             finding(
                 units,
                 "hood-starved",
-                f"{name} at {hood.run} gets {show(units, 'flow', hood.flow)} of the "
-                f"{show(units, 'flow', hood.design_flow)} it needs",
+                f"{machine_at(hood.machine, hood.run)} gets {gets} of the {needs} it needs",
                 at=f"runs[{number[hood.run]}].hood",
                 run=hood.run,
                 state=state,
@@ -154,10 +157,10 @@ def cut_off(
     ]
 
 
-def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the finding of a tree under so much suction that one density is a rough reading."""
     worst = min(told, key=lambda run: run.static_pressure, default=None)
-    if worst is None or -worst.static_pressure <= NEGLECTED:
+    if worst is None or -worst.static_pressure <= neglected():
         return []
     units = shop.request.units
     return [
@@ -171,14 +174,14 @@ def suction(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             quantity="suction",
             kind="pressure",
             value=-worst.static_pressure,
-            maximum=NEGLECTED,
+            maximum=neglected(),
             suggestion=Suggestion(text="read the deepest runs' flows with some percent of doubt"),
             source="common-practice",
         )
     ]
 
 
-def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
+def transitional(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the findings of runs whose flow is neither laminar nor turbulent."""
     return [
         finding(
@@ -189,12 +192,12 @@ def transitional(shop: Shop, told: tuple[RunTold, ...]) -> list[Finding]:
             run=run.id,
             quantity="reynolds",
             value=answer.reynolds,
-            minimum=4000.0,
-            suggestion=Suggestion(text="a narrower bore, or more flow, if chips must move here"),
+            minimum=TURBULENT_START,
+            suggestion=Suggestion(text="a narrower duct, or more flow, if chips must move here"),
             source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
-        if not answer.idle and 2000.0 < answer.reynolds < 4000.0 and float(run.run.length) > 0.0
+        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and float(run.run.length) > 0.0
     ]
 
 
@@ -208,6 +211,6 @@ def without_dust(shop: Shop) -> list[Finding]:
             "transport-not-judged",
             "no dust is named, so whether chips keep moving was not judged",
             at="dust",
-            suggestion=Suggestion(text="name the tree's `dust`, a word of /v1/dusts"),
+            suggestion=Suggestion(text="name the dust that the machines make; the catalogue lists the kinds"),
         )
     ]

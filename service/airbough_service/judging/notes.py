@@ -6,9 +6,10 @@ from msgspec import structs
 
 from airbough.wire.answer import (
     Finding,
-    RunTold,
+    RunResult,
     Suggestion,
 )
+from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.shop.shop import (
     Shop,
@@ -17,11 +18,14 @@ from airbough_service.shop.shop import (
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    machine_at,
+    plain,
+    rounded,
 )
 from airbough_service.terms.out_of_range import in_preset
 
 
-def of_run(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
     return crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
 
@@ -64,7 +68,7 @@ def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
 
 
-def beyond_power_law(shop: Shop, run: ShopRun, told: RunTold | None) -> list[Finding]:
+def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the finding of a velocity for which the power law's constants were not made."""
     wall, origin = run.wall, run.wall.power_law_passport
     law_asked = shop.request.model.friction == "power-law" and float(run.run.length) > 0.0
@@ -92,11 +96,13 @@ def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: ca
         in_preset(beyond.parameter, beyond.low, preset)[0],
         in_preset(beyond.parameter, beyond.high, preset)[0],
     )
+    shown = f" {printed(unit)}" if unit else ""
+    digits = 3 if rounded(value) not in (rounded(least), rounded(most)) else 5
     made = finding(
         preset,
         "outside-correlation-range",
-        f"{beyond.parameter.replace('_', ' ')} of {value:.4g} {unit} at {run} lies beyond the published {least:.4g} to "
-        f"{most:.4g} {unit}; the value is an extension of its source".replace("  ", " ").replace(" ;", ";"),
+        f"{plain(beyond.parameter)} of {rounded(value, digits)}{shown} at {run} lies beyond the published "
+        f"{rounded(least, digits)} to {rounded(most, digits)}{shown}; the value is an extension of its source",
         at=at,
         run=run,
         quantity=beyond.parameter,
@@ -117,7 +123,8 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
         finding(
             shop.request.units,
             "stretch-assumed",
-            f"{run.id} is hose without `stretch`; {run.wall.assumed_stretch:g} of its full length was taken",
+            f"no stretch was given for the hose of {run.id}; {100.0 * run.wall.assumed_stretch:g} % of its full length "
+            "was taken",
             at=f"runs[{run.index}].stretch",
             run=run.id,
             quantity="stretch",
@@ -140,7 +147,8 @@ def sparks(shop: Shop) -> list[Finding]:
             finding(
                 shop.request.units,
                 "sparks-into-wood-dust",
-                f"{hood.machine} at {run.id} throws sparks; it must not share a duct, filter or bin with wood dust",
+                f"{machine_at(hood.machine, run.id)} throws sparks; it must not share a duct, filter or bin with wood "
+                "dust",
                 at=f"runs[{run.index}].hood.machine",
                 run=run.id,
                 suggestion=Suggestion(text="give it a collector of its own, made for metal dust"),
@@ -154,15 +162,15 @@ def nonconductive(shop: Shop) -> list[Finding]:
     first: dict[str, ShopRun] = {}
     for run in shop.runs:
         if run.wall.duct is not None and not run.wall.duct.conductive:
-            first.setdefault(run.wall.duct.id, run)
+            first.setdefault(run.wall.duct.title, run)
     return [
         finding(
             shop.request.units,
             "nonconductive-duct",
-            f"{word} does not carry charge away; moving dust charges it",
+            f"{name.split(',')[0]} does not carry charge away; moving dust charges it",
             at=f"runs[{run.index}].duct",
             run=run.id,
             suggestion=Suggestion(text=catalogue.caution("nonconductive-duct").text),
         )
-        for word, run in first.items()
+        for name, run in first.items()
     ]

@@ -8,8 +8,7 @@ from airbough.wire.answer import (
 )
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
-from airbough_service.core.errors import OutsideTableError
-from airbough_service.solving.power import Power
+from airbough_service.solving.power import Power, Shaft
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -41,9 +40,9 @@ def overloaded(request: Tree, found: Power | None, state: str | None = None) -> 
     return (overloaded,)
 
 
-def beyond(preset: Preset, error: OutsideTableError, state: str | None) -> Finding:
+def beyond(preset: Preset, shaft: Shaft, flow: float, state: str | None) -> Finding:
     """Return the finding of a flow beyond the power points."""
-    low = error.value < error.low
+    low = flow < shaft.lowest
     return finding(
         preset,
         "power-beyond-points",
@@ -52,7 +51,7 @@ def beyond(preset: Preset, error: OutsideTableError, state: str | None) -> Findi
         state=state,
         quantity="flow",
         kind="flow",
-        value=error.value,
-        minimum=error.low if low else None,
-        maximum=None if low else error.high,
+        value=flow,
+        minimum=shaft.lowest if low else None,
+        maximum=None if low else shaft.highest,
     )

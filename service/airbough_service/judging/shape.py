@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from airbough.wire.answer import (
     Change,
     Finding,
-    RunTold,
+    RunResult,
     Suggestion,
 )
 from airbough.wire.fitting import (
@@ -44,6 +44,7 @@ from airbough_service.terms import units
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    machine_at,
     show,
 )
 
@@ -65,7 +66,7 @@ class Bench:
     """Where suggestions are tried: the solved state, and how many trials are left."""
 
     shop: Shop
-    told: tuple[RunTold, ...]
+    told: tuple[RunResult, ...]
     fan: Fan | None = None
     gate: Floats | None = None
     flow: Floats | None = None
@@ -82,11 +83,11 @@ class Bench:
         starved = self._starved(trial.operating.flow)
         if starved is not None:
             return Gain(starved=starved)
-        preset, row = self.shop.request.units, self.shop.row(index)
-        old = float(self.flow[row])
-        same_flow = (old / float(trial.operating.flow[row])) ** 2 if trial.operating.flow[row] > 0.0 else 0.0
+        preset, row = self.shop.request.units, self.shop.hood_row(index)
+        old, new = self.told[index].flow, float(trial.flow[row])
+        same_flow = (old / new) ** 2 if new > 0.0 else 0.0
         saved = float(self.told[index].total_loss) - float(trial.total_loss[row]) * same_flow
-        gained = float(trial.operating.flow[row]) - old
+        gained = new - old
         return Gain(
             {
                 "pressure_saved": units.value("pressure", saved, preset),
@@ -98,7 +99,7 @@ class Bench:
         """Return the first open hood that these flows take below its design flow; such advice is not given."""
         assert self.flow is not None
         for run in self.shop.runs:
-            hood, row = run.run.hood, self.shop.row(run.index)
+            hood, row = run.run.hood, self.shop.hood_row(run.index)
             if hood is None or hood.flow is None or self.told[run.index].idle:
                 continue
             design = float(hood.flow)
@@ -224,7 +225,7 @@ def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
 
 
 def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
-    """Return the finding of one abrupt change and the taper that would mend it."""
+    """Return the finding of one abrupt change and the taper that would fix it."""
     preset = bench.shop.request.units
     length = max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER)
     loss = catalogue.change_of_size(upstream, downstream, length)
@@ -329,7 +330,7 @@ def port(bench: Bench, run: ShopRun) -> list[Finding]:
         finding(
             preset,
             "machine-port-bottleneck",
-            f"{hood.machine or run.id} itself takes {show(preset, 'pressure', spent)} of the "
+            f"{machine_at(hood.machine, run.id)} itself takes {show(preset, 'pressure', spent)} of the "
             f"{show(preset, 'pressure', whole)} that the fan gives this path; a better duct can gain little",
             at=f"runs[{run.index}].hood" + (".port_diameter" if narrow else ""),
             run=run.id,
@@ -350,6 +351,6 @@ def _wider_port(bench: Bench, run: ShopRun) -> Suggestion:
     pieces.hood(own, asked, f"runs[{run.index}]", run.start)
     kept = tuple(piece for piece in run.pieces if piece.part not in ("entry", "port"))
     gain = bench.gain(run.index, {run.index: replace(run, run=asked, pieces=(*own.pieces, *kept))})
-    text = f"open the machine's port to the run's {show(bench.shop.request.units, 'diameter', run.start)}"
+    text = f"open the machine's port to the run's diameter of {show(bench.shop.request.units, 'diameter', run.start)}"
     value = units.value("diameter", run.start, bench.shop.request.units)
     return _suggestion(text, f"runs[{run.index}].hood.port_diameter", value, gain)

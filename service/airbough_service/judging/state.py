@@ -12,7 +12,7 @@ from airbough.wire.answer import (
 from airbough.wire.collector import (
     Fan,
 )
-from airbough_service.core.errors import OutsideTableError
+from airbough.wire.quantity import Preset
 from airbough_service.judging import (
     checks,
     shape,
@@ -22,7 +22,8 @@ from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
-from airbough_service.solving.operating_point import Solved, power_at_point
+from airbough_service.solving.operating_point import Solved, power_of
+from airbough_service.solving.power import shaft_of
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -60,13 +61,14 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
 
 
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
-    """Return the findings of shaft power and motor load at the operating point; `fan`: not the collector's own."""
-    shop = solved.shop
-    try:
-        found = power_at_point(solved, fan)
-    except OutsideTableError as error:
-        return (motor.beyond(shop.request.units, error, state),)
-    return motor.overloaded(shop.request, found, state)
+    """Return the findings of shaft power and motor load in a state; `fan`: not the collector's own."""
+    shop, flow = solved.shop, float(solved.operating.flow[0])
+    shaft = shaft_of(shop, fan)
+    if shaft is None or not solved.operating.crossings:
+        return ()
+    if not shaft.reaches(flow):
+        return (motor.beyond(shop.request.units, shaft, flow, state),)
+    return motor.overloaded(shop.request, power_of(solved, fan), state)
 
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
@@ -94,6 +96,8 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     if operating.outcome == "beyond-fan-curve":
         return [_beyond_curve(solved, state)]
     out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    if not solved.known:
+        out.append(shut_off_not_on_curve(preset, state))
     if operating.outcome == "several-operating-points":
         out.append(
             finding(
@@ -112,13 +116,25 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     return out
 
 
+def shut_off_not_on_curve(preset: Preset, state: str | None = None) -> Finding:
+    """Return the finding of a fan whose curve does not begin at no flow."""
+    return finding(
+        preset,
+        "shut-off-not-on-curve",
+        "the curve's first point has flow; what the fan does without flow is not known, so no pressure is told",
+        at="collector.fan.curve[0].flow",
+        state=state,
+        suggestion=Suggestion(text="give the curve's point at no flow"),
+    )
+
+
 def _all_shut(solved: Solved, state: str | None) -> Finding:
     """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
     preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
-    what = f"only {show(preset, 'flow', flow)} leak in, the duct sees nearly the fan's full suction"
+    what = f"only {show(preset, 'flow', flow)} leaks in, the duct sees nearly the fan's full suction"
     if solved.operating.outcome == "no-flow":
         what = "no air flows, the duct sees the fan's full suction"
-        if solved.fan.lowest == 0.0:
+        if solved.known:
             what += f" of {show(preset, 'pressure', solved.fan.static_pressure(0.0))}"
     return finding(
         preset,
@@ -152,7 +168,7 @@ def _beyond_curve(solved: Solved, state: str | None) -> Finding:
         value=given,
         maximum=needed if high else None,
         minimum=None if high else needed,
-        suggestion=Suggestion(text="give further points of the curve, or change gates or bores"),
+        suggestion=Suggestion(text="give further points of the curve, or change gates or diameters"),
         source=checks.CALLER,
     )
 

@@ -37,6 +37,7 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
     shop = build(request)
     found = balanced(shop, request.by, request.correction)
     refuse_deep_suction(shop, found.runs)
+    items = findings(found)
     told = BalanceAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -47,8 +48,8 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
         hoods=found.hoods,
         system=found.system,
         branches=found.branches,
-        findings=findings(found),
+        findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items),
     )
     return Answered(told, of_balance(found))

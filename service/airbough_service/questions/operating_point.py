@@ -89,7 +89,6 @@ def _outcome(name: str, fan: Fan, path: str, solved: Solved) -> FanOutcome:
 def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> OperatingPointAnswer:
     """Put the answer together, in SI."""
     shop = solved.shop
-    extra = [item.code for item in items if item.code in _caution_words()]
     return OperatingPointAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -102,10 +101,5 @@ def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> Operat
         system=system(solved),
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        cautions=tree_answer.cautions(shop, extra),
+        cautions=tree_answer.cautions(shop, items),
     )
-
-
-def _caution_words() -> frozenset[str]:
-    """Return the findings that bring a caution of the same name."""
-    return frozenset({"nonconductive-duct", "fine-dust-returned-to-room", "combustion-appliance-backdraft"})

@@ -6,7 +6,7 @@ from typing import Final
 
 from airbough.wire.air import (
     Air,
-    AirTold,
+    AirResult,
 )
 from airbough.wire.problem import Fault
 from airbough_service import catalogue
@@ -16,7 +16,7 @@ TEMPERATURE: Final = 293.15  # K; told in the document as the default
 HUMIDITY: Final = 0.5
 
 
-def air_of(asked: Air | None, path: str) -> tuple[AirTold, list[Fault]]:
+def air_of(asked: Air | None, path: str) -> tuple[AirResult, list[Fault]]:
     """Return the air and every fault of it; standard air where nothing is asked."""
     if asked is None:
         return standard(), []
@@ -34,10 +34,10 @@ def air_of(asked: Air | None, path: str) -> tuple[AirTold, list[Fault]]:
     )
 
 
-def standard() -> AirTold:
+def standard() -> AirResult:
     """Return standard air (ISO 5801)."""
     air = catalogue.standard_air()
-    return AirTold(density=air.density, viscosity=air.viscosity, standard=True)
+    return AirResult(density=air.density, viscosity=air.viscosity, standard=True)
 
 
 def computed(
@@ -49,10 +49,10 @@ def computed(
     humidity: float | None = None,
     density: float | None = None,
     viscosity: float | None = None,
-) -> tuple[AirTold, list[Fault]]:
+) -> tuple[AirResult, list[Fault]]:
     """Return moist air; what is left out is 20 degC, sea level, relative humidity 0.5."""
     if density is not None and viscosity is not None:
-        return AirTold(density=density, viscosity=viscosity, standard=False), []
+        return AirResult(density=density, viscosity=viscosity, standard=False), []
     kelvin = TEMPERATURE if temperature is None else temperature
     humid = HUMIDITY if humidity is None else humidity
     try:
@@ -61,7 +61,7 @@ def computed(
     except OutsideTableError as error:
         detail = f"{error.value:.6g} is outside {error.low:.6g}..{error.high:.6g}"
         return standard(), [Fault(path=f"{path}.{error.name}", code="outside-range", detail=detail)]
-    return AirTold(
+    return AirResult(
         density=own.density if density is None else density,
         viscosity=own.viscosity if viscosity is None else viscosity,
         standard=False,

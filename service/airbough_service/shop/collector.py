@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
     CollectorLoss,
     Fan,
 )
 from airbough.wire.problem import Fault
+from airbough_service.catalogue import Loss, change_of_size
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import collector_checks
@@ -89,11 +90,36 @@ def _off_curve(fan: Fan, shop: Shop) -> float:
 
 
 def recovery(shop: Shop, fan: Fan | None) -> float:
-    """Return the outlet velocity pressure that a discharge duct receives, Pa per (m3/s)^2; 0 with free discharge."""
-    return dynamic(shop.density, outlet_diameter(shop, fan)) if shop.discharge else 0.0
+    """Return the outlet velocity pressure that helps a discharge duct, Pa per (m3/s)^2; 0 with free discharge.
+
+    What the change of size from the fan's outlet to the duct costs does not arrive there, and no more of the rest is
+    counted than what the duct's own fittings and its end lose: a discharge never gives pressure back.
+    """
+    if not shop.discharge:
+        return 0.0
+    arriving = dynamic(shop.density, outlet_diameter(shop, fan)) - outlet_change(shop, fan)[1]
+    return min(arriving, local_losses(shop))
 
 
-def _term(loss: CollectorLoss, air: AirTold) -> float:
+def local_losses(shop: Shop) -> float:
+    """Return what the fittings of the discharge and its end lose together, Pa per (m3/s)^2."""
+    return sum(
+        piece.coefficient * piece.count * dynamic(shop.density, piece.bore)
+        for part in shop.discharge
+        for piece in part.pieces
+    )
+
+
+def outlet_change(shop: Shop, fan: Fan | None) -> tuple[Loss | None, float]:
+    """Return the abrupt change of size from the fan's outlet to the discharge duct, and its loss in Pa per (m3/s)^2."""
+    outlet, first = outlet_diameter(shop, fan), shop.discharge[0].start
+    if abs(outlet - first) <= 1.0e-9 * first:
+        return None, 0.0
+    loss = change_of_size(outlet, first, None)
+    return loss, loss.coefficient * dynamic(shop.density, min(outlet, first))
+
+
+def _term(loss: CollectorLoss, air: AirResult) -> float:
     """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
     rated, _ = air_of(loss.rated_air, "")
     n = loss.exponent

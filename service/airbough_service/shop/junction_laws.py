@@ -61,7 +61,7 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
     if isinstance(join, Branch):
         ratio = (end / into) ** 2
         if join.factor is not None:
-            return _own_law(join, join.factor, ratio)
+            return _own_law(join, join.factor, ratio, word)
         try:
             law = catalogue.branch_law(float(join.angle), ratio, word)
         except OutsideTableError as error:
@@ -74,12 +74,14 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
             cosine=law.cosine,
             area_ratio=1.0 / ratio,
             factor=(law.factor_low, law.factor_slope, law.factor_high, law.factor_step),
+            constants=law.constants,
         )
     own = None if join is None else join.tee_share
-    return Arm(tee=_tee_share(request, arms, word) if own is None else own)
+    tee = _tee_share(request, arms, word) if own is None else own
+    return Arm(tee=tee, constants=catalogue.flow_ratio_constants(word))
 
 
-def _own_law(join: Branch, factor: BranchFactor, ratio: float) -> Arm:
+def _own_law(join: Branch, factor: BranchFactor, ratio: float, word: Arrangement) -> Arm:
     """Return the arm of a branch whose factor is the caller's own."""
     angle = float(join.angle)
     return Arm(
@@ -87,6 +89,7 @@ def _own_law(join: Branch, factor: BranchFactor, ratio: float) -> Arm:
         cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
         area_ratio=1.0 / ratio,
         factor=(factor.low, factor.slope, factor.high, factor.step),
+        constants=catalogue.flow_ratio_constants(word),
     )
 
 

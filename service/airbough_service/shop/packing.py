@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.tree import (
     Gate,
     Run,
@@ -31,7 +31,7 @@ from airbough_service.shop.pieces import (
 )
 from airbough_service.shop.topology import Topology
 
-LAWS = {"flow-ratio": columns.MOMENTUM, "entry-angle": columns.ENTRY, "none": columns.MEET}
+LAWS = {"flow-ratio": columns.FLOW_RATIO, "entry-angle": columns.ENTRY, "none": columns.MEET}
 Factors = dict[str, float]
 
 
@@ -95,7 +95,7 @@ def gate_coefficient(gate: Gate, share: float) -> float:
 
 def pack_shop(
     request: Tree,
-    air: AirTold,
+    air: AirResult,
     shape: Topology,
     runs: tuple[ShopRun, ...],
     discharge: tuple[Discharge, ...],

@@ -184,7 +184,9 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
     upstream, downstream = float(fitting.upstream_diameter), float(fitting.downstream_diameter)
     if abs(upstream - bore) > 1.0e-6 * bore:
         found.fault(
-            f"{path}.upstream_diameter", "taper-does-not-fit", "a change of bore begins at the bore that arrives there"
+            f"{path}.upstream_diameter",
+            "taper-does-not-fit",
+            "a taper begins at the diameter that arrives there",
         )
         return downstream
     if fitting.coefficient is not None:

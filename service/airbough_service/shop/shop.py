@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.air import AirTold
+from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
     DischargePiece,
@@ -78,13 +78,13 @@ class Shop:
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
-        tree: packed; row of run i is ``tree.place[i]``; the inlet chamber and the discharge have rows of their own.
+        tree: packed; a leaking run has two rows (``hood_row``, ``end_row``), the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
         leaks: the packed runs with their leaks, None where none leaks.
     """
 
     request: Tree
-    air: AirTold
+    air: AirResult
     shape: Topology
     machines: Machines
     runs: tuple[ShopRun, ...]
@@ -99,13 +99,29 @@ class Shop:
         """Density of the tree's air, kg/m3."""
         return float(self.air.density)
 
-    def row(self, index: int) -> int:
+    def hood_row(self, index: int) -> int:
         """Return the packed row of a run's upstream end, where its hood and gate are."""
         return int(self.tree.place[index])
 
     def end_row(self, index: int) -> int:
         """Return the packed row of a run's downstream end, where it enters its junction."""
         return int(self.tree.place[index if self.leaks is None else self.leaks.lower[index]])
+
+    def leak_row(self, index: int) -> int:
+        """Return the packed row of a leaking run's leak."""
+        assert self.leaks is not None
+        return int(self.tree.place[self.leaks.leak[index]])
+
+    @property
+    def hood_rows(self) -> NDArray[np.int64]:
+        """The packed row of every run's upstream end, in document order."""
+        return np.asarray(self.tree.place[: len(self.runs)], np.int64)
+
+    @property
+    def end_rows(self) -> NDArray[np.int64]:
+        """The packed row of every run's downstream end, in document order."""
+        lower = range(len(self.runs)) if self.leaks is None else self.leaks.lower[: len(self.runs)]
+        return np.asarray(self.tree.place[np.asarray(lower, np.int64)], np.int64)
 
     def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
         """Return every row's gate coefficient, Pa per (m3/s)^2, infinite where shut; shape (rows,).
@@ -115,7 +131,7 @@ class Shop:
         """
         gate = self.tree.gate.copy()
         for index, opening in (openings or {}).items():
-            gate[self.row(index)] = gate_quadratic(self.runs[index], self.density, opening)
+            gate[self.hood_row(index)] = gate_quadratic(self.runs[index], self.density, opening)
         return gate
 
     def with_factors(self, factors: Factors) -> Shop:

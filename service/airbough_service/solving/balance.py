@@ -8,8 +8,8 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from airbough.wire.answer import (
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.balance import (
     BalanceSystem,
@@ -19,7 +19,7 @@ from airbough.wire.balance import (
 )
 from airbough.wire.collector import Collector
 from airbough_service import catalogue
-from airbough_service.catalogue.capture import resizing_exponent
+from airbough_service.catalogue.checks import check
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network import balance as core
 from airbough_service.core.network.losses import Losses, losses
@@ -50,8 +50,8 @@ class Balanced:
     shop: Shop
     result: core.Balance
     losses: Losses
-    runs: tuple[RunTold, ...]
-    hoods: tuple[HoodTold, ...]
+    runs: tuple[RunResult, ...]
+    hoods: tuple[HoodResult, ...]
     branches: tuple[BranchBalance, ...]
     system: BalanceSystem
 
@@ -86,7 +86,7 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
     if action == "gate":
         rows = {
             arm.row,
-            shop.row(index),
+            shop.hood_row(index),
         }  # what a balance adds, it adds where the run ends; its own gate is at the hood
         coefficient = sum(float(result.gate[row]) for row in rows) / dynamic(shop.density, run.start)
         return BranchBalance(
@@ -98,7 +98,8 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
             gate_opening=_opening(coefficient),
         )
     if action == "resize":
-        bore = run.start * (arm.pressure / arm.governing) ** resizing_exponent() if arm.pressure > 0.0 else None
+        exponent = check("resizing-exponent").value
+        bore = run.start * (arm.pressure / arm.governing) ** exponent if arm.pressure > 0.0 else None
         return BranchBalance(**base, ratio=ratio, action=action, diameter=bore)  # type: ignore[arg-type]
     return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
 
@@ -120,8 +121,9 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
     lost = fans.collector_loss(shop, flow)
     outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow
     rows = len(shop.discharge)
-    discharge = float(parts.total[:rows].sum()) - outlet if rows else 0.0
-    static = result.at_fan + lost - (outlet if rows else 0.0)
+    arrives = fans.recovery(shop, collector.fan) * flow * flow
+    discharge = float(parts.total[:rows].sum()) - arrives if rows else 0.0
+    static = result.at_fan + lost - arrives
     share = float(standard().density) / shop.density
     return BalanceSystem(
         flow=flow,

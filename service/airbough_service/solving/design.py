@@ -78,7 +78,7 @@ def _of_hoods(shop: Shop, found: DesignFlows) -> Floats:
     flow = np.zeros(shop.tree.table.shape[0])
     for run in shop.runs:
         if run.run.hood is not None:
-            flow[shop.row(run.index)] = found.flow[run.index]
+            flow[shop.hood_row(run.index)] = found.flow[run.index]
     return flow
 
 

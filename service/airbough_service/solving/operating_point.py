@@ -9,23 +9,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.collector import Fan
 from airbough.wire.operating_point import (
     Crossing,
     OperatingPointSystem,
 )
-from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.operating import (
     Operating,
     operate,
 )
-from airbough_service.core.network.tree import dynamic
-from airbough_service.shop import collector as fans
 from airbough_service.shop.gates import AS_STATED, GateState
 from airbough_service.shop.shop import (
     Shop,
@@ -33,7 +30,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import (
     tree_answer,
 )
-from airbough_service.solving.power import Power, power
+from airbough_service.solving.power import Power, shaft_of
 from airbough_service.solving.suction import refuse_deep_suction
 
 Floats = NDArray[np.float64]
@@ -51,7 +48,7 @@ class Solved:
         named: machines that the state names as open, by number.
         operating: outcome and flows.
         losses: by packed row.
-        runs, hoods: told, in SI; empty beyond the curve.
+        runs, hoods: told, in SI; empty where the curve has no point for the state.
     """
 
     shop: Shop
@@ -61,8 +58,18 @@ class Solved:
     named: frozenset[int]
     operating: Operating
     losses: Losses
-    runs: tuple[RunTold, ...]
-    hoods: tuple[HoodTold, ...]
+    runs: tuple[RunResult, ...]
+    hoods: tuple[HoodResult, ...]
+
+    @property
+    def known(self) -> bool:
+        """Whether the fan's curve has a point for the state, no flow included, so that pressures are known."""
+        return on_curve(self.fan, self.operating)
+
+
+def on_curve(fan: curves.Fan, operating: Operating) -> bool:
+    """Return whether the fan's curve has a point for what was found; nothing is extrapolated."""
+    return operating.outcome != "beyond-fan-curve" and fan.lowest <= float(operating.flow[0])
 
 
 def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
@@ -74,24 +81,25 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     openings = state.openings
     gate = shop.gates(openings)
     operating = operate(shop.tree, fan, gate)
-    at_fan = fan.left_for_tree(float(operating.flow[0])) if operating.outcome != "beyond-fan-curve" else 0.0
+    known = on_curve(fan, operating)
+    at_fan = fan.left_for_tree(float(operating.flow[0])) if known else 0.0
     parts = losses(shop.tree, gate, operating.flow, at_fan)
-    runs: tuple[RunTold, ...] = ()
-    hoods: tuple[HoodTold, ...] = ()
-    if operating.outcome != "beyond-fan-curve":
+    runs: tuple[RunResult, ...] = ()
+    hoods: tuple[HoodResult, ...] = ()
+    if known:
         runs = tree_answer.runs(shop, parts, operating.flow, openings)
         hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
         refuse_deep_suction(shop, runs)
     return Solved(shop, fan, gate, openings, state.named, operating, parts, runs, hoods)
 
 
-def most_starved(hoods: tuple[HoodTold, ...]) -> HoodTold | None:
+def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
     """Return the open hood with the least share of its design flow."""
     known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]
     return min(known, key=lambda hood: hood.share_of_design or 0.0, default=None)
 
 
-def slowest(runs: tuple[RunTold, ...]) -> RunTold | None:
+def slowest(runs: tuple[RunResult, ...]) -> RunResult | None:
     """Return the run with the slowest air of those where air flows."""
     return min((run for run in runs if not run.idle and run.flow > 0.0), key=lambda run: run.velocity, default=None)
 
@@ -103,24 +111,25 @@ def system(solved: Solved) -> OperatingPointSystem:
     worst, slow = most_starved(solved.hoods), slowest(solved.runs)
     rest: dict[str, Any] = {}
     if operating.crossings:
-        spent = power_of(solved)
         rest = {
-            "shaft_power": None if spent is None else spent.shaft_power,
-            "motor_load": None if spent is None else spent.motor_load,
             "mass_residual": solved.losses.mass_residual,
             "energy_residual": solved.losses.energy_residual,
             "most_starved_hood": None if worst is None else worst.run,
             "slowest_run": None if slow is None else slow.id,
         }
     if operating.outcome != "beyond-fan-curve":
+        rest["flow"] = at_fan
+    if solved.known:
         rest |= {
-            "flow": at_fan,
             "fan_static_pressure": fan.static_pressure(at_fan),
             "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
             "collector_loss": fan.collector_loss(at_fan),
             "discharge_loss": discharge_loss(solved),
         }
+    spent = power_of(solved)
     return OperatingPointSystem(
+        shaft_power=None if spent is None else spent.shaft_power,
+        motor_load=None if spent is None else spent.motor_load,
         crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
         flow_at_least=operating.flow_at_least,
         flow_at_most=operating.flow_at_most,
@@ -139,27 +148,12 @@ def discharge_loss(solved: Solved) -> float:
 
 
 def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
-    """Return shaft power and motor load at the operating point; None where nothing is given, or beyond the points.
+    """Return shaft power and motor load in a state; None where nothing is given for it, or it is not known.
 
     Args:
         solved: the state.
         fan: where it is not the collector's own.
     """
-    try:
-        return power_at_point(solved, fan)
-    except OutsideTableError:
-        return None
-
-
-def power_at_point(solved: Solved, fan: Fan | None = None) -> Power | None:
-    """Return shaft power and motor load at the operating point.
-
-    Raises:
-        OutsideTableError: a flow beyond the power points.
-    """
-    if not solved.operating.crossings:
-        return None
-    shop, flow = solved.shop, float(solved.operating.flow[0])
-    own = shop.request.collector.fan if shop.request.collector is not None else None
-    outlet = dynamic(shop.density, fans.outlet_diameter(shop, fan or own)) * flow * flow
-    return power(shop.request, shop, flow, solved.fan.static_pressure(flow) + outlet)
+    shaft = shaft_of(solved.shop, fan) if solved.known else None
+    flow = float(solved.operating.flow[0])
+    return None if shaft is None else shaft.at(flow, solved.fan.static_pressure(flow))

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from airbough.wire.collector import Collector
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough.wire.collector import Collector, Fan
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Tree
 from airbough_service.core.laws import power as laws
+from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import CurveError
-from airbough_service.shop.air import (
-    air_of,
-    standard,
-)
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop.air import air_of
+from airbough_service.shop.collector import outlet_diameter
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import (
-    show,
-)
+from airbough_service.terms.finding import show
 from airbough_service.terms.refusal import Refusal
 
+Floats = NDArray[np.float64]
 LEAST_EFFICIENCY = 0.01
 LEAST_POWER = 1.0  # W
 
@@ -31,37 +32,93 @@ class Power:
     motor_load: float | None
 
 
-def power(request: Tree, shop: Shop, flow: float, fan_total_pressure: float) -> Power | None:
-    """Return shaft power and motor load at a flow, or None where the caller gave nothing to reckon them from.
+@dataclass(frozen=True, slots=True)
+class Shaft:
+    """What the fan's shaft takes by flow, at this speed and air.
+
+    Attributes:
+        pieces: curve through the power points, shape (pieces, 6); None where an efficiency is given.
+        efficiency: fan total efficiency, used where there are no points.
+        outlet: velocity pressure at the fan's outlet, Pa per (m3/s)^2.
+        rated_power: of the motor, W; None where it is not given.
+        motor_efficiency: None where it is not given.
+    """
+
+    pieces: Floats | None
+    efficiency: float
+    outlet: float
+    rated_power: float | None
+    motor_efficiency: float | None
+
+    def watts(self, flow: Floats, fan_static: Floats) -> Floats:
+        """Return the shaft power of each state [W]; not a number where it is not known.
+
+        It is not known beyond the power points, nor without flow where an efficiency is all that is given.
+
+        Args:
+            flow: through the fan [m3/s], shape (S,).
+            fan_static: fan static pressure at this flow [Pa], shape (S,).
+        """
+        if self.pieces is not None:
+            return np.asarray(curve_values(self.pieces, flow))
+        total = fan_static + self.outlet * flow * flow
+        return np.where(flow > 0.0, laws.power_of_efficiency(flow, total, self.efficiency), np.nan)
+
+    def at(self, flow: float, fan_static: float) -> Power | None:
+        """Return power and load at one flow; None where not known. Arguments as of `watts`."""
+        watts = float(self.watts(np.array([flow]), np.array([fan_static]))[0])
+        if np.isnan(watts):
+            return None
+        return Power(watts, None if self.rated_power is None else watts / self.rated_power)
+
+    def reaches(self, flow: float) -> bool:
+        """Return whether the power points reach a flow; an efficiency reaches every one."""
+        return self.pieces is None or self.lowest <= flow <= self.highest
+
+    @property
+    def lowest(self) -> float:
+        """Least flow of the power points, m3/s."""
+        return 0.0 if self.pieces is None else float(self.pieces[0, 0])
+
+    @property
+    def highest(self) -> float:
+        """Greatest flow of the power points, m3/s."""
+        return np.inf if self.pieces is None else float(self.pieces[-1, 1])
+
+
+def shaft_of(shop: Shop, fan: Fan | None = None) -> Shaft | None:
+    """Return what the fan's shaft takes; None where the caller gave nothing to reckon it from.
 
     Args:
-        request: in SI.
-        shop: the tree; its density is that of the fan's air.
-        flow: through the fan [m3/s].
-        fan_total_pressure: rise of total pressure over the fan at this flow [Pa]; used with an efficiency.
+        shop: the tree with its collector.
+        fan: where it is not the collector's own; the power points are those of the collector's own fan.
 
     Raises:
         Refusal: power points whose flows do not rise, or fewer than two; efficiency or rated power of next to nothing.
-        OutsideTableError: a flow beyond the power points: nothing is extrapolated.
     """
-    collector = request.collector
-    if collector is None or flow <= 0.0:
+    collector = shop.request.collector
+    if collector is None or not (collector.power or collector.efficiency is not None):
         return None
-    if collector.power:
-        shaft = laws.power_at(pieces(collector, shop.density), flow)
-    elif collector.efficiency is not None:
-        efficiency = float(collector.efficiency)
-        if efficiency < LEAST_EFFICIENCY:
-            raise _next_to_nothing("collector.efficiency", f"{LEAST_EFFICIENCY:g}")
-        shaft = laws.power_of_efficiency(flow, fan_total_pressure, efficiency)
-    else:
-        return None
-    if collector.motor is None:
-        return Power(shaft, None)
-    rated = float(collector.motor.rated_power)
-    if rated < LEAST_POWER:
-        raise _next_to_nothing("collector.motor.rated_power", show(request.units, "power", LEAST_POWER))
-    return Power(shaft, shaft / rated)
+    motor = collector.motor
+    rated = None if motor is None else float(motor.rated_power)
+    if rated is not None and rated < LEAST_POWER:
+        least = show(shop.request.units, "power", LEAST_POWER)
+        raise _next_to_nothing("collector.motor.rated_power", least)
+    given = motor is not None and motor.efficiency is not None
+    return Shaft(
+        pieces=_pieces(shop, collector) if collector.power else None,
+        efficiency=1.0 if collector.power else _above("collector.efficiency", collector.efficiency),
+        outlet=dynamic(shop.density, outlet_diameter(shop, fan or collector.fan)),
+        rated_power=rated,
+        motor_efficiency=_above("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
+    )
+
+
+def _above(path: str, share: float | str | None) -> float:
+    """Return an efficiency, or refuse one of next to nothing."""
+    if share is None or float(share) < LEAST_EFFICIENCY:
+        raise _next_to_nothing(path, f"{LEAST_EFFICIENCY:g}")
+    return float(share)
 
 
 def _next_to_nothing(path: str, least: str) -> Refusal:
@@ -69,17 +126,16 @@ def _next_to_nothing(path: str, least: str) -> Refusal:
     return Refusal("out-of-range", [Fault(path=path, code="out-of-range", detail=f"must be at least {least}")])
 
 
-def pieces(collector: Collector, density: float) -> laws.Floats:
+def _pieces(shop: Shop, collector: Collector) -> Floats:
     """Return the power curve at this speed and air."""
     flows, powers = [float(p.flow) for p in collector.power], [float(p.power) for p in collector.power]
-    speed, rated = 1.0, standard()
-    if collector.fan is not None:
-        speed = collector.fan.speed_ratio
-        rated, faults = air_of(collector.fan.rated_air, "collector.fan.rated_air")
-        if faults:
-            raise Refusal("not-a-duct-tree", faults)
+    fan = collector.fan
+    rated, faults = air_of(None if fan is None else fan.rated_air, "collector.fan.rated_air")
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
     try:
-        return laws.power_pieces(flows, powers, speed, density / float(rated.density))
+        speed = 1.0 if fan is None else fan.speed_ratio
+        return laws.power_pieces(flows, powers, speed, shop.density / float(rated.density))
     except CurveError as error:
         fault = Fault(path="collector.power", code="power-not-rising", detail=str(error))
         raise Refusal("not-a-duct-tree", [fault]) from None

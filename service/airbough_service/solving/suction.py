@@ -2,26 +2,46 @@
 
 from __future__ import annotations
 
-from typing import Final
-
-from airbough.wire.answer import RunTold
+from airbough.wire.answer import RunResult
 from airbough.wire.problem import Fault
+from airbough_service.catalogue.checks import check
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import show
+from airbough_service.terms.finding import show_apart
 from airbough_service.terms.refusal import Refusal
 
-NEGLECTED: Final = 20.0 * 249.08891  # Pa of suction above which one density is a rough reading
-REFUSED: Final = 60.0 * 249.08891  # Pa of suction above which the service does not answer
+
+def neglected() -> float:
+    """Return the suction above which one density is a rough reading, Pa."""
+    return check("suction-neglected").value
 
 
-def refuse_deep_suction(shop: Shop, told: tuple[RunTold, ...]) -> None:
-    """Refuse what a constant density cannot answer.
+def refuse(shop: Shop, index: int, suction: float, state: str | None = None) -> None:
+    """Refuse a suction that a constant density cannot answer.
+
+    Args:
+        shop: the tree.
+        index: number of the run in which it is.
+        suction: Pa.
+        state: name of the state of the gates, where it is not the document's.
+
+    Raises:
+        Refusal: at that run.
+    """
+    most = check("suction-refused").value
+    if suction <= most:
+        return
+    preset = shop.request.units
+    where = "" if state is None else f" with {state!r}"
+    reached, limit = show_apart(preset, "pressure", suction, most)
+    detail = f"suction reaches {reached}{where}; above {limit} one density cannot answer"
+    raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
+
+
+def refuse_deep_suction(shop: Shop, told: tuple[RunResult, ...]) -> None:
+    """Refuse a state of the tree that a constant density cannot answer.
 
     Raises:
         Refusal: at the first run whose suction is too deep.
     """
     for run, answer in zip(shop.runs, told, strict=True):
-        if -answer.static_pressure > REFUSED:
-            text = show(shop.request.units, "pressure", -answer.static_pressure)
-            detail = f"suction reaches {text}; above 60 inH2O one density cannot answer"
-            raise Refusal("not-computable", [Fault(path=f"runs[{run.index}]", code="suction-too-deep", detail=detail)])
+        refuse(shop, run.index, -answer.static_pressure)

@@ -32,7 +32,7 @@ class ToldState:
         flow: by packed row, m3/s.
         losses: by packed row.
         at_fan: fall of total pressure from the room to the fan's inlet and past the discharge, Pa.
-        known: whether flows are known; they are not where fan and system cross beyond the curve.
+        known: whether pressures are known; they are not where the fan's curve has no point for the state.
         fan: ready, None for a balance.
         asked: the same fan as asked, in SI.
     """
@@ -59,7 +59,7 @@ class Answered(Generic[AnyAnswer]):
 def of_point(solved: Solved, asked: Fan | None = None) -> ToldState:
     """Return the state of an operating point; `asked`: its fan, where it is not the collector's own."""
     collector = solved.shop.request.collector
-    known = solved.operating.outcome != "beyond-fan-curve"
+    known = solved.known
     flow = solved.operating.flow
     return ToldState(
         shop=solved.shop,

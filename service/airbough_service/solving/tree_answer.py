@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Engine,
-    HoodTold,
-    RunTold,
+    Finding,
+    HoodResult,
+    RunResult,
     WholeSystem,
 )
 from airbough.wire.tree import Tree
@@ -25,6 +26,7 @@ from airbough_service.core import deadline
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.shop.collector import outlet_change
 from airbough_service.shop.gates import open_hoods, served
 from airbough_service.shop.pieces import (
     Wall,
@@ -37,6 +39,14 @@ from airbough_service.shop.shop import (
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
 """Cautions that every tree answer carries."""
+CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
+    "below-transport-velocity": ("settled-dust", "housekeeping"),
+    "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
+    "fan-above-rated-speed": ("fan-speed",),
+    "fine-dust-returned-to-room": ("fine-dust-returned-to-room",),
+    "nonconductive-duct": ("nonconductive-duct",),
+}
+"""Finding code -> the cautions that it brings."""
 
 
 def engine(request: Tree) -> Engine:
@@ -49,7 +59,7 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunTold, ...]:
+def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunResult, ...]:
     """Return every run in document order; `flow` and `losses` are by packed row.
 
     A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
@@ -62,7 +72,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | 
     reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
     pressure = shop.tree.table[:, columns.VP_START] * flow * flow
     return tuple(
-        _run(run, shop.row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
+        _run(run, shop.hood_row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
         for run in shop.runs
     )
 
@@ -77,10 +87,10 @@ def _run(
     upstream: Floats | None,
     *,
     idle: bool,
-) -> RunTold:
+) -> RunResult:
     """Return one run."""
     q = float(flow[row])
-    return RunTold(
+    return RunResult(
         id=run.id,
         diameter=run.start,
         flow=q,
@@ -102,7 +112,7 @@ def _run(
     )
 
 
-def whole(shop: Shop, answers: tuple[RunTold, ...]) -> WholeSystem | None:
+def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
     """Return the system as a whole from its runs as told, in SI; None where none are."""
     if not answers:
         return None
@@ -117,18 +127,18 @@ def velocity(run: ShopRun, flow: float) -> float:
     return flow / (np.pi * run.start**2 / 4.0)
 
 
-def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodTold, ...]:
+def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
     """Return every hood in document order."""
     out, is_open = [], open_hoods(shop, openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is None:
             continue
-        row = shop.row(run.index)
+        row = shop.hood_row(run.index)
         q = float(flow[row])
         design = None if hood.flow is None else float(hood.flow)
         out.append(
-            HoodTold(
+            HoodResult(
                 run=run.id,
                 machine=hood.machine,
                 flow=q,
@@ -158,6 +168,10 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
     for junction in shop.junctions:
         yield junction.passport
     yield from shop.leaking.passports
+    if shop.discharge:
+        fan = None if shop.request.collector is None else shop.request.collector.fan
+        change = outlet_change(shop, fan)[0]
+        yield None if change is None else change.passport
     for discharge in shop.discharge:
         yield _wall(shop, discharge.wall)
         for piece in discharge.pieces:
@@ -171,14 +185,18 @@ def _wall(shop: Shop, wall: Wall) -> Passport | None:
     return wall.power_law_passport
 
 
-def cautions(shop: Shop, extra: Iterable[str] = ()) -> tuple[str, ...]:
-    """Return the cautions of a tree answer as texts."""
+def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the cautions of a tree answer as texts: those of all, of its dusts, machines and findings, and more."""
     words = list(CAUTIONS)
     for run in shop.runs:
         for dust in run.dust:
             words += catalogue.dust(dust).cautions
+        if run.run.hood is not None and run.run.hood.machine is not None:
+            words.append("guards")
         if run.run.hood is not None and run.run.hood.machine in _machines():
             words += catalogue.machine(run.run.hood.machine).cautions
+    for item in found:
+        words += CAUTIONS_OF_FINDINGS.get(item.code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 

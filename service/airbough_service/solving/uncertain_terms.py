@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.spreads import spread_of
-from airbough_service.core.network.losses import junction_losses
+from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.pieces import (
@@ -64,8 +64,7 @@ class _Places:
 
     def rows(self, index: int) -> tuple[int, int]:
         """Return the rows of a run's two ends; they differ where it leaks."""
-        leaks = self.shop.leaks
-        return self.shop.row(index), self.shop.row(index if leaks is None else leaks.lower[index])
+        return self.shop.hood_row(index), self.shop.end_row(index)
 
     def piece(self, piece: Piece, upper: int, lower: int) -> None:
         """Note one piece; the fittings of a leaking run stand half in either half."""

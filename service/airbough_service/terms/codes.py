@@ -32,7 +32,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "several-operating-points": ("warning", "fan and system cross more than once; the fan may hunt between them"),
     "narrower-than-upstream": ("warning", "a run is narrower than one that flows into it"),
     "gate-needed": ("warning", "a branch must absorb pressure and has no gate"),
-    "resize-branch": ("warning", "a branch is too far from balance to be mended by flow; it needs another bore"),
+    "resize-branch": ("warning", "a branch is too far from balance to be fixed by flow; it needs another diameter"),
     "nonconductive-duct": ("warning", "a duct of nonconductive material cannot be bonded along its length"),
     "fine-dust-returned-to-room": ("warning", "air with fine dust may come back into the room"),
     "abrupt-change": ("warning", "a change of diameter without a taper"),
@@ -44,9 +44,9 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
     "needlessly-fast": ("note", "air is faster than its purpose needs; power and wear rise"),
     "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
-    "compressibility-neglected": ("note", "suction above 20 inH2O: one density for the whole tree is a rough reading"),
+    "compressibility-neglected": ("note", "suction above 20 in. wg: one density for the whole tree is a rough reading"),
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
-    "stretch-assumed": ("note", "a hose without `stretch` was given the catalogue's typical value"),
+    "stretch-assumed": ("note", "a hose without a stretch was given the catalogue's typical value"),
     "close-coupled": (
         "note",
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
@@ -77,7 +77,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a machine works while a shut gate on its way to the collector lets no air through",
     ),
-    "too-many-starts": ("warning", "the fan starts more often in some 3,600 s than allowed"),
+    "too-many-starts": ("warning", "the fan starts more often within an hour than allowed"),
     "bin-full": ("warning", "the chips of the day reach the bin's volume"),
     "machine-without-gate": ("note", "a machine has no gate, so air enters its hood all day"),
     "machine-not-named": ("note", "a machine of the tree is not named in the day: it stays off and its gates shut"),
@@ -86,7 +86,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "clearing-not-known": ("note", "the flow of a state is not known, so whether chips are left there is not judged"),
     "clearing-not-listed": ("note", "the day has too many states for all clearing times to be listed"),
     # measuring, walls and rooms
-    "duct-may-collapse": ("danger", "suction in a run exceeds what its wall is reckoned to bear"),
+    "duct-may-collapse": ("danger", "suction in a run exceeds the estimated limit of its wall"),
     "unknown-wall": ("note", "a run's wall is not known, so its strength is not judged"),
     "shut-off-not-on-curve": (
         "note",
@@ -94,7 +94,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     ),
     "combustion-appliance-backdraft": (
         "danger",
-        "the room is drawn below the limit taken for a combustion appliance in it",
+        "the room is drawn below the limit used here for a combustion appliance in it",
     ),
     "depressurization-not-known": (
         "warning",
@@ -108,22 +108,22 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "depth-off-point": ("warning", "a reading was taken away from the rule's point"),
     "traverse-too-close": ("warning", "too little straight duct before or after the plane"),
     "placing-not-known": ("note", "the straight lengths before and after the plane were not given"),
-    "small-duct-traverse": ("note", "the bore is below that of the standard method; the tube itself disturbs"),
+    "small-duct-traverse": ("note", "the diameter is below that of the standard method; the tube itself disturbs"),
     "one-diameter": ("note", "one diameter does not show a lopsided profile"),
     "tap-too-close": ("warning", "the static tap stands too near the hood"),
     # states of the gates
-    "open-further-gates": ("warning", "a check fails in a state of the gates, and opening further gates mends it"),
-    "no-gates-mend": ("warning", "a check fails in a state of the gates, and no set of further gates mends it"),
-    "mending-not-found": (
+    "open-further-gates": ("warning", "a check fails in a state of the gates, and opening further gates fixes it"),
+    "no-gates-fix": ("warning", "a check fails in a state of the gates, and no set of further gates fixes it"),
+    "fix-not-found": (
         "warning",
-        "a check fails in a state of the gates; of the sets of further gates tried, not all there are, none mends it",
+        "a check fails in a state of the gates; of the sets of further gates tried, not all there are, none fixes it",
     ),
-    "mending-not-searched": ("note", "more named states fail than further gates were searched for"),
+    "fix-not-searched": ("note", "more named states fail than further gates were searched for"),
     # sizing
-    "no-size-fits": ("warning", "no choice of bores from the stock keeps every rule that it must"),
+    "no-size-fits": ("warning", "no choice of diameters from the stock keeps every rule that it must"),
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
-    "sizing-not-proved": ("note", "the bores may not be the best; the bound is told"),
+    "sizing-not-proved": ("note", "the diameters may not be the best; the bound is told"),
     "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
     # proof and comparison
     "draws-beyond-curve": (
@@ -131,7 +131,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "some draws cross the fan's curve outside its points and are left out",
     ),
     "readings-not-explained": ("warning", "no single suspect brings the readings within their spreads"),
-    "suspects-not-parted": ("note", "two suspects explain the readings alike; a further reading would part them"),
+    "suspects-not-told-apart": (
+        "note",
+        "two suspects explain the readings alike; a further reading would tell them apart",
+    ),
     "reading-far-off": ("warning", "a reading lies far from what is computed for the stated gates"),
     "no-reading-to-spare": ("note", "as many things are unknown as there are readings; nothing is left to check them"),
 }

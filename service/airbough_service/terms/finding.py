@@ -10,11 +10,12 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
-from airbough.wire.quantity import Preset
+from airbough.wire.quantity import Preset, printed
 from airbough_service.terms import units
 from airbough_service.terms.codes import CODES
 
 HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
+_DIGITS: Final = 3
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
 _STEP: Final = re.compile(r"\[(\d+)\]")
 _PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
@@ -78,11 +79,46 @@ def finding(
 
 def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
     """Return an SI value as text in the preset's unit, to a few digits, for a sentence."""
-    number = units.value(kind, value, preset)
+    return f"{rounded(units.value(kind, value, preset), digits)} {printed(units.unit(kind, preset))}"
+
+
+def show_limit(preset: Preset, kind: str, limit: float) -> str:
+    """Return a limit as `show` does, with `about` before it where it is a round number only in other units."""
+    number = units.value(kind, limit, preset)
+    moved = abs(float(rounded(number, _DIGITS)) - number) > HOLDS * abs(number)
+    return f"{'about ' if moved else ''}{show(preset, kind, limit)}"
+
+
+def show_apart(preset: Preset, kind: str, value: float, limit: float) -> tuple[str, str]:
+    """Return a value and its limit as texts, to as many digits as tell them apart."""
+    for digits in range(_DIGITS, 7):
+        texts = show(preset, kind, value, digits), show(preset, kind, limit, digits)
+        if texts[0] != texts[1]:
+            break
+    return texts[0], show_limit(preset, kind, limit) if digits == _DIGITS else texts[1]
+
+
+def plain(word: str) -> str:
+    """Return a word of the wire or the catalogue as a person reads it, such as `drum sander`."""
+    return word.replace("_", " ").replace("-", " ")
+
+
+def lower(title: str) -> str:
+    """Return a title for the middle of a sentence."""
+    return title[:1].lower() + title[1:]
+
+
+def machine_at(machine: str | None, run: str) -> str:
+    """Return a machine and the run it stands at, such as `drum sander at north`; once where both are one word."""
+    if machine is None or plain(machine).lower() == plain(run).lower():
+        return run if machine is None else plain(machine)
+    return f"{plain(machine)} at {run}"
+
+
+def rounded(number: float, digits: int = _DIGITS) -> str:
+    """Return a number to so many significant digits, never with an exponent."""
     text = f"{number:.{digits}g}"
-    if "e" in text:
-        text = f"{number:.0f}"
-    return f"{text} {units.unit(kind, preset)}"
+    return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0") if "e" in text else text
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

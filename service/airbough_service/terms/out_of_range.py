@@ -13,6 +13,7 @@ from airbough_service.catalogue import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.terms import units
+from airbough_service.terms.finding import plain
 from airbough_service.terms.refusal import Refusal
 
 _KINDS: Final = {
@@ -61,7 +62,7 @@ def finding(outside: Outside, preset: str, *, of: str, source: str, at: str | No
         limit=limit,
         bound="minimum" if low else "maximum",
         unit=unit or None,
-        message=f"{outside.parameter} lies {side} the published range of {of}; the value is an estimate",
+        message=f"{plain(outside.parameter)} lies {side} the published range of {plain(of)}; the value is an estimate",
         source=source,
     )
 

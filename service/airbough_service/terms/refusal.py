@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Literal, TypeAlias
 
+from airbough.reading.request import Unreadable
 from airbough.wire.problem import Fault
 
-Kind: TypeAlias = Literal["against-schema", "out-of-range", "not-a-duct-tree", "not-computable", "unknown-word"]
+Kind: TypeAlias = Literal[
+    "not-json", "against-schema", "out-of-range", "not-a-duct-tree", "not-computable", "unknown-word"
+]
 
 
 class Refusal(Exception):
@@ -21,6 +24,11 @@ class Refusal(Exception):
         super().__init__("; ".join(f"{fault.path}: {fault.detail}" for fault in faults))
         self.kind: Kind = kind
         self.faults = tuple(faults)
+
+
+def refusal(unreadable: Unreadable) -> Refusal:
+    """Return the refusal of a document that is no request."""
+    return Refusal(unreadable.kind, unreadable.faults)
 
 
 class NotFiniteError(Exception):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from msgspec import structs
 
-from airbough.wire.answer import SourceTold
+from airbough.wire.answer import Source
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 
@@ -21,7 +21,7 @@ def origins(*passports: Passport | None) -> set[Origin]:
     return {(passport.source, passport.how) for passport in passports if passport is not None and passport.source}
 
 
-def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
+def told(found: Iterable[Origin]) -> tuple[Source, ...]:
     """Return the documents by id; `read` is false where any number of it is from memory."""
     answers = []
     pairs = set(found)
@@ -32,7 +32,7 @@ def told(found: Iterable[Origin]) -> tuple[SourceTold, ...]:
     return tuple(answers)
 
 
-def everything() -> tuple[SourceTold, ...]:
+def everything() -> tuple[Source, ...]:
     """Return the whole bibliography."""
     return tuple(
         structs.replace(_one(source.id, None), access=source.access, url=source.url)
@@ -40,9 +40,9 @@ def everything() -> tuple[SourceTold, ...]:
     )
 
 
-def _one(word: str, read: bool | None) -> SourceTold:
+def _one(word: str, read: bool | None) -> Source:
     source = catalogue.source(word)
-    return SourceTold(
+    return Source(
         id=source.id,
         title=source.title,
         edition=source.edition,

@@ -16,7 +16,7 @@ from airbough_service.api.admission.shared_rates import (
     RedisStore,
     SharedRates,
 )
-from airbough_service.api.http.problems import HttpRefusal
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import (
     SettingError,
     Settings,

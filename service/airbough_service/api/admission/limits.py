@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from msgspec import Struct
 
 from airbough.wire.problem import Fault
-from airbough_service.api.http.problems import HttpRefusal
+from airbough.wire.tree import Tree
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 
@@ -16,20 +19,29 @@ def check(question: Struct, settings: Settings) -> None:
     Raises:
         HttpRefusal: `over-limit`, with every limit that is passed.
     """
-    counts = (
-        ("runs", "runs", len(getattr(question, "runs", ())), settings.runs_limit),
-        ("states", "states", registry.states_asked(question), settings.states_limit),
-        ("uncertainty.samples", "samples", _samples(question), settings.samples_limit),
-    )
     faults = [
         Fault(path=path, code="over-limit", detail=f"{count} {what}; this server answers at most {most}")
-        for path, what, count, most in counts
+        for path, what, count, most in _counts(question, settings)
         if count > most
     ]
     if faults:
         raise HttpRefusal("over-limit", "; ".join(fault.detail for fault in faults), faults)
 
 
-def _samples(question: Struct) -> int:
-    uncertainty = getattr(question, "uncertainty", None)
-    return 0 if uncertainty is None else int(uncertainty.samples)
+def _counts(question: Struct, settings: Settings) -> Iterator[tuple[str, str, int, int]]:
+    """Yield path, words, count and limit of everything that is counted."""
+    for place, tree in _trees(question):
+        yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
+        if tree.uncertainty is not None:
+            yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
+    yield "states", "states", registry.states_asked(question), settings.states_limit
+
+
+def _trees(question: Struct) -> Iterator[tuple[str, Tree]]:
+    """Yield every tree of a question with what stands before its paths."""
+    if isinstance(question, Tree):
+        yield "", question
+    for field in question.__struct_fields__:
+        inner = getattr(question, field)
+        if isinstance(inner, Tree):
+            yield f"{field}.", inner

@@ -9,31 +9,35 @@ import asyncio
 import time
 from collections.abc import AsyncIterator
 from tempfile import SpooledTemporaryFile
-from typing import IO, Annotated, Final
+from typing import IO, Any, Final
 
 import msgspec
-from msgspec import Meta, Raw
+from msgspec import Raw
 
-from airbough.calls import CALLS
+from airbough.calls import (
+    CALLS,
+    Call,
+)
 from airbough.wire.base import (
     Asked,
     Id,
-    Told,
     Word,
 )
-from airbough.wire.problem import (
-    Fault,
-    Problem,
+from airbough.wire.batch import (
+    BatchCounts,
+    BatchLine,
+    BatchResult,
 )
+from airbough.wire.problem import Fault
+from airbough_service.api import problems
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.http import (
     body,
-    problems,
     respond,
 )
-from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.http.respond import AnyRequest
 from airbough_service.api.observe import logs
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.api.signing import Signer
 from airbough_service.core import deadline
@@ -46,40 +50,7 @@ BLOCK_SECONDS: Final = 0.25
 
 _IN_MEMORY: Final = 1_000_000
 _READ_TIMES: Final = 20
-QUESTIONS: Final = {call.name: call for call in CALLS if call.method == "POST"}
-
-
-class BatchLine(Asked, kw_only=True):
-    """One line of a batch: a question, with an id that comes back with the answer."""
-
-    id: Id
-    question: Annotated[Word, Meta(description="The operation id of a POST question, such as `balance`.")]
-    request: Annotated[Raw, Meta(description="The body that the question alone would have.")]
-
-
-class BatchResult(Told, kw_only=True):
-    """The answer to one line: `answer` with status 200, else `problem`."""
-
-    id: str | None
-    status: int
-    answer: Raw | msgspec.UnsetType = msgspec.UNSET
-    signature: Annotated[
-        str | None,
-        Meta(
-            description="Where this server signs: `Airbough-Signature` as the question alone would have it, over the "
-            "bytes of this line's `request` and `answer` and the question's path."
-        ),
-    ] = None
-    problem: Problem | None = None
-    line: Annotated[int | None, Meta(description="Number of the line, where it has no id that can be read.")] = None
-
-
-class BatchCounts(Told, kw_only=True):
-    """The last line: a stream without it was cut off."""
-
-    lines: int
-    answered: int
-    refused: int
+QUESTIONS: Final[dict[str, Call[Any, Any]]] = {call.name: call for call in CALLS if call.method == "POST"}
 
 
 class Batch:
@@ -159,33 +130,72 @@ class Batch:
     def _answer(self, line: bytes) -> BatchResult:
         asked = None
         try:
-            asked = body.decode(line, BatchLine, distinct=True)
+            asked = _decoded(line)
             body.refuse_duplicate_keys(line.decode())
-            call = QUESTIONS.get(asked.question)
-            if call is None:
-                detail = f"the questions are {', '.join(QUESTIONS)}"
-                raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
+            call = _call(asked.question)
             question = bytes(asked.request)
             with deadline.limited(deadline.within(self._settings.compute_timeout)):
                 told = respond.answer_body(question, call, self._settings, distinct=True)
             answer = msgspec.json.encode(told)
             signature = self._signer.signature(call.path, question, answer) if self._signer else None
         except Exception as error:  # whatever goes wrong with a line is its own answer
-            return self._refusal(asked, error)
+            return self._refusal(asked.id if asked else _id(line), error)
         self._answered += 1
         return BatchResult(id=asked.id, status=200, answer=Raw(answer), signature=signature)
 
-    def _refusal(self, asked: BatchLine | None, error: Exception) -> BatchResult:
+    def _refusal(self, name: str | None, error: Exception) -> BatchResult:
         self._refused += 1
         refused = problems.from_exception(error, self._instance)
         if refused.status == 500:
             logs.fault(self._instance, error)
         return BatchResult(
-            id=asked.id if asked else None,
+            id=name,
             status=refused.status,
             problem=refused.problem,
-            line=None if asked else self._number,
+            line=self._number if name is None else None,
         )
+
+
+class _PlainLine(Asked, kw_only=True):
+    id: Id
+    question: Word
+    request: Any
+
+
+def _decoded(line: bytes) -> BatchLine:
+    """Return a line; what is wrong with its request is told by paths within the request.
+
+    Raises:
+        Refusal: with every fault.
+    """
+    try:
+        return body.decode(line, BatchLine, distinct=True)
+    except Refusal as refusal:
+        if refusal.kind == "not-json":
+            raise
+    data = body.plain(line.decode())
+    inner = data.get("request") if isinstance(data, dict) else None
+    asked = body.convert(data if inner is None else data | {"request": True}, _PlainLine)
+    body.convert(inner, _call(asked.question).request)
+    detail = "the line is no JSON"
+    raise Refusal("not-json", [Fault(path="", code="malformed-json", detail=detail)])
+
+
+def _call(question: str) -> Call[Any, Any]:
+    call = QUESTIONS.get(question)
+    if call is None:
+        detail = f"the questions are {', '.join(QUESTIONS)}"
+        raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
+    return call
+
+
+def _id(line: bytes) -> str | None:
+    """Return the id of a refused line, where it has one."""
+    try:
+        data = body.plain(line.decode())
+        return msgspec.convert(data["id"], Id)
+    except (Refusal, UnicodeDecodeError, msgspec.ValidationError, LookupError, TypeError):
+        return None
 
 
 def check_headers(content_type: str, content_encoding: str) -> None:

@@ -14,7 +14,14 @@ from typing import Any, Final
 import msgspec
 
 from airbough.calls import CALLS
+from airbough.reading.units import TABLE
+from airbough.wire.batch import (
+    BatchCounts,
+    BatchLine,
+    BatchResult,
+)
 from airbough.wire.problem import Problem
+from airbough.wire.quantity import ALSO_READ
 from airbough_service import __version__
 from airbough_service.api.compute import batches
 from airbough_service.api.document import (
@@ -22,20 +29,20 @@ from airbough_service.api.document import (
     schemas,
     wording,
 )
-from airbough_service.api.http import respond
-from airbough_service.api.http.problems import (
+from airbough_service.api.http import negotiation
+from airbough_service.api.http.respond import AnyCall
+from airbough_service.api.problems import (
     MEDIA_TYPE,
     PROBLEMS,
 )
-from airbough_service.api.http.respond import AnyCall
 from airbough_service.combined import registry
 from airbough_service.terms.codes import CODES
 
 Node = dict[str, Any]
 
 _REFERENCE: Final = "#/components/schemas/{name}"
-_GET_ERRORS: Final = (400, 401, 405, 422, 429, 500, 503)
-_POST_ERRORS: Final = (400, 401, 405, 408, 413, 415, 422, 429, 500, 503)
+_GET_ERRORS: Final = (400, 401, 405, 406, 422, 429, 500, 503)
+_POST_ERRORS: Final = (400, 401, 405, 406, 408, 413, 415, 422, 429, 500, 503)
 _PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
 _COUNTERS: Final[Node] = {"text/plain": {"schema": {"type": "string"}}}
 _FOLDER: Final = Path(__file__).parents[4] / "openapi"
@@ -55,7 +62,7 @@ def build() -> Node:
 
 def _built() -> Node:
     types = [call.request for call in CALLS] + [call.answer for call in CALLS]
-    types += [Problem, batches.BatchLine, batches.BatchResult, batches.BatchCounts]
+    types += [Problem, BatchLine, BatchResult, BatchCounts]
     _, components = msgspec.json.schema_components(types, ref_template=_REFERENCE)
     parts = {name: schemas.finished(components[name]) for name in sorted(components)}
     paths: Node = {}
@@ -86,6 +93,7 @@ def _built() -> Node:
             for kind, of_type in PROBLEMS.items()
         },
         "x-findings": _finding_codes(),
+        "x-units": _units(),
     }
 
 
@@ -158,7 +166,7 @@ def _post(call: AnyCall) -> Node:
         content["example"] = example
     operation["requestBody"] = {"required": True, "content": {"application/json": content}}
     told: Node = {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}}
-    for media_type, part in respond.PARTS.items():
+    for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
             told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}
     operation["responses"]["200"] = {
@@ -244,6 +252,18 @@ def _problem_responses() -> Node:
             "content": {MEDIA_TYPE: {"schema": {"$ref": _REFERENCE.format(name="Problem")}}},
         }
     return answers
+
+
+def _units() -> Node:
+    """Return every unit of each kind, its other spellings, and its factor and offset into SI."""
+    kinds = {
+        kind: {
+            unit: {"also": list(ALSO_READ.get(unit, ())), "factor": factor, "offset": offset}
+            for unit, (factor, offset) in units.items()
+        }
+        for kind, units in TABLE.items()
+    }
+    return {"description": wording.UNITS, "kinds": kinds}
 
 
 def _finding_codes() -> Node:

@@ -102,7 +102,8 @@ def _body(operation: str, body: Node) -> str:
     shown = example if isinstance(example, str) else json.dumps(example, indent=1, ensure_ascii=False)
     field = f"{operation}.body"
     return (
-        f'<p><label for="{field}">Body</label>, <code>{media_type}</code>: {_type(content["schema"])}</p>'
+        f'<p><label for="{field}">Body</label>, <code>{media_type}</code>: {_type(content["schema"])}. '
+        "Shop, fan and prices in it are invented.</p>"
         f'<textarea id="{field}" data-type="{media_type}" rows="16" spellcheck="false">'
         f"{_text(shown if example is not None else '')}</textarea>"
     )

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from airbough_service.api.http.query import FORMATS
+from airbough_service.api.http.query import (
+    DECIMALS,
+    FORMATS,
+)
 
 Node = dict[str, Any]
+
+UNITS: Final = """\
+A quantity's text is a number, or a whole number with a fraction, or a fraction alone, then a unit of its kind; feet \
+and inches may follow one another. Units are read in any case but `MJ`; `°` is read as `deg`, `²` and `³` as `^2` and \
+`^3`, curly quotes and primes as straight ones. One comma may stand for the decimal point, but before exactly three \
+digits only after a whole part of 0. Nothing else may stand between digits."""
 
 DESCRIPTION: Final = """\
 Answers airflow questions about wood-dust extraction ducts. Stateless: an answer depends on the request and the \
 engine's version alone. Every request names its preset of units; a bare number is in the preset's unit, a text \
-carries its own (`"4 1/2 in"`). Flows are actual volumes at the duct's own density. A check holds or does not hold; \
+carries its own (`"4 1/2 in"`, `"6 ft 4 in"`, `"½ in"`, `"70 °F"`; the closed list of units is `x-units`). \
+Flows are actual volumes at the duct's own density. A check holds or does not hold; \
 no answer says that a system is fit to run. Local codes and licensed practice decide.
 
 Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
@@ -40,7 +50,7 @@ ETAG: Final[Node] = {
     "Cache-Control": {"description": "How long a cache may keep the answer.", "schema": {"type": "string"}},
 }
 FINDINGS_HEADER: Final[Node] = {
-    "Findings": {"description": "Codes of the answer's findings, parted by commas; left out where there are none.",
+    "Findings": {"description": "Codes of the answer's findings, separated by commas; left out where there are none.",
                  "schema": {"type": "string"}}
 }  # fmt: skip
 HOW: Final[list[Node]] = [
@@ -62,5 +72,12 @@ HOW: Final[list[Node]] = [
         "in": "query",
         "description": "`cell`: a refusal is told with status 200 as the text `#ERR path: reason`.",
         "schema": {"enum": ["cell"]},
+    },
+    {
+        "name": "decimal",
+        "in": "query",
+        "description": "The decimal mark of the numbers in this query; the other mark before exactly three digits is "
+        "then refused. Left out: a point, or one comma that cannot part thousands.",
+        "schema": {"enum": list(DECIMALS)},
     },
 ]

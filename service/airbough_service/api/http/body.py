@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Final, NoReturn, TypeVar
+from email.message import Message
+from typing import Any, NoReturn, TypeVar
 
 import msgspec
 from msgspec import Struct
 
+from airbough.reading import request as reading
+from airbough.reading.faults import not_finite
+from airbough.reading.request import Unreadable
 from airbough.wire.problem import Fault
-from airbough_service.api.http import faults
-from airbough_service.api.http.problems import HttpRefusal
-from airbough_service.terms.refusal import Refusal
+from airbough_service.api.problems import HttpRefusal
+from airbough_service.terms.refusal import (
+    Refusal,
+    refusal,
+)
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
-
-_DEEPEST: Final = 64
-"""No request nests half as deep; what does is hostile, and would exhaust the stack of what looks for its faults."""
 
 
 class _DuplicateKeyError(Exception):
@@ -24,14 +27,14 @@ class _DuplicateKeyError(Exception):
 
 
 def check_headers(content_type: str, content_encoding: str, wanted: str = "application/json") -> None:
-    """Take one media type and nothing else.
+    """Take one media type, in UTF-8 and not compressed; its other parameters are not looked at.
 
     Raises:
         HttpRefusal: `unsupported-media-type`.
     """
-    bare, _, parameters = content_type.partition(";")
-    charset = parameters.strip().lower().replace('"', "")
-    if bare.strip().lower() != wanted or charset not in ("", "charset=utf-8"):
+    header = Message()
+    header["Content-Type"] = content_type
+    if header.get_content_type() != wanted or header.get_content_charset("utf-8") not in ("utf-8", "utf8"):
         raise HttpRefusal("unsupported-media-type", f"send `Content-Type: {wanted}`", headers={"Accept": wanted})
     if content_encoding.strip().lower() not in ("", "identity"):
         raise HttpRefusal(
@@ -45,14 +48,13 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     """Return the request that the body holds; `distinct`: its keys are already known to stand once each.
 
     Raises:
-        HttpRefusal: `not-json` where the text is no JSON at all.
-        Refusal: `against-schema`, with every fault.
+        Refusal: `not-json` where the text is no JSON at all; else `against-schema` or `out-of-range`, with every fault.
     """
     text = _text(body)
     try:
         request = msgspec.json.decode(text, type=wanted, strict=True)
     except (msgspec.DecodeError, RecursionError):
-        request = _decode_slowly(text, wanted)
+        return convert(plain(text), wanted)
     if not distinct:
         refuse_duplicate_keys(text)
     return request
@@ -68,45 +70,47 @@ def _text(body: bytes) -> str:
 
 
 def _not_json(code: str, detail: str) -> NoReturn:
-    raise HttpRefusal("not-json", detail, [Fault(path="", code=code, detail=detail)])
+    raise Refusal("not-json", [Fault(path="", code=code, detail=detail)])
 
 
-def _decode_slowly(text: str, wanted: type[AnyStruct]) -> AnyStruct:
-    """Return the request where only whole numbers were written as `22.0`, else refuse with every fault."""
+def plain(text: str) -> Any:
+    """Return what JSON says, slowly; a number that is not finite is taken, so that its place can be told.
+
+    Raises:
+        Refusal: `not-json`.
+    """
     try:
         data = msgspec.json.decode(text)
     except RecursionError:
         _not_json("nested-too-deep", "the document is nested too deep")
     except msgspec.DecodeError as error:
-        _not_json("malformed-json", str(error).partition(" - at ")[0])
+        data = _with_strange_numbers(text)
+        if not not_finite(data):
+            _not_json("malformed-json", str(error).partition(" - at ")[0])
     refuse_duplicate_keys(text)
-    return convert(data, wanted)
+    return data
+
+
+def _with_strange_numbers(text: str) -> Any:
+    """Return what JSON says where only its numbers are strange: NaN, Infinity, or beyond what a float holds."""
+    try:
+        data = json.loads(text)
+        json.dumps(data, ensure_ascii=False).encode()  # half of a surrogate pair is no text
+    except (ValueError, RecursionError):
+        return None
+    return data
 
 
 def convert(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
-    """Return decoded JSON as the request; a whole number may be written as `22.0`, as JSON Schema has it.
+    """Return plain data as the request.
 
     Raises:
-        Refusal: `against-schema`, with every fault.
+        Refusal: with every fault.
     """
-    data = _whole_numbers(data)
     try:
-        return msgspec.convert(data, wanted, strict=True)
-    except msgspec.ValidationError as error:
-        found = faults.find(data, wanted) or [Fault(path="", code="against-schema", detail=str(error))]
-        raise Refusal("against-schema", found) from None
-
-
-def _whole_numbers(data: Any, depth: int = 0) -> Any:
-    if depth > _DEEPEST:
-        _not_json("nested-too-deep", f"the document is nested more than {_DEEPEST} deep")
-    if isinstance(data, float) and data.is_integer() and abs(data) < 2**53:
-        return int(data)
-    if isinstance(data, dict):
-        return {key: _whole_numbers(item, depth + 1) for key, item in data.items()}
-    if isinstance(data, list):
-        return [_whole_numbers(item, depth + 1) for item in data]
-    return data
+        return reading.converted(data, wanted)
+    except Unreadable as unreadable:
+        raise refusal(unreadable) from None
 
 
 def refuse_duplicate_keys(text: str) -> None:

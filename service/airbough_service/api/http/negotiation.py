@@ -1,4 +1,4 @@
-"""A GET's answer as JSON, CSV, text or XML, for sheets that can read nothing else."""
+"""Which media type an answer has, and a GET's answer as JSON, CSV, text or XML for sheets that read nothing else."""
 
 from __future__ import annotations
 
@@ -6,16 +6,19 @@ import csv
 import difflib
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
 import msgspec
+from litestar.datastructures.headers import Accept
 from msgspec import Struct
 
 from airbough.wire.problem import Fault
 from airbough_service.api.http.query import Format
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.terms.refusal import Refusal
 
 MEDIA_TYPES: Final[dict[Format, str]] = {
@@ -24,43 +27,83 @@ MEDIA_TYPES: Final[dict[Format, str]] = {
     "text": "text/plain; charset=utf-8",
     "xml": "application/xml; charset=utf-8",
 }
-_ACCEPTED: Final[dict[str, Format]] = {
+_OFFERED: Final[dict[str, Format]] = {
     "application/json": "json",
     "text/csv": "csv",
     "text/plain": "text",
     "application/xml": "xml",
     "text/xml": "xml",
 }
+PARTS: Final = {"image/svg+xml": "svg", "text/csv": "csv"}
+"""Media types that `Accept` may name in place of JSON, and the field of a POST's answer that holds such a text."""
+
 _BESIDE: Final = ("units", "findings", "sources", "cautions")
 """Fields that stand beside what was asked; a table leaves them out."""
 
 _NO_XML: Final = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def chosen(accept: str) -> Format:
-    """Return the format that `Accept` prefers; JSON where it does not say, or speaks as a browser does."""
-    best: tuple[float, Format] = (0.0, "json")
-    if "text/html" in accept:
-        return "json"
-    for part in accept.split(","):
-        media, *parameters = (piece.strip().lower() for piece in part.split(";"))
-        quality = _quality(parameters)
-        named = _ACCEPTED.get(media)
-        if media in ("*/*", "application/*"):
-            named = "json"
-        if named is not None and quality > best[0]:
-            best = (quality, named)
-    return best[1]
+def chosen(accept: str, offered: Sequence[str]) -> str:
+    """Return the media type that `Accept` prefers among those offered; the first where it does not say.
+
+    Raises:
+        HttpRefusal: `not-acceptable` where it takes none of them.
+    """
+    wanted = [part for part in (_Part.read(text) for text in accept.split(",")) if part is not None]
+    if not wanted or any(part.media == "text/html" for part in wanted):  # a person at a browser's address bar
+        return offered[0]
+    refused = {part.media for part in wanted if part.quality == 0.0}
+    left = [media for media in offered if media not in refused]
+    header = ",".join(f"{part.media};q={part.quality:.3f}" for part in wanted if part.quality > 0.0)
+    best = Accept(header).best_match(left) if header else None
+    if best is None:
+        raise HttpRefusal("not-acceptable", f"there is {', '.join(offered)}")
+    return best
 
 
-def _quality(parameters: list[str]) -> float:
-    for parameter in parameters:
-        if parameter.startswith("q="):
-            try:
-                return float(parameter[2:])
-            except ValueError:
-                return 0.0
-    return 1.0
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One media range of `Accept`."""
+
+    media: str
+    quality: float
+
+    @classmethod
+    def read(cls, text: str) -> _Part | None:
+        """Return a part of the header, or None where it is none."""
+        media, *parameters = (piece.strip().lower() for piece in text.split(";"))
+        if not re.fullmatch(r"(\*|[a-z0-9.+-]+)/(\*|[a-z0-9.+-]+)", media):
+            return None
+        for parameter in parameters:
+            if parameter.startswith("q="):
+                if not re.fullmatch(r"q=(0(\.[0-9]{0,3})?|1(\.0{0,3})?)", parameter):
+                    return None
+                return cls(media, float(parameter[2:]))
+        return cls(media, 1.0)
+
+
+def chosen_format(accept: str) -> Format:
+    """Return the format of a GET's answer that `Accept` prefers; raises as `chosen`."""
+    return _OFFERED[chosen(accept, list(_OFFERED))]
+
+
+def chosen_part(accept: str, answer: Struct | type[Struct]) -> str:
+    """Return the media type of a POST's answer that `Accept` prefers: JSON, or that of a part which it has.
+
+    Raises:
+        HttpRefusal: `not-acceptable`.
+    """
+    return chosen(
+        accept, ["application/json", *(media for media, part in PARTS.items() if getattr(answer, part, None))]
+    )
+
+
+def rendered(answer: Struct, accept: str) -> tuple[bytes, str]:
+    """Return a POST's answer and its media type: JSON, or the one part of it that `Accept` names and it has."""
+    media = chosen_part(accept, answer)
+    if media in PARTS:
+        return getattr(answer, PARTS[media]).encode(), media + "; charset=utf-8"
+    return msgspec.json.encode(answer), media
 
 
 def render(answer: Struct, wanted: Format) -> bytes:
@@ -80,7 +123,7 @@ def plain(answer: Struct) -> Any:
 
 
 def codes(answer: Any) -> str:
-    """Return the codes of an answer's findings, parted by commas, each once."""
+    """Return the codes of an answer's findings, separated by commas, each once."""
     return ", ".join(dict.fromkeys(finding.code for finding in getattr(answer, "findings", ())))
 
 
@@ -89,7 +132,7 @@ def one_value(answer: Struct, path: str) -> bytes:
 
     Args:
         answer: the answer struct.
-        path: names parted by points; an item of a list by its place or its `id`; `findings` gives the codes.
+        path: names separated by points; an item of a list by its place or its `id`; `findings` gives the codes.
 
     Raises:
         Refusal: `unknown-word` where the answer has no such value.

@@ -1,33 +1,35 @@
-"""The query of a GET, read as strictly as a body, though a sheet writes it: a decimal comma is a point."""
+"""The query of a GET, read by the grammar of bodies, though a sheet writes it and all of it is text."""
 
 from __future__ import annotations
 
-import re
-import typing
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, TypeVar, cast
 from urllib.parse import unquote_to_bytes
 
-import msgspec
 from msgspec import Struct
 
+from airbough.reading import (
+    faults,
+    quantity_text,
+)
+from airbough.reading.quantity_text import Decimal
+from airbough.reading.wrong import Wrong
+from airbough.wire.places import (
+    Place,
+    places_of,
+)
 from airbough.wire.problem import Fault
 from airbough_service.api.http import body
 from airbough_service.terms.refusal import Refusal
-from airbough_service.terms.walk import (
-    hints_of,
-    metadata,
-)
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 Format: TypeAlias = Literal["json", "csv", "text", "xml"]
 
+DECIMALS: Final[tuple[Decimal, ...]] = ("comma", "point")
 FORMATS: Final[tuple[Format, ...]] = ("json", "csv", "text", "xml")
-HOW: Final = ("format", "value", "errors")
-"""Parameters that say how to answer, not what is asked."""
-
-_NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]*)(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?")
-_COMMA: Final = re.compile(r"(-?[0-9]+),([0-9]+.*)", re.DOTALL)
+HOW: Final = ("format", "value", "errors", "decimal")
+"""Parameters that say how to read and to answer, not what is asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,32 +79,41 @@ def read(query: bytes, wanted: type[AnyStruct]) -> tuple[AnyStruct, How]:
     Raises:
         Refusal: `against-schema` with every fault; each parameter may stand once.
     """
-    given = pairs(query)
-    hints = hints_of(wanted)
+    places = places_of(wanted)
+    asked, how, found = _sorted(query, places)
+    found += _faults_of_how(how)
+    decimal = cast("Decimal | None", how["decimal"] if how.get("decimal") in DECIMALS else None)
     data: dict[str, Any] = {}
+    unread: dict[str, Fault] = {}
+    for name, text in asked.items():
+        try:
+            data[name] = _value(text, places[name], decimal)
+        except Wrong as wrong:
+            ((_, code, detail),) = wrong.found
+            data[name] = text
+            unread[name] = Fault(path=name, code=code, detail=detail)
+    if found or unread:
+        schema = [fault for fault in faults.find(data, wanted) if fault.path not in unread]
+        raise _refusal([*schema, *unread.values(), *found])
+    return body.convert(data, wanted), How(cast("Format | None", how.get("format")), how.get("value"), "errors" in how)
+
+
+def _sorted(query: bytes, places: Mapping[str, Place]) -> tuple[dict[str, str], dict[str, str], list[Fault]]:
+    """Return what is asked, how it is to be answered, and what is neither."""
+    asked: dict[str, str] = {}
     how: dict[str, str] = {}
-    faults: list[Fault] = []
-    for name, text in given:
-        if name in data or name in how:
-            faults.append(Fault(path=name[:64], code="repeated-parameter", detail="the parameter stands twice"))
-        elif name in hints:
-            data[name] = _value(text, hints[name])
-        else:
+    found: list[Fault] = []
+    for name, text in pairs(query):
+        if name in asked or name in how:
+            found.append(Fault(path=name[:64], code="repeated-parameter", detail="the parameter stands twice"))
+        elif name in places:
+            asked[name] = text
+        elif name in HOW:
             how[name] = text
-    known = sorted({*hints, *HOW})
-    faults += [
-        Fault(path=name[:64], code="unknown-field", detail=f"no such parameter; known are {', '.join(known)}")
-        for name in how
-        if name not in HOW
-    ]
-    faults += _faults_of_how(how)
-    try:
-        request = body.convert(data, wanted)
-    except Refusal as refusal:
-        raise _refusal([*refusal.faults, *faults]) from None
-    if faults:
-        raise _refusal(faults)
-    return request, How(cast("Format | None", how.get("format")), how.get("value"), "errors" in how)
+        else:
+            known = ", ".join(sorted({*places, *HOW}))
+            found.append(Fault(path=name[:64], code="unknown-field", detail=f"no such parameter; known are {known}"))
+    return asked, how, found
 
 
 def read_nothing(query: bytes) -> None:
@@ -111,50 +122,43 @@ def read_nothing(query: bytes) -> None:
     Raises:
         Refusal: `against-schema`.
     """
-    faults = [
+    found = [
         Fault(path=name[:64], code="unknown-field", detail="no parameter is taken here") for name, _ in pairs(query)
     ]
-    if faults:
-        raise _refusal(faults)
+    if found:
+        raise _refusal(found)
 
 
 def _faults_of_how(how: dict[str, str]) -> list[Fault]:
-    faults = []
+    found = []
     if how.get("format", "json") not in FORMATS:
-        faults.append(Fault(path="format", code="unknown-word", detail=f"one of {', '.join(FORMATS)}"))
+        found.append(Fault(path="format", code="unknown-word", detail=f"one of {', '.join(FORMATS)}"))
+    elif "value" in how and how.get("format", "text") != "text":
+        found.append(Fault(path="format", code="contradiction", detail="`value` is answered as text"))
     if how.get("errors", "cell") != "cell":
-        faults.append(Fault(path="errors", code="unknown-word", detail="`cell`, or left out"))
+        found.append(Fault(path="errors", code="unknown-word", detail="`cell`, or left out"))
+    if how.get("decimal", "point") not in DECIMALS:
+        found.append(Fault(path="decimal", code="unknown-word", detail=f"one of {', '.join(DECIMALS)}"))
     if not 1 <= len(how.get("value", "x")) <= 200:
-        faults.append(Fault(path="value", code="length", detail="the path of a value, 1 to 200 characters"))
-    return faults
+        found.append(Fault(path="value", code="length", detail="the path of a value, 1 to 200 characters"))
+    return found
 
 
-def _refusal(faults: list[Fault]) -> Refusal:
-    return Refusal("against-schema", faults)
+def _refusal(found: list[Fault]) -> Refusal:
+    return Refusal("against-schema", found)
 
 
-def _value(text: str, annotation: Any) -> Any:
-    """Return a parameter's text as the JSON value it stands for; what it cannot stand for stays text."""
-    scalars = _scalars(annotation)
-    if scalars & {float, int} and _NUMBER.fullmatch(text):
-        try:
-            return msgspec.json.decode(text.replace(",", "."))
-        except msgspec.DecodeError:
-            return text
-    if bool in scalars and text in ("true", "false"):
+def _value(text: str, place: Place, decimal: Decimal | None) -> Any:
+    """Return a parameter's text as the plain value it stands for; what it cannot stand for stays text.
+
+    Raises:
+        Wrong: where a number's mark may be a decimal one or not.
+    """
+    if place.kind is not None or place.scalars & {float, int}:
+        number = quantity_text.bare(text, decimal)
+        if number is not None:
+            return number
+        return quantity_text.with_point(text, decimal) if decimal and place.kind else text
+    if bool in place.scalars and text in ("true", "false"):
         return text == "true"
-    if float in scalars:
-        comma = _COMMA.fullmatch(text)
-        if comma and "," not in comma[2] and "." not in comma[2]:
-            return f"{comma[1]}.{comma[2]}"
     return text
-
-
-def _scalars(annotation: Any) -> set[Any]:
-    bare, _ = metadata(annotation)
-    members = typing.get_args(bare)
-    if isinstance(bare, type) and not members:
-        return {bare}
-    if typing.get_origin(bare) is Literal:
-        return {str}
-    return {scalar for member in members for scalar in _scalars(member)}

@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import re
+from collections.abc import Sequence
 from typing import Any, Final
 
-import msgspec
 from litestar import Request, Response
 from litestar.exceptions import InternalServerException
 from msgspec import Struct
 
 from airbough.calls import Call
-from airbough_service.api import signing
+from airbough_service.api import (
+    problems,
+    signing,
+)
 from airbough_service.api.admission import limits
 from airbough_service.api.http import (
     body as decoding,
 )
 from airbough_service.api.http import (
     negotiation,
-    problems,
     query,
 )
-from airbough_service.api.http.problems import HttpRefusal
 from airbough_service.api.observe import logs
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.api.signing import Signer
 from airbough_service.combined import registry
@@ -31,13 +34,11 @@ from airbough_service.combined import registry
 AnyRequest = Request[Any, Any, Any]
 AnyCall = Call[Any, Any]
 
-PARTS: Final = {"image/svg+xml": "svg", "text/csv": "csv"}
-"""Media types that `Accept` may name in place of JSON, and the field of the answer that holds such a text."""
-
 _CALLER_LEFT: Final = 499
 """For the log and the counters alone: nobody is left to read it."""
 
 CACHE: Final = "max-age=3600"
+_TAGS: Final = re.compile(r'"[^"]*"')
 
 
 def answer_get(request: AnyRequest, call: AnyCall) -> Response[bytes]:
@@ -46,7 +47,7 @@ def answer_get(request: AnyRequest, call: AnyCall) -> Response[bytes]:
     answer = registry.answer(call.name, question, **request.path_params)
     if how.value is not None:
         return cacheable(request, negotiation.one_value(answer, how.value), negotiation.MEDIA_TYPES["text"], answer)
-    wanted = how.format or negotiation.chosen(request.headers.get("accept", ""))
+    wanted = how.format or negotiation.chosen_format(",".join(request.headers.getall("accept", [])))
     return cacheable(request, negotiation.render(answer, wanted), negotiation.MEDIA_TYPES[wanted], answer)
 
 
@@ -59,10 +60,15 @@ def cacheable(request: AnyRequest, body: bytes, media_type: str, answer: Struct 
     found = negotiation.codes(answer)
     if found and media_type == negotiation.MEDIA_TYPES["text"]:
         headers["findings"] = found
-    if tag in [given.strip() for given in request.headers.get("if-none-match", "").split(",")]:
+    if still_stands(tag, request.headers.getall("if-none-match", [])):
         del headers["content-type"]
         return Response(b"", status_code=304, headers=headers)
     return Response(body, headers=headers)
+
+
+def still_stands(tag: str, given: Sequence[str]) -> bool:
+    """Return whether `If-None-Match` names a tag, be it as a weak one: a proxy that packs makes tags weak."""
+    return any(line.strip() == "*" or tag in _TAGS.findall(line) for line in given)
 
 
 def sign(request: AnyRequest, question: bytes, response: Response[bytes], signer: Signer | None) -> Response[bytes]:
@@ -92,14 +98,6 @@ def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool =
     question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
     return registry.answer(call.name, question)
-
-
-def rendered(answer: Struct, accept: str) -> tuple[bytes, str]:
-    """Return an answer's bytes and media type: JSON, or the one part of it that `Accept` names and it has."""
-    for media_type, part in PARTS.items():
-        if media_type in accept and getattr(answer, part, None):
-            return getattr(answer, part).encode(), media_type + "; charset=utf-8"
-    return msgspec.json.encode(answer), "application/json"
 
 
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:

@@ -9,7 +9,7 @@ from msgspec import Struct, structs
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough.wire.uncertainty import UncertaintyTold
+from airbough.wire.uncertainty import UncertaintyResult
 from airbough_service.combined.on_request.explain.explanation import explanation
 from airbough_service.combined.on_request.resolved import resolved
 from airbough_service.combined.on_request.uncertainty import uncertainty
@@ -74,7 +74,7 @@ def _refuse_without_room(written: Tree, found: Struct) -> None:
         raise Refusal("not-computable", faults)
 
 
-def _left_out(shop: Shop, told: UncertaintyTold) -> Finding:
+def _left_out(shop: Shop, told: UncertaintyResult) -> Finding:
     """Return the finding of draws without an operating point."""
     return finding(
         shop.request.units,

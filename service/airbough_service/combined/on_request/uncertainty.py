@@ -26,7 +26,7 @@ from airbough.wire.uncertainty import (
     PressureRange,
     RunRange,
     TermShare,
-    UncertaintyTold,
+    UncertaintyResult,
     VelocityRange,
 )
 from airbough_service.core import deadline
@@ -44,7 +44,6 @@ from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import Tree as Packed
 from airbough_service.core.network.tree import (
     area,
-    dynamic,
 )
 from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import collector as fans
@@ -89,7 +88,7 @@ class Drawn:
     solved: float
 
 
-def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> UncertaintyTold:
+def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> UncertaintyResult:
     """Return how sure a balance or an operating point is, in the state that its answer tells; in SI.
 
     Args:
@@ -104,8 +103,8 @@ def uncertainty(state: ToldState, request: Tree, asked: Uncertainty) -> Uncertai
     drawn = _balance(state, request, asked) if isinstance(request, BalanceRequest) else _point(state, asked)
     explained: Explained = "fan-static-pressure" if balance and np.ptp(drawn.flow[:, 0]) == 0.0 else "flow"
     if drawn.static.size < 2:
-        return UncertaintyTold(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
-    return UncertaintyTold(
+        return UncertaintyResult(samples=asked.samples, seed=asked.seed, share_solved=drawn.solved)
+    return UncertaintyResult(
         samples=asked.samples,
         seed=asked.seed,
         share_solved=drawn.solved,
@@ -130,12 +129,12 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     """Draw the operating point in the state told."""
     shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.asked
     assert fan is not None
-    falls = sampling.crosses_once(fan)
-    _limit(asked, gate.size if falls else gate.size + SEARCH, MOST if falls else MOST_SLOWLY)
+    once = fan.crosses_once
+    _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
     middle = operate(shop.tree, fan, gate)
     terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
-    if falls:
+    if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
         flow, kept = found.flow, sampling.settled(found)
     else:
@@ -188,8 +187,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
             found = balancing.balance(tree, gates, design, request.by, request.correction, limits())
             flow[s], at_fan[s] = found.flow, found.at_fan
     static = at_fan + _collector_losses(shop, flow[:, 0], factor, uses)
-    if shop.discharge:
-        static -= dynamic(shop.density, fans.outlet_diameter(shop, chosen)) * flow[:, 0] ** 2
+    static -= fans.recovery(shop, chosen) * flow[:, 0] ** 2
     return Drawn(flow, static, _afforded(shop, chosen, flow[:, 0], factor, uses), factor, terms, 1.0)
 
 
@@ -227,7 +225,7 @@ def _range(values: Floats) -> dict[str, float]:
 
 def _flow_of(shop: Shop, drawn: Drawn, index: int) -> Floats:
     """Return a run's flow at its downstream end in each draw."""
-    return drawn.flow[:, shop.row(index if shop.leaks is None else shop.leaks.lower[index])]
+    return drawn.flow[:, shop.end_row(index)]
 
 
 def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
@@ -244,7 +242,7 @@ def _hoods(state: ToldState, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
     shop, live = state.shop, gates.open_hoods(state.shop, state.openings)
     return tuple(
-        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.row(run.index)])))
+        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])))
         for run in shop.runs
         if run.run.hood is not None and live[run.index]
     )
@@ -262,7 +260,7 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:
-            flow = drawn.flow[:, shop.row(run.index)]
+            flow = drawn.flow[:, shop.hood_row(run.index)]
             out.append(_share("design-flow", flow >= float(hood.flow) * (1.0 - HOLDS), run.id))
     if drawn.afforded is not None:
         out.append(_share("pressure-available", drawn.afforded >= drawn.static * (1.0 - HOLDS), None))

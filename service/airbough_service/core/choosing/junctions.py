@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from airbough_service.core.compiled import compiled
-from airbough_service.core.network.losses import junction_at
+from airbough_service.core.network.junction import junction_at
 
 
 @compiled

@@ -12,10 +12,10 @@ from airbough_service.core import deadline
 
 End: TypeAlias = Literal["enters", "receives", "flange", "cuff"]
 JointKind: TypeAlias = Literal[
-    "slip", "inner-sleeve", "collar", "lip-against-flow", "flanged", "clamped", "flange-adapter", "hose-connector",
-    "not-judged",
+    "slip", "inner-sleeve", "outer-sleeve", "lip-against-flow", "flanged", "clamped", "flange-adapter",
+    "hose-connector", "not-judged",
 ]  # fmt: skip
-Adapter: TypeAlias = Literal["inner-sleeve", "collar", "outside-adapter", "flange-adapter", "hose-connector"]
+Adapter: TypeAlias = Literal["inner-sleeve", "outer-sleeve", "flange-adapter", "hose-connector"]
 
 _SLACK: Final = 1.0e-9
 _TURNING: Final = 0.01
@@ -57,9 +57,9 @@ JOINTS: Final[dict[tuple[End, End], Joint]] = {
     ("receives", "receives"): Joint(
         "inner-sleeve", holds=False, adapter="inner-sleeve", edge_faces_flow=True, seams=2, reluctance=1.5
     ),
-    ("enters", "enters"): Joint("collar", holds=False, adapter="collar", seams=2, reluctance=1.0),
-    # The pieces would fit, the downstream one inside: its lip would catch chips. An adapter takes both from outside.
-    ("receives", "enters"): Joint("lip-against-flow", holds=False, adapter="outside-adapter", seams=2, reluctance=10.0),
+    ("enters", "enters"): Joint("outer-sleeve", holds=False, adapter="outer-sleeve", seams=2, reluctance=1.0),
+    # The pieces would fit, the downstream one inside: its lip would catch chips. A sleeve takes both from outside.
+    ("receives", "enters"): Joint("lip-against-flow", holds=False, adapter="outer-sleeve", seams=2, reluctance=10.0),
     ("flange", "flange"): Joint("flanged", holds=True, flanges=1),
     ("enters", "cuff"): _TO_CUFF,
     ("receives", "cuff"): _TO_CUFF,

@@ -7,6 +7,7 @@ broken upstream. Less is better in each.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,7 +17,9 @@ DONE = 0
 TOO_MANY = 1  # labels for one run and bore
 TOO_LONG = 2  # work
 PAUSED = 3  # to be called again with the same room
-ROW, SIZE, BEGUN = 0, 1, 2  # of `place`
+ROW, SIZE, BEGUN = 0, 1, 2  # of Room.place
+BROKEN, OBJECTIVE, BY_COST = 0, 1, 2  # of Rules.best
+OFF, MUST, BETTER = 0, 1, 2  # of Rules.meet
 
 _HOLDS = 1.0e-6  # a comparison within this share of its limit holds
 
@@ -78,104 +81,135 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     return np.sort(order[chosen])
 
 
-@compiled
-def merge(
-    values: np.ndarray,
-    begin: np.ndarray,
-    end: np.ndarray,
-    groups: np.ndarray,
-    join: np.ndarray,
-    meeting: np.ndarray,
-    row_cost: np.ndarray,
-    row_broken: np.ndarray,
-    own: np.ndarray,
-    own_cost: float,
-    own_broken: float,
-    rest: np.ndarray,
-    ceiling: np.ndarray,
-    wanted: np.ndarray,
-    tolerance: float,
-    meet: int,
-    best: np.ndarray,
-    two_sided: bool,
-    most: int,
-    thin: bool,
-    work_left: int,
-    pause: int,
-    found: np.ndarray,
-    source: np.ndarray,
-    at: np.ndarray,
-    place: np.ndarray,
-) -> tuple[int, int]:
-    """Fill the labels of one run and bore and where each comes from; return how it ended, and the work done.
+class Labels(NamedTuple):
+    """The labels of the runs upstream.
 
-    Ends PAUSED after every `pause` labels: called again with the same last four arguments it goes on.
-
-    Args:
-        values: labels of the runs upstream, shape (n, states + 2).
+    Attributes:
+        values: shape (n, states + 2).
         begin: by group (a run's bore): its first row of `values`.
         end: by group: one past its last row.
+    """
+
+    values: np.ndarray
+    begin: np.ndarray
+    end: np.ndarray
+
+
+class Option(NamedTuple):
+    """A run in one bore, with every set of bores that may meet at its upstream end.
+
+    Attributes:
         groups: shape (rows, arms): for each allowed set of bores, the group of each arm.
         join: shape (rows, arms, states): loss to the run's upstream end, Pa; -inf where the arm has no flow.
         meeting: same shape: what is added to an arm's need to compare it with the others, Pa.
         row_cost: shape (rows,): of the junction's pieces.
         row_broken: shape (rows,): preferred rules broken there.
         own: shape (states,): the run's own loss, Pa.
-        own_cost: of its own pieces.
-        own_broken: preferred rules that it breaks by itself.
+        cost: of its own pieces.
+        broken: preferred rules that it breaks by itself.
         rest: shape (states + 2,): the least that is still to come downstream.
+    """
+
+    groups: np.ndarray
+    join: np.ndarray
+    meeting: np.ndarray
+    row_cost: np.ndarray
+    row_broken: np.ndarray
+    own: np.ndarray
+    cost: float
+    broken: float
+    rest: np.ndarray
+
+
+class Rules(NamedTuple):
+    """What labels are judged by.
+
+    Attributes:
         ceiling: shape (states,): pressure that may not be passed at the fan, Pa.
         wanted: shape (rules, states): pressure that had better not be passed, Pa; infinite but at the fan.
         tolerance: of runs that meet.
-        meet: 0 where that rule is off, 1 where it must hold, 2 where preferred.
-        best: broken rules, objective and its column (the cost's, or -1 for the greatest need) of a known choice.
+        meet: whether they must keep it (MUST), had better (BETTER), or need not (OFF).
+        best: broken rules and objective of a known choice, and whether the objective is the cost (0) or the greatest
+            need (-1).
+    """
+
+    ceiling: np.ndarray
+    wanted: np.ndarray
+    tolerance: float
+    meet: int
+    best: np.ndarray
+
+
+class Budget(NamedTuple):
+    """What may be kept and done.
+
+    Attributes:
         two_sided: as `frontier`.
         most: labels kept.
         thin: whether to keep an even spread of `most` rather than give up.
         work_left: labels and comparisons allowed.
         pause: labels made in one call.
-        found: room for labels, shape (rows, states + 2); at the end `place[SIZE]` of them are told.
-        source: the same for (junction's row, the arms' labels), shape (rows, arms + 1).
+    """
+
+    two_sided: bool
+    most: int
+    thin: bool
+    work_left: int
+    pause: int
+
+
+class Room(NamedTuple):
+    """Where labels are made; handed in again as it is, a pass that paused goes on.
+
+    Attributes:
+        found: shape (rows, states + 2); at the end `place[SIZE]` labels are told.
+        source: shape (rows, arms + 1): of each label, the junction's row and the arms' labels.
         at: scratch, shape (arms,).
         place: row, labels and whether the row is begun; zeros before the first call.
     """
-    states = own.size
-    room = found.shape[0]
+
+    found: np.ndarray
+    source: np.ndarray
+    at: np.ndarray
+    place: np.ndarray
+
+
+@compiled
+def merge(labels: Labels, option: Option, rules: Rules, budget: Budget, room: Room) -> tuple[int, int]:
+    """Fill the labels of one run and bore and where each comes from; return how it ended, and the work done.
+
+    Ends PAUSED after every `pause` labels: called again with the same room it goes on.
+    """
+    at, place, groups = room.at, room.place, option.groups
+    most_rows = room.found.shape[0]
     size, work = place[SIZE], 0
-    label = np.empty(states + 2)
+    label = np.empty(option.own.size + 2)
     while place[ROW] < groups.shape[0]:
         row = place[ROW]
         some = True
         if place[BEGUN] == 0:
-            some = _first(at, groups[row], begin, end)
+            some = _first(at, groups[row], labels.begin, labels.end)
             place[BEGUN] = 1
         while some:
-            if work >= pause:
+            if work >= budget.pause:
                 place[SIZE] = size
                 return PAUSED, work
             work += 1
-            if work > work_left:
+            if work > budget.work_left:
                 return TOO_LONG, work
-            ok = _label(
-                values, at, row, join, meeting, row_cost, row_broken, own, own_cost, own_broken, wanted, tolerance,
-                meet, label,
-            )  # fmt: skip
-            if ok and _may_win(label, rest, ceiling, best):
-                if size == room:
-                    size, spent, ended = _compact(
-                        found, source, size, two_sided, thin, most, room // 2, work_left - work
-                    )
+            if _label(labels.values, at, row, option, rules, label) and _may_win(label, option.rest, rules):
+                if size == most_rows:
+                    size, spent, ended = _compact(room, size, budget, most_rows // 2, work)
                     work += spent
                     if ended != DONE:
                         return ended, work
-                found[size] = label
-                source[size, 0] = row
-                source[size, 1:] = at
+                room.found[size] = label
+                room.source[size, 0] = row
+                room.source[size, 1:] = at
                 size += 1
-            some = _next(at, groups[row], begin, end)
+            some = _next(at, groups[row], labels.begin, labels.end)
         place[ROW], place[BEGUN] = row + 1, 0
-    allowed = room if thin else most
-    place[SIZE], spent, ended = _compact(found, source, size, two_sided, thin, most, allowed, work_left - work)
+    place[SIZE], spent, ended = _compact(room, size, budget, most_rows if budget.thin else budget.most, work)
     return ended, work + spent
 
 
@@ -201,94 +235,72 @@ def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray
 
 
 @compiled
-def _compact(
-    found: np.ndarray,
-    source: np.ndarray,
-    size: int,
-    two_sided: bool,
-    thin: bool,
-    most: int,
-    allowed: int,
-    work_left: int,
-) -> tuple[int, int, int]:
-    """Move the labels to keep to the front; return how many, the comparisons made, and how it ended."""
-    kept, work = _kept(found, size, two_sided, thin, most, work_left)
-    if work > work_left:
+def _compact(room: Room, size: int, budget: Budget, allowed: int, done: int) -> tuple[int, int, int]:
+    """Move the labels to keep to the front; return how many, the comparisons made, and how it ended.
+
+    done: work already done.
+    """
+    kept, work = _kept(room.found, size, budget, budget.work_left - done)
+    if work > budget.work_left - done:
         return 0, work, TOO_LONG
     if kept.size > allowed:
         return 0, work, TOO_MANY
-    found[: kept.size] = found[kept]
-    source[: kept.size] = source[kept]
+    room.found[: kept.size] = room.found[kept]
+    room.source[: kept.size] = room.source[kept]
     return kept.size, work, DONE
 
 
 @compiled
-def _kept(
-    values: np.ndarray, size: int, two_sided: bool, thin: bool, most: int, work_left: int
-) -> tuple[np.ndarray, int]:
+def _kept(values: np.ndarray, size: int, budget: Budget, work_left: int) -> tuple[np.ndarray, int]:
     """Return the rows to keep and the comparisons made; a thinned set need not be the frontier of anything."""
-    if thin and two_sided:  # hardly a label beats another here, and to compare all with all takes too long
-        return thinned(values, np.arange(size), most), size
-    kept, work = frontier(values, size, two_sided, work_left)
-    return (thinned(values, kept, most) if thin else kept), work
+    if budget.thin and budget.two_sided:  # hardly a label beats another here; to compare all with all takes too long
+        return thinned(values, np.arange(size), budget.most), size
+    kept, work = frontier(values, size, budget.two_sided, work_left)
+    return (thinned(values, kept, budget.most) if budget.thin else kept), work
 
 
 @compiled
-def _label(
-    values: np.ndarray,
-    at: np.ndarray,
-    row: int,
-    join: np.ndarray,
-    meeting: np.ndarray,
-    row_cost: np.ndarray,
-    row_broken: np.ndarray,
-    own: np.ndarray,
-    own_cost: float,
-    own_broken: float,
-    wanted: np.ndarray,
-    tolerance: float,
-    meet: int,
-    label: np.ndarray,
-) -> bool:
+def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: Rules, label: np.ndarray) -> bool:
     """Fill the label of one set of the arms' labels; return whether the rule on runs that meet allows it."""
-    states, arms = own.size, at.size
-    cost, broken = own_cost + row_cost[row], own_broken + row_broken[row]
+    states, arms = option.own.size, at.size
+    cost, broken = option.cost + option.row_cost[row], option.broken + option.row_broken[row]
     for a in range(arms):
         cost += values[at[a], states]
         broken += values[at[a], states + 1]
+    near = rules.tolerance * (1.0 + _HOLDS) + 1.0e-9
     for s in range(states):
         above, deepest, shallowest, flowing = -math.inf, -math.inf, math.inf, 0
         for a in range(arms):
-            if join[row, a, s] == -math.inf:
+            if option.join[row, a, s] == -math.inf:
                 continue
             flowing += 1
-            above = max(above, values[at[a], s] + join[row, a, s])
-            compared = values[at[a], s] + meeting[row, a, s]
+            above = max(above, values[at[a], s] + option.join[row, a, s])
+            compared = values[at[a], s] + option.meeting[row, a, s]
             deepest, shallowest = max(deepest, compared), min(shallowest, compared)
-        label[s] = own[s] + (above if flowing > 0 else 0.0)
-        if meet > 0 and flowing > 1 and deepest - shallowest > (tolerance * (1.0 + _HOLDS) + 1.0e-9) * abs(deepest):
-            if meet == 1:
+        label[s] = option.own[s] + (above if flowing > 0 else 0.0)
+        if rules.meet != OFF and flowing > 1 and deepest - shallowest > near * abs(deepest):
+            if rules.meet == MUST:
                 return False
             broken += 1.0
-        for rule in range(wanted.shape[0]):
-            if label[s] > wanted[rule, s]:
+        for rule in range(rules.wanted.shape[0]):
+            if label[s] > rules.wanted[rule, s]:
                 broken += 1.0
     label[states], label[states + 1] = cost, broken
     return True
 
 
 @compiled
-def _may_win(label: np.ndarray, rest: np.ndarray, ceiling: np.ndarray, best: np.ndarray) -> bool:
+def _may_win(label: np.ndarray, rest: np.ndarray, rules: Rules) -> bool:
     """Return whether a label may still end below the ceilings and not behind the best choice known."""
-    states = ceiling.size
+    states, best = rules.ceiling.size, rules.best
     deepest = -math.inf
     for s in range(states):
         reached = label[s] + rest[s]
-        if reached > ceiling[s]:
+        if reached > rules.ceiling[s]:
             return False
         deepest = max(deepest, reached)
     broken = label[states + 1] + rest[states + 1]
-    if broken != best[0]:
-        return broken < best[0]
-    reached = label[states] + rest[states] if best[2] >= 0.0 else deepest
-    return reached <= best[1] + 1.0e-9 * (1.0 + abs(best[1]))
+    if broken != best[BROKEN]:
+        return broken < best[BROKEN]
+    reached = label[states] + rest[states] if best[BY_COST] >= 0.0 else deepest
+    return reached <= best[OBJECTIVE] + 1.0e-9 * (1.0 + abs(best[OBJECTIVE]))

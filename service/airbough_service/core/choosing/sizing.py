@@ -25,11 +25,18 @@ from airbough_service.core.choosing.bounds import (
 )
 from airbough_service.core.choosing.merging import (
     DONE,
+    OFF,
     PAUSED,
     SIZE,
+    Budget,
+    Labels,
+    Option,
+    Room,
+    Rules,
     merge,
 )
 from airbough_service.core.choosing.sites import (
+    Choice,
     Site,
     first_groups,
 )
@@ -41,6 +48,9 @@ Objective: TypeAlias = Literal["cost", "fan-pressure"]
 FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
 LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
 AT_ONCE = 4_000_000  # labels made between two looks at the clock
+SHARE_OF_WORK = 16  # a bound's part of the work allowed, as there are two for every state
+FIRST_ROOM = 1024  # labels that there is room for at first
+LEAST_ROOM, ROOM = 4096, 4  # labels of one run and bore before they are compacted: at least, and times those kept
 HEAVY = 8  # a label of so many states times arms costs twice the least
 TIE = 1.0e-9  # share within which costs, or pressures, are the same
 
@@ -53,14 +63,14 @@ class Aim:
         objective: what is least; ties go by the other.
         ceiling: shape (states,), pressure that may not be passed at the fan, Pa.
         wanted: shape (rules, states), pressure that had better not be passed, Pa.
-        meet: whether runs that meet must (1) or had better (2) need the same pressure; 0: neither.
+        meet: whether runs that meet MUST or had BETTER need the same pressure, as of ``merging``; OFF: neither.
         tolerance: share of the governing pressure for that.
     """
 
     objective: Objective
     ceiling: Floats
     wanted: Floats
-    meet: int = 0
+    meet: int = OFF
     tolerance: float = 0.0
 
 
@@ -169,9 +179,20 @@ class _Swept:
     source: Integers
     begin: Integers
     end: Integers
-    ended: int
-    labels: int
-    work: int
+    ended: int = DONE
+    labels: int = 0
+    work: int = 0
+
+    def take(self, group: int, room: Room) -> None:
+        """Take over the labels made for a run and bore."""
+        made, size = int(room.place[SIZE]), self.labels
+        while size + made > len(self.values):
+            self.values = np.concatenate([self.values, np.empty_like(self.values)])
+            self.source = np.concatenate([self.source, self.source])
+        self.values[size : size + made] = room.found[:made]
+        self.source[size : size + made, : room.source.shape[1]] = room.source[:made]
+        self.labels = size + made
+        self.end[group] = self.labels
 
 
 def _sweep(
@@ -180,53 +201,69 @@ def _sweep(
     """Make the labels of every run and bore from the hoods to the inlet."""
     states, firsts = aim.ceiling.size, first_groups(sites)
     widest = max((len(site.arms) for site in sites), default=0)
-    best = np.array([math.inf, math.inf, 0.0])
-    if known is not None:
-        broken, objective, _ = known.key(aim.objective)
-        best = np.array([broken, objective, 0.0 if aim.objective == "cost" else -1.0])
+    swept = _Swept(
+        values=np.empty((FIRST_ROOM, states + 2)),
+        source=np.zeros((FIRST_ROOM, widest + 1), np.int64),
+        begin=np.zeros(firsts[-1], np.int64),
+        end=np.zeros(firsts[-1], np.int64),
+    )
+    rules = Rules(aim.ceiling, np.full((1, states), math.inf), float(aim.tolerance), aim.meet, _best(aim, known))
     two_sided = _two_sided(sites, aim)
-    nowhere = np.full((1, states), math.inf)
-    values, source = np.empty((1024, states + 2)), np.zeros((1024, widest + 1), np.int64)
-    begin, end = np.zeros(firsts[-1], np.int64), np.zeros(firsts[-1], np.int64)
-    size = spent = 0
-    room = np.empty((max(4 * most, 4096), states + 2))
+    found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
     for number, site in enumerate(sites):
+        arms = len(site.arms)
         bases = np.array([firsts[arm] for arm in site.arms], np.int64)
-        wanted = aim.wanted if number == len(sites) - 1 else nowhere
-        for option, choice in enumerate(site.choices):
-            group = firsts[number] + option
-            begin[group] = end[group] = size
+        if number == len(sites) - 1:
+            rules = rules._replace(wanted=aim.wanted)
+        heavy = 1 + states * arms // HEAVY
+        for group, choice in enumerate(site.choices, firsts[number]):
+            swept.begin[group] = swept.end[group] = swept.labels
             if not bounds.usable[group]:
                 continue
-            site_at, place = np.zeros(len(site.arms), np.int64), np.zeros(3, np.int64)
-            origin = np.empty((room.shape[0], len(site.arms) + 1), np.int64)
-            heavy = 1 + states * len(site.arms) // HEAVY
-            ended, groups = PAUSED, choice.arms + bases
-            while ended == PAUSED:
+            room = Room(
+                found, np.empty((len(found), arms + 1), np.int64), np.zeros(arms, np.int64), np.zeros(3, np.int64)
+            )
+            option = _option(choice, bases, bounds.rest[group])
+            swept.ended = PAUSED
+            while swept.ended == PAUSED:
                 deadline.check()
-                ended, done = merge(
-                    values, begin, end, groups, choice.join, choice.meeting, choice.row_cost, choice.row_broken,
-                    choice.own, choice.cost, choice.broken, bounds.rest[group], aim.ceiling, wanted, aim.tolerance,
-                    aim.meet, best, two_sided[number], most, thin, (work - spent) // heavy, AT_ONCE // heavy, room,
-                    origin, site_at, place,
-                )  # fmt: skip
-                spent += done
-            if ended != DONE:
-                return _Swept(values, source, begin, end, ended, size, spent)
-            made = int(place[SIZE])
-            while size + made > len(values):
-                values, source = np.concatenate([values, np.empty_like(values)]), np.concatenate([source, source])
-            values[size : size + made] = room[:made]
-            source[size : size + made, : origin.shape[1]] = origin[:made]
-            size += made
-            end[group] = size
-    return _Swept(values, source, begin, end, DONE, size, spent)
+                budget = Budget(two_sided[number], most, thin, (work - swept.work) // heavy, AT_ONCE // heavy)
+                labels = Labels(swept.values, swept.begin, swept.end)
+                swept.ended, done = merge(labels, option, rules, budget, room)
+                swept.work += done
+            if swept.ended != DONE:
+                return swept
+            swept.take(group, room)
+    return swept
+
+
+def _option(choice: Choice, bases: Integers, rest: Floats) -> Option:
+    """Return one bore of a run for merging; bases: the first group of each arm."""
+    return Option(
+        groups=choice.arms + bases,
+        join=choice.join,
+        meeting=choice.meeting,
+        row_cost=choice.row_cost,
+        row_broken=choice.row_broken,
+        own=choice.own,
+        cost=float(choice.cost),
+        broken=float(choice.broken),
+        rest=rest,
+    )
+
+
+def _best(aim: Aim, known: Chosen | None) -> Floats:
+    """Return what a label is measured against."""
+    if known is None:
+        return np.array([math.inf, math.inf, 0.0])
+    broken, objective, _ = known.key(aim.objective)
+    return np.array([broken, objective, 0.0 if aim.objective == "cost" else -1.0])
 
 
 def _two_sided(sites: Sequence[Site], aim: Aim) -> list[bool]:
     """Return, by site, whether a junction under the rule on runs that meet lies downstream."""
     out = [False] * len(sites)
-    if aim.meet == 0:
+    if aim.meet == OFF:
         return out
     for number in range(len(sites) - 1, -1, -1):
         for arm in sites[number].arms:
@@ -274,12 +311,11 @@ def _relaxed(sites: Sequence[Site], aim: Aim, most: int, work: int) -> tuple[flo
     solved = 0
     for state in range(aim.ceiling.size):
         part = [_one_state(site, state) for site in sites]
-        ceiling = aim.ceiling[state : state + 1]
+        ceiling, bounds = aim.ceiling[state : state + 1], bounds_of(part)
         for objective in ("cost", "fan-pressure"):
             only = Aim(objective, ceiling, np.full((1, 1), math.inf))
-            bounds = bounds_of(part)
-            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // 16, thin=True), part, only)
-            swept = _sweep(part, only, bounds, quick, most, work // 16, thin=False)
+            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // SHARE_OF_WORK, thin=True), part, only)
+            swept = _sweep(part, only, bounds, quick, most, work // SHARE_OF_WORK, thin=False)
             best = _pick(swept, part, only)
             if best is not None:
                 solved += 1

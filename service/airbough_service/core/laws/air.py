@@ -37,15 +37,13 @@ class Sutherland:
 
 @dataclass(frozen=True, slots=True)
 class StandardAtmosphere:
-    """The standard atmosphere to 11 km, an ideal gas: p0 (1 - height_factor z)^exponent, T0 - lapse_rate z."""
+    """The standard atmosphere to 11 km: p0 (1 - height_factor z)^exponent, T0 - lapse_rate z."""
 
     sea_level_pressure: float
     sea_level_temperature: float
     lapse_rate: float
     height_factor: float
     exponent: float
-    gas_constant: float
-    molar_mass: float
 
 
 def vapour_fraction(temperature: Number, pressure: Number, humidity: Number, constants: MoistAirConstants) -> Number:
@@ -126,9 +124,3 @@ def standard_pressure(altitude: Number, atmosphere: StandardAtmosphere) -> Numbe
 def standard_temperature(altitude: Number, atmosphere: StandardAtmosphere) -> Number:
     """Temperature of the standard atmosphere at this altitude [m]: T0 - lapse_rate z [K]."""
     return atmosphere.sea_level_temperature - atmosphere.lapse_rate * altitude
-
-
-def standard_density(altitude: Number, atmosphere: StandardAtmosphere) -> Number:
-    """Density of the standard atmosphere, dry and an ideal gas: p M / (R T) [kg/m3]."""
-    per_kelvin = atmosphere.molar_mass / (atmosphere.gas_constant * standard_temperature(altitude, atmosphere))
-    return standard_pressure(altitude, atmosphere) * per_kelvin

@@ -1,10 +1,10 @@
-"""A piecewise cubic read at a point: pressure or power against flow; compiled, for all that read one."""
+"""Curves against flow, compiled for all that read one: a piecewise cubic, and a power of the flow."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inlined
 
 
 @compiled
@@ -30,3 +30,15 @@ def curve_values(pieces: np.ndarray, flows: np.ndarray) -> np.ndarray:
         if pieces[0, 0] <= flows[k] <= pieces[-1, 1]:
             out[k] = curve_at(pieces, flows[k])[0]
     return out
+
+
+@inlined
+def power_loss(coefficient: float, exponent: float, flow: float) -> tuple[float, float]:
+    """Loss as coefficient * flow^exponent [Pa, flow above 0 in m3/s], and its slope."""
+    if exponent == 2.0:  # most are; a power costs ten times as much
+        over = coefficient * flow
+    elif exponent == 1.0:
+        over = coefficient
+    else:
+        over = coefficient * flow ** (exponent - 1.0)
+    return over * flow, over * exponent

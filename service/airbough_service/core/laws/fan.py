@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import CoreError
-from airbough_service.core.laws.curve import curve_at
+from airbough_service.core.laws.curve import curve_at, power_loss
 
 Floats = NDArray[np.float64]
 
@@ -30,16 +30,91 @@ def fan_pressure(fan: np.ndarray, terms: np.ndarray, quadratic: float, flow: flo
     slope -= 2.0 * quadratic * flow
     for j in range(terms.shape[0]):
         if flow > 0.0:
-            exponent = terms[j, 1]
-            if exponent == 2.0:  # most are; a power costs ten times as much
-                over = terms[j, 0] * flow
-            elif exponent == 1.0:
-                over = terms[j, 0]
-            else:
-                over = terms[j, 0] * flow ** (exponent - 1.0)
-            pressure -= over * flow
-            slope -= over * exponent
+            loss, steeper = power_loss(terms[j, 0], terms[j, 1], flow)
+            pressure -= loss
+            slope -= steeper
     return pressure, slope
+
+
+HALVINGS = 40  # of a piece, before a curve that only just fails to be proved is searched
+SLACK = 1.0e-12  # share of the greatest pressure on the curve, of rounding
+
+
+@compiled
+def pressure_bound(piece: np.ndarray, terms: np.ndarray, quadratic: float, start: float, end: float) -> float:
+    """Return a bound that what is left, p, does not pass between two flows of a piece, Pa; tight as they near."""
+    a, b = start - piece[0], end - piece[0]
+    at_a = piece[2] + a * (piece[3] + a * (piece[4] + a * piece[5]))
+    at_b = piece[2] + b * (piece[3] + b * (piece[4] + b * piece[5]))
+    bend = max(abs(2.0 * piece[4] + 6.0 * piece[5] * a), abs(2.0 * piece[4] + 6.0 * piece[5] * b))
+    bound = max(at_a, at_b) + 0.125 * bend * (end - start) * (end - start)  # no chord is missed by more
+    bound -= quadratic * (start * start if quadratic > 0.0 else end * end)
+    for j in range(terms.shape[0]):
+        bound -= terms[j, 0] * start ** terms[j, 1]
+    return bound
+
+
+@compiled
+def steepness_bound(piece: np.ndarray, terms: np.ndarray, quadratic: float, start: float, end: float) -> float:
+    """Return a bound that p'(q) q - p(q) does not pass between two flows of a piece, Pa; tight as they near.
+
+    Of the cubic it is a cubic itself, with its extremes at the ends and where the curve's second derivative is 0. Of
+    -b q^2 it is -b q^2, and of a term -a q^n it is -a (n - 1) q^n: above 0 for n below 1; none has an extreme inside.
+    """
+    a, b = start - piece[0], end - piece[0]
+    bound = -np.inf
+    inside = -piece[4] / (3.0 * piece[5]) if piece[5] != 0.0 else a
+    for d in (a, b, min(max(inside, a), b)):
+        slope = piece[3] + d * (2.0 * piece[4] + d * 3.0 * piece[5])
+        value = piece[2] + d * (piece[3] + d * (piece[4] + d * piece[5]))
+        bound = max(bound, slope * (piece[0] + d) - value)
+    bound -= quadratic * (start * start if quadratic > 0.0 else end * end)
+    for j in range(terms.shape[0]):
+        above = terms[j, 0] * (1.0 - terms[j, 1])
+        bound += above * (end if above > 0.0 else start) ** terms[j, 1]
+    return bound
+
+
+@compiled
+def crosses_once(pieces: np.ndarray, terms: np.ndarray, quadratic: float) -> bool:
+    """Return whether no tree can meet what a fan leaves for it, p, at more than one flow; False where it may.
+
+    It cannot where the elasticity p'(q) q / p(q) is below 1 wherever p is above 0. For then p(q)/q falls there, by
+    its derivative (p' q - p)/q^2, and p, once 0, does not come back, since it would have to rise through 0. The tree's
+    need s(q) is above 0 and s(q)/q never falls, so that p/q - s/q falls and vanishes at one flow at most.
+
+    s/q never falls, since the loss of each run goes with an exponent of 1 (laminar flow, some filters) or more and a
+    junction's with the square of the flows. For take t times the flow, t above 1. If each run took t times its own,
+    every path would need at least t times its pressure; and what the arms really share lies between the least and the
+    greatest of what the paths need in any distribution of the flow, since in another one some arm has more air and
+    some has less. (A path that gains nearly as much at its junctions as it loses in laminar runs is left out here:
+    t^2 of the gain may outweigh t of the loss. The tests search random trees for a second crossing.)
+
+    Collector losses belong to p, whatever their exponent, and a discharge's recovery too, as a quadratic below 0: so
+    nothing is asked of them beyond the elasticity of what is left. Each piece is halved until bounds prove it.
+    """
+    slack = SLACK * np.max(np.abs(pieces[:, 2]))
+    starts, ends = np.empty(HALVINGS + 1), np.empty(HALVINGS + 1)
+    for piece in range(pieces.shape[0]):
+        starts[0], ends[0] = pieces[piece, 0], pieces[piece, 1]
+        waiting = 1
+        while waiting > 0:
+            waiting -= 1
+            start, end = starts[waiting], ends[waiting]
+            if pressure_bound(pieces[piece], terms, quadratic, start, end) <= slack:
+                continue
+            if steepness_bound(pieces[piece], terms, quadratic, start, end) < -slack:
+                continue
+            middle = 0.5 * (start + end)
+            fails = steepness_bound(pieces[piece], terms, quadratic, middle, middle) >= -slack
+            if fails and pressure_bound(pieces[piece], terms, quadratic, middle, middle) > slack:
+                return False
+            if waiting == HALVINGS or not start < middle < end:
+                return False
+            starts[waiting], ends[waiting] = middle, end
+            starts[waiting + 1], ends[waiting + 1] = start, middle
+            waiting += 2
+    return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +126,18 @@ class Fan:
         terms: shape (losses, 2): a and n of each collector loss a * flow^n.
         quadratic: velocity pressure taken off the curve (inlet or outlet) to leave fan static, Pa per (m3/s)^2.
         recovery: outlet velocity pressure that a discharge duct receives, Pa per (m3/s)^2.
+        crosses_once: whether no tree can meet what is left at more than one flow (see `crosses_once`).
     """
 
     pieces: Floats
     terms: Floats
     quadratic: float
     recovery: float = 0.0
+    crosses_once: bool = field(init=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Look at the curve once, for all states that it will be solved for."""
+        object.__setattr__(self, "crosses_once", bool(crosses_once(self.pieces, self.terms, self.net_quadratic)))
 
     @property
     def net_quadratic(self) -> float:
@@ -84,19 +165,6 @@ class Fan:
     def collector_loss(self, flow: float) -> float:
         """Return the losses of cyclone, filter and the like at this flow, Pa."""
         return float(sum(a * flow**n for a, n in self.terms)) if flow > 0.0 else 0.0
-
-    def always_falls(self) -> bool:
-        """Return whether what is left for the tree falls all along the curve; then at most one crossing exists."""
-        slack = 1.0e-12 * float(np.max(np.abs(self.pieces[:, 2]))) / self.highest
-        for start, end, _, first, second, third in self.pieces:
-            reach = [0.0, end - start]
-            if third != 0.0:
-                reach.append(min(max(-second / (3.0 * third), 0.0), end - start))
-            steepest = max(first + d * (2.0 * second + 3.0 * third * d) for d in reach)
-            lowest_pull = 2.0 * self.net_quadratic * (start if self.net_quadratic > 0.0 else end)
-            if steepest - lowest_pull > slack:
-                return False
-        return True
 
 
 def curve_pieces(flows: Sequence[float], pressures: Sequence[float], linear: bool) -> Floats:

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inlined
 
 Floats = NDArray[np.float64]
 LAMINAR_END = 2000.0
 TURBULENT_START = 4000.0
 TWO_OVER_LN10 = 2.0 / math.log(10.0)
+COLEBROOK = 2.51  # over the Reynolds number, beside 1/sqrt(f)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,23 @@ def reynolds_number(flow: ArrayLike, diameter: ArrayLike, density: float, viscos
     return np.asarray(4.0 * density * np.asarray(flow) / (math.pi * viscosity * np.asarray(diameter)))
 
 
+@inlined
+def root_step(rough: float, per_flow: float, y: float) -> tuple[float, float]:
+    """Return Newton's step of y = 1/sqrt(f) in Colebrook's equation, to be taken off y, and its steepness.
+
+    Args:
+        rough: roughness / (3.7 diameter).
+        per_flow: COLEBROOK / Reynolds number.
+        y: 1/sqrt(f) as it stands.
+
+    Returns:
+        Step and steepness; with y settled, d(f Q^2)/dQ = 2 f Q steepness.
+    """
+    argument = rough + per_flow * y
+    steep = argument / (argument + TWO_OVER_LN10 * per_flow)
+    return (y + TWO_OVER_LN10 * math.log(argument)) * steep, steep
+
+
 @compiled
 def inverse_root(rough: float, reynolds: float, start: float) -> float:
     """1/sqrt(f) of Colebrook's equation: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f))), to full precision.
@@ -53,10 +71,8 @@ def inverse_root(rough: float, reynolds: float, start: float) -> float:
         C. F. Colebrook, J. Inst. Civil Eng. 11 (1939), 133-156, equation as commonly printed.
     """
     y = start
-    slope = 2.51 / reynolds
     for _ in range(20):
-        argument = rough + slope * y
-        step = (y + TWO_OVER_LN10 * math.log(argument)) / (1.0 + TWO_OVER_LN10 * slope / argument)
+        step = root_step(rough, COLEBROOK / reynolds, y)[0]
         y -= step
         if abs(step) < 1.0e-13 * y:
             break

@@ -1,119 +1,97 @@
-"""Laws of converging junctions in plain Python: what the compiled solver does, written to be read and tested.
+"""The flow-ratio law of converging junctions: loss of one arriving run and how it leans on the flows, compiled.
 
-Flow-ratio law: total pressures at one section, momentum balance along the common run. Entry-angle law: the
-velocity-pressure method, static pressures meet.
+Total pressures at one section, momentum balance along the common run. A loss here is on the velocity pressure that a
+flow of 1 has in the common run; `momentum` is the sum over the arms of constant * area ratio * cosine * flow^2.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from typing import NamedTuple
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inlined
 
-JOIN_HALF_WIDTH = 0.02  # a step of a published branch factor is joined over this much either side
+
+class FlowRatioConstants(NamedTuple):
+    """The constants of the flow-ratio law; the catalogue prints them.
+
+    Attributes:
+        momentum: of the momentum along the common run.
+        tee_linear: of the square tee's straight run: linear q + quadratic q^2, q the side's share of the flow.
+        tee_quadratic: of the same.
+        join: flow ratios over which a step of a branch factor is joined, either side.
+    """
+
+    momentum: float
+    tee_linear: float
+    tee_quadratic: float
+    join: float
+
+
+NO_CONSTANTS = FlowRatioConstants(math.nan, math.nan, math.nan, math.nan)
+"""Of an arm that no flow-ratio law is asked of."""
 
 
 @compiled
-def branch_factor(low: float, slope: float, high: float, step: float, ratio: float) -> tuple[float, float]:
+def branch_factor(low: float, slope: float, high: float, step: float, join: float, ratio: float) -> tuple[float, float]:
     """Return the branch factor and its derivative in the flow ratio; the published step is joined by a line."""
-    if ratio <= step - JOIN_HALF_WIDTH:
+    if ratio <= step - join:
         return low + slope * ratio, slope
-    if ratio >= step + JOIN_HALF_WIDTH:
+    if ratio >= step + join:
         return high, 0.0
-    left = low + slope * (step - JOIN_HALF_WIDTH)
-    gradient = (high - left) / (2.0 * JOIN_HALF_WIDTH)
-    return left + gradient * (ratio - step + JOIN_HALF_WIDTH), gradient
+    left = low + slope * (step - join)
+    gradient = (high - left) / (2.0 * join)
+    return left + gradient * (ratio - step + join), gradient
 
 
-@dataclass(frozen=True, slots=True)
-class BranchFactor:
-    """Factor A on a branch's coefficient by its flow ratio: a line below the step, a constant above it.
-
-    Attributes:
-        low: factor at flow ratio 0.
-        slope: of the line below the step.
-        high: factor above the step.
-        step: flow ratio of the step; the pieces are joined by a line over 0.02 either side.
-    """
-
-    low: float
-    slope: float
-    high: float
-    step: float
-
-    def at(self, ratio: float) -> float:
-        """Return the factor at this flow ratio."""
-        return float(branch_factor(self.low, self.slope, self.high, self.step, ratio)[0])
-
-
-@dataclass(frozen=True, slots=True)
-class Arm:
-    """A run that arrives at a junction.
-
-    Attributes:
-        flow: [m3/s].
-        speed_ratio: area of the common run over the arm's own.
-        cosine: of the angle between the arm and the common run; 1 for a straight run.
-        factor: of a branch; None for a straight run.
-    """
-
-    flow: float
-    speed_ratio: float
-    cosine: float
-    factor: BranchFactor | None = None
-
-
-def flow_ratio_coefficients(arms: Sequence[Arm], tee: float = 0.0) -> tuple[float, ...]:
-    """Coefficients of the arriving runs on the common run's velocity pressure.
-
-    zeta_i = A_i (1 + (v_i/v_c)^2 - 2 sum_k (q_k/q_c)(v_k/v_c) cos a_k); a straight run has A = 1. The straight run
-    of a square tee has a law of its own, 1.55 q - q^2, with q the branch's share of the flow.
+@inlined
+def branch_loss(
+    area_ratio: float, factor: float, gradient: float, flow: float, total: float, inverse: float, momentum: float
+) -> tuple[float, float, float, float]:
+    """Loss of a branch, A (Q^2 + (x q)^2 - M), and its slopes in q, in Q and in M.
 
     Args:
-        arms: the arriving runs, total flow above 0.
-        tee: share of the square tee's own law in the straight run's coefficient, 1 at 90 degrees.
-
-    Returns:
-        One coefficient for each arm, in the order given.
+        area_ratio: x, area of the common run over the branch's.
+        factor: A, of the flow ratio q/Q.
+        gradient: of A in the flow ratio.
+        flow: q [m3/s].
+        total: Q, of the common run [m3/s].
+        inverse: 1/Q; a division costs as much as all the rest.
+        momentum: M, of all arms.
 
     References:
         Idelchik, Handbook of Hydraulic Resistance, 3rd ed., chapter 7, as carried by open texts (see the catalogue).
     """
-    total = sum(arm.flow for arm in arms)
-    shares = [arm.flow / total for arm in arms]
-    momentum = sum(share**2 * arm.speed_ratio * arm.cosine for arm, share in zip(arms, shares, strict=True))
-    answer = []
-    for arm, share in zip(arms, shares, strict=True):
-        base = 1.0 + (arm.speed_ratio * share) ** 2 - 2.0 * momentum
-        if arm.factor is None:
-            side = 1.0 - share
-            answer.append((1.0 - tee) * base + tee * (1.55 * side - side * side))
-        else:
-            answer.append(arm.factor.at(share) * base)
-    return tuple(answer)
+    own = area_ratio * area_ratio * flow
+    base = total * total + own * flow - momentum
+    turn = gradient * base * inverse
+    return factor * base, factor * 2.0 * own + turn, factor * 2.0 * total - turn * flow * inverse, -factor
 
 
-def resultant_velocity_pressure(flows: Sequence[float], pressures: Sequence[float]) -> float:
-    """Flow-weighted velocity pressure of merging streams: sum q_i VP_i / sum q_i [Pa]."""
-    return sum(q * vp for q, vp in zip(flows, pressures, strict=True)) / sum(flows)
-
-
-def entry_angle_losses(
-    flows: Sequence[float], pressures: Sequence[float], factors: Sequence[float], into: float
-) -> tuple[float, ...]:
-    """Fall of total pressure of each arriving run by the velocity-pressure method [Pa].
-
-    SP_j = SP_i - F_i VP_i is equal for all; SP_into = SP_j - max(0, VP_into - VP_r).
+@inlined
+def straight_loss(
+    area_ratio: float, tee: float, linear: float, quadratic: float, flow: float, total: float, momentum: float
+) -> tuple[float, float, float, float]:
+    """Loss of a straight run and its slopes, as `branch_loss`, without a factor; a square tee has a law of its own.
 
     Args:
-        flows: of the arriving runs [m3/s].
-        pressures: their own velocity pressures [Pa].
-        factors: entry factors by angle; 0 for a straight run.
-        into: velocity pressure of the common run [Pa].
-
-    Returns:
-        TP_i - TP_into for each run; the flow-weighted sum is never negative.
+        area_ratio: x, area of the common run over the straight's.
+        tee: share of the tee's law, linear s Q + quadratic s^2 with the side flow s = Q - q; 0 for a wye.
+        linear: of the tee's law.
+        quadratic: of the tee's law.
+        flow: q [m3/s].
+        total: Q [m3/s].
+        momentum: M, of all arms.
     """
-    acceleration = max(0.0, into - resultant_velocity_pressure(flows, pressures))
-    return tuple((1.0 + factor) * own - into + acceleration for own, factor in zip(pressures, factors, strict=True))
+    own = area_ratio * area_ratio * flow
+    base = total * total + own * flow - momentum
+    if tee == 0.0:
+        return base, 2.0 * own, 2.0 * total, -1.0
+    side, rest = total - flow, 1.0 - tee
+    bend = tee * (linear * total + 2.0 * quadratic * side)
+    return (
+        rest * base + tee * side * (linear * total + quadratic * side),
+        rest * 2.0 * own - bend,
+        rest * 2.0 * total + bend + tee * linear * side,
+        -rest,
+    )

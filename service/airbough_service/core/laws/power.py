@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.laws.curve import curve_at
 from airbough_service.core.laws.fan import curve_pieces
 
 Floats = NDArray[np.float64]
@@ -32,18 +30,6 @@ def power_pieces(flows: Sequence[float], powers: Sequence[float], speed: float, 
     return curve_pieces([flow * speed for flow in flows], [power * speed**3 * density for power in powers], False)
 
 
-def power_at(pieces: Floats, flow: float) -> float:
-    """Shaft power at this flow [W].
-
-    Raises:
-        OutsideTableError: beyond the points; nothing is extrapolated.
-    """
-    low, high = float(pieces[0, 0]), float(pieces[-1, 1])
-    if not low <= flow <= high:
-        raise OutsideTableError("flow", flow, low, high)
-    return float(curve_at(pieces, flow)[0])
-
-
-def power_of_efficiency(flow: float, total_pressure: float, efficiency: float) -> float:
-    """Shaft power of a fan's total efficiency: Q p_total / eta [W]."""
-    return flow * total_pressure / efficiency
+def power_of_efficiency(flow: ArrayLike, total_pressure: ArrayLike, efficiency: float) -> Floats:
+    """Shaft power of a fan's total efficiency: Q p_total / eta [W]; shape as the arguments."""
+    return np.asarray(np.multiply(flow, total_pressure) / efficiency)

@@ -24,7 +24,8 @@ from airbough_service.core.network.columns import (
     PARENT,
     VP_END,
 )
-from airbough_service.core.network.losses import junction_at, straight_losses
+from airbough_service.core.network.junction import junction_at
+from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
@@ -145,10 +146,8 @@ class _State:
 
     def _renew(self, rows: list[int]) -> None:
         """Work out the own losses of some rows again."""
-        tree, flow, gate = self.tree, self.flow[rows], self.base[rows]
-        friction, resistance = straight_losses(tree.table[rows], flow)
-        fixed = tree.entry[rows] + tree.port[rows] + tree.fittings[rows] + np.where(np.isinf(gate), 0.0, gate)
-        self.own[rows] = friction + resistance + fixed * (flow * flow)
+        tree = self.tree
+        fill_own_losses(tree.table, tree.change, self.base, self.flow, np.array(rows, np.int64), self.own)
 
     def need_of(self, row: int) -> None:
         """Work out the joins above a run, and what it needs at its downstream end; deepest arm governing."""
@@ -193,10 +192,9 @@ def _summed(tree: Tree, leaves: Floats) -> Floats:
 
 def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     """Return each run's losses but for its junction, Pa."""
-    friction, resistance = straight_losses(tree.table, flow)
-    square = flow * flow
-    local = (tree.entry + tree.port + tree.fittings + np.where(np.isinf(gate), 0.0, gate)) * square
-    return np.asarray(friction + resistance + local)
+    own = np.empty(flow.size)
+    fill_own_losses(tree.table, tree.change, gate, flow, np.arange(flow.size), own)
+    return own
 
 
 def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:

@@ -18,16 +18,22 @@ EXPONENT_A: Final = 5
 POWER_B: Final = 6  # a loss POWER_B * flow^EXPONENT_B: resistance inside a machine
 EXPONENT_B: Final = 7
 AREA_RATIO: Final = 8  # area of `into` over the area that meets the junction; a straight's is 1
-COSINE: Final = 9  # cosine of the angle of entry
+MOMENTUM: Final = 9  # of a flow of 1, along `into`: the law's constant times AREA_RATIO times the cosine of the angle
 ENTRY_FACTOR: Final = 10  # entry factor on the run's own velocity pressure
 VP_END: Final = 11  # density / (2 area^2) at the downstream end
 VP_START: Final = 12  # density / (2 area^2) at the upstream end, where runs join into this one
-FACTOR_LOW: Final = 13  # branch factor below the step: FACTOR_LOW + FACTOR_SLOPE * flow ratio; a straight's: tee share
+FACTOR_LOW: Final = 13  # branch factor below the step: FACTOR_LOW + FACTOR_SLOPE * flow ratio
 FACTOR_SLOPE: Final = 14
 FACTOR_HIGH: Final = 15  # branch factor above the step
 FACTOR_STEP: Final = 16  # flow ratio of the step; above 1: no step
-START: Final = 17  # a first guess of 1/sqrt(friction factor)
-FLOAT_COLUMNS: Final = 18
+FACTOR_JOIN: Final = 17  # flow ratios over which the step is joined, either side
+START: Final = 18  # a first guess of 1/sqrt(friction factor)
+FLOAT_COLUMNS: Final = 19
+
+# A straight arm has no branch factor: the same columns hold the square tee's own law for it.
+TEE_SHARE: Final = FACTOR_LOW  # of that law in the straight's loss: 0 for a wye, 1 for a tee of 90 degrees
+TEE_LINEAR: Final = FACTOR_SLOPE  # times the side flow's ratio
+TEE_QUADRATIC: Final = FACTOR_HIGH  # times its square
 
 # Place of a run.
 PARENT: Final = 0  # -1 for the run at the fan
@@ -39,6 +45,5 @@ LINK_COLUMNS: Final = 5
 
 # Junction laws.
 MEET: Final = 0  # total pressures meet, nothing is charged
-MOMENTUM: Final = 1  # flow-ratio law
+FLOW_RATIO: Final = 1  # momentum balance along `into`
 ENTRY: Final = 2  # entry-angle law of the velocity-pressure method
-TEE: Final = 3  # flow-ratio law with the square tee's own straight coefficient

@@ -20,6 +20,7 @@ from airbough_service.core.network.columns import (
 from airbough_service.core.network.joining import join
 from airbough_service.core.network.work import (
     ALPHA,
+    ARMS,
     BETA,
     CONSTANT,
     FLOW,
@@ -27,22 +28,27 @@ from airbough_service.core.network.work import (
     KEPT_Y,
     PROPORTION,
     QUADRATIC,
+    ROW,
     RUBBING,
     Y,
 )
 
 LEAST_SHARE = 0.1  # of the arms' resistance, which a junction that drags them along leaves in the first guess
+HALVINGS = 4  # of the fan's curve before one Newton step: near enough that it lands on the right piece of it
+NEAREST, FURTHEST = 0.5, 2.0  # shares of the halved flow that this step may reach
+LEAST_OF_SHARE, MOST_OF_SHARE = 0.3, 3.0  # of an arm's share by conductances, that a junction may make of it
+USUAL_VELOCITY_PRESSURE = 200.0  # Pa, about 18 m/s: where a loss that is not quadratic is taken as if it were
+NO_LOSS = 1.0e-9  # Pa/(m3/s)^2 that a run has at least: one without any loss would have no end of conductance
 
 
 @compiled
 def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
     """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
     low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
-    for _ in range(4):
+    for _ in range(HALVINGS):
         q = 0.5 * (low + high)
         pressure, slope = fan_pressure(fan, terms, quadratic, q)
-        surplus = pressure - resistance * q * q
-        if surplus > 0.0:
+        if pressure > resistance * q * q:
             low = q
         else:
             high = q
@@ -50,7 +56,7 @@ def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadrati
     pressure, slope = fan_pressure(fan, terms, quadratic, q)
     fall = 2.0 * resistance * q - slope
     if fall > 0.0:
-        q = min(max(q + (pressure - resistance * q * q) / fall, 0.5 * q), 2.0 * q)
+        q = min(max(q + (pressure - resistance * q * q) / fall, NEAREST * q), FURTHEST * q)
     return q
 
 
@@ -67,7 +73,7 @@ def first_shares(
         work[k, PROPORTION] = 1.0 / math.sqrt(work[k, ALPHA])
         conductance += work[k, PROPORTION]
     plain = 1.0 / (conductance * conductance)
-    law = links[order[i], LAW]
+    law = links[order[ROW, i], LAW]
     if law == MEET:
         for k in range(first, first + count):
             work[k, PROPORTION] /= conductance
@@ -80,7 +86,7 @@ def first_shares(
     total = 0.0
     for k in range(first, first + count):
         q = work[k, FLOW]
-        work[k, PROPORTION] = min(max(work[k, CONSTANT] + work[k, PROPORTION], 0.3 * q), 3.0 * q)
+        work[k, PROPORTION] = min(max(work[k, CONSTANT] + work[k, PROPORTION], LEAST_OF_SHARE * q), MOST_OF_SHARE * q)
         total += work[k, PROPORTION]
     for k in range(first, first + count):
         work[k, PROPORTION] /= total
@@ -100,18 +106,17 @@ def first_flows(
     given: float,
 ) -> None:
     """Guess every flow: resistances are composed from the hoods to the fan as if every loss were quadratic."""
-    n = table.shape[0]
     child = live
     for i in range(live - 1, -1, -1):
-        run = order[i]
+        run = order[ROW, i]
         y = work[run, KEPT_Y]
         work[i, Y] = y
-        own = work[i, QUADRATIC] + work[i, RUBBING] / (y * y) + 1.0e-9
+        own = work[i, QUADRATIC] + work[i, RUBBING] / (y * y) + NO_LOSS
         if work[run, KEPT_POWERS] > 0.0:
-            q = math.sqrt(200.0 / table[run, VP_START])  # the flow at 200 Pa of velocity pressure
+            q = math.sqrt(USUAL_VELOCITY_PRESSURE / table[run, VP_START])
             own += table[run, POWER_A] * q ** (table[run, EXPONENT_A] - 2.0)
             own += table[run, POWER_B] * q ** (table[run, EXPONENT_B] - 2.0)
-        count = order[n + i]
+        count = order[ARMS, i]
         if count == 1:
             child -= 1
             work[child, PROPORTION] = 1.0
@@ -123,6 +128,6 @@ def first_flows(
     work[0, FLOW] = given if given > 0.0 else first_at_fan(work[0, ALPHA], fan, terms, quadratic)
     child = 1
     for i in range(live):
-        for _ in range(order[n + i]):
+        for _ in range(order[ARMS, i]):
             work[child, FLOW] = work[i, FLOW] * work[child, PROPORTION]
             child += 1

@@ -5,38 +5,30 @@ from __future__ import annotations
 import numpy as np
 
 from airbough_service.core.compiled import compiled
-from airbough_service.core.network.columns import (
-    ENTRY,
-    ENTRY_FACTOR,
-    MEET,
-    VP_END,
-    VP_START,
-)
-from airbough_service.core.network.kernel import arm_pressures, pair_pressures
-from airbough_service.core.network.work import (
-    ALPHA,
-    BETA,
-    CONSTANT,
-    FLOW,
-    PROPORTION,
-)
+from airbough_service.core.network.columns import ENTRY, MEET, MOMENTUM, VP_END, VP_START
+from airbough_service.core.network.junction import arm_loss, entry_coefficient, pair_losses
+from airbough_service.core.network.work import ALPHA, BETA, CONSTANT, FLOW, PROPORTION, ROW
+
+LEAST_STIFFNESS = 0.1
+"""Share of the arms' own slopes that a junction's slopes leave at least: with less the step would run away, since the
+stream that is dragged along would then be told to grow without resistance."""
 
 
 @compiled
 def join_pair(
-    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, work: np.ndarray
+    table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
     """Eliminate a flow-ratio junction of two arms; return alpha and beta of the pressure below it."""
     one, two = first, first + 1
-    q1, q2 = work[one, FLOW], work[two, FLOW]
-    j1, j2, j11, j12, j21, j22 = pair_pressures(table, links, law, order[i], order[one], order[two], q1, q2)
-    c1 = work[one, ALPHA] + j1 - j11 * q1 - j12 * q2
-    c2 = work[two, ALPHA] + j2 - j21 * q1 - j22 * q2
+    j1, j2, j11, j12, j21, j22 = pair_losses(
+        table, links, order[ROW, i], order[ROW, one], order[ROW, two], work[one, FLOW], work[two, FLOW]
+    )
+    # A junction's loss goes with the square of the flows, so that value - slopes * flows = -value.
+    c1, c2 = work[one, ALPHA] - j1, work[two, ALPHA] - j2
     m11, m22 = work[one, BETA] + j11, work[two, BETA] + j22
-    own = work[one, BETA] + work[two, BETA]
-    stiffness = m11 - j21 - j12 + m22
-    if stiffness < 0.1 * own:  # a junction that would run away: step less
-        stiffness = 0.1 * own
+    stiffness, own = m11 - j21 - j12 + m22, work[one, BETA] + work[two, BETA]
+    if stiffness < LEAST_STIFFNESS * own:
+        stiffness = LEAST_STIFFNESS * own
     inverse = 1.0 / stiffness
     constant, proportion = (c2 - c1) * inverse, (m22 - j12) * inverse
     work[one, CONSTANT], work[one, PROPORTION] = constant, proportion
@@ -45,67 +37,52 @@ def join_pair(
 
 
 @compiled
-def join_many(
-    table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
+def cross(a0: float, a1: float, a2: float, b0: float, b1: float, b2: float) -> tuple[float, float, float]:
+    """Return the cross product of two vectors."""
+    return a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0
+
+
+@compiled
+def arm_row(
+    table: np.ndarray, links: np.ndarray, arm: int, w: float, q: float, total: float, inverse: float,
+    m0: float, m1: float, m2: float, momentum: float,
+) -> tuple[float, float, float, float, float]:  # fmt: skip
+    """Return the loss of one of three arms, its slope in its own flow alone, and those shared with each arm's flow."""
+    loss, own, by_total, by_momentum = arm_loss(table, links, arm, q, total, inverse, momentum)
+    by_momentum *= 2.0
+    return w * loss, w * own, w * (by_total + by_momentum * m0), w * (by_total + by_momentum * m1), w * (
+        by_total + by_momentum * m2
+    )  # fmt: skip
+
+
+@compiled
+def join_three(
+    table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
-    """Eliminate a flow-ratio junction of three arms; return alpha and beta of the pressure below it."""
-    flows = np.empty(count)
-    total = 0.0
-    for k in range(count):
-        flows[k] = work[first + k, FLOW]
-        total += flows[k]
-    loss, slopes = arm_pressures(table, links, law, order[i], order[first : first + count], flows, total)
-    matrix = np.empty((count, count))
-    right = np.empty((count, 2))
-    for k in range(count):
-        right[k, 0], right[k, 1] = 1.0, work[first + k, ALPHA] + loss[k]
-        for m in range(count):
-            matrix[k, m] = slopes[k, m]
-            right[k, 1] -= slopes[k, m] * flows[m]
-        matrix[k, k] += work[first + k, BETA]
-    eliminate(matrix, right)
-    ones, constants = 0.0, 0.0
-    for k in range(count):
-        ones += right[k, 0]
-        constants += right[k, 1]
-    for k in range(count):
-        work[first + k, PROPORTION] = right[k, 0] / ones
-        work[first + k, CONSTANT] = right[k, 0] * constants / ones - right[k, 1]
-    return constants / ones, 1.0 / ones
-
-
-@compiled
-def pivot(matrix: np.ndarray, right: np.ndarray, k: int) -> None:
-    """Bring the row of the greatest entry below the diagonal of column k to it."""
-    best = k
-    for i in range(k + 1, matrix.shape[0]):
-        if abs(matrix[i, k]) > abs(matrix[best, k]):
-            best = i
-    if best != k:
-        for j in range(matrix.shape[1]):
-            matrix[k, j], matrix[best, j] = matrix[best, j], matrix[k, j]
-        for j in range(right.shape[1]):
-            right[k, j], right[best, j] = right[best, j], right[k, j]
-
-
-@compiled
-def eliminate(matrix: np.ndarray, right: np.ndarray) -> None:
-    """Solve matrix * x = right in place by Gauss with partial pivoting; x is left in `right`."""
-    n = matrix.shape[0]
-    for k in range(n):
-        pivot(matrix, right, k)
-        for i in range(k + 1, n):
-            share = matrix[i, k] / matrix[k, k]
-            for j in range(k, n):
-                matrix[i, j] -= share * matrix[k, j]
-            for j in range(right.shape[1]):
-                right[i, j] -= share * right[k, j]
-    for k in range(n - 1, -1, -1):
-        for j in range(right.shape[1]):
-            value = right[k, j]
-            for i in range(k + 1, n):
-                value -= matrix[k, i] * right[i, j]
-            right[k, j] = value / matrix[k, k]
+    """Eliminate a flow-ratio junction of three arms, by Cramer's rule; return alpha and beta of the pressure below."""
+    k0, k1, k2 = first, first + 1, first + 2
+    r0, r1, r2 = order[ROW, k0], order[ROW, k1], order[ROW, k2]
+    q0, q1, q2 = work[k0, FLOW], work[k1, FLOW], work[k2, FLOW]
+    m0, m1, m2 = table[r0, MOMENTUM] * q0, table[r1, MOMENTUM] * q1, table[r2, MOMENTUM] * q2
+    w, total, momentum = table[order[ROW, i], VP_START], q0 + q1 + q2, m0 * q0 + m1 * q1 + m2 * q2
+    inverse = 1.0 / total
+    j0, own0, s00, s01, s02 = arm_row(table, links, r0, w, q0, total, inverse, m0, m1, m2, momentum)
+    j1, own1, s10, s11, s12 = arm_row(table, links, r1, w, q1, total, inverse, m0, m1, m2, momentum)
+    j2, own2, s20, s21, s22 = arm_row(table, links, r2, w, q2, total, inverse, m0, m1, m2, momentum)
+    s00, s11, s22 = s00 + own0 + work[k0, BETA], s11 + own1 + work[k1, BETA], s22 + own2 + work[k2, BETA]
+    c0, c1, c2 = work[k0, ALPHA] - j0, work[k1, ALPHA] - j1, work[k2, ALPHA] - j2  # as for two arms
+    x0, x1, x2 = cross(s01, s11, s21, s02, s12, s22)
+    y0, y1, y2 = cross(s02, s12, s22, s00, s10, s20)
+    z0, z1, z2 = cross(s00, s10, s20, s01, s11, s21)
+    determinant = s00 * x0 + s10 * x1 + s20 * x2
+    one0, one1, one2 = x0 + x1 + x2, y0 + y1 + y2, z0 + z1 + z2
+    con0, con1, con2 = c0 * x0 + c1 * x1 + c2 * x2, c0 * y0 + c1 * y1 + c2 * y2, c0 * z0 + c1 * z1 + c2 * z2
+    inverse = 1.0 / (one0 + one1 + one2)
+    alpha = (con0 + con1 + con2) * inverse
+    work[k0, PROPORTION], work[k0, CONSTANT] = one0 * inverse, (one0 * alpha - con0) / determinant
+    work[k1, PROPORTION], work[k1, CONSTANT] = one1 * inverse, (one1 * alpha - con1) / determinant
+    work[k2, PROPORTION], work[k2, CONSTANT] = one2 * inverse, (one2 * alpha - con2) / determinant
+    return alpha, determinant * inverse
 
 
 @compiled
@@ -115,27 +92,28 @@ def join_entry(
     """Eliminate an entry-angle junction; return alpha and beta of the pressure below it."""
     weight, constants, total, weighted = 0.0, 0.0, 0.0, 0.0
     for k in range(first, first + count):
-        arm, q = order[k], work[k, FLOW]
+        arm, q = order[ROW, k], work[k, FLOW]
         total += q
         weighted += table[arm, VP_END] * q * q * q
-        own = (1.0 + table[arm, ENTRY_FACTOR]) * table[arm, VP_END]
+        own = entry_coefficient(table, arm)
         beta = work[k, BETA] + 2.0 * own * q
         alpha = work[k, ALPHA] - own * q * q
         work[k, ALPHA], work[k, BETA] = alpha, beta
         weight += 1.0 / beta
         constants += alpha / beta
-    into, resultant = table[order[i], VP_START] * total * total, weighted / total
+    start = table[order[ROW, i], VP_START]
+    into, resultant = start * total * total, weighted / total
     alpha_out, beta_out = constants / weight, 1.0 / weight
     if into < resultant:
         alpha_out += into  # it is quadratic: value - slope * total = -into
-        beta_out -= 2.0 * table[order[i], VP_START] * total
+        beta_out -= 2.0 * start * total
     for k in range(first, first + count):
         beta = work[k, BETA]
         work[k, PROPORTION] = 1.0 / (weight * beta)
         work[k, CONSTANT] = (constants / weight - work[k, ALPHA]) / beta
         if into >= resultant:
             q = work[k, FLOW]
-            slope = (3.0 * table[order[k], VP_END] * q * q - resultant) / total
+            slope = (3.0 * table[order[ROW, k], VP_END] * q * q - resultant) / total
             alpha_out -= slope * (work[k, CONSTANT] - q)
             beta_out -= slope * work[k, PROPORTION]
     if into >= resultant:
@@ -171,5 +149,5 @@ def join(
     if law == ENTRY:
         return join_entry(table, order, i, first, count, work)
     if count == 2:
-        return join_pair(table, links, law, order, i, first, work)
-    return join_many(table, links, law, order, i, first, count, work)
+        return join_pair(table, links, order, i, first, work)
+    return join_three(table, links, order, i, first, work)

@@ -8,27 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.compiled import compiled
-from airbough_service.core.laws.friction import darcy
 from airbough_service.core.network.columns import (
     CHILDREN,
-    ENTRY,
-    ENTRY_FACTOR,
-    EXPONENT_A,
-    EXPONENT_B,
     FIRST_CHILD,
-    FRICTION,
-    LAW,
-    MEET,
     PARENT,
-    POWER_A,
-    POWER_B,
-    REYNOLDS,
-    ROUGH,
     START,
     VP_END,
     VP_START,
 )
-from airbough_service.core.network.kernel import arm_pressures, entry_recovery
+from airbough_service.core.network.junction import junction_at
+from airbough_service.core.network.own_loss import duct_loss
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
@@ -57,75 +46,68 @@ class Losses:
     energy_residual: float
 
 
-@compiled
-def straight_losses(table: np.ndarray, flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return friction loss and machine resistance of every run, Pa."""
-    n = table.shape[0]
-    friction, resistance = np.zeros(n), np.zeros(n)
-    for run in range(n):
-        q = flow[run]
-        if q <= 0.0:
-            continue
-        if table[run, FRICTION] > 0.0:
-            factor = darcy(table[run, ROUGH], table[run, REYNOLDS] * q, table[run, START])
-            friction[run] = table[run, FRICTION] * q * q * factor
-        if table[run, POWER_A] > 0.0:
-            friction[run] += table[run, POWER_A] * q ** table[run, EXPONENT_A]
-        if table[run, POWER_B] > 0.0:
-            resistance[run] = table[run, POWER_B] * q ** table[run, EXPONENT_B]
-    return friction, resistance
+# Lines of what the compiled loop fills.
+_ENTRY, _PORT, _RESISTANCE, _GATE, _FRICTION, _FITTINGS, _JOIN, _TOTAL, _AT_END, _STATIC, _AT_HOOD = range(11)
+_LINES = 11
+_LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
 
 
 @compiled
-def junction_at(table: np.ndarray, links: np.ndarray, flow: np.ndarray, run: int, loss: np.ndarray) -> None:
-    """Fill loss[arm] of every run that flows into `run` by its junction's law, Pa, idle arms too."""
-    count, law, total = links[run, CHILDREN], links[run, LAW], flow[run]
-    if count < 2 or law == MEET or total <= 0.0:
-        return
-    first = links[run, FIRST_CHILD]
-    arms = np.arange(first, first + count)
-    if law == ENTRY:
-        recovery = entry_recovery(table, run, arms, flow)[0]
-        for arm in range(first, first + count):
-            own = table[arm, VP_END] * flow[arm] * flow[arm]
-            loss[arm] = (1.0 + table[arm, ENTRY_FACTOR]) * own - recovery
-    else:
-        values = arm_pressures(table, links, law, run, arms, flow[first : first + count], total)[0]
-        for k in range(count):
-            loss[first + k] = values[k]
+def _balanced(links: np.ndarray, flow: np.ndarray, run: int) -> float:
+    """Return how far the flows into a run are from its own, relative; 0 at a hood."""
+    first, count = links[run, FIRST_CHILD], links[run, CHILDREN]
+    if count == 0 or flow[run] <= 0.0:
+        return 0.0
+    arriving = 0.0
+    for arm in range(first, first + count):
+        arriving += flow[arm]
+    return abs(arriving - flow[run]) / flow[run]
 
 
 @compiled
-def junction_losses(table: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
-    """Return every run's junction loss by its law, Pa; changes of size are not in it."""
-    loss = np.zeros(table.shape[0])
-    for run in range(table.shape[0]):
-        junction_at(table, links, flow, run, loss)
-    return loss
-
-
-@compiled
-def pressures(
-    links: np.ndarray, gate: np.ndarray, flow: np.ndarray, own: np.ndarray, join: np.ndarray, at_fan: float
-) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return total pressure at every downstream end, the pressure each shut gate holds, and the energy residual.
+def _fill(
+    table: np.ndarray,
+    links: np.ndarray,
+    parts: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
+    gate: np.ndarray,
+    flow: np.ndarray,
+    at_fan: float,
+    out: np.ndarray,
+) -> tuple[float, float]:
+    """Fill the lines of `out`; return the worst residuals of mass, relative, and of energy, Pa.
 
     Goes from the fan to the hoods, so that a hood's room pressure, which ought to be 0, shows the residual.
+    parts: entry, port, fittings and change of every run.
     """
-    n = own.shape[0]
-    end, up, held = np.zeros(n), np.zeros(n), np.zeros(n)
-    worst = 0.0
+    n = table.shape[0]
+    join, up = np.zeros(n), np.zeros(n)
+    mass, energy = 0.0, 0.0
     for run in range(n):
+        q, square = flow[run], flow[run] * flow[run]
+        friction, resistance, open_gate, held = 0.0, 0.0, 0.0, 0.0
+        if q > 0.0:
+            friction, resistance, _ = duct_loss(table, run, q, table[run, START])
+        entry, port, fittings = parts[0][run] * square, parts[1][run] * square, parts[2][run] * square
+        joined = join[run] + parts[3][run] * square
         parent = links[run, PARENT]
-        end[run] = (-at_fan if parent < 0 else up[parent]) + join[run]
+        end = (-at_fan if parent < 0 else up[parent]) + joined
         if np.isinf(gate[run]):
-            held[run] = -end[run]
-            up[run] = 0.0
+            held = -end
+            own = entry + port + resistance + friction + fittings
         else:
-            up[run] = end[run] + own[run]
-            if links[run, CHILDREN] == 0 and flow[run] > 0.0:
-                worst = max(worst, abs(up[run]))
-    return end, held, worst
+            open_gate = gate[run] * square
+            own = entry + port + resistance + open_gate + friction + fittings
+            up[run] = end + own
+            if links[run, CHILDREN] == 0 and q > 0.0:
+                energy = max(energy, abs(up[run]))
+        mass = max(mass, _balanced(links, flow, run))
+        junction_at(table, links, flow, run, join)
+        out[_ENTRY, run], out[_PORT, run], out[_RESISTANCE, run] = entry, port, resistance
+        out[_GATE, run], out[_FRICTION, run], out[_FITTINGS, run] = open_gate + held, friction, fittings
+        out[_JOIN, run], out[_TOTAL, run], out[_AT_END, run] = joined, own + held + joined, end
+        out[_STATIC, run] = end - table[run, VP_END] * square
+        out[_AT_HOOD, run] = -(entry + port + resistance) - table[run, VP_START] * square
+    return mass, energy
 
 
 def losses(tree: Tree, gate: Floats, flow: Floats, at_fan: float) -> Losses:
@@ -137,39 +119,21 @@ def losses(tree: Tree, gate: Floats, flow: Floats, at_fan: float) -> Losses:
         flow: shape (n,), m3/s.
         at_fan: fall of total pressure from the room to the downstream end of the last run, Pa.
     """
-    square = flow * flow
-    friction, resistance = straight_losses(tree.table, flow)
-    open_gate = np.where(np.isinf(gate), 0.0, gate) * square
-    entry, port, fittings = tree.entry * square, tree.port * square, tree.fittings * square
-    join = junction_losses(tree.table, tree.links, flow) + tree.change * square
-    own = entry + port + resistance + open_gate + friction + fittings
-    end, held, worst = pressures(tree.links, gate, flow, own, join, at_fan)
-    gate_loss = open_gate + held
-    static = end - tree.table[:, VP_END] * square
-    at_hood = -(entry + port + resistance) - tree.table[:, VP_START] * square
+    lines = np.empty((_LINES, flow.size))
+    parts = (tree.entry, tree.port, tree.fittings, tree.change)
+    mass, energy = _fill(tree.table, tree.links, parts, gate, flow, float(at_fan), lines)
     return Losses(
-        entry=entry,
-        port=port,
-        resistance=resistance,
-        gate=gate_loss,
-        friction=friction,
-        fittings=fittings,
-        join=join,
-        total=own + held + join,
-        total_pressure=end,
-        static_pressure=static,
-        at_hood=at_hood,
-        mass_residual=_mass_residual(tree, flow),
-        energy_residual=worst / max(abs(at_fan), 1.0),
+        entry=lines[_ENTRY],
+        port=lines[_PORT],
+        resistance=lines[_RESISTANCE],
+        gate=lines[_GATE],
+        friction=lines[_FRICTION],
+        fittings=lines[_FITTINGS],
+        join=lines[_JOIN],
+        total=lines[_TOTAL],
+        total_pressure=lines[_AT_END],
+        static_pressure=lines[_STATIC],
+        at_hood=lines[_AT_HOOD],
+        mass_residual=mass,
+        energy_residual=energy / max(abs(at_fan), _LEAST_SUCTION),
     )
-
-
-def _mass_residual(tree: Tree, flow: Floats) -> float:
-    """Return the worst |sum in - out| / out over the junctions with flow."""
-    parent = tree.links[:, 0]
-    arriving = np.zeros_like(flow)
-    np.add.at(arriving, parent[1:], flow[1:])
-    inner = (tree.links[:, CHILDREN] > 0) & (flow > 0.0)
-    if not inner.any():
-        return 0.0
-    return float(np.max(np.abs(arriving[inner] - flow[inner]) / flow[inner]))

@@ -13,9 +13,8 @@ from airbough_service.core import deadline
 from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan, fan_pressure
-from airbough_service.core.network.columns import CHILDREN
-from airbough_service.core.network.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED
 from airbough_service.core.network.solver import (
+    hand_over,
     linearise,
     newton,
     open_runs,
@@ -23,12 +22,14 @@ from airbough_service.core.network.solver import (
     settle,
     solve_state,
 )
+from airbough_service.core.network.status import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED
 from airbough_service.core.network.tree import Tree
 from airbough_service.core.network.work import (
     ALPHA,
     BETA,
     FLOW,
-    WORK_COLUMNS,
+    Scratch,
+    scratch,
 )
 
 Floats = NDArray[np.float64]
@@ -37,7 +38,10 @@ Outcome: TypeAlias = Literal["operating-point", "several-operating-points", "bey
 AT_ONCE = 100_000  # rows solved between two looks at the clock
 NODES = 48  # at which a tree is solved where the curve has more points to be searched at
 NEAR = 0.01  # share of what the fan affords within which of a crossing a tree is solved at every point
-POINTS_A_PIECE = 16  # how finely a curve that does not always fall is searched for crossings
+POINTS_A_PIECE = 16  # how finely a curve that may be crossed more than once is searched for crossings
+WARM_STEPS = 8  # of Newton from the flows of the point before, before a point is solved afresh
+MOST_HALVINGS = 200  # of the flows between which a crossing lies
+NEAR_ENDS, NEAREST_ENDS = 1.0e-14, 4.0e-16  # share of the flow by which these are the same; where no double is between
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,33 +86,101 @@ def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows
 
 
 @compiled
+def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow: float, before: float) -> float:
+    """Return the fall of total pressure over a compacted tree at a flow at the fan, Pa; not a number: not solved.
+
+    before: the flow at the fan that `room` holds the solution of; the flows in proportion are a better start than any
+    guess. 0: it holds none.
+    """
+    no_fan, no_terms = np.zeros((1, 6)), np.zeros((0, 2))
+    status = NOT_CONVERGED
+    if before > 0.0:
+        for k in range(live):
+            room.work[k, FLOW] *= flow / before
+        status = newton(
+            table, links, room.order, live, room.work, no_fan, no_terms, 0.0, flow, WARM_STEPS, 1.0
+        )[0]  # fmt: skip
+    if status == NOT_CONVERGED:
+        status = settle(table, links, room.order, live, room.work, no_fan, no_terms, 0.0, flow)[0]
+    if status == NOT_CONVERGED:
+        return np.nan
+    linearise(table, links, room.order, live, room.work)
+    return room.work[0, ALPHA] + room.work[0, BETA] * flow
+
+
+@compiled
 def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray) -> np.ndarray:
     """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
-    n = table.shape[0]
-    order, slots = np.empty(2 * n, np.int32), np.empty(n, np.int32)
-    work = np.empty((n, WORK_COLUMNS))
-    no_fan, no_terms = np.zeros((1, 6)), np.zeros((0, 2))
-    out = np.empty(flows.shape[0])
-    prepare(table, links, work)
-    live = open_runs(table, links, gate, order, slots, work)
-    status, before = NOT_CONVERGED, 0.0
+    room = scratch(table.shape[0])
+    prepare(table, links, room.work)
+    live = open_runs(table, links, gate, room.order, room.slots, room.work)
+    out, before = np.zeros(flows.shape[0]), 0.0
     for i in range(flows.shape[0]):
-        if flows[i] <= 0.0 or live == 0:
-            out[i] = 0.0
-            continue
-        if status != NOT_CONVERGED:  # the flows before, in proportion, are a better start than any guess
-            for k in range(live):
-                work[k, FLOW] *= flows[i] / before
-            status = newton(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i], 8, 1.0)[0]
-        if status == NOT_CONVERGED:
-            status = settle(table, links, order, live, work, no_fan, no_terms, 0.0, flows[i])[0]
-        if status == NOT_CONVERGED:  # nothing rests on part of a curve
-            out[i:] = np.nan
-            break
-        before = flows[i]
-        linearise(table, links, order, live, work)
-        out[i] = work[0, ALPHA] + work[0, BETA] * flows[i]
+        if flows[i] > 0.0 and live > 0:
+            out[i] = need_at(table, links, live, room, flows[i], before)
+            if np.isnan(out[i]):  # nothing rests on part of a curve
+                out[i:] = np.nan
+                break
+            before = flows[i]
     return out
+
+
+@compiled
+def crossing_between(
+    table: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    ends: tuple[float, float],
+    surplus: tuple[float, float],
+) -> float:
+    """Return where the fan's surplus over the need vanishes between two flows that it has unlike signs at, m3/s.
+
+    Illinois' false position, bounded (Dowell and Jarratt, BIT 11, 1971); not a number where a flow is not solved.
+    """
+    room = scratch(table.shape[0])
+    prepare(table, links, room.work)
+    live = open_runs(table, links, gate, room.order, room.slots, room.work)
+    low, high = ends
+    at_low, at_high = surplus
+    rising, side, before = at_low > 0.0, 0, 0.0
+    for _ in range(MOST_HALVINGS):
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        if not low < middle < high:
+            middle = 0.5 * (low + high)
+        value = fan_pressure(fan, terms, quadratic, middle)[0] - need_at(table, links, live, room, middle, before)
+        if value == 0.0 or high - low <= NEAREST_ENDS * high:
+            return middle
+        if np.isnan(value):
+            return value
+        before = middle
+        if (value > 0.0) == rising:
+            low, at_low = middle, value
+            at_high = 0.5 * at_high if side == 1 else at_high
+            side = 1
+        else:
+            high, at_high = middle, value
+            at_low = 0.5 * at_low if side == -1 else at_low
+            side = -1
+        if high - low <= NEAR_ENDS * high:
+            break
+    return 0.5 * (low + high)
+
+
+@compiled
+def solve_at(table: np.ndarray, links: np.ndarray, gate: np.ndarray, at_fan: float, flow: np.ndarray) -> float:
+    """Fill flow[n] with what flows when the fan draws `at_fan`; return the fall of total pressure, Pa, or no number."""
+    room = scratch(table.shape[0])
+    prepare(table, links, room.work)
+    live = open_runs(table, links, gate, room.order, room.slots, room.work)
+    flow[:] = 0.0
+    if live == 0 or at_fan <= 0.0:
+        return 0.0
+    need = need_at(table, links, live, room, at_fan, 0.0)
+    hand_over(room.order, live, room.work, flow)
+    return need
 
 
 def flows_at(tree: Tree, gate: Floats, at_fan: float) -> tuple[Floats, float]:
@@ -117,15 +189,11 @@ def flows_at(tree: Tree, gate: Floats, at_fan: float) -> tuple[Floats, float]:
     Raises:
         DidNotConvergeError: no distribution of the flow was found.
     """
-    n = tree.table.shape[0]
-    flow = np.zeros(n)
-    status, _ = solve_state(
-        tree.table, tree.links, gate, np.zeros((1, 6)), np.zeros((0, 2)), 0.0, at_fan, flow,
-        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
-    )  # fmt: skip
-    if status == NOT_CONVERGED:
+    flow = np.zeros(tree.table.shape[0])
+    need = solve_at(tree.table, tree.links, gate, float(at_fan), flow)
+    if math.isnan(need):
         raise DidNotConvergeError("the flows did not settle")
-    return flow, float(system_curve(tree.table, tree.links, gate, np.array([at_fan]))[0])
+    return flow, need
 
 
 def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
@@ -143,12 +211,11 @@ def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
     n = tree.table.shape[0]
     flow = np.zeros(n)
     status, iterations = solve_state(
-        tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow,
-        np.empty(2 * n, np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)),
+        tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow
     )  # fmt: skip
     if status == NO_FLOW:
         return Operating("no-flow", np.zeros(n))
-    if status == NOT_CONVERGED or not fan.always_falls():
+    if status == NOT_CONVERGED or not fan.crosses_once:
         return _search(tree, fan, gate, iterations)
     if status == BEYOND_HIGH:
         return _beyond(tree, fan, gate, high=True, iterations=iterations)
@@ -184,7 +251,12 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
     crossings = []
     at_rest = (grid[:-1] == 0.0) & (surplus[:-1] == 0.0)  # nothing given, nothing needed, nothing flows: no crossing
     for i in np.flatnonzero(((surplus[1:] > 0.0) != (surplus[:-1] > 0.0)) & ~at_rest):
-        at = _bisect(tree, fan, gate, float(grid[i]), float(grid[i + 1]), float(surplus[i]))
+        deadline.check()
+        ends, signs = (float(grid[i]), float(grid[i + 1])), (float(surplus[i]), float(surplus[i + 1]))
+        solved = (tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic)
+        at = float(crossing_between(*solved, ends, signs))
+        if math.isnan(at):
+            raise DidNotConvergeError("the system curve could not be followed")
         crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))
     if not crossings:
         return _beyond(tree, fan, gate, high=bool(surplus[-1] > 0.0), iterations=iterations)
@@ -237,35 +309,6 @@ def _surplus(tree: Tree, fan: Fan, gate: Floats, flows: Floats) -> Floats:
     return afforded - np.concatenate(needed)
 
 
-def _bisect(tree: Tree, fan: Fan, gate: Floats, low: float, high: float, at_low: float) -> float:
-    """Return the crossing between two flows of unlike surplus (Illinois' false position, bounded)."""
-    at_high = float(_surplus(tree, fan, gate, np.array([high]))[0])
-    side = 0
-    for _ in range(200):
-        middle = (low * at_high - high * at_low) / (at_high - at_low)
-        if not low < middle < high:
-            middle = 0.5 * (low + high)
-        value = float(_surplus(tree, fan, gate, np.array([middle]))[0])
-        if value == 0.0 or high - low <= 4.0e-16 * high:
-            return middle
-        if (value > 0.0) == (at_low > 0.0):
-            low, at_low = middle, value
-            at_high = 0.5 * at_high if side == 1 else at_high
-            side = 1
-        else:
-            high, at_high = middle, value
-            at_low = 0.5 * at_low if side == -1 else at_low
-            side = -1
-        if abs(high - low) <= 1.0e-14 * high:
-            break
-    return 0.5 * (low + high)
-
-
-def is_leaf(tree: Tree) -> NDArray[np.bool_]:
-    """Return which rows are leaves, shape (n,)."""
-    return np.asarray(tree.links[:, CHILDREN] == 0)
-
-
 def curve_samples(fan: Fan, flows: Floats) -> Floats:
     """Return fan static pressure at flows, Pa; shape of `flows`."""
-    return np.array([fan_pressure(fan.pieces, fan.terms[:0], fan.quadratic, float(q))[0] for q in flows])
+    return np.asarray(fan_pressures(fan.pieces, fan.terms[:0], fan.quadratic, np.asarray(flows, float)))

@@ -1,9 +1,14 @@
 """Solving: one state of a tree with a fan or with a given flow, and many states in one compiled loop.
 
-A state is compacted first: its live runs stand side by side in `work`, parents before children, siblings together.
-`order[:live]` holds their rows in the table and `order[n : n + live]` how many live runs flow into each, so that a
-walk from either end needs no pointers. Some columns of `work` stay with the table's rows from state to state: what
-a state settled on is where the next one starts.
+Method: each run's loss is linearised in its flow and eliminated from the hoods to the fan, so that the whole tree
+is one straight line, pressure = alpha + beta * flow, at the fan. Its crossing with the fan's tangent gives the
+flow; going back up gives every run's. That is Newton's method on all flows at once, in O(runs) a step. The unknown
+1/sqrt(f) of Colebrook's equation takes one Newton step of its own in each.
+
+Only runs with an open hood upstream take part, so a state is compacted first: its live runs stand side by side in
+`work`, parents before children, siblings together. `order` holds their rows in the table and how many live runs flow
+into each, so that a walk from either end needs no pointers. Some columns of `work` stay with the table's rows from
+state to state: what a state settled on is where the next one starts.
 """
 
 from __future__ import annotations
@@ -12,9 +17,10 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.laws.curve import power_loss
 from airbough_service.core.laws.fan import fan_pressure
-from airbough_service.core.laws.friction import TURBULENT_START, TWO_OVER_LN10, slow_friction
+from airbough_service.core.laws.friction import COLEBROOK, TURBULENT_START, root_step
 from airbough_service.core.network.columns import (
     CHILDREN,
     EXPONENT_A,
@@ -32,9 +38,12 @@ from airbough_service.core.network.columns import (
 )
 from airbough_service.core.network.guessing import first_flows
 from airbough_service.core.network.joining import join
-from airbough_service.core.network.kernel import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, OK, lone_arm
+from airbough_service.core.network.junction import lone_arm
+from airbough_service.core.network.own_loss import slow_loss
+from airbough_service.core.network.status import BEYOND_HIGH, BEYOND_LOW, NO_FLOW, NOT_CONVERGED, OK
 from airbough_service.core.network.work import (
     ALPHA,
+    ARMS,
     BETA,
     CONSTANT,
     FLOW,
@@ -45,15 +54,24 @@ from airbough_service.core.network.work import (
     PER_FLOW,
     PROPORTION,
     QUADRATIC,
+    ROW,
     RUBBING,
     WALL,
-    WORK_COLUMNS,
     Y,
+    scratch,
 )
 
 SETTLED = 4.0e-6  # greatest relative change of a flow after which the next, its square, is far below the residual
 RESIDUAL = 1.0e-10  # what that square may weigh in the pressures; a tenth of the residual promised
 STEADY = 4.0e-5  # and greatest relative step of a 1/sqrt(f), likewise
+
+LEAST_STIFFNESS = 0.1  # share of the tree's slope that is left against a fan whose curve rises as steeply
+NO_SLOPE = 1.0e-9  # Pa per m3/s, where even that is nothing
+LEAST_AT_FAN = 0.3  # share of the flow at the fan that is left in one step towards the curve's beginning
+LEAST_OF_ARM, MOST_OF_ARM = 0.2, 5.0  # shares of an arm's flow that one step may reach: further, no tangent is trusted
+STEPS = 25  # of Newton before a state is tried again with damping; of damped ones as many more as they are shorter
+ATTEMPTS = 6  # of which the first is warm, the second cold, and each further one damped
+DAMPING = 0.4  # of each attempt by the one before: what swings between two flows settles with one of the five
 
 
 @compiled
@@ -61,7 +79,7 @@ def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, before the first one."""
     for run in range(table.shape[0]):
         work[run, KEPT_Y] = table[run, START]
-        work[run, KEPT_PER_FLOW] = 2.51 / table[run, REYNOLDS]
+        work[run, KEPT_PER_FLOW] = COLEBROOK / table[run, REYNOLDS]
         work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
         parent = links[run, PARENT]
         work[run, KEPT_LONE] = 0.0
@@ -75,8 +93,7 @@ def open_runs(
 ) -> int:
     """Compact a state: find the runs with an open hood upstream, and their losses; return how many they are.
 
-    gate[n]: quadratic coefficient of each run's gate; infinite where it is shut. slots[n] is scratch: how many live
-    runs flow into each row, -1 where it is not live itself.
+    gate[n]: quadratic coefficient of each run's gate; infinite where it is shut.
     """
     n = table.shape[0]
     slots[:] = 0
@@ -87,12 +104,12 @@ def open_runs(
             slots[links[run, PARENT]] += 1
     if slots[0] < 0:
         return 0
-    order[0] = 0
+    order[ROW, 0] = 0
     live, i = 1, 0
     while i < live:
-        run = order[i]
+        run = order[ROW, i]
         count = slots[run]
-        order[n + i] = count
+        order[ARMS, i] = count
         work[i, QUADRATIC] = table[run, LOCAL] + gate[run]
         if i > 0 and slots[links[run, PARENT]] == 1:
             work[i, QUADRATIC] += work[run, KEPT_LONE]
@@ -104,28 +121,24 @@ def open_runs(
             first = links[run, FIRST_CHILD]
             for child in range(first, first + links[run, CHILDREN]):
                 if slots[child] >= 0:
-                    order[live] = child
+                    order[ROW, live] = child
                     live += 1
     return live
 
 
 @compiled
-def other_losses(table: np.ndarray, run: int, q: float, powers: float, wall: float, y: float) -> tuple[float, float]:
+def other_losses(table: np.ndarray, run: int, q: float, powers: float, y: float) -> tuple[float, float]:
     """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
     loss, slope = 0.0, 0.0
     if y > 0.0:
-        factor, bend = slow_friction(wall, table[run, REYNOLDS] * q, y)
-        loss = table[run, FRICTION] * q * q * factor
-        slope = loss * (2.0 + bend) / q
+        loss, slope = slow_loss(table, run, q, y)
     if powers > 0.0:
         if table[run, POWER_A] > 0.0:
-            term = table[run, POWER_A] * q ** table[run, EXPONENT_A]
-            loss += term
-            slope += term * table[run, EXPONENT_A] / q
+            more, steeper = power_loss(table[run, POWER_A], table[run, EXPONENT_A], q)
+            loss, slope = loss + more, slope + steeper
         if table[run, POWER_B] > 0.0:
-            term = table[run, POWER_B] * q ** table[run, EXPONENT_B]
-            loss += term
-            slope += term * table[run, EXPONENT_B] / q
+            more, steeper = power_loss(table[run, POWER_B], table[run, EXPONENT_B], q)
+            loss, slope = loss + more, slope + steeper
     return loss, slope
 
 
@@ -135,7 +148,7 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
 
     Takes one Newton step of every 1/sqrt(f) and returns the greatest, relative.
     """
-    n, widest = table.shape[0], 0.0
+    widest = 0.0
     child = live
     for i in range(live - 1, -1, -1):
         q = work[i, FLOW]
@@ -145,10 +158,8 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
         slow = 0.0
         if work[i, RUBBING] > 0.0:
             y, b = work[i, Y], work[i, PER_FLOW] / q
-            if b < 2.51 / TURBULENT_START:
-                argument = work[i, WALL] + b * y
-                steep = argument / (argument + TWO_OVER_LN10 * b)
-                step = (y + TWO_OVER_LN10 * math.log(argument)) * steep
+            if b < COLEBROOK / TURBULENT_START:
+                step, steep = root_step(work[i, WALL], b, y)
                 if abs(step) > widest * y:
                     widest = abs(step) / y
                 y -= step
@@ -158,13 +169,13 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
                 slope += 2.0 * friction * steep
             else:
                 slow = y
-        run = order[i]
+        run = order[ROW, i]
         if slow > 0.0 or work[run, KEPT_POWERS] > 0.0:
-            more, steeper = other_losses(table, run, q, work[run, KEPT_POWERS], work[i, WALL], slow)
+            more, steeper = other_losses(table, run, q, work[run, KEPT_POWERS], slow)
             loss += more
             slope += steeper
         alpha, beta = loss - slope * q, slope
-        count = order[n + i]
+        count = order[ARMS, i]
         if count > 0:
             child -= count
             if count == 1:
@@ -187,23 +198,23 @@ def next_at_fan(
     lowest, highest = fan[0, 0], fan[fan.shape[0] - 1, 1]
     pressure, slope = fan_pressure(fan, terms, quadratic, old)
     stiffness = beta - slope
-    if stiffness <= 0.1 * abs(beta):
-        stiffness = 0.1 * abs(beta) + 1.0e-9
+    if stiffness <= LEAST_STIFFNESS * abs(beta):
+        stiffness = LEAST_STIFFNESS * abs(beta) + NO_SLOPE
     target = (pressure - slope * old - alpha + (stiffness - beta + slope) * old) / stiffness
     lever = (abs(beta) + abs(slope)) * old / max(pressure, 1.0)
     if target >= highest:
         return highest, BEYOND_HIGH, lever
     if target <= lowest:
-        return max(lowest, 0.3 * old), BEYOND_LOW, lever
+        return max(lowest, LEAST_AT_FAN * old), BEYOND_LOW, lever
     return target, OK, lever
 
 
 @compiled
-def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: float, worst: float) -> float:
+def share_out(order: np.ndarray, live: int, work: np.ndarray, damping: float, worst: float) -> float:
     """Move every flow to its share, from the fan to the hoods; return the greatest relative change."""
     child = 1
     for i in range(live):
-        count = order[n + i]
+        count = order[ARMS, i]
         if count == 1:
             work[child, FLOW] = work[i, FLOW]
         elif count > 1:
@@ -212,10 +223,10 @@ def share_out(order: np.ndarray, n: int, live: int, work: np.ndarray, damping: f
                 before = work[k, FLOW]
                 after = work[k, CONSTANT] + work[k, PROPORTION] * work[i, FLOW]
                 after = before + damping * (after - before)
-                if after < 0.2 * before:
-                    after, held = 0.2 * before, True
-                elif after > 5.0 * before:
-                    after, held = 5.0 * before, True
+                if after < LEAST_OF_ARM * before:
+                    after, held = LEAST_OF_ARM * before, True
+                elif after > MOST_OF_ARM * before:
+                    after, held = MOST_OF_ARM * before, True
                 if not abs(after - before) <= worst * after:  # also where not a number
                     worst = abs(after - before) / after
                 work[k, FLOW] = after
@@ -249,7 +260,7 @@ def newton(
         if given <= 0.0:
             target, status, lever = next_at_fan(old, work[0, ALPHA], work[0, BETA], fan, terms, quadratic)
         work[0, FLOW] = old + damping * (target - old)
-        worst = share_out(order, table.shape[0], live, work, damping, abs(target - old) / old)
+        worst = share_out(order, live, work, damping, abs(target - old) / old)
         if worst < SETTLED * damping and widest < STEADY and lever * worst * worst < RESIDUAL:
             return status, iteration + 1
     return NOT_CONVERGED, limit
@@ -270,19 +281,19 @@ def settle(
     """Solve one compacted state, from a cold start and with ever more damping where plain Newton does not settle."""
     spent = 0
     damping = 1.0
-    for attempt in range(6):
+    for attempt in range(ATTEMPTS):
         if attempt == 1:
             for i in range(live):
-                work[order[i], KEPT_Y] = table[order[i], START]
+                work[order[ROW, i], KEPT_Y] = table[order[ROW, i], START]
         first_flows(table, links, order, live, work, fan, terms, quadratic, given)
         status, iterations = newton(
-            table, links, order, live, work, fan, terms, quadratic, given, int(25 / damping), damping
+            table, links, order, live, work, fan, terms, quadratic, given, int(STEPS / damping), damping
         )
         spent += iterations
         if status != NOT_CONVERGED:
             return status, spent
         if attempt > 0:
-            damping *= 0.4
+            damping *= DAMPING
     return NOT_CONVERGED, spent
 
 
@@ -291,12 +302,12 @@ def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) 
     """Write the flows of a state to their rows, and keep what the next state starts from."""
     flow[:] = 0.0
     for i in range(live):
-        flow[order[i]] = work[i, FLOW]
-        work[order[i], KEPT_Y] = work[i, Y]
+        flow[order[ROW, i]] = work[i, FLOW]
+        work[order[ROW, i], KEPT_Y] = work[i, Y]
 
 
-@compiled
-def solve_state(
+@inlined
+def solve_next(
     table: np.ndarray,
     links: np.ndarray,
     gate: np.ndarray,
@@ -309,19 +320,31 @@ def solve_state(
     slots: np.ndarray,
     work: np.ndarray,
 ) -> tuple[int, int]:
-    """Solve one state of the gates into flow[n]; return a status and the iterations spent.
-
-    order[2 n], slots[n], work[n, WORK_COLUMNS] are scratch.
-    """
-    prepare(table, links, work)
-    flow[:] = 0.0
+    """Solve a state into flow[n] from what the one before left in the scratch; return a status and the iterations."""
     live = open_runs(table, links, gate, order, slots, work)
     if live == 0:
+        flow[:] = 0.0
         return NO_FLOW, 0
     status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
-    for i in range(live):
-        flow[order[i]] = work[i, FLOW]
+    hand_over(order, live, work, flow)
     return status, iterations
+
+
+@compiled
+def solve_state(
+    table: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+    flow: np.ndarray,
+) -> tuple[int, int]:
+    """Solve one state of the gates into flow[n]; return a status and the iterations spent."""
+    order, slots, work = scratch(table.shape[0])
+    prepare(table, links, work)
+    return solve_next(table, links, gate, fan, terms, quadratic, given, flow, order, slots, work)
 
 
 @compiled
@@ -338,18 +361,11 @@ def solve_states(
     iterations: np.ndarray,
 ) -> None:
     """Solve every row of gates[states, n] into flows[states, n]."""
-    n = table.shape[0]
-    order = np.empty(2 * n, np.int32)
-    slots = np.empty(n, np.int32)
-    work = np.empty((n, WORK_COLUMNS))
+    order, slots, work = scratch(table.shape[0])
     prepare(table, links, work)
     for s in range(gates.shape[0]):
-        live = open_runs(table, links, gates[s], order, slots, work)
-        statuses[s], iterations[s] = NO_FLOW, 0
-        if live == 0:
-            flows[s, :] = 0.0
-            continue
-        statuses[s], iterations[s] = settle(table, links, order, live, work, fan, terms, quadratic, given)
-        hand_over(order, live, work, flows[s])
-        if statuses[s] != OK:
+        statuses[s], iterations[s] = solve_next(
+            table, links, gates[s], fan, terms, quadratic, given, flows[s], order, slots, work
+        )  # fmt: skip
+        if statuses[s] > NO_FLOW:
             prepare(table, links, work)

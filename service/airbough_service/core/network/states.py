@@ -15,37 +15,16 @@ from airbough_service.core import deadline
 from airbough_service.core.compiled import compiled
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan
-from airbough_service.core.laws.friction import TURBULENT_START, inverse_root, slow_friction
 from airbough_service.core.network.columns import (
-    CHILDREN,
-    ENTRY,
-    ENTRY_FACTOR,
-    EXPONENT_A,
-    EXPONENT_B,
-    FIRST_CHILD,
-    FRICTION,
-    LAW,
-    LOCAL,
-    MEET,
     PARENT,
-    POWER_A,
-    POWER_B,
-    REYNOLDS,
-    ROUGH,
     START,
     VP_END,
 )
-from airbough_service.core.network.kernel import (
-    BEYOND_HIGH,
-    NO_FLOW,
-    NOT_CONVERGED,
-    OK,
-    arm_pressures,
-    entry_recovery,
-    pair_pressures,
-)
+from airbough_service.core.network.junction import junction_at
 from airbough_service.core.network.operating import operate
+from airbough_service.core.network.own_loss import own_loss
 from airbough_service.core.network.solver import solve_states
+from airbough_service.core.network.status import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
@@ -78,7 +57,7 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
 
     Args:
         tree: the packed tree.
-        fan: what the fan leaves for it; one whose curve does not always fall is searched state by state.
+        fan: what the fan leaves for it; one that may be crossed more than once is searched state by state.
         gates: shape (S, n), Pa per (m3/s)^2, infinite where shut.
 
     Returns:
@@ -97,7 +76,7 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
     outcome = np.full(count, BEYOND, np.int64)
     outcome[status == OK] = POINT
     outcome[status == NO_FLOW] = NOTHING
-    again = status == NOT_CONVERGED if fan.always_falls() else status != NO_FLOW
+    again = status == NOT_CONVERGED if fan.crosses_once else status != NO_FLOW
     flow[status >= BEYOND_HIGH] = 0.0
     for s in np.flatnonzero(again):
         try:
@@ -113,43 +92,6 @@ def blocks(count: int, rows: int) -> Iterator[slice]:
     """Yield the slices in which so many states of a tree of so many rows are solved."""
     size = max(1, AT_ONCE // rows)
     return (slice(first, min(first + size, count)) for first in range(0, count, size))
-
-
-@compiled
-def arm_losses(table: np.ndarray, links: np.ndarray, run: int, flow: np.ndarray, join: np.ndarray) -> None:
-    """Fill the join losses of the arms of a junction with flow, idle arms too."""
-    first, count, law = links[run, FIRST_CHILD], links[run, CHILDREN], links[run, LAW]
-    if law == ENTRY:
-        recovery = entry_recovery(table, run, np.arange(first, first + count), flow)[0]
-        for arm in range(first, first + count):
-            join[arm] = (1.0 + table[arm, ENTRY_FACTOR]) * table[arm, VP_END] * flow[arm] * flow[arm] - recovery
-    elif count == 2:
-        join[first], join[first + 1], _, _, _, _ = pair_pressures(
-            table, links, law, run, first, first + 1, flow[first], flow[first + 1]
-        )
-    else:
-        arms = np.arange(first, first + count)
-        join[first : first + count] = arm_pressures(
-            table, links, law, run, arms, flow[first : first + count], flow[run]
-        )[0]
-
-
-@compiled
-def own_loss(table: np.ndarray, run: int, local: float, q: float, start: float) -> tuple[float, float]:
-    """Return a run's loss without its junction at a flow above 0, Pa, and 1/sqrt(f) for the next state."""
-    loss, y = local * q * q, start
-    if table[run, FRICTION] > 0.0:
-        reynolds = table[run, REYNOLDS] * q
-        if reynolds > TURBULENT_START:
-            y = inverse_root(table[run, ROUGH], reynolds, start)
-            loss += table[run, FRICTION] * q * q / (y * y)
-        else:
-            loss += table[run, FRICTION] * q * q * slow_friction(table[run, ROUGH], reynolds, start)[0]
-    if table[run, POWER_A] > 0.0:
-        loss += table[run, POWER_A] * q ** table[run, EXPONENT_A]
-    if table[run, POWER_B] > 0.0:
-        loss += table[run, POWER_B] * q ** table[run, EXPONENT_B]
-    return loss, y
 
 
 @compiled
@@ -182,10 +124,9 @@ def suctions(
             if np.isinf(gates[s, run]):
                 up[run] = 0.0
             elif q > 0.0:
-                loss, start[run] = own_loss(table, run, table[run, LOCAL] - change[run] + gates[s, run], q, start[run])
+                loss, start[run] = own_loss(table, run, change[run], gates[s, run], q, start[run])
                 up[run] = end + loss
-                if links[run, CHILDREN] > 1 and links[run, LAW] != MEET:
-                    arm_losses(table, links, run, flow, join)
+                junction_at(table, links, flow, run, join)
             suction = table[run, VP_END] * q * q - end
             if told[run] and suction > deepest[s]:
                 deepest[s], where[s] = suction, run

@@ -10,12 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.errors import NotATreeError
+from airbough_service.core.laws.friction import COLEBROOK
+from airbough_service.core.laws.junction import NO_CONSTANTS, FlowRatioConstants
 from airbough_service.core.network import columns as c
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]
 
-START_REYNOLDS = 1.0e5  # for the first guess of the friction factor only
+START_REYNOLDS = 1.0e5  # for the first guess of 1/sqrt(friction factor) only,
+START_ROOT = 7.0  # and 1/sqrt(friction factor) there, roughly
+MOST_ARMS = 3  # of a junction under the flow-ratio law
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +33,7 @@ class Arm:
         entry_factor: entry factor on the arm's own velocity pressure.
         factor: branch factor as (low, slope, high, step): low + slope * flow ratio below the step, high above.
         tee: of a straight: the share of the square tee's own straight law, 0 for a wye, 1 for a tee of 90 degrees.
+        constants: of the flow-ratio law; without them no flow-ratio law answers.
     """
 
     is_branch: bool = False
@@ -37,6 +42,7 @@ class Arm:
     entry_factor: float = 0.0
     factor: tuple[float, float, float, float] = (1.0, 0.0, 1.0, 9.0)
     tee: float = 0.0
+    constants: FlowRatioConstants = NO_CONSTANTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +141,10 @@ def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tre
         runs: exactly one has parent -1.
         density: kg/m3.
         viscosity: Pa*s.
-        law: MEET, MOMENTUM or ENTRY of ``core.columns``; a square tee's own law is chosen under MOMENTUM.
+        law: MEET, FLOW_RATIO or ENTRY of ``core.network.columns``.
 
     Raises:
-        NotATreeError: as ``breadth_first``.
+        NotATreeError: as ``breadth_first``, or the flow-ratio law is not for a junction's arms.
     """
     order = breadth_first([run.parent for run in runs])
     n = len(order)
@@ -177,8 +183,10 @@ def _law(law: int, arms: Sequence[Run]) -> int:
     """Return the law of a junction of these arms; one arm alone is no junction."""
     if len(arms) < 2:
         return c.MEET
-    if law == c.MOMENTUM and any(arm.arm.tee > 0.0 for arm in arms):
-        return c.TEE
+    if law == c.FLOW_RATIO and len(arms) > MOST_ARMS:
+        raise NotATreeError(f"{len(arms)} runs meet; the flow-ratio law is for {MOST_ARMS} at most")
+    if law == c.FLOW_RATIO and any(math.isnan(arm.arm.constants.momentum) for arm in arms):
+        raise NotATreeError("runs that meet by the flow-ratio law need its constants")
     return law
 
 
@@ -189,15 +197,24 @@ def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
     row[c.REYNOLDS] = density * run.start / (area(run.start) * viscosity)
     row[c.ROUGH] = run.roughness / (3.7 * run.start)
     row[c.VP_START], row[c.VP_END] = at_start, dynamic(density, run.end)
-    row[c.START] = -2.0 * math.log10(row[c.ROUGH] + 2.51 * 7.0 / START_REYNOLDS)
+    row[c.START] = -2.0 * math.log10(row[c.ROUGH] + COLEBROOK * START_ROOT / START_REYNOLDS)
     if run.power_law is None:
         row[c.FRICTION] = run.length / run.start * at_start
     else:
         row[c.POWER_A], row[c.EXPONENT_A] = run.power_law
     if run.resistance is not None:
         row[c.POWER_B], row[c.EXPONENT_B] = run.resistance
-    arm = run.arm
-    row[c.AREA_RATIO], row[c.COSINE], row[c.ENTRY_FACTOR] = arm.area_ratio, arm.cosine, arm.entry_factor
-    row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = arm.factor
-    if not arm.is_branch:
-        row[c.FACTOR_LOW] = arm.tee
+    fill_arm(row, run.arm)
+
+
+def fill_arm(row: Floats, arm: Arm) -> None:
+    """Fill a row's columns on how it enters its junction."""
+    constants = arm.constants
+    row[c.AREA_RATIO], row[c.ENTRY_FACTOR] = arm.area_ratio, arm.entry_factor
+    row[c.MOMENTUM] = constants.momentum * arm.area_ratio * arm.cosine
+    if arm.is_branch:
+        row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = arm.factor
+        row[c.FACTOR_JOIN] = constants.join
+    else:
+        row[c.TEE_SHARE] = arm.tee
+        row[c.TEE_LINEAR], row[c.TEE_QUADRATIC] = constants.tee_linear, constants.tee_quadratic

@@ -49,7 +49,7 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
         width=width,
         height=height,
         findings=findings,
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, findings),
         name=request.name,
     )
 

@@ -30,6 +30,7 @@ from airbough_service.questions.drawing.svg import (
 )
 from airbough_service.questions.drawing.text import (
     quantity,
+    sentence,
     unit,
     wrap,
 )
@@ -270,5 +271,5 @@ def description(picture: FanPicture) -> str:
     ]
     told.append(f"Fan curve from {ends[0]} to {ends[1]}.")
     told += [f"State {state.name}: {' '.join(words_of(state, picture.preset))}." for state in picture.states]
-    told += [f"{remark.severity} {remark.number}: {remark.code}." for remark in picture.remarks]
+    told += [f"{remark.severity.capitalize()} {remark.number}: {sentence(remark.text)}" for remark in picture.remarks]
     return " ".join(told)

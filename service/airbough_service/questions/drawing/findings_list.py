@@ -1,4 +1,4 @@
-"""The list of findings under a drawing: number, code, words, places."""
+"""The list of findings under a drawing: number, words, places, and small behind them the code."""
 
 from __future__ import annotations
 
@@ -14,12 +14,14 @@ from airbough_service.questions.drawing.svg import (
 from airbough_service.questions.drawing.text import (
     ELLIPSIS,
     measure,
+    sentence,
     wrap,
 )
 
 _SHOWN: Final = 40
 _PLACES: Final = 12
 _LETTERS: Final = 28
+_CODE: Final = 0.85
 
 
 def draw(
@@ -35,7 +37,7 @@ def draw(
     for remark in remarks[:_SHOWN]:
         y = _line(sheet, remark, left, left + number_room, y, right, size, noun)
     if len(remarks) > _SHOWN:
-        sheet.text(left, y, f"and {len(remarks) - _SHOWN} more codes in the answer", size=size, fill=SOFT_INK)
+        sheet.text(left, y, f"and {len(remarks) - _SHOWN} more kinds in the answer", size=size, fill=SOFT_INK)
         y += size * 1.6
     return y
 
@@ -45,13 +47,18 @@ def _line(
 ) -> float:
     """Write one remark; return the next baseline."""
     sheet.marker(left, y - size * 0.33, size, str(remark.number), remark.severity)
-    head = f"{remark.severity}: {remark.code}"
-    sheet.text(words_at, y, head, size=size, bold=True, fill=INK, room=right - words_at)
-    y += size * 1.35
-    for line in wrap(f"{_words(remark.text)}{_where(remark, noun)}", size, right - words_at)[:6]:
-        sheet.text(words_at, y, line, size=size, fill=SOFT_INK)
+    room = right - words_at
+    words = f"{remark.severity.capitalize()}: {sentence(remark.text)}{_where(remark, noun)}"
+    lines = wrap(words, size, room)[:6]
+    for line in lines:
+        sheet.text(words_at, y, line, size=size, fill=INK)
         y += size * 1.35
-    return y + size * 0.55
+    small, x = size * _CODE, words_at + measure(lines[-1], size) + size
+    if x + measure(remark.code, small) <= right:
+        sheet.text(x, y - size * 1.35, remark.code, size=small, fill=SOFT_INK)
+        return y + size * 0.55
+    sheet.text(words_at, y, remark.code, size=small, fill=SOFT_INK, room=room)
+    return y + size * 1.75
 
 
 def _where(remark: Remark, noun: str) -> str:
@@ -66,9 +73,3 @@ def _where(remark: Remark, noun: str) -> str:
 
 def _short(place: str) -> str:
     return place if len(place) <= _LETTERS else place[: _LETTERS - 1] + ELLIPSIS
-
-
-def _words(message: str) -> str:
-    """Return a message as a sentence, units spelled as elsewhere in the drawing."""
-    text = message.replace("ft^3/min", "ft³/min").replace("m^3/h", "m³/h")
-    return text if text.endswith((".", "!", "?")) else f"{text}."

@@ -21,7 +21,7 @@ from airbough_service.questions.drawing.picture import (
 from airbough_service.shop import collector, gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.operating_point import Solved, solve
-from airbough_service.terms.finding import ordered
+from airbough_service.terms.finding import ordered, plain
 
 _SAMPLES: Final = 160
 _PAST_THE_END: Final = 1.4
@@ -57,7 +57,8 @@ def _findings(solved: Solved, name: str) -> list[Finding]:
 def _fan_line(request: DrawingRequest) -> str:
     fan = request.collector.fan if request.collector is not None else None
     assert fan is not None
-    return f"Fan rated as {fan.rated_as}, drawn as fan static pressure at this air; speed ratio {fan.speed_ratio:g}"
+    rated, speed = plain(fan.rated_as), f"{fan.speed_ratio:g}"
+    return f"Fan rated as {rated}, drawn as fan static pressure at this air; speed ratio {speed}"
 
 
 def _points(fan: Fan) -> tuple[tuple[float, float], ...]:

@@ -6,8 +6,8 @@ import numpy as np
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.drawing import DrawingRequest
 from airbough.wire.problem import Fault
@@ -40,11 +40,11 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import tree_answer
 from airbough_service.solving.design import by_row, design_flows
 from airbough_service.solving.operating_point import most_starved, solve
-from airbough_service.terms.finding import ordered
+from airbough_service.terms.finding import ordered, plain
 from airbough_service.terms.refusal import Refusal
 
 _SQUARE = 75.0  # degrees from which a branch is drawn at a right angle
-Told = tuple[tuple[str, ...], tuple[RunTold, ...], tuple[HoodTold, ...], tuple[Finding, ...]]
+Told = tuple[tuple[str, ...], tuple[RunResult, ...], tuple[HoodResult, ...], tuple[Finding, ...]]
 
 
 def picture(request: DrawingRequest, shop: Shop) -> tuple[TreePicture, tuple[Finding, ...]]:
@@ -75,7 +75,7 @@ def air_line(shop: Shop) -> str:
     """Return the air, and the dust, as words."""
     preset = shop.request.units
     air = f"Air at {quantity('density', shop.density, preset)}"
-    return f"{air}; dust: {shop.request.dust}" if shop.request.dust else air
+    return f"{air}; dust: {plain(shop.request.dust)}" if shop.request.dust else air
 
 
 def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
@@ -121,7 +121,7 @@ def outcome_lines(operating: Operating, preset: str) -> tuple[str, ...]:
 
 
 def _runs(
-    shop: Shop, openings: dict[int, float], runs: tuple[RunTold, ...], hoods: tuple[HoodTold, ...],
+    shop: Shop, openings: dict[int, float], runs: tuple[RunResult, ...], hoods: tuple[HoodResult, ...],
     remarks: tuple[Remark, ...],
 ) -> tuple[DrawnRun, ...]:  # fmt: skip
     marks: dict[str, list[int]] = {}
@@ -136,7 +136,7 @@ def _runs(
 
 
 def _run(
-    shop: Shop, run: ShopRun, openings: dict[int, float], answer: RunTold | None, hood: HoodTold | None,
+    shop: Shop, run: ShopRun, openings: dict[int, float], answer: RunResult | None, hood: HoodResult | None,
     marks: tuple[int, ...],
 ) -> DrawnRun:  # fmt: skip
     parent = shop.shape.parents[run.index]
@@ -166,4 +166,7 @@ def _machine(run: ShopRun) -> str:
     hood = run.run.hood
     if hood is None:
         return ""
-    return ", ".join(dict.fromkeys(word for word in (hood.machine_id, hood.machine) if word))
+    if hood.machine is None:
+        return hood.machine_id or ""
+    machine = plain(hood.machine)
+    return machine if hood.machine_id is None or plain(hood.machine_id) == machine else f"{hood.machine_id}, {machine}"

@@ -47,7 +47,7 @@ def columns(runs: Sequence[DrawnRun], preset: str) -> tuple[Column, ...]:
     """Return the columns that have anything to say."""
     found = [
         Column("Machine", "", tuple(run.machine for run in runs), right=False, room=_MACHINE_ROOM),
-        Column("Bore", unit("diameter", preset), tuple(_bore(run, preset) for run in runs)),
+        Column("Diameter", unit("diameter", preset), tuple(_bore(run, preset) for run in runs)),
         Column("Length", unit("length", preset), tuple(number("length", run.length, preset) for run in runs)),
         Column("Flow", unit("flow", preset), _cells(runs, lambda run: run.flow, "flow", preset)),
         Column(

@@ -6,6 +6,7 @@ import math
 import unicodedata
 from typing import Final
 
+from airbough.wire.quantity import printed
 from airbough_service.terms import units
 
 _WIDTHS: Final[dict[str, float]] = {
@@ -100,6 +101,11 @@ def wrap(words: str, size: float, room: float) -> list[str]:
     return [*lines, line] if line else lines
 
 
+def sentence(words: str) -> str:
+    """Return words with a full stop, unless they end with a mark or a short form such as `in.`."""
+    return words if words.endswith((".", "!", "?")) else f"{words}."
+
+
 def number(kind: str, si: float, preset: str) -> str:
     """Return an SI value as a bare number in the preset, rounded for reading."""
     shown = units.value(kind, si, preset)
@@ -114,7 +120,7 @@ def number(kind: str, si: float, preset: str) -> str:
 
 def unit(kind: str, preset: str) -> str:
     """Return the preset's unit of this kind as it is printed."""
-    return units.unit(kind, preset).replace("^3", "³").replace("^2", "²")
+    return printed(units.unit(kind, preset))
 
 
 def quantity(kind: str, si: float, preset: str) -> str:

@@ -33,6 +33,7 @@ from airbough_service.questions.drawing.text import (
     clean,
     measure,
     quantity,
+    sentence,
     shorten,
     wrap,
 )
@@ -92,7 +93,9 @@ def draw(picture: TreePicture) -> Sheet:
     right = max(right, _LEAST_WIDTH)
     zones = bool(layout.zones) or layout.chamber is not None
     bottom = key.draw(sheet, picture, MARGIN, bottom, right, 10.5, zones=zones)
-    sheet.text(MARGIN, bottom + 14.0, "Not to scale. The width of a duct follows its bore.", size=10.5, fill=SOFT_INK)
+    sheet.text(
+        MARGIN, bottom + 14.0, "Not to scale. The width of a duct follows its diameter.", size=10.5, fill=SOFT_INK
+    )
     findings_list.draw(sheet, picture.remarks, MARGIN, bottom + 32.0, right, 11.0, "run")
     sheet.reach(right, bottom)
     return sheet
@@ -225,7 +228,7 @@ def description(picture: TreePicture) -> str:
     told = [f"{len(picture.runs)} runs, {hoods} hoods.", *(f"{line}." for line in picture.lines)]
     for run in picture.runs[:_MANY]:
         into = "the collector" if run.into is None else picture.runs[run.into].id
-        words = [f"{run.id} into {into}", f"bore {quantity('diameter', run.start, picture.preset)}"]
+        words = [f"{run.id} into {into}", f"diameter {quantity('diameter', run.start, picture.preset)}"]
         if run.flow is not None:
             words.append("no flow" if run.idle else quantity("flow", run.flow, picture.preset))
         if run.velocity is not None and not run.idle:
@@ -233,5 +236,5 @@ def description(picture: TreePicture) -> str:
         if run.opening is not None:
             words.append(f"gate {schedule.state(run.opening)}")
         told.append(", ".join(words) + ".")
-    told += [f"{remark.severity} {remark.number}: {remark.code}." for remark in picture.remarks]
+    told += [f"{remark.severity.capitalize()} {remark.number}: {sentence(remark.text)}" for remark in picture.remarks]
     return " ".join(told)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -118,13 +119,13 @@ def opened(groups: Sequence[Group], openings: Openings) -> tuple[str, ...]:
     return tuple(group.name for group in groups if any(not is_shut(openings[gate]) for gate in group.gates))
 
 
-def asked(shop: Shop, request: GateStatesRequest, *, falls: bool) -> Asked:
+def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
     """Return the states that a request asks for.
 
     Args:
         shop: the tree.
         request: in SI.
-        falls: whether the fan's curve always falls.
+        once: whether the fan's curve is crossed once by any tree.
 
     Raises:
         Refusal: with every fault of names, openings and counts.
@@ -139,7 +140,7 @@ def asked(shop: Shop, request: GateStatesRequest, *, falls: bool) -> Asked:
     document = {gate: share for gate, share in gates.document(shop).items() if gate in shop.machines.zones}
     states = tuple(_with_full(shop, request, index, state, full, groups) for index, state in enumerate(named))
     found = Asked(groups, combined, request.up_to or 0, states, full, document)
-    _count(shop, request, found, falls=falls)
+    _count(shop, request, found, once=once)
     return found
 
 
@@ -147,7 +148,12 @@ def how_many(request: GateStatesRequest, machines: Sequence[Machine]) -> int:
     """Return how many states are asked for beside all gates shut; `machines`: those of the tree."""
     moving = sum(1 for machine in machines if machine.gates)
     members = moving if request.machines is None else len(set(request.machines))
-    return len(request.states) + sets_up_to(members, request.up_to or 0)
+    count = len(request.states)
+    for size in range(1, min(members, request.up_to or 0) + 1):
+        count += math.comb(members, size)
+        if count > MOST_STATES:  # more than any server answers: the exact number is not reckoned beyond
+            break
+    return count
 
 
 def _groups(shop: Shop) -> tuple[Group, ...]:
@@ -211,13 +217,13 @@ def _chosen(shop: Shop, words: Sequence[str], faults: list[Fault]) -> list[Machi
     return [machine for machine in shop.machines.each if machine.name in seen]
 
 
-def _count(shop: Shop, request: GateStatesRequest, found: Asked, *, falls: bool) -> None:
+def _count(shop: Shop, request: GateStatesRequest, found: Asked, *, once: bool) -> None:
     """Refuse more states than one question may ask for."""
-    most = min(MOST_STATES if falls else MOST_SEARCHED, MOST_RUN_STATES // len(shop.runs))
+    most = min(MOST_STATES if once else MOST_SEARCHED, MOST_RUN_STATES // len(shop.runs))
     path = "states" if 1 + len(found.named) > most else "up_to"
     detail = f"{found.count} states of the gates; {most} at most"
-    if not falls and found.count <= MOST_STATES:
-        detail += ", as the fan's curve does not always fall"
+    if not once and found.count <= MOST_STATES:
+        detail += ", as the fan's curve may be crossed more than once"
     faults = []
     if found.count > most:
         faults.append(Fault(path=path, code="too-many-states", detail=detail))

@@ -1,4 +1,4 @@
-"""Findings of many states: by run and check the worst state, and what mends the worst states."""
+"""Findings of many states: by run and check the worst state, and what fixes the worst states."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from airbough_service.judging.power import overloaded as overloaded_motor
 from airbough_service.judging.state import outcome_findings, over_speed, powered
 from airbough_service.questions.gate_states.examined import Examined
 from airbough_service.questions.gate_states.fixes import (
-    Mend,
+    Fix,
     Search,
 )
-from airbough_service.solving import power as powers
 from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.power import Power
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -34,7 +34,7 @@ from airbough_service.terms.finding import (
 MOST_RUNS: Final = 50  # runs told of for each check, the worst ones
 
 
-def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], left_out: int) -> tuple[Finding, ...]:
+def findings(examined: Examined, worst: dict[str, int], fixes: dict[int, Fix], left_out: int) -> tuple[Finding, ...]:
     """Return the findings of all states together."""
     shop = examined.judge.shop
     collector = shop.request.collector
@@ -48,11 +48,11 @@ def findings(examined: Examined, worst: dict[str, int], mends: dict[int, Mend], 
     if deepest is not None:
         name = examined.state(deepest).name
         out += [structs.replace(item, state=name) for item in judging.suction(shop, solved(deepest).runs)]
-    for number, mend in mends.items():
-        out.append(mending(examined, number, mend))
+    for number, fix in fixes.items():
+        out.append(fixing(examined, number, fix))
     if left_out:
-        text = f"{left_out} further named states fail; further gates were searched for the first {len(mends)} only"
-        out.append(finding(shop.request.units, "mending-not-searched", text, at="states"))
+        text = f"{left_out} further named states fail; further gates were searched for the first {len(fixes)} only"
+        out.append(finding(shop.request.units, "fix-not-searched", text, at="states"))
     out += judging.without_dust(shop)
     return ordered(out + over_speed(shop, collector.fan if collector else None))
 
@@ -100,6 +100,7 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
         "fan-beyond-curve": judged.outcome == core.BEYOND,
         "several-operating-points": judged.outcome == core.SEVERAL,
         "shut-off-downstream": judged.cut_off,
+        "shut-off-not-on-curve": judged.off_curve,
     }
     for code, flags in kinds.items():
         there = np.flatnonzero(flags)
@@ -120,29 +121,29 @@ def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int]
     out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
     if number is None or not judged.overloaded[number]:
         return out
-    power = powers.Power(float(judged.power[number]), float(judged.load[number]))
+    power = Power(float(judged.power[number]), float(judged.load[number]))
     return out + list(overloaded_motor(examined.judge.shop.request, power, examined.state(number).name))
 
 
-def mending(examined: Examined, number: int, mend: Mend) -> Finding:
-    """Return what mends a failing state, or that nothing does."""
+def fixing(examined: Examined, number: int, fix: Fix) -> Finding:
+    """Return what fixes a failing state, or that nothing does."""
     state, preset = examined.state(number), examined.judge.shop.request.units
-    if mend.further is None or mend.judged is None:
-        code = "no-gates-mend" if mend.proven else "mending-not-found"
-        how = f"no set of gates mends {state.name!r}" if mend.proven else f"no set tried mends {state.name!r}"
+    if fix.further is None or fix.judged is None:
+        code = "no-gates-fix" if fix.proven else "fix-not-found"
+        how = f"no set of gates fixes {state.name!r}" if fix.proven else f"no set tried fixes {state.name!r}"
         return finding(
             preset,
             code,
-            f"{how}: of {mend.tried} sets of further gates, in each some check does not hold",
+            f"{how}: of {fix.tried} sets of further gates, in each some check does not hold",
             at=state.path,
             state=state.name,
-            suggestion=Suggestion(text="change bores, gates' openings or the fan; the other findings say where"),
+            suggestion=Suggestion(text="change diameters, gates' openings or the fan; the other findings say where"),
         )
-    names = ", ".join(group.name for group in mend.further)
-    proof = "no smaller set does" if mend.proven else "found step by step; a smaller set may do"
+    names = ", ".join(group.name for group in fix.further)
+    proof = "no smaller set does" if fix.proven else "found step by step; a smaller set may do"
     search = Search(examined.judge, examined.asked, state)
     changes = tuple(
-        Change(path=f"runs[{gate}].gate.opening", value=opening) for gate, opening in search.changes(mend.further)
+        Change(path=f"runs[{gate}].gate.opening", value=opening) for gate, opening in search.changes(fix.further)
     )
     return finding(
         preset,
@@ -153,14 +154,14 @@ def mending(examined: Examined, number: int, mend: Mend) -> Finding:
         suggestion=Suggestion(
             text=f"open {names} as well",
             changes=changes,
-            gain=_gain(examined, number, mend),
+            gain=_gain(examined, number, fix),
         ),
     )
 
 
-def _gain(examined: Examined, number: int, mend: Mend) -> dict[str, float]:
+def _gain(examined: Examined, number: int, fix: Fix) -> dict[str, float]:
     """Return what opening further gates brings, ratios and flow in the preset's unit."""
-    before, after = examined.judged, mend.judged
+    before, after = examined.judged, fix.judged
     assert after is not None
     preset = examined.judge.shop.request.units
     gain = {}

@@ -1,4 +1,4 @@
-"""The smallest set of further gates that mends a failing state, by trying sets with the engine."""
+"""The smallest set of further gates that fixes a failing state, by trying sets with the engine."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.gate_states import Mending
+from airbough.wire.gate_states import GateFix
 from airbough_service.core.network.states import sets_of
 from airbough_service.questions.gate_states.asked import (
     Asked,
@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MOST_SETS: Final = 20_000  # sets of further gates tried for one state before the search turns greedy
-MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve does not always fall
+MOST_SETS_SEARCHED: Final = 500  # the same where the fan's curve may be crossed more than once
 MOST_RUN_SETS: Final = 1_000_000  # sets times runs for one state
 MOST_RUN_SETS_SEARCHED: Final = 10_000
 MOST_SETS_IN_ALL: Final = 4  # times the sets of one state, for all of a request; after that states are left out
@@ -37,7 +37,7 @@ AT_ONCE: Final = 2_000
 def most_sets(judge: Judge) -> int:
     """Return how many sets are tried for one state before the search turns greedy."""
     rows = len(judge.shop.runs)
-    if judge.fan.always_falls():
+    if judge.fan.crosses_once:
         return min(MOST_SETS, MOST_RUN_SETS // rows)
     return min(MOST_SETS_SEARCHED, MOST_RUN_SETS_SEARCHED // rows)
 
@@ -48,11 +48,11 @@ def most_in_all(judge: Judge) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Mend:
+class Fix:
     """What was found for a state.
 
     Attributes:
-        further: the groups to open as well; None where no set that was tried mends.
+        further: the groups to open as well; None where no set that was tried fixes.
         proven: whether every smaller set was tried, or every set there is.
         tried: how many sets were.
         judged: the state with them; one state.
@@ -63,14 +63,14 @@ class Mend:
     tried: int
     judged: Judged | None = None
 
-    def told(self) -> Mending:
+    def told(self) -> GateFix:
         """Return it for the answer."""
         if self.further is None or self.judged is None:
-            return Mending(mends=False, proven=self.proven, tried=self.tried)
+            return GateFix(fixes=False, proven=self.proven, tried=self.tried)
         names = tuple(group.name for group in self.further)
         margin, share = float(self.judged.margin[0]), float(self.judged.share[0])
-        return Mending(
-            mends=True,
+        return GateFix(
+            fixes=True,
             proven=self.proven,
             open=names,
             tried=self.tried,
@@ -94,8 +94,8 @@ class Search:
         self.most = max(len(self.further), min(most, most_in_all(judge) - spent))
         self.tried = 0
 
-    def find(self) -> Mend:
-        """Return the smallest set that mends: every set of 1, of 2 and so on while they are few, then greedily."""
+    def find(self) -> Fix:
+        """Return the smallest set that fixes: every set of 1, of 2 and so on while they are few, then greedily."""
         members = len(self.further)
         best: Flags = np.zeros(members, np.bool_)
         for size in range(1, members + 1):
@@ -103,10 +103,10 @@ class Search:
                 return self._greedy(best)
             found, best = self._tried(sets_of(members, range(size, size + 1), AT_ONCE))
             if found is not None:
-                return self._mend(found, proven=True)
-        return Mend(None, True, self.tried)
+                return self._fix(found, proven=True)
+        return Fix(None, True, self.tried)
 
-    def _greedy(self, best: Flags) -> Mend:
+    def _greedy(self, best: Flags) -> Fix:
         """Add gates one by one to the best set so far, each time the one that leaves least wrong."""
         while not best.all():
             free = np.flatnonzero(~best)
@@ -114,12 +114,12 @@ class Search:
             flags[np.arange(len(free)), free] = True
             found, best = self._tried([flags])
             if found is not None:
-                return self._mend(found, proven=False)
-        return Mend(None, False, self.tried)
+                return self._fix(found, proven=False)
+        return Fix(None, False, self.tried)
 
     def _tried(self, sets: Iterable[Flags]) -> tuple[Flags | None, Flags]:
-        """Return the best set that mends, or None, and the set that leaves least wrong."""
-        mends: tuple[float, Flags | None] = (-np.inf, None)
+        """Return the best set that fixes, or None, and the set that leaves least wrong."""
+        fixes: tuple[float, Flags | None] = (-np.inf, None)
         least: tuple[float, Flags] = (-np.inf, np.zeros(len(self.further), np.bool_))
         for flags in sets:
             self.tried += len(flags)
@@ -130,9 +130,9 @@ class Search:
                 least = (float(score[top]), flags[top])
             score = np.where(judged.holds, score, -np.inf)
             top = int(np.argmax(score))
-            if judged.holds[top] and (mends[1] is None or mends[0] < score[top]):
-                mends = (float(score[top]), flags[top])
-        return mends[1], least[1]
+            if judged.holds[top] and (fixes[1] is None or fixes[0] < score[top]):
+                fixes = (float(score[top]), flags[top])
+        return fixes[1], least[1]
 
     def _judged(self, flags: Flags) -> Judged:
         """Judge the state with each set of further gates open; design flows count for what was open before."""
@@ -146,9 +146,9 @@ class Search:
                     quadratic[chosen, column] = self.wide[column]
         return self.judge.judge(quadratic, opening, self.running)
 
-    def _mend(self, flags: Flags, *, proven: bool) -> Mend:
+    def _fix(self, flags: Flags, *, proven: bool) -> Fix:
         further = tuple(group for group, flag in zip(self.further, flags, strict=True) if flag)
-        return Mend(further, proven, self.tried, self._judged(flags[None, :]))
+        return Fix(further, proven, self.tried, self._judged(flags[None, :]))
 
     def changes(self, further: tuple[Group, ...]) -> list[tuple[int, float]]:
         """Return run number and opening of each gate to open."""

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service import catalogue
-from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.network import (
     columns,
     operating,
@@ -20,23 +19,20 @@ from airbough_service.core.network import (
 from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
-    dynamic,
 )
-from airbough_service.shop.collector import outlet_diameter
 from airbough_service.shop.gates import Reach, is_shut, reach, tree_order
 from airbough_service.shop.shop import (
     Shop,
     gate_quadratic,
 )
-from airbough_service.solving import power as powers
-from airbough_service.solving.suction import NEGLECTED
+from airbough_service.solving.power import shaft_of
+from airbough_service.solving.suction import neglected
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Whole = NDArray[np.int64]
 
-Shaft: TypeAlias = Callable[[Floats, Floats], Floats]
 
 CELLS: Final = 1_000_000  # states times rows solved at once: bounds the memory
 
@@ -49,7 +45,7 @@ class Judged:
         outcome: number of the word in ``core.states.OUTCOMES``.
         shut: whether no hood has a way to the fan but leaks.
         cut_off: whether a machine whose own gates stand open is cut off by a shut zone gate.
-        flow, fan_static: through the fan, m3/s and Pa.
+        flow, fan_static: through the fan, m3/s and Pa; not a number where the curve has no point.
         share, share_run: least share of a design flow among open hoods, and the run.
         margin, margin_run: least velocity over transport velocity among judged runs, and the run.
         suction, suction_run: deepest, Pa, and the run; minus infinity beyond the curve.
@@ -101,9 +97,14 @@ class Judged:
         return self.known & ~self.shut & ~self.settling & ~self.starving
 
     @property
+    def off_curve(self) -> Flags:
+        """Where nothing flows and the fan's curve does not begin at no flow."""
+        return np.asarray((self.outcome == states.NOTHING) & np.isnan(self.fan_static))
+
+    @property
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
-        return self.suction > NEGLECTED
+        return self.suction > neglected()
 
 
 @dataclass(slots=True)
@@ -134,10 +135,7 @@ class Judge:
     def __init__(self, shop: Shop, fan: Fan) -> None:
         self.shop, self.fan, self.tree = shop, fan, shop.tree
         runs = shop.runs
-        self.row = np.array([shop.row(run.index) for run in runs])
-        # A leaking run is two rows; it is told of its downstream end, its hood and gate stay upstream.
-        lower = range(len(runs)) if shop.leaks is None else shop.leaks.lower
-        self.end = np.array([shop.tree.place[lower[run.index]] for run in runs])
+        self.row, self.end = shop.hood_rows, shop.end_rows  # told is the end; hood and gate stay upstream
         self.told = np.zeros(len(shop.tree.gate), np.bool_)
         self.told[self.end] = True
         self.index_of_row = np.full(len(shop.tree.gate), -1)
@@ -153,7 +151,7 @@ class Judge:
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([float(run.run.length) > 0.0 for run in runs])
-        self._shaft = _shaft(shop)
+        self._shaft = shaft_of(shop)
 
     @property
     def block(self) -> int:
@@ -202,11 +200,13 @@ class Judge:
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
         reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
+        between = (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START)
         suction, deepest = np.full(count, -np.inf), np.full(count, -1)
         if running is None:
             suction, deepest = self._suction(gates, solved)
         at_fan = np.ascontiguousarray(solved.flow[:, 0])
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
+        static = np.where(at_fan < self.fan.lowest, np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
         least, at_hood = _least(share)
         slowest, at_run = _least(margin)
@@ -225,8 +225,8 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(excess > 1.0 + HOLDS, axis=0),
-            transitional=np.any(found.served.T[self.long] & (reynolds > 2000.0) & (reynolds < 4000.0), axis=0),
-            off_points=known & np.isnan(power) if self._shaft is not None else np.zeros(count, np.bool_),
+            transitional=np.any(found.served.T[self.long] & between, axis=0),
+            off_points=known & ~self._reached(at_fan),
         )
 
     def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
@@ -262,36 +262,23 @@ class Judge:
         )
         deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
         beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
+        beyond |= solved.flow[:, 0] < self.fan.lowest
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])
+
+    def _reached(self, flow: Floats) -> Flags:
+        """Return, by state, whether the power points reach the flow; true where there are none."""
+        if self._shaft is None:
+            return np.ones(flow.shape, np.bool_)
+        return np.asarray((flow >= self._shaft.lowest) & (flow <= self._shaft.highest))
 
     def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
         """Return shaft power and motor load of each state; not a number where not known."""
         if self._shaft is None:
             nothing = np.full(flow.shape, np.nan)
             return nothing, nothing
-        power = np.where(flow > 0.0, self._shaft(flow, static), np.nan)
-        motor = self.shop.request.collector.motor if self.shop.request.collector is not None else None
-        return power, power / float(motor.rated_power) if motor is not None else np.full(flow.shape, np.nan)
-
-
-def _shaft(shop: Shop) -> Shaft | None:
-    """Return the shaft power, W, of flow and fan static pressure; None where nothing was given for it.
-
-    Raises:
-        Refusal: what was given makes no power.
-    """
-    collector = shop.request.collector
-    if collector is None or not (collector.power or collector.efficiency is not None):
-        return None
-    if collector.power:
-        points = powers.pieces(collector, shop.density)
-        powers.power(shop.request, shop, float(points[-1, 1]), 0.0)
-        return lambda flow, _: curve_values(points, flow)
-    powers.power(shop.request, shop, 1.0, 0.0)
-    assert collector.efficiency is not None
-    efficiency, outlet = float(collector.efficiency), dynamic(shop.density, outlet_diameter(shop, collector.fan))
-    return lambda flow, static: flow * (static + outlet * flow * flow) / efficiency
+        power, rated = self._shaft.watts(flow, static), self._shaft.rated_power
+        return power, np.full(flow.shape, np.nan) if rated is None else power / rated
 
 
 def _least(values: Floats) -> tuple[Floats, Whole]:

@@ -21,7 +21,7 @@ from airbough_service.questions.gate_states.asked import (
 )
 from airbough_service.questions.gate_states.examined import Examined, examine
 from airbough_service.questions.gate_states.fixes import (
-    Mend,
+    Fix,
     Search,
     most_in_all,
 )
@@ -31,16 +31,15 @@ from airbough_service.questions.gate_states.judge import (
 from airbough_service.questions.gate_states.state_answer import Telling
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
+from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
 from airbough_service.solving.operating_point import solve
-from airbough_service.solving.suction import REFUSED
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
-from airbough_service.terms.finding import show
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
-MOST_MENDED: Final = 100  # named states that further gates are searched for
+MOST_FIXED: Final = 100  # named states that further gates are searched for
 
 
 def answer(request: GateStatesRequest) -> GateStatesAnswer:
@@ -56,17 +55,17 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     """
     shop = build(request)
     fan = collector.build(shop)
-    examined = examine(Judge(shop, fan), asked(shop, request, falls=fan.always_falls()))
+    examined = examine(Judge(shop, fan), asked(shop, request, once=fan.crosses_once))
     _refuse_unsolved(examined)
     _refuse_deep_suction(examined)
     worst = examined.worst()
-    mends, left_out = mended(examined, worst)
-    telling = Telling(examined.judge, examined.judged, mends, with_runs=request.detail == "runs")
+    fixes, left_out = fixed(examined, worst)
+    telling = Telling(examined.judge, examined.judged, fixes, with_runs=request.detail == "runs")
     shown = _shown(examined, worst)
     solved = solve(shop, fan, examined.state(shown).gates)
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
-    items = findings.findings(examined, worst, mends, left_out)
+    items = findings.findings(examined, worst, fixes, left_out)
     told = GateStatesAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -80,20 +79,20 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
     )
     return Answered(told, of_point(solved))
 
 
-def mended(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Mend], int]:
-    """Return what mends all gates shut, the worst states and the named ones, where they fail; and how many are left."""
+def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], int]:
+    """Return what fixes all gates shut, the worst states and the named ones, where they fail; and how many are left."""
     failing = ~examined.judged.holds
     wanted = [0, *(worst[kind] for kind in ("settling", "starving") if kind in worst)]
     wanted += [int(number) for number in np.flatnonzero(failing[1 : len(examined.first)]) + 1]
     wanted = [number for number in dict.fromkeys(wanted) if failing[number]]
-    found: dict[int, Mend] = {}
-    for number in wanted[:MOST_MENDED]:
-        spent = sum(mend.tried for mend in found.values())
+    found: dict[int, Fix] = {}
+    for number in wanted[:MOST_FIXED]:
+        spent = sum(fix.tried for fix in found.values())
         if spent >= most_in_all(examined.judge):
             break
         found[number] = Search(examined.judge, examined.asked, examined.state(number), spent).find()
@@ -148,10 +147,5 @@ def _refuse_unsolved(examined: Examined) -> None:
 def _refuse_deep_suction(examined: Examined) -> None:
     """Refuse what a constant density cannot answer."""
     number = int(np.argmax(examined.judged.suction))
-    suction = float(examined.judged.suction[number])
-    if suction <= REFUSED:
-        return
-    text = show(examined.judge.shop.request.units, "pressure", suction)
-    detail = f"suction reaches {text} with {examined.state(number).name!r}; above 60 inH2O one density cannot answer"
-    path = f"runs[{int(examined.judged.suction_run[number])}]"
-    raise Refusal("not-computable", [Fault(path=path, code="suction-too-deep", detail=detail)])
+    index, suction = int(examined.judged.suction_run[number]), float(examined.judged.suction[number])
+    suctions.refuse(examined.judge.shop, index, suction, examined.state(number).name)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.gate_states import StateTold
+from airbough.wire.gate_states import StateResult
 from airbough_service.core.network import states as core
 from airbough_service.questions.gate_states.asked import State
-from airbough_service.questions.gate_states.fixes import Mend
+from airbough_service.questions.gate_states.fixes import Fix
 from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
@@ -23,6 +23,7 @@ def codes(judged: Judged, number: int) -> tuple[str, ...]:
         "fan-beyond-curve": judged.outcome[number] == core.BEYOND,
         "several-operating-points": judged.outcome[number] == core.SEVERAL,
         "shut-off-downstream": judged.cut_off[number],
+        "shut-off-not-on-curve": judged.off_curve[number],
         "below-transport-velocity": judged.settling[number],
         "hood-starved": judged.starving[number],
         "needlessly-fast": judged.fast[number],
@@ -36,21 +37,21 @@ def codes(judged: Judged, number: int) -> tuple[str, ...]:
 class Telling:
     """Tells states by number."""
 
-    def __init__(self, judge: Judge, judged: Judged, mends: dict[int, Mend], *, with_runs: bool) -> None:
-        self.judge, self.judged, self.mends, self.with_runs = judge, judged, mends, with_runs
+    def __init__(self, judge: Judge, judged: Judged, fixes: dict[int, Fix], *, with_runs: bool) -> None:
+        self.judge, self.judged, self.fixes, self.with_runs = judge, judged, fixes, with_runs
 
-    def state(self, number: int, state: State) -> StateTold:
+    def state(self, number: int, state: State) -> StateResult:
         """Return one state."""
-        judged, mend = self.judged, self.mends.get(number)
+        judged, fix = self.judged, self.fixes.get(number)
         beyond = judged.outcome[number] == core.BEYOND
         solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
-        return StateTold(
+        return StateResult(
             name=state.name,
             open=state.open,
             outcome=core.OUTCOMES[judged.outcome[number]],
             holds=bool(judged.holds[number]),
             flow=None if beyond else float(judged.flow[number]),
-            fan_static_pressure=None if beyond else float(judged.fan_static[number]),
+            fan_static_pressure=None if beyond else _finite(judged.fan_static[number]),
             share_of_design=_finite(judged.share[number]),
             most_starved_hood=self._run(judged.share[number], judged.share_run[number]),
             transport_margin=_finite(judged.margin[number]),
@@ -60,7 +61,7 @@ class Telling:
             shaft_power=_finite(judged.power[number]),
             motor_load=_finite(judged.load[number]),
             findings=codes(judged, number),
-            mending=None if mend is None else mend.told(),
+            fix=None if fix is None else fix.told(),
             runs=() if solved is None else solved.runs,
             hoods=() if solved is None else solved.hoods,
         )

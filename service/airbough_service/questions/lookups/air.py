@@ -9,7 +9,7 @@ from msgspec import structs
 from airbough.wire.air import (
     Air,
     AirRequest,
-    AirTold,
+    AirResult,
 )
 from airbough.wire.answer import Finding
 from airbough.wire.reference import (
@@ -33,7 +33,7 @@ from airbough_service.terms.sources import Origin
 class AskedAir:
     """The air of a GET question: what is told of it, where it comes from, and its findings."""
 
-    told: AirTold
+    told: AirResult
     origins: set[Origin]
     findings: tuple[Finding, ...]
 

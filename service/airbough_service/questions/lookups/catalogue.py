@@ -7,16 +7,16 @@ from typing import Any, Final
 from airbough.wire.reference import (
     CatalogueRequest,
     DuctsAnswer,
-    DuctTold,
     DustsAnswer,
-    DustTold,
     FittingAnswer,
     FittingParameter,
     FittingsAnswer,
-    FittingTold,
     HoodsAnswer,
+    ListedDuct,
+    ListedDust,
+    ListedFitting,
+    ListedMachine,
     MachineSize,
-    MachineTold,
     OtherDuct,
     OtherVelocity,
     Passport,
@@ -64,8 +64,8 @@ def _duct_passports(duct: catalogue.Duct) -> tuple[catalogue.Passport, ...]:
     return (duct.passport, *law, *(other.passport for other in duct.others))
 
 
-def _duct(duct: catalogue.Duct) -> DuctTold:
-    return DuctTold(
+def _duct(duct: catalogue.Duct) -> ListedDuct:
+    return ListedDuct(
         id=duct.id,
         title=duct.title,
         kind=duct.kind,
@@ -109,8 +109,8 @@ def dusts(request: CatalogueRequest) -> DustsAnswer:
     )
 
 
-def _dust(dust: catalogue.Dust) -> DustTold:
-    return DustTold(
+def _dust(dust: catalogue.Dust) -> ListedDust:
+    return ListedDust(
         id=dust.id,
         title=dust.title,
         transport_velocity=dust.transport_velocity,
@@ -138,9 +138,9 @@ def hoods(request: CatalogueRequest) -> HoodsAnswer:
     )
 
 
-def _machine(machine: catalogue.Machine, preset: str) -> MachineTold:
+def _machine(machine: catalogue.Machine, preset: str) -> ListedMachine:
     dust = catalogue.dust(machine.typical_dust) if machine.typical_dust else None
-    return MachineTold(
+    return ListedMachine(
         id=machine.id,
         title=machine.title,
         note=machine.note,
@@ -231,9 +231,9 @@ def _passports(family: Family) -> tuple[catalogue.Passport, ...]:
     return tuple(found)
 
 
-def _family(family: Family, preset: str, *, with_data: bool) -> FittingTold:
+def _family(family: Family, preset: str, *, with_data: bool) -> ListedFitting:
     data: Any = {key: part for key, part in family.block.items() if key not in _HEAD} if with_data else None
-    return FittingTold(
+    return ListedFitting(
         type=family.type,
         title=family.title,
         place=family.place,

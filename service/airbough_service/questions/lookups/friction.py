@@ -107,7 +107,7 @@ def _hose(request: FrictionLossRequest, duct: Duct) -> _Wall:
         for outside in slack.outside
     ]
     if request.stretch is None:
-        message = f"no `stretch` was given: {stretch:g} of full length is assumed, and slack hose loses far more"
+        message = f"no stretch was given: {100.0 * stretch:g} % of full length is assumed; slack hose loses far more"
         findings.append(
             Finding(code="stretch-assumed", severity="note", message=message, quantity="stretch", value=stretch)
         )

@@ -13,11 +13,8 @@ from airbough_service.catalogue import (
     MissingParameterError,
 )
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.laws.junction import (
-    Arm,
-    BranchFactor,
-    flow_ratio_coefficients,
-)
+from airbough_service.core.network.coefficients import flow_ratio_coefficients
+from airbough_service.core.network.tree import Arm
 
 EXTRA: Final = {"flow_share", "branch_diameter"}
 _ARRANGEMENTS: Final[dict[str, Arrangement]] = {
@@ -59,15 +56,20 @@ def _need(type_: str, given: dict[str, Any], name: str) -> None:
 
 def _coefficients(type_: str, law: BranchLaw, ratio: float, share: float) -> tuple[float, float | None]:
     """Return the coefficients of the branch asked for and of the straight run; flows add up to 1."""
-    factor = BranchFactor(law.factor_low, law.factor_slope, law.factor_high, law.factor_step)
-    branch = Arm(share, 1.0 / ratio, law.cosine, factor)
+    branch = Arm(
+        is_branch=True,
+        cosine=law.cosine,
+        area_ratio=1.0 / ratio,
+        factor=(law.factor_low, law.factor_slope, law.factor_high, law.factor_step),
+        constants=law.constants,
+    )
+    straight = Arm(tee=law.tee, constants=law.constants)
     if type_ == "symmetrical-wye":
-        other = Arm(1.0 - share, 1.0 / ratio, law.cosine, factor)
-        return flow_ratio_coefficients([branch, other])[0], None
+        return flow_ratio_coefficients([branch, branch], [share, 1.0 - share])[0], None
     if type_ == "flow-ratio":
-        values = flow_ratio_coefficients([branch, Arm(1.0 - share, 1.0, 1.0)], law.tee)
+        values = flow_ratio_coefficients([branch, straight], [share, 1.0 - share])
         return values[0], values[1]
     if share > 0.5:
         raise OutsideTableError("flow_share", share, 0.0, 0.5)
-    values = flow_ratio_coefficients([branch, branch, Arm(1.0 - 2.0 * share, 1.0, 1.0)])
+    values = flow_ratio_coefficients([branch, branch, straight], [share, share, 1.0 - 2.0 * share])
     return values[0], values[2]

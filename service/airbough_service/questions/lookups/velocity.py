@@ -26,7 +26,9 @@ from airbough_service.terms.cautions import cautions
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    lower,
     show,
+    show_apart,
 )
 
 
@@ -63,20 +65,21 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
 
 
 def _judged(request: VelocityCheckRequest, dust: Dust, velocity: float, holds: bool, fast: bool) -> tuple[Finding, ...]:
-    """Return the finding of air too slow or needlessly fast, with the bore and the flow that would mend it."""
+    """Return the finding of air too slow or needlessly fast, with the diameter and the flow that would fix it."""
     preset, flow = request.units, float(request.flow)
     widest = show(preset, "diameter", transport.largest_bore(flow, dust.transport_velocity))
     if not holds:
+        moves, settles = show_apart(preset, "velocity", velocity, dust.transport_velocity)
         least = show(preset, "flow", transport.flow_at(dust.transport_velocity, float(request.diameter)))
         slow = finding(
             preset,
             "below-transport-velocity",
-            f"too slow for {dust.title.lower()}: the transport check does not hold, it may settle",
+            f"{moves}, below {settles}: the transport check does not hold, {lower(dust.title)} may settle",
             quantity="velocity",
             kind="velocity",
             value=velocity,
             minimum=dust.transport_velocity,
-            suggestion=Suggestion(text=f"a bore of at most {widest}, or at least {least} in this one"),
+            suggestion=Suggestion(text=f"a diameter of at most {widest}, or at least {least} in this one"),
             source=dust.passport.source,
         )
         return (slow,)
@@ -90,7 +93,7 @@ def _judged(request: VelocityCheckRequest, dust: Dust, velocity: float, holds: b
         kind="velocity",
         value=velocity,
         maximum=dust.upper_velocity,
-        suggestion=Suggestion(text=f"a wider bore, up to {widest}, still carries the dust"),
+        suggestion=Suggestion(text=f"a wider duct, up to {widest}, still carries the dust"),
         source=dust.upper_passport.source,
     )
     return (quick,)

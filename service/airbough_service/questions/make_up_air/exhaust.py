@@ -7,8 +7,8 @@ from typing import Literal
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.make_up_air import MakeUpAirRequest
 from airbough.wire.problem import Fault
@@ -26,8 +26,8 @@ class Exhaust:
 
     flow: float
     flow_from: Literal["operating-point", "design-flows"]
-    runs: tuple[RunTold, ...] = ()
-    hoods: tuple[HoodTold, ...] = ()
+    runs: tuple[RunResult, ...] = ()
+    hoods: tuple[HoodResult, ...] = ()
     findings: tuple[Finding, ...] = ()
     solved: Solved | None = None
 

@@ -62,7 +62,7 @@ def _appliances(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> l
     if not words or told.make_up_flow <= 0.0:
         return []
     if told.depressurization is None:
-        message = "give openings_area or tightness: without them the draught of the combustion appliance is not judged"
+        message = "the openings of the room are not given: the draught of the combustion appliance is not judged"
         return [finding(request.units, "depressurization-not-known", message, at="room.combustion_appliances")]
     drawn = told.depressurization
     return [
@@ -79,7 +79,7 @@ def _backdraft(request: MakeUpAirRequest, told: MakeUpAir, index: int, kind: App
         request.units,
         "combustion-appliance-backdraft",
         f"the room is drawn {show(request.units, 'pressure', told.depressurization)} below outdoors; "
-        f"{kind.title.lower()}: the limit taken is {show(request.units, 'pressure', kind.limit)}, fumes may enter",
+        f"{kind.title.lower()}: the limit used here is {show(request.units, 'pressure', kind.limit)}, fumes may enter",
         at=f"room.combustion_appliances[{index}]",
         quantity="depressurization",
         kind="pressure",
@@ -97,7 +97,7 @@ def _short(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[F
         return []
     message = (
         f"{show(request.units, 'flow', told.make_up_flow)} must come in; the openings given draw the room "
-        f"{show(request.units, 'pressure', drawn)} below outdoors, and the fan gets less than reckoned"
+        f"{show(request.units, 'pressure', drawn)} below outdoors, and the fan gets less air than computed"
     )
     return [
         finding(
@@ -126,7 +126,8 @@ def _wider(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> Sugges
     assert wider is not None
     drawn = laws.depressurisation(wider, told.make_up_flow, density)
     return Suggestion(
-        text=f"openings of {show(preset, 'area', area * value / exact)} free area in all hold the limit at this flow",
+        text=f"openings of {show(preset, 'area', area * value / exact)} free area in all would keep the room within "
+        "the limit used here",
         changes=(Change(path="room.openings_area", value=value),),
         gain={"depressurization": units.value("pressure", drawn, preset)},
     )

@@ -73,7 +73,7 @@ def answered(request: MakeUpAirRequest) -> Answered[MakeUpAirAnswer]:
         hoods=out.hoods,
         findings=ordered(found),
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, allowed))}),
-        cautions=tree_answer.cautions(shop, _cautions(request, room)),
+        cautions=tree_answer.cautions(shop, found, _cautions(request, room)),
         room=room,
     )
     return Answered(told, None if out.solved is None else of_point(out.solved))

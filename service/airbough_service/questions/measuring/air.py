@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from airbough.wire.air import (
     Air,
-    AirTold,
+    AirResult,
 )
 from airbough_service import catalogue
 from airbough_service.shop.air import air_of
@@ -15,7 +15,7 @@ from airbough_service.terms.sources import (
 )
 
 
-def measured_air(asked: Air | None) -> tuple[AirTold, set[Origin]]:
+def measured_air(asked: Air | None) -> tuple[AirResult, set[Origin]]:
     """Return the air asked for, standard air where none is, and its origins.
 
     Raises:

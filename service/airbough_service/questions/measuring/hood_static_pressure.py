@@ -161,7 +161,7 @@ def _findings(request: HoodStaticPressureRequest, entry: _Entry) -> list[Finding
             finding(
                 request.units,
                 "tap-too-close",
-                f"the flow behind the hood has not settled here: read at least {wanted:g} times the bore from it",
+                f"the flow behind the hood has not settled here: read at least {wanted:g} times the diameter from it",
                 at="tap_distance",
                 quantity="tap_distance",
                 kind="length",

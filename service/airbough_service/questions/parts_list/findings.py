@@ -20,6 +20,7 @@ from airbough_service.questions.parts_list.needs import RunNeeds
 from airbough_service.questions.parts_list.parts import Need
 from airbough_service.terms.finding import (
     finding,
+    plain,
     show,
 )
 
@@ -35,7 +36,7 @@ def of_needs(preset: Preset, needs: Sequence[RunNeeds]) -> Iterator[Finding]:
                 "so joints and cuts may be more",
                 at=run.at,
                 run=run.id,
-                suggestion=Suggestion(text="give `stretches`: the straight before, between and after its fittings"),
+                suggestion=Suggestion(text="give the straight lengths before, between and after its fittings"),
             )
         for path in run.unknown_lengths:
             yield finding(
@@ -44,7 +45,7 @@ def of_needs(preset: Preset, needs: Sequence[RunNeeds]) -> Iterator[Finding]:
                 f"the length of a fitting in {run.id} is not known, so none of the centreline was taken off for it",
                 at=path,
                 run=run.id,
-                suggestion=Suggestion(text="give `length` in the stock list"),
+                suggestion=Suggestion(text="give the fitting's length in the stock list"),
             )
 
 
@@ -53,11 +54,12 @@ def of_stock(preset: Preset, missing: dict[Need, Wanted]) -> Iterator[Finding]:
     for need, entry in missing.items():
         size = " x ".join(show(preset, "diameter", bore) for bore in need.bores)
         angle = "" if need.angle is None else f" of {need.angle:g} deg"
+        duct = "" if need.duct is None else f", of {plain(need.duct)}"
         runs = tuple(entry.runs or ())
         yield finding(
             preset,
             "not-stocked",
-            f"the stock list has no {need.type}{angle}, {size}" + (f", of {need.duct}" if need.duct else ""),
+            f"the stock list has no {plain(need.type)}{angle}, {size}{duct}",
             at=entry.at,
             run=runs[0] if runs else None,
             suggestion=Suggestion(text="add it to the stock list, or have it made"),
@@ -87,15 +89,15 @@ def of_joints(preset: Preset, joints: Sequence[Made]) -> Iterator[Finding]:
 
 _SAID = {
     "lip-against-flow": "{where}: made for supply air, the lip would face the flow and catch chips; this joint "
-    "does not hold without an adapter",
+    "does not hold without a sleeve",
     "edge-faces-flow": "{where}: an inner edge stays that faces the flow",
     "end-not-judged": "{where}: the end of one of them is not known, so this joint was not judged",
 }
 _DO = {
     "lip-against-flow": "lay the piece the other way round if it may be turned, else take both ends from outside with "
-    "an adapter, the pieces end to end within it",
+    "a sleeve, the pieces end to end within it",
     "edge-faces-flow": "keep the edge thin, file off burrs, or choose pieces that enter with the flow",
-    "end-not-judged": "tell the ends: in the stock list, `port_end` or `collector_end`",
+    "end-not-judged": "say how the ends are made: in the stock list, at the machines' ports, at the collector's inlet",
 }
 
 
@@ -110,14 +112,14 @@ def _codes(made: Made) -> Iterator[str]:
 
 def of_plans(preset: Preset, plans: Sequence[CuttingPlan]) -> Iterator[Finding]:
     """Give what a cutter should know: plain cut ends, and plans that may be bettered."""
-    sawn = [bar for plan in plans for bar in plan.bars if len(bar.cuts) > 1 or bar.offcut > 0.0]
-    count = sum(len(bar.cuts) for bar in sawn)
+    sawn = [one for plan in plans for one in plan.lengths_bought if len(one.cuts) > 1 or one.offcut > 0.0]
+    count = sum(len(one.cuts) for one in sawn)
     if count:
         yield finding(
             preset,
             "plain-cut-end",
             f"{count} pieces are cut: a cut takes the formed end off, and the plain end left there joins as "
-            "the stock piece's `cut_end` says",
+            "the stock list says of cut ends",
             quantity="pieces",
             value=float(count),
         )
@@ -126,7 +128,8 @@ def of_plans(preset: Preset, plans: Sequence[CuttingPlan]) -> Iterator[Finding]:
             yield finding(
                 preset,
                 "cutting-not-proved",
-                f"the plan for {plan.duct}, {show(preset, 'diameter', float(plan.diameter))}, may not be the best",
+                f"the cuts of {plain(plan.duct)}, {show(preset, 'diameter', float(plan.diameter))}, may not be "
+                "the best",
                 quantity="bought_length" if plan.objective == "length" else None,
                 kind="length" if plan.objective == "length" else None,
                 value=float(plan.bought_length) if plan.objective == "length" else None,

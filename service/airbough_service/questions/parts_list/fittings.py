@@ -16,7 +16,7 @@ from airbough.wire.fitting import (
     Offset,
     SlideGateFitting,
     Taper,
-    TeeTurn,
+    TeeAsElbow,
 )
 from airbough.wire.tree import (
     Branch,
@@ -126,7 +126,7 @@ def _fitting(spot: Spot, fitting: DischargeFitting, at: str, bore: float) -> Ite
         yield spot.part(Need("abrupt-change", (bore, after), duct=spot.word), at, bore, after)
     elif isinstance(fitting, Elbow | ElbowPair | Offset):
         yield from _elbows(spot, fitting, at, bore)
-    elif isinstance(fitting, TeeTurn):
+    elif isinstance(fitting, TeeAsElbow):
         for _ in range(fitting.count):
             yield spot.part(Need("tee", (bore, bore, bore), 90.0, duct=spot.word), at, bore, bore)
             yield Part(Need("cap", (bore,), duct=spot.word), at, spot.id, bore, bore, loose=True)

@@ -6,10 +6,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from airbough.wire.parts_list import (
-    AdapterTold,
-    BarTold,
+    Adapter,
+    BoughtLength,
+    CutPiece,
     CuttingPlan,
-    CutTold,
 )
 from airbough_service.core.choosing.laying import Chain
 from airbough_service.questions.parts_list.cutting import (
@@ -48,7 +48,7 @@ def plans(
     )
 
 
-def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[AdapterTold]:
+def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[Adapter]:
     """Return the adapters by kind and bore, in order of first use."""
     runs: dict[tuple[str, float], list[str]] = defaultdict(list)
     for made in joints:
@@ -59,7 +59,7 @@ def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[Ada
         item = stock.adapter(use, bore)
         length = rules.of("adapter_length") if item is None or item.length is None else float(item.length)
         out.append(
-            AdapterTold(
+            Adapter(
                 use=use,  # type: ignore[arg-type]  # one of the words
                 diameter=bore,
                 length=length,
@@ -89,24 +89,26 @@ def _places(placed: Rows) -> tuple[dict[int, int], set[int]]:
 
 
 def _plan(
-    group: Group, kerf: float, places: dict[int, int], turned: set[int], mine: tuple[AdapterTold, ...]
+    group: Group, kerf: float, places: dict[int, int], turned: set[int], mine: tuple[Adapter, ...]
 ) -> CuttingPlan:
     packing = group.packing
     assert packing is not None
-    bars = []
+    lengths = []
     swarf = 0.0
     for item, taken in group.bars:
         left = float(item.piece_length) - sum(cut.length for cut in taken)
         lost = min(max(left, 0.0), kerf * len(taken))
         swarf += lost
         told = tuple(_cut(cut, places[id(cut)], id(cut) in turned) for cut in taken)
-        bars.append(BarTold(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0)))
+        lengths.append(
+            BoughtLength(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0))
+        )
     bought = sum(float(item.piece_length) for item, _ in group.bars)
     bound = group.whole_cost + packing.bound
     return CuttingPlan(
         duct=group.duct,
         diameter=group.bore,
-        bars=tuple(bars),
+        lengths_bought=tuple(lengths),
         bought_length=bought,
         laid_length=sum(cut.laid for cut in group.cuts),
         kerf_length=swarf,
@@ -119,9 +121,9 @@ def _plan(
     )
 
 
-def _cut(cut: Cut, place: int, turned: bool) -> CutTold:
+def _cut(cut: Cut, place: int, turned: bool) -> CutPiece:
     ends = cut.piece().ends(turned=turned)
-    return CutTold(
+    return CutPiece(
         run=cut.part.run,
         place=place,
         laid_length=cut.laid,
@@ -133,12 +135,12 @@ def _cut(cut: Cut, place: int, turned: bool) -> CutTold:
     )
 
 
-def _only_adapters(bore: float, mine: tuple[AdapterTold, ...]) -> CuttingPlan:
+def _only_adapters(bore: float, mine: tuple[Adapter, ...]) -> CuttingPlan:
     """Return a plan of a bore that has no duct to cut."""
     return CuttingPlan(
         duct="",
         diameter=bore,
-        bars=(),
+        lengths_bought=(),
         bought_length=0.0,
         laid_length=0.0,
         kerf_length=0.0,

@@ -220,7 +220,7 @@ def _requirement_only(request: PartsListRequest, job: Job) -> PartsListAnswer:
         request.units,
         "no-stock",
         "no stock list was given, so only what is required is listed: joints, cuts and small parts depend on it",
-        suggestion=Suggestion(text="give `stock`: pieces with their ends, as your supplier sells them"),
+        suggestion=Suggestion(text="give the pieces with their ends, as your supplier sells them"),
     )
     found = [*_of_tree(job), note]
     whole = _empty(request, job, found, Supplies())
@@ -233,7 +233,6 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
     joints = job.joints if request.stock else ()
     hoses = [run.duct.stretch_passport for run in (*job.runs, *job.after) if run.duct is not None and run.hose_assumed]
     origins = sources.origins(*hoses, *(job.rules.passports if request.stock else ()))
-    extra = ("nonconductive-duct",) if any(item.code == "nonconductive-duct" for item in found) else ()
     return PartsListAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -253,5 +252,5 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
         requirement=requirement(job.needs, job.served),
         findings=ordered(found),
         sources=sources.told(origins),
-        cautions=tree_answer.cautions(job.shop, extra),
+        cautions=tree_answer.cautions(job.shop, found),
     )

@@ -14,17 +14,20 @@ from airbough.wire.parts_list import (
 )
 from airbough.wire.quantity import Preset
 from airbough_service.terms import units
+from airbough_service.terms.finding import plain
 
 _COLUMNS: Final = (
-    "list", "item", "what", "runs", "diameter", "length", "quantity", "upstream_end", "downstream_end", "from_bar",
+    "list", "item", "what", "runs", "diameter", "length", "quantity", "upstream_end", "downstream_end", "from_length",
     "price_each", "price",
 )  # fmt: skip
+_PLACES: Final = {"ft": 2, "m": 3, "in": 2, "mm": 1}
+"""Unit -> decimals of a cell: what a rule or a saw shows."""
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 Row = dict[str, Any]
 
 
 def table(answer: PartsListAnswer, preset: Preset) -> str:
-    """Return the lists `require`, `buy`, `cut`, `adapter` and `not-stocked` as CSV text.
+    """Return the lists `needed`, `buy`, `cut`, `adapter` and `not-stocked` as CSV text.
 
     Args:
         answer: in SI.
@@ -37,39 +40,40 @@ def table(answer: PartsListAnswer, preset: Preset) -> str:
     for row in _rows(answer):
         for name in heads:
             if isinstance(row.get(name), float):
-                row[name] = units.value(heads[name], row[name], preset)
+                row[name] = round(units.value(heads[name], row[name], preset), _PLACES[units.unit(heads[name], preset)])
         writer.writerow([_cell(row.get(name)) for name in _COLUMNS])
     return written.getvalue()
 
 
 def _rows(answer: PartsListAnswer) -> Iterator[Row]:
     for need in answer.requirement:
-        yield _need("require", need)
+        yield _need("needed", need)
     for line in answer.lines:
         yield {
             "list": "buy",
             "item": line.item,
-            "what": line.what,
+            "what": plain(line.what),
             "diameter": line.diameter,
             "length": line.length,
             "quantity": line.quantity,
             "price_each": line.price_each,
             "price": line.price,
         }
-    bar = 0
+    before = 0
     for plan in answer.cutting:
-        yield from _plan(plan, bar)
-        bar += len(plan.bars)
+        yield from _plan(plan, before)
+        before += len(plan.lengths_bought)
     for need in answer.not_stocked:
         yield _need("not-stocked", need)
 
 
 def _need(word: str, need: PartsListNeed) -> Row:
-    make = [need.type, need.duct, need.construction, f"{need.angle:g} deg" if need.angle is not None else None]
+    make = [need.type, need.duct, need.construction]
+    angle = [] if need.angle is None else [f"{need.angle:g} deg"]
     return {
         "list": word,
         "item": need.item,
-        "what": ", ".join(part for part in make if part),
+        "what": ", ".join([*(plain(part) for part in make if part), *angle]),
         "runs": " ".join(need.runs),
         "diameter": max(float(bore) for bore in need.diameters),
         "length": need.length,
@@ -78,11 +82,11 @@ def _need(word: str, need: PartsListNeed) -> Row:
 
 
 def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
-    for number, bar in enumerate(plan.bars, before + 1):
-        for cut in bar.cuts:
+    for number, bought in enumerate(plan.lengths_bought, before + 1):
+        for cut in bought.cuts:
             yield {
                 "list": "cut",
-                "item": bar.item,
+                "item": bought.item,
                 "what": f"piece {cut.place}" + (", turned" if cut.turned else ""),
                 "runs": cut.run,
                 "diameter": plan.diameter,
@@ -90,13 +94,13 @@ def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
                 "quantity": 1,
                 "upstream_end": cut.upstream_end,
                 "downstream_end": cut.downstream_end,
-                "from_bar": number,
+                "from_length": number,
             }
     for adapter in plan.adapters:
         yield {
             "list": "adapter",
             "item": adapter.item,
-            "what": adapter.use,
+            "what": plain(adapter.use),
             "runs": " ".join(adapter.runs),
             "diameter": adapter.diameter,
             "length": adapter.length,

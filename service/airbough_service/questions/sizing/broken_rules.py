@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import msgspec
 from msgspec import structs
 
+from airbough.reading.walk import (
+    Convert,
+    Walker,
+)
 from airbough.wire.sizing import (
     BrokenRule,
     SizingRequest,
@@ -32,10 +36,6 @@ from airbough_service.questions.sizing.problem import (
 )
 from airbough_service.terms import units
 from airbough_service.terms.finding import HOLDS
-from airbough_service.terms.walk import (
-    Convert,
-    Walker,
-)
 
 
 def chosen_options(problem: Problem, chosen: Chosen) -> list[Option]:
@@ -138,7 +138,7 @@ def _joined(run: Run, kit: Kit, *, changed: bool) -> Run:
     return run
 
 
-def _written(extra: dict[str, Any]) -> Convert:
+def _written(extra: Mapping[str, Any]) -> Convert:
     kind: str = extra["kind"]
 
     def write(si: Any, preset: str) -> float:

@@ -131,7 +131,7 @@ def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
             yield Fault(path=f"runs[{index}].leakage_class", code="not-for-this-question", detail=detail)
         for place, fitting in enumerate(run.fittings):
             if index not in fixed and isinstance(fitting, Taper | AbruptChange):
-                detail = "a run to be sized has one bore; part it here with a run into it, or name it in `fixed`"
+                detail = "a run to be sized has one diameter; part it here with a run into it, or name it in `fixed`"
                 yield Fault(path=f"runs[{index}].fittings[{place}]", code="taper-in-free-run", detail=detail)
 
 

@@ -11,7 +11,6 @@ from airbough.wire.collector import Collector
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.balance import own_losses
-from airbough_service.core.network.tree import dynamic
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import Shop
@@ -56,9 +55,8 @@ def duty(request: SizingRequest, shop: Shop, states: tuple[State, ...]) -> Duty:
     collector = request.collector or Collector()
     flow = np.array([sum(float(state.flow[root]) for root in shop.shape.roots) for state in states])
     lost = np.array([fans.collector_loss(shop, float(q)) for q in flow])
-    rows = len(shop.discharge)
     discharge = np.array([_discharge(shop, q) for q in flow])
-    outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow if rows else 0.0 * flow
+    outlet = fans.recovery(shop, collector.fan) * flow * flow
     fan = fans.build(shop) if collector.fan is not None else None
     of_fan = None
     if fan is not None:

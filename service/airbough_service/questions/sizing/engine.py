@@ -72,7 +72,7 @@ def _balanced(sized: Tree) -> Balanced:
         found = balanced(shop, "gates", "square-root")
         refuse_deep_suction(shop, found.runs)
     except Refusal as refusal:
-        detail = f"{refusal.faults[0].detail}; limit the pressure to have wider bores chosen"
+        detail = f"{refusal.faults[0].detail}; limit the pressure to have wider diameters chosen"
         fault = Fault(path="limits.pressure_available", code=refusal.faults[0].code, detail=detail)
         raise Refusal(refusal.kind, [fault]) from None
     return found

@@ -1,4 +1,4 @@
-"""Sizing where the fan decides what flows: choices that given flows suggest are solved with the fan, then mended.
+"""Sizing where the fan decides what flows: choices that given flows suggest are solved with the fan, then fixed.
 
 No proof is made; the bounds are those of what does not depend on the flows.
 """
@@ -114,7 +114,7 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
         if best is None:
             break
         guide = list(best.flows)
-    _mend(search, free)
+    _improve(search, free)
     best = search.best()
     return FanResult(best, len(search.known), len(search.known), bound, _remedies(search))
 
@@ -145,7 +145,7 @@ def _starting_flows(maker: Maker) -> list[Floats]:
     out = []
     for state in maker.states:
         operating = operate(shop.tree, fan, shop.gates(state.openings))
-        flow = operating.flow[shop.tree.place[: len(shop.runs)]]
+        flow = operating.flow[shop.end_rows]
         if not flow.any():  # beyond the curve: the hoods share its last flow
             flow = _shared_out(shop, state, fan.highest)
         out.append(flow)
@@ -178,7 +178,7 @@ def _guided(search: _Search, flows: list[Floats]) -> None:
             search.attempt(problem, chosen)
 
 
-def _mend(search: _Search, free: Problem) -> None:
+def _improve(search: _Search, free: Problem) -> None:
     """Change one run at a time as long as the best choice gets better."""
     objective = search.maker.request.objective
     best = search.best()

@@ -85,7 +85,7 @@ def solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Cand
         operating = operate(shop.tree, fan, shop.gates(state.openings))
         if not operating.crossings:
             return None
-        flow = operating.flow[shop.tree.place[: len(shop.runs)]]
+        flow = operating.flow[shop.end_rows]
         pressure = fan.static_pressure(float(operating.flow[0]))
         flows.append(flow)
         pressures.append(pressure)

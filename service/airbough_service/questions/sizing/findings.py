@@ -17,6 +17,7 @@ from airbough_service.questions.sizing.problem import Maker
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
+    plain,
     show,
 )
 
@@ -40,7 +41,7 @@ def short(maker: Maker, need: Floats) -> list[Finding]:
             finding(
                 preset, "fan-falls-short", message, at="collector.fan", state=state.name,
                 quantity="fan_static_pressure", kind="pressure", value=float(needed), maximum=float(there),
-                suggestion=Suggestion(text="make pressure_available a rule, or choose another fan"),
+                suggestion=Suggestion(text="make the fan's pressure a rule, or choose another fan"),
             )
         )  # fmt: skip
     return out
@@ -53,7 +54,7 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
         places = [item for item in broken if item.rule == rule]
         first = places[0]
         where = " in ".join(part for part in (first.run, first.state) if part)
-        message = f"{rule.replace('_', ' ')} does not hold at {len(places)} places, first {where}"
+        message = f"{plain(rule)} does not hold at {len(places)} places, first {where}"
         count = float(len(places))
         item = finding(
             request.units,
@@ -72,8 +73,8 @@ def unproved(request: SizingRequest, exact: bool, relaxation: str) -> list[Findi
     """Return the note that the choice may not be the best."""
     if exact:
         return []
-    message = f"these bores may not be the best; the bound comes from {relaxation}"
-    advice = Suggestion(text="raise frontier_limit, make more rules must, fix some runs, or stock fewer bores")
+    message = f"these diameters may not be the best; the bound comes from {relaxation}"
+    advice = Suggestion(text="allow a longer search, let more rules be musts, fix some runs, or stock fewer diameters")
     return [finding(request.units, "sizing-not-proved", message, suggestion=advice)]
 
 

@@ -15,7 +15,7 @@ from airbough.wire.fitting import (
     Offset,
     SlideGateFitting,
     Taper,
-    TeeTurn,
+    TeeAsElbow,
 )
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
@@ -23,7 +23,7 @@ from airbough_service.core.network import (
     columns,
     tree,
 )
-from airbough_service.core.network.losses import straight_losses
+from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
@@ -183,17 +183,17 @@ def _wanted(run: ShopRun, shelf: Shelf) -> list[tuple[Part, Part | None]]:
             bore = float(fitting.downstream_diameter)
         elif isinstance(fitting, SlideGateFitting):
             out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
-        elif isinstance(fitting, Elbow | ElbowPair | Offset | TeeTurn):
+        elif isinstance(fitting, Elbow | ElbowPair | Offset | TeeAsElbow):
             asked, count = _turn(fitting, bore, duct)
             out.append((Part(asked.kind, count), shelf.fitting(asked, count)))
     return out
 
 
-def _turn(fitting: Elbow | ElbowPair | Offset | TeeTurn, bore: float, duct: str | None) -> tuple[Asked, int]:
+def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> tuple[Asked, int]:
     """Return the piece that makes a turn and how many of it; pairs are two elbows."""
     size = (nanometres(bore),)
-    if isinstance(fitting, TeeTurn):
-        return Asked(Kind("tee-turn", size), duct), fitting.count
+    if isinstance(fitting, TeeAsElbow):
+        return Asked(Kind("tee-as-elbow", size), duct), fitting.count
     angle, each = float(fitting.angle), 1 if isinstance(fitting, Elbow) else 2
     if isinstance(fitting, ElbowPair):
         angle /= 2.0

@@ -55,6 +55,7 @@ from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop.shop import build
 from airbough_service.terms.finding import (
     finding,
+    plain,
     show,
 )
 from airbough_service.terms.refusal import Refusal
@@ -77,7 +78,7 @@ def answer(request: SizingRequest) -> SizingAnswer:
             return answer_by_fan(maker, shelf, rules)
         problem = maker.problem(shelf, rules)
     except TooManySetsError:
-        detail = "so many bores may meet that their sets cannot be listed; stock fewer, or fix some runs"
+        detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
         raise Refusal("not-computable", [Fault(path="stock.ducts", code="too-many-sets", detail=detail)]) from None
     outcome = solve(problem.sites, problem.aim, request.frontier_limit, WORK)
     if outcome.best is None:
@@ -135,9 +136,9 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
     """Answer that no bores keep every rule, and what would allow some."""
     request, search = maker.request, Search(maker, shelf, rules)
     remedies = search.remedies()
-    message = "no choice of bores from the stock keeps every rule that it must"
+    message = "no choice of diameters from the stock keeps every rule that it must"
     if not outcome.exact:
-        message = "no choice of bores that keeps every rule was found; that there is none is not proved"
+        message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
     item = finding(
         request.units, "no-size-fits", message, suggestion=Suggestion(text=_advice(request, search, remedies))
     )
@@ -159,7 +160,7 @@ def _advice(request: SizingRequest, search: Search, remedies: tuple[SizingRemedy
     ways = []
     for remedy in remedies:
         if remedy.drop:
-            ways.append("drop " + " and ".join(remedy.drop))
+            ways.append("drop " + " and ".join(map(plain, remedy.drop)))
         if remedy.add_diameters:
             ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
         if remedy.add_pieces:

@@ -53,8 +53,8 @@ def answer_by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         "remedies": result.remedies,
     }
     if result.best is None or not result.best.holds:
-        message = "no choice of bores that keeps every rule was found; that there is none is not proved"
-        how = f"{result.tried} choices were solved with the fan; no bores or pieces were added to the stock"
+        message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
+        how = f"{result.tried} choices were solved with the fan; no diameters or pieces were added to the stock"
         item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=how))
         found = [item, *unproved(request, False, result.bound.relaxation)]
         return SizingAnswer(**shared(request, maker.shop, (), (), found), **common, outcome="no-solution", tried=how)
@@ -67,7 +67,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     tree = sized(request, maker, best.problem, best.chosen)
     checks = engine.checked(tree, maker.states, design=False, fan=True)
     solved = [check.solved for check in checks]
-    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.tree.place[: len(tree.runs)]]
+    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
     runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed)

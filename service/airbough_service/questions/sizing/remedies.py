@@ -97,11 +97,13 @@ class Search:
                 if self._allows(self.shelf.with_sizes(frozenset(map(nanometres, added))), self.rules) is not None:
                     found.append(SizingRemedy(add_diameters=added))
             if found:
-                self.tried.append(f"added {number} of {len(sizes)} bores {whose}, in {trials} trials")
+                self.tried.append(f"added {number} of {len(sizes)} diameters {whose}, in {trials} trials")
                 yield from found
                 return
         ended = "then the limit of work was reached" if self.maker.made > end else "one and two at a time"
-        self.tried.append(f"added bores of {len(sizes)} {whose}, {ended}, in {trials} trials, and none allows a choice")
+        self.tried.append(
+            f"added diameters of {len(sizes)} {whose}, {ended}, in {trials} trials, and none allows a choice"
+        )
 
     def _candidates(self) -> tuple[list[float], str]:
         """Return the bores to try, m, and whose they are."""
@@ -116,13 +118,13 @@ class Search:
         """Give the fewest fittings and gates to stock in the bores that are there."""
         allowed = self._allows(self.shelf.with_anything(), Rules(self.rules.must, frozenset()), fewest=True)
         if allowed is None:
-            self.tried.append("added any fittings and gates in the stock's bores, and none allows a choice")
+            self.tried.append("added any fittings and gates in the stock's diameters, and none allows a choice")
             return
         problem, outcome = allowed
         assert outcome.best is not None
         parts: list[Part] = []
         for option, kit in zip(chosen_options(problem, outcome.best), chosen_kits(problem, outcome.best), strict=True):
             parts += [part for part in (*option.parts, *kit.parts) if part.price_each == 1.0 and part.at is None]
-        self.tried.append("added any fittings and gates in the stock's bores, the fewest by count")
+        self.tried.append("added any fittings and gates in the stock's diameters, the fewest by count")
         unpriced = (Part(part.kind, part.count, None, fitting_length=part.fitting_length) for part in parts)
         yield SizingRemedy(add_pieces=pieces(unpriced), fewest=outcome.exact)

@@ -6,8 +6,8 @@ from typing import Any
 
 from airbough.wire.answer import (
     Finding,
-    HoodTold,
-    RunTold,
+    HoodResult,
+    RunResult,
 )
 from airbough.wire.sizing import SizingRequest
 from airbough_service.shop.shop import Shop
@@ -17,10 +17,9 @@ from airbough_service.terms.finding import ordered
 
 
 def shared(
-    request: SizingRequest, shop: Shop, runs: tuple[RunTold, ...], hoods: tuple[HoodTold, ...], items: list[Finding]
+    request: SizingRequest, shop: Shop, runs: tuple[RunResult, ...], hoods: tuple[HoodResult, ...], items: list[Finding]
 ) -> dict[str, Any]:
     """Return what every tree answer carries."""
-    words = ("nonconductive-duct",) if any(item.code == "nonconductive-duct" for item in items) else ()
     return {
         "engine": tree_answer.engine(request),
         "units": {},
@@ -32,5 +31,5 @@ def shared(
         "system": tree_answer.whole(shop, runs),
         "findings": ordered(items),
         "sources": sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        "cautions": tree_answer.cautions(shop, words),
+        "cautions": tree_answer.cautions(shop, items),
     }

@@ -215,7 +215,7 @@ def bores_of(item: FittingSize) -> tuple[int, ...]:
 def shelf(stock: SizingStock, preset: Preset, faults: list[Fault]) -> Shelf:
     """Return the stock by what its pieces are, noting each fault with its path."""
     if not stock.ducts:
-        detail = "no bore can be chosen from an empty stock; no list is ours"
+        detail = "no diameter can be chosen from an empty stock; no list is ours"
         faults.append(Fault(path="stock.ducts", code="stock-empty", detail=detail))
     metre = units.value("length", 1.0, preset)
     ducts: dict[tuple[str | None, int], tuple[float, str]] = {}
@@ -282,6 +282,6 @@ def _fitting_faults(item: FittingSize, at: str) -> Iterator[Fault]:
             yield Fault(path=f"{at}.{name}", code="parameter-missing", detail=f"a stock {item.type} needs `{name}`")
     bores = bores_of(item)
     if item.type in CHANGES and item.downstream_diameter is not None and bores[0] == bores[-1]:
-        yield Fault(path=f"{at}.downstream_diameter", code="no-change", detail="both ends have one bore")
+        yield Fault(path=f"{at}.downstream_diameter", code="no-change", detail="both ends have one diameter")
     if item.type == "taper" and item.length is not None and float(item.length) == 0.0:
         yield Fault(path=f"{at}.length", code="outside-range", detail="above 0; without length it is an abrupt-change")

@@ -62,12 +62,13 @@ def _collapse(
     """Return the danger of a wall that does not hold."""
     preset = request.units
     field = "wall_thickness" if wall.gauge is None else "gauge"
+    reaches, limit = (show(preset, "pressure", value) for value in (strength.worst_suction, strength.allowable_suction))
     return finding(
         preset,
         "duct-may-collapse",
-        f"suction in {strength.run} reaches {show(preset, 'pressure', strength.worst_suction)}; an ideal round "
-        f"shell of its wall buckles at {show(preset, 'pressure', strength.buckling_pressure)}, of which "
-        f"{show(preset, 'pressure', strength.allowable_suction)} is left after seams, dents and the safety factor",
+        f"suction in {strength.run} reaches {reaches}; an ideal round shell of its wall buckles at "
+        f"{show(preset, 'pressure', strength.buckling_pressure)}, of which {limit} is left as the estimated limit "
+        "after seams, dents and the safety factor",
         at=f"runs[{index}].{field}",
         run=strength.run,
         state=strength.worst_state,
@@ -89,12 +90,12 @@ def _suggestion(
     for sheet in sheets(wall.material.id) if wall.gauge is not None else ():
         heavier = wall.with_gauge(sheet.gauge, sheet.judged)
         if sheet.judged > wall.thickness and heavier.buckling * (1.0 + HOLDS) >= needed:
-            rings = "" if spacing is None else f"; so do rings at most {show(request.units, 'length', spacing)} apart"
+            rings = "" if spacing is None else f", or rings at most {show(request.units, 'length', spacing)} apart"
             change = Change(path=f"runs[{index}].gauge", value=sheet.gauge)
-            text = f"{sheet.gauge} gauge holds{rings}"
+            text = f"{sheet.gauge} gauge{rings}, brings the suction under the estimated limit"
             return Suggestion(text=text, changes=(change,), gain=_gain(request, heavier, allowed))
     if spacing is None:
-        return Suggestion(text="no gauge held here holds, and rings would stand too close: choose another duct")
+        return Suggestion(text="no gauge listed here is enough, and rings would stand too close: choose another duct")
     return _rings(request, wall, allowed, strength, spacing)
 
 
@@ -106,7 +107,8 @@ def _rings(
     value = [{"run": run, "spacing": units.value("length", far, request.units)} for run, far in rings.items()]
     ringed = replace(wall, spacing=spacing)
     return Suggestion(
-        text=f"rings at most {show(request.units, 'length', spacing)} apart hold",
+        text=f"rings at most {show(request.units, 'length', spacing)} apart bring the suction under the estimated "
+        "limit",
         changes=(Change(path="stiffening", value=value),),
         gain=_gain(request, ringed, allowed),
     )

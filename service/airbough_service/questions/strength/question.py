@@ -13,7 +13,7 @@ from airbough.wire.strength import (
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import buckling
 from airbough_service.judging.checks import cut_off
-from airbough_service.judging.state import outcome_findings
+from airbough_service.judging.state import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
     DOCUMENT,
@@ -41,13 +41,12 @@ from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     HOLDS,
-    finding,
     ordered,
 )
 
 ASSUMPTIONS = (
     "the duct is round and its wall elastic; seams and dents are left to the knockdown and the safety factor",
-    "joints, hangers and fittings are not counted as stiffening; only rings named in `stiffening` are",
+    "joints, hangers and fittings are not counted as stiffening; only rings named as such are",
     "at shut-off every run bears the highest pressure of the fan's curve, as with every gate shut or hood blocked",
     "sheet counts with the least thickness of its gauge where that is published, zinc included",
 )
@@ -82,6 +81,7 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         for index, wall in enumerate(known)
         if isinstance(wall, KnownWall)
     )
+    items = ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)])
     told = StrengthAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -91,9 +91,9 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         runs=() if load.solved is None else load.solved.runs,
         hoods=() if load.solved is None else load.solved.hoods,
         system=None if load.solved is None else tree_answer.whole(shop, load.solved.runs),
-        findings=ordered([*load.findings, *strength_findings.judged(shop, request, known, allowed, strengths)]),
+        findings=items,
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, known))}),
-        cautions=tree_answer.cautions(shop, ("duct-collapse",)),
+        cautions=tree_answer.cautions(shop, items, ("duct-collapse",)),
         strengths=strengths,
         shut_off_suction=load.shut_off,
         safety_factor=allowed.safety_factor,
@@ -113,7 +113,7 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
     """Return the suction in the document's state, in the states asked for, and at shut-off."""
     fan = collector.build(shop)
     base = solve(shop, fan)
-    found = list(outcome_findings(base, None))
+    found = [item for item in outcome_findings(base, None) if item.code != "shut-off-not-on-curve"]  # told once, below
     by_state = {}
     own = suctions(base)
     if own is not None:
@@ -121,15 +121,15 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
     for state in named_states(shop, request.states, taken=(DOCUMENT, SHUT_OFF)):
         name = str(state.name)
         solved = solve(shop, fan, state)
-        found += outcome_findings(solved, name) + cut_off(shop, state.openings, state.named, name)
+        found += [item for item in outcome_findings(solved, name) if item.code != "shut-off-not-on-curve"]
+        found += cut_off(shop, state.openings, state.named, name)
         deep = suctions(solved)
         if deep is not None:
             by_state[name] = deep
     shut_off = highest_pressure(fan)
     by_state[SHUT_OFF] = [shut_off] * len(shop.runs)
     if fan.lowest > 0.0:
-        message = "the curve's first point has flow; what the fan does without flow is not known"
-        found.append(finding(request.units, "shut-off-not-on-curve", message, at="collector.fan.curve[0].flow"))
+        found.append(shut_off_not_on_curve(request.units))
     return _Load(by_state, shut_off, base, tuple(found))
 
 

@@ -26,6 +26,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.terms.finding import plain
 from airbough_service.terms.refusal import Refusal
 
 CLOSEST = 0.1  # ring spacing over the bore below which the law between rings is not asked
@@ -125,7 +126,7 @@ def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
         if item.run not in bores:
             faults.append(Fault(path=f"{path}.run", code="unknown-run", detail=f"no run has the id {item.run!r}"))
         elif float(item.spacing) < CLOSEST * bores[item.run]:
-            detail = f"at least {CLOSEST:g} of the bore"
+            detail = f"at least {CLOSEST:g} of the diameter"
             faults.append(Fault(path=f"{path}.spacing", code="outside-range", detail=detail))
         if item.run in seen:
             faults.append(Fault(path=f"{path}.run", code="duplicate-id", detail=f"{item.run!r} already stands here"))
@@ -141,24 +142,24 @@ def _wall(run: ShopRun, request: StrengthRequest, spacing: float | None) -> Know
     word = run.wall.duct.material if run.wall.duct is not None and has_material(run.wall.duct.material) else None
     word = word or request.material
     if asked.gauge is None and asked.wall_thickness is None:
-        return UnknownWall("give gauge or wall_thickness to have it judged")
+        return UnknownWall("give its gauge or wall thickness to have it judged")
     if word is None:
-        return UnknownWall("its material is not known; name it in `material`")
+        return UnknownWall("its material is not known and none is named")
     if asked.wall_thickness is not None:
         return _of_thickness(material(word), float(asked.wall_thickness), bore, spacing)
     assert asked.gauge is not None
     found = sheet(word, asked.gauge)
     if found is None:
-        return UnknownWall(f"no thickness is held for gauge {asked.gauge} of {word}; give wall_thickness")
+        return UnknownWall(f"no thickness is held for gauge {asked.gauge} of {plain(word)}; give the wall's thickness")
     if found.judged > THICKEST * bore:
-        return UnknownWall("its wall is too thick for its bore to be judged as a thin shell")
+        return UnknownWall("its wall is too thick for its diameter to be judged as a thin shell")
     return KnownWall(material(word), found.judged, bore, asked.gauge, spacing, found.passport)
 
 
 def _of_thickness(of: Material, thickness: float, bore: float, spacing: float | None) -> KnownWall | UnknownWall:
     """Return a wall of the caller's own thickness."""
     if thickness < THINNEST:
-        return UnknownWall("a wall_thickness of next to nothing is none")
+        return UnknownWall("a wall of next to no thickness is none")
     if thickness > THICKEST * bore:
-        return UnknownWall("its wall is too thick for its bore to be judged as a thin shell")
+        return UnknownWall("its wall is too thick for its diameter to be judged as a thin shell")
     return KnownWall(of, thickness, bore, None, spacing, None)

@@ -1,4 +1,4 @@
-"""The findings of a day: which rule does not hold, when first, how often, and what mends it."""
+"""The findings of a day: which rule does not hold, when first, how often, and what fixes it."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
-from airbough.wire.quantity import Preset
+from airbough.wire.quantity import Preset, duration
 from airbough_service.core.day.working_day import (
     State,
     starts_beyond,
 )
-from airbough_service.questions.working_day import fixes as mend
+from airbough_service.questions.working_day import fixes
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.plan import (
     TICKS,
@@ -31,7 +31,8 @@ from airbough_service.questions.working_day.trial import (
 )
 from airbough_service.terms.finding import (
     finding,
-    show,
+    machine_at,
+    show_apart,
 )
 
 MOST_STATES_TOLD: Final = 20
@@ -44,10 +45,8 @@ def label(trials: Trials, opened: Open) -> str:
 
 
 def at(time: int) -> str:
-    """Return a time for a sentence: seconds, and hours as on a clock."""
-    seconds = time / TICKS
-    whole = int(seconds)
-    return f"{seconds:g} s ({whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d})"
+    """Return a time of the day for a sentence."""
+    return duration(time / TICKS)
 
 
 def place(group: Group, field: str = "") -> str | None:
@@ -129,7 +128,7 @@ def _chips(trials: Trials, outcome: Outcome, index: int) -> Iterator[Finding]:
             quantity="gate_delay" if by_gate else "fan_delay",
             value=delay / TICKS,
             minimum=worst.journey.needed if worst.journey.needed > 0.0 else None,
-            suggestion=mend.chips(trials, index, left),
+            suggestion=fixes.chips(trials, index, left),
         )
     unknown = sum(last.journey.outcome == "unknown" for last in lasts)
     if unknown:
@@ -150,7 +149,7 @@ def _left_message(trials: Trials, left: list[Last]) -> str:
     name = trials.plan.groups[first.group].name
     what = "its gate shuts" if first.journey.cause == "gate-shut" else "the fan stops"
     seconds = first.journey.time - first.off / TICKS
-    when = "the moment it goes off" if seconds <= 0.0 else f"{seconds:.3g} s after it goes off"
+    when = "the moment it goes off" if seconds <= 0.0 else f"{duration(seconds)} after it goes off"
     times = "once" if len(left) == 1 else f"{len(left)} times, first"
     return f"{times} at {at(first.off)}: {what} {when} while the last chips of {name} are still in {run}"
 
@@ -162,14 +161,14 @@ def _without_fan(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
         waiting[index].append(span)
     if not waiting:
         return
-    suggestion = mend.without_fan(trials)
+    suggestion = fixes.without_fan(trials)
     for index, spans in waiting.items():
         group = trials.plan.groups[index]
         seconds = sum(end - start for start, end in spans) / TICKS
         yield _in_seconds(
             trials.request.units,
             "machine-without-fan",
-            f"{group.name} is on for {seconds:g} s while the fan rests, first at {at(spans[0][0])}",
+            f"{group.name} is on for {duration(seconds)} while the fan rests, first at {at(spans[0][0])}",
             at=place(group, ".times"),
             quantity="time_without_fan",
             value=seconds,
@@ -183,19 +182,19 @@ def _starts(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
     allowed = trials.request.starts_allowed
     if allowed is None:
         return
-    beyond = starts_beyond(outcome.day.starts, allowed, mend.WINDOW)
+    beyond = starts_beyond(outcome.day.starts, allowed, fixes.WINDOW)
     if not beyond:
         return
     worst = max(count for _, count in beyond)
     yield finding(
         trials.request.units,
         "too-many-starts",
-        f"the start at {at(beyond[0][0])} is number {beyond[0][1]} within 3,600 s; the most in the day are {worst}",
+        f"the start at {at(beyond[0][0])} is number {beyond[0][1]} within an hour; the most in the day are {worst}",
         at="starts_allowed",
         quantity="starts",
         value=float(worst),
         maximum=float(allowed),
-        suggestion=mend.starts(trials, allowed),
+        suggestion=fixes.starts(trials, allowed),
     )
 
 
@@ -208,11 +207,11 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
         assert asked.flow is not None
         opened = min(outcome.working[hood], key=lambda state: (air.at_hood(state, hood), sorted(state)))
         flow, run = air.at_hood(opened, hood), trials.request.runs[hood]
+        gets, needs = show_apart(preset, "flow", flow, float(asked.flow))
         yield finding(
             preset,
             "hood-starved",
-            f"{run.id} gets {show(preset, 'flow', flow)} of the {show(preset, 'flow', float(asked.flow))} it needs "
-            "while its machine works",
+            f"{machine_at(asked.machine, run.id)} gets {gets} of the {needs} it needs while it works",
             at=f"runs[{hood}].hood",
             run=run.id,
             state=label(trials, opened),
@@ -220,7 +219,7 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
             kind="flow",
             value=flow,
             minimum=float(asked.flow),
-            suggestion=Suggestion(text="ask /v1/trees/gate-states which gates to move in this state"),
+            suggestion=Suggestion(text="ask the question on gate states which gates to move in this state"),
         )
 
 
@@ -242,7 +241,7 @@ def _without_air(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
                 at=f"runs[{hood}].hood",
                 run=run.id,
                 state=label(trials, min(dry, key=sorted)),
-                suggestion=Suggestion(text="tie that gate to this machine's `machine_id`, or let it stand open"),
+                suggestion=Suggestion(text="tie that gate to this machine, or let it stand open"),
             )
 
 

@@ -1,4 +1,4 @@
-"""The setting that mends a broken rule of the day, tried on the whole day before it is told."""
+"""The setting that fixes a broken rule of the day, tried on the whole day before it is told."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from airbough.wire.answer import (
     Change,
     Suggestion,
 )
+from airbough.wire.quantity import duration
 from airbough_service.core.day.chips import least_whole
 from airbough_service.core.day.working_day import most_starts
 from airbough_service.questions.working_day.plan import TICKS
@@ -29,13 +30,13 @@ WINDOW = 3600 * TICKS
 _TOO_LONG = Suggestion(text="the day has too many spells for settings to be tried; try fewer at a time")
 
 
-def _held(trials: Trials, made: Callable[[int], Setup], mended: Callable[[Outcome], bool]) -> Callable[[int], bool]:
-    """Return the check of a delay: the rule is mended and no hood that had its design flow loses it."""
+def _held(trials: Trials, made: Callable[[int], Setup], fixed: Callable[[Outcome], bool]) -> Callable[[int], bool]:
+    """Return the check of a delay: the rule is fixed and no hood that had its design flow loses it."""
     starved = trials.run(trials.asked).starved
 
     def holds(seconds: int) -> bool:
         outcome = trials.run(made(seconds))
-        return mended(outcome) and outcome.starved <= starved
+        return fixed(outcome) and outcome.starved <= starved
 
     return holds
 
@@ -68,7 +69,8 @@ def _chips(trials: Trials, group: int, left: list[Last]) -> Suggestion:
         if least is not None:
             return _delays(trials, group, least, made(least), name)
     return Suggestion(
-        text=f"no delay up to {LONGEST_DELAY} s clears the path of {name} and leaves every open hood its design flow"
+        text=f"no delay up to {duration(LONGEST_DELAY)} clears the path of {name} and leaves every open hood its "
+        "design flow"
     )
 
 
@@ -78,10 +80,10 @@ def _delays(trials: Trials, group: int, seconds: int, setup: Setup, name: str) -
     changes, texts = [], []
     if setup.gate_delays[group] != trials.asked.gate_delays[group]:
         changes.append(Change(path=f"machines[{row}].gate_delay", value=float(seconds)))
-        texts.append(f"hold the gates of {name} open for {seconds} s after it goes off")
+        texts.append(f"hold the gates of {name} open for {duration(seconds)} after it goes off")
     if setup.rules.fan_delay != trials.asked.rules.fan_delay:
         changes.append(Change(path="fan_delay", value=float(seconds)))
-        texts.append(f"let the fan run on for {seconds} s")
+        texts.append(f"let the fan run on for {duration(seconds)}")
     outcome = trials.run(setup)
     of_all = sum(len(outcome.left(index)) for index in range(len(trials.plan.groups)))
     return Suggestion(
@@ -94,27 +96,27 @@ def _delays(trials: Trials, group: int, seconds: int, setup: Setup, name: str) -
 def starts(trials: Trials, allowed: int) -> Suggestion:
     """Return the least fan delay, in whole seconds, with which the fan starts no more often than allowed."""
 
-    def mended(outcome: Outcome) -> bool:
+    def fixed(outcome: Outcome) -> bool:
         return most_starts(outcome.day.starts, WINDOW) <= allowed
 
     def gain(outcome: Outcome) -> dict[str, float]:
         return {"most_starts": float(most_starts(outcome.day.starts, WINDOW))}
 
-    return _fan_delay(trials, mended, gain, "the starts") or Suggestion(
-        text=f"no fan delay up to {LONGEST_DELAY} s brings the starts down to {allowed}"
+    return _fan_delay(trials, fixed, gain, "the starts") or Suggestion(
+        text=f"no fan delay up to {duration(LONGEST_DELAY)} brings the starts down to {allowed}"
     )
 
 
 def without_fan(trials: Trials) -> Suggestion:
     """Return the least fan delay, else the longest rest, with which no machine works while the fan stands still."""
 
-    def mended(outcome: Outcome) -> bool:
+    def fixed(outcome: Outcome) -> bool:
         return not outcome.day.unserved
 
     def gain(outcome: Outcome) -> dict[str, float]:
         return {"seconds_without_fan": sum(end - start for _, (start, end) in outcome.day.unserved) / TICKS}
 
-    found = _fan_delay(trials, mended, gain, "the rests")
+    found = _fan_delay(trials, fixed, gain, "the rests")
     if found is not None:
         return found
     try:
@@ -123,7 +125,7 @@ def without_fan(trials: Trials) -> Suggestion:
     except SpentError:
         return _TOO_LONG
     changes = (Change(path="rest", value=rest / TICKS),)
-    return Suggestion(text=f"shorten the rest to {rest / TICKS:g} s", changes=changes, gain=gain(outcome))
+    return Suggestion(text=f"shorten the rest to {duration(rest / TICKS)}", changes=changes, gain=gain(outcome))
 
 
 def _longest_rest(trials: Trials) -> int:
@@ -136,20 +138,20 @@ def _longest_rest(trials: Trials) -> int:
 
 
 def _fan_delay(
-    trials: Trials, mended: Callable[[Outcome], bool], gain: Callable[[Outcome], dict[str, float]], what: str
+    trials: Trials, fixed: Callable[[Outcome], bool], gain: Callable[[Outcome], dict[str, float]], what: str
 ) -> Suggestion | None:
-    """Return the least fan delay that mends; None where none up to the longest does."""
+    """Return the least fan delay that fixes; None where none up to the longest does."""
 
     def made(seconds: int) -> Setup:
         return trials.with_delays(fan=seconds)
 
     above = trials.asked.rules.fan_delay // TICKS
     try:
-        least = least_whole(_held(trials, made, mended), above, above + 1, LONGEST_DELAY)
+        least = least_whole(_held(trials, made, fixed), above, above + 1, LONGEST_DELAY)
     except SpentError:
         return _TOO_LONG
     if least is None:
         return None
-    text = f"let the fan run on for {least} s, which bridges {what}"
+    text = f"let the fan run on for {duration(least)}, which bridges {what}"
     changes = (Change(path="fan_delay", value=float(least)),)
     return Suggestion(text=text, changes=changes, gain=gain(trials.run(made(least))))

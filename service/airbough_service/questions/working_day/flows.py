@@ -20,6 +20,7 @@ from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, way_open, when_open
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.operating_point import on_curve
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
@@ -69,7 +70,7 @@ class Air:
     @cached_property
     def _rows(self) -> list[list[int]]:
         """The packed rows of each machine's gates."""
-        return [[self.shop.row(run) for run in group.gates] for group in self.plan.groups]
+        return [[self.shop.hood_row(run) for run in group.gates] for group in self.plan.groups]
 
     def gates(self, opened: Open) -> Floats:
         """Return every row's gate coefficient in a state, shape (rows,)."""
@@ -98,7 +99,7 @@ class Air:
 
     def at_hood(self, opened: Open, hood: int) -> float:
         """Return the flow at a hood, m3/s; 0 beyond the curve."""
-        return float(self.state(opened).flow[self.shop.row(hood)])
+        return float(self.state(opened).flow[self.shop.hood_row(hood)])
 
     def path(self, hood: int) -> tuple[int, ...]:
         """Return the runs from a hood to the collector."""
@@ -124,7 +125,7 @@ class Air:
 
     def _passing(self, opened: Open) -> list[float]:
         """Return the time through each run, s; infinite where nothing flows."""
-        flow = self.state(opened).flow[self.shop.tree.place[: len(self.shop.runs)]]
+        flow = self.state(opened).flow[self.shop.end_rows]
         volume = np.array([float(run.run.length) * area(run.start) for run in self.shop.runs])
         moving = flow > 0.0
         times = np.full(flow.shape, np.inf)
@@ -135,12 +136,12 @@ class Air:
     def deepest(self, opened: Open) -> tuple[int, float]:
         """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
         solved = self.state(opened)
-        if solved.outcome == "beyond-fan-curve":
+        if not on_curve(self.fan, solved):
             return 0, 0.0
         flow = solved.flow
         at_fan = self.fan.left_for_tree(float(flow[0]))
         static = losses(self.shop.tree, self.gates(opened), flow, at_fan).static_pressure
-        suction = -static[self.shop.tree.place[: len(self.shop.runs)]]
+        suction = -static[self.shop.end_rows]
         worst = int(np.argmax(suction))
         return worst, float(suction[worst])
 

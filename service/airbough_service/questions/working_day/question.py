@@ -12,9 +12,8 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
-from airbough.wire.problem import Fault
 from airbough.wire.working_day import (
-    DutyState,
+    DayState,
     MachineGates,
     PathClearing,
     RuleOverride,
@@ -47,10 +46,6 @@ from airbough_service.questions.working_day.plan import (
     TICKS,
     plan,
 )
-from airbough_service.questions.working_day.power import (
-    Taken,
-    taken,
-)
 from airbough_service.questions.working_day.trial import (
     Outcome,
     Trials,
@@ -58,19 +53,18 @@ from airbough_service.questions.working_day.trial import (
 from airbough_service.shop import collector
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
+from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
-from airbough_service.solving.operating_point import Solved, solve
-from airbough_service.solving.suction import REFUSED
+from airbough_service.solving.operating_point import Solved, on_curve, solve
+from airbough_service.solving.power import Shaft, shaft_of
 from airbough_service.solving.told_state import Answered, of_point
-from airbough_service.terms import sources
+from airbough_service.terms import sources, units
 from airbough_service.terms.finding import (
     finding,
     ordered,
 )
-from airbough_service.terms.refusal import Refusal
 
 MOST_CLEARINGS: Final = 5000
-JOULES_PER_KWH: Final = 3.6e6
 CAUTIONS: Final = (
     "This day is arithmetic on the times given, not a control: it switches and watches nothing. Gates, fan and their "
     "protection need a control of their own, made and checked by a licensed person.",
@@ -86,7 +80,7 @@ class Day:
     outcome: Outcome
     longest: Open | None
     solved: Solved | None
-    power: Taken | None
+    shaft: Shaft | None
     energy: float | None
     heap: Heap
 
@@ -109,9 +103,9 @@ def answered(request: WorkingDayRequest) -> Answered[WorkingDayAnswer]:
     _refuse_deep_suction(air, outcome)
     longest = _longest(outcome)
     solved = None if longest is None else solve(shop, air.fan, GateState(openings=air.openings(longest)))
-    power = taken(shop)
-    energy = _energy(outcome, power)
-    day = Day(trials, outcome, longest, solved, power, energy, bin.heap(trials))
+    shaft = shaft_of(shop)
+    energy = _energy(outcome, shaft)
+    day = Day(trials, outcome, longest, solved, shaft, energy, bin.heap(trials))
     return Answered(_answer(day), None if solved is None else of_point(solved))
 
 
@@ -128,19 +122,24 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
     """Refuse a day in which some state is beyond what a constant density can answer."""
     for opened in {state.open for state in outcome.day.states if state.fan}:
         index, suction = air.deepest(opened)
-        if suction > REFUSED:
-            detail = "suction goes above 60 inH2O in the day; there one density cannot answer"
-            raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
+        suctions.refuse(air.shop, index, suction, "+".join(air.plan.groups[k].name for k in sorted(opened)))
 
 
-def _energy(outcome: Outcome, power: Taken | None) -> float | None:
-    """Return the energy into the motor, J; None where the power of some state is not known."""
-    if power is None:
+def _taken(air: Air, shaft: Shaft | None, opened: Open) -> float | None:
+    """Return the electrical power into the motor in a state, W; None where it does not follow from what is given."""
+    flow = air.flow(opened)
+    if flow is None or flow < air.fan.lowest or shaft is None or shaft.motor_efficiency is None:
         return None
+    power = shaft.at(flow, air.fan.static_pressure(flow))
+    return None if power is None else power.shaft_power / shaft.motor_efficiency
+
+
+def _energy(outcome: Outcome, shaft: Shaft | None) -> float | None:
+    """Return the energy into the motor, J; None where the power of some state is not known."""
     total = 0.0
     for state in outcome.day.states:
         if state.fan:
-            watts = power(outcome.air.state(state.open))
+            watts = _taken(outcome.air, shaft, state.open)
             if watts is None:
                 return None
             total += watts * (state.end - state.start) / TICKS
@@ -167,7 +166,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
         clearing=clearing[:MOST_CLEARINGS],
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=(*CAUTIONS, *tree_answer.cautions(shop)),
+        cautions=(*CAUTIONS, *tree_answer.cautions(shop, items, ("all-hoods-open",))),
     )
 
 
@@ -190,9 +189,10 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
         )
     yield from findings.findings(trials, day.outcome)
     yield from bin.findings(trials, day.heap)
-    if day.energy is None and (day.power is not None or trials.request.price_per_kwh is not None):
-        missing = "give `collector.power` or `efficiency`, and the motor's `efficiency`"
-        text = missing if day.power is None else "give power points for every flow of the day"
+    told = day.shaft is not None and day.shaft.motor_efficiency is not None
+    if day.energy is None and (told or trials.request.price_per_kwh is not None):
+        missing = "give the fan's power points or efficiency, and the motor's efficiency"
+        text = "give power points for every flow of the day" if told else missing
         message = "the power of a state of the day is not known: energy and cost are left out"
         yield finding(
             trials.request.units, "energy-not-known", message, at="collector", suggestion=Suggestion(text=text)
@@ -216,10 +216,14 @@ def _cut_off(day: Day) -> Iterator[Finding]:
 
 
 def _odd(day: Day) -> list[Open]:
-    """Return the states beyond the fan's curve or with several crossings, in order of time."""
-    odd = ("beyond-fan-curve", "several-operating-points")
+    """Return the states without a point of the fan's curve, or with several crossings, in order of time."""
+    air = day.outcome.air
     opened = dict.fromkeys(state.open for state in day.outcome.day.states if state.fan)
-    return [state for state in opened if day.outcome.air.state(state).outcome in odd]
+    return [
+        state
+        for state in opened
+        if air.state(state).outcome == "several-operating-points" or not on_curve(air.fan, air.state(state))
+    ]
 
 
 def _names(day: Day, opened: Open) -> tuple[str, ...]:
@@ -228,20 +232,20 @@ def _names(day: Day, opened: Open) -> tuple[str, ...]:
     return tuple(group.name for index, group in enumerate(groups) if index in opened or (group.always_open))
 
 
-def _timeline(day: Day) -> tuple[DutyState, ...]:
+def _timeline(day: Day) -> tuple[DayState, ...]:
     """Return the states of the day."""
     out, air = [], day.outcome.air
     for state in day.outcome.day.states:
         solved = air.state(state.open) if state.fan else None
         out.append(
-            DutyState(
+            DayState(
                 start=state.start / TICKS,
                 end=state.end / TICKS,
                 open_gates=_names(day, state.open),
                 fan_on=state.fan,
                 outcome="fan-off" if solved is None else solved.outcome,
                 flow=0.0 if solved is None else air.flow(state.open),
-                power=day.power(solved) if solved is not None and day.power is not None else None,
+                power=_taken(air, day.shaft, state.open) if state.fan else None,
             )
         )
     return tuple(out)
@@ -301,6 +305,7 @@ def _machines(day: Day) -> tuple[MachineGates, ...]:
 def _system(day: Day) -> WorkingDaySystem:
     """Return the day as a whole."""
     ran, heap, price = day.outcome.day.runs, day.heap, day.trials.request.price_per_kwh
+    spent = None if day.energy is None else units.value("energy", day.energy, day.trials.request.units)  # kWh in both
     return WorkingDaySystem(
         time_fan_on=sum(end - start for start, end in ran) / TICKS,
         starts=len(ran),
@@ -308,7 +313,7 @@ def _system(day: Day) -> WorkingDaySystem:
         most_starts=most_starts(day.outcome.day.starts, WINDOW),
         open_gates=() if day.longest is None else _names(day, day.longest),
         energy=day.energy,
-        cost=None if day.energy is None or price is None else day.energy / JOULES_PER_KWH * price,
+        cost=None if spent is None or price is None else spent * price,
         chips_volume=heap.total,
         bin_full_at=heap.full_at,
         bin_left=heap.left,

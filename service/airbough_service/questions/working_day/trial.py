@@ -33,7 +33,7 @@ from airbough_service.questions.working_day.plan import (
     ticks,
 )
 
-SPELLS_TRIED = 150_000  # spells followed in all while looking for settings that mend
+SPELLS_TRIED = 150_000  # spells followed in all while looking for settings that fix
 
 
 class SpentError(Exception):

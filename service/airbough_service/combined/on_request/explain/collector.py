@@ -15,7 +15,7 @@ from airbough_service.combined.on_request.explain.sheet import (
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import air_of
-from airbough_service.shop.collector import outlet_diameter
+from airbough_service.shop.collector import local_losses, outlet_change, outlet_diameter, recovery
 from airbough_service.shop.shop import Shop
 
 
@@ -78,15 +78,45 @@ def left(sheet: Sheet, shop: Shop, asked: Fan, fan: Curve, flow: float) -> None:
     """Write the whole collector: curve, losses, and what is left for the tree."""
     curve(sheet, shop, asked, fan, flow)
     lost = collector(sheet, shop, asked.includes or (), flow)
-    outlet = fan.recovery * flow * flow
     formula = " - ".join(["fan_static_pressure", *lost])
     inputs: dict[str, Input] = {"fan_static_pressure": ("pressure", fan.static_pressure(flow)), **lost}
     if shop.discharge:
+        outlet = dynamic(shop.density, outlet_diameter(shop, asked)) * flow * flow
         sheet.pressure_in_bore(flow, outlet_diameter(shop, asked), outlet, None, "collector.fan.outlet_diameter")
         formula += " + outlet_velocity_pressure"
         inputs["outlet_velocity_pressure"] = ("pressure", outlet)
+        change = _outlet_change(sheet, shop, asked, flow)
+        if change is not None:
+            formula += " - outlet_change"
+            inputs["outlet_change"] = ("pressure", change)
     value = fan.left_for_tree(flow)
     sheet.write("left-for-tree", formula, ("pressure", value), None, "collector", **inputs)
+
+
+def _outlet_change(sheet: Sheet, shop: Shop, asked: Fan | None, flow: float) -> float | None:
+    """Write what of the outlet's velocity pressure does not help the discharge duct; return it, Pa."""
+    square, outlet = flow * flow, dynamic(shop.density, outlet_diameter(shop, asked))
+    value = (outlet - recovery(shop, asked)) * square
+    loss, per_flow = outlet_change(shop, asked)
+    if value <= 1.0e-12 * outlet * square:
+        return None
+    if loss is not None and per_flow >= outlet - local_losses(shop):
+        bore = min(outlet_diameter(shop, asked), shop.discharge[0].start)
+        pressure = dynamic(shop.density, bore) * square
+        sheet.pressure_in_bore(flow, bore, pressure, None, "collector.fan.outlet_diameter")
+        sheet.write(
+            "outlet-change", "coefficient * velocity_pressure", ("pressure", value), None,
+            "collector.fan.outlet_diameter", loss.passport,
+            coefficient=loss.coefficient, velocity_pressure=("pressure", pressure),
+        )  # fmt: skip
+        return value
+    sheet.write(
+        "outlet-change", "outlet_velocity_pressure - discharge_local_losses", ("pressure", value), None,
+        "collector.fan.outlet_diameter",
+        outlet_velocity_pressure=("pressure", outlet * square),
+        discharge_local_losses=("pressure", local_losses(shop) * square),
+    )  # fmt: skip
+    return value
 
 
 def required(sheet: Sheet, shop: Shop, at_fan: float, flow: float) -> None:
@@ -99,6 +129,11 @@ def required(sheet: Sheet, shop: Shop, at_fan: float, flow: float) -> None:
         asked = None if shop.request.collector is None else shop.request.collector.fan
         bore = outlet_diameter(shop, asked)
         outlet = dynamic(shop.density, bore) * flow * flow
+        change = _outlet_change(sheet, shop, asked, flow)
+        if change is not None:
+            formula += " + outlet_change"
+            inputs["outlet_change"] = ("pressure", change)
+            value += change
         formula += f" - {FORMULAS[sheet.preset]['outlet']}"
         inputs |= {"density": ("density", shop.density), "flow": ("flow", flow), "outlet_diameter": ("diameter", bore)}
         value -= outlet

@@ -82,7 +82,7 @@ def _pressures(sheet: Sheet, state: ToldState, run: ShopRun, one: Stretch, parts
             behind_inlet=("pressure", behind), join_loss=join, at_fan=("pressure", state.at_fan),
         )  # fmt: skip
     else:
-        into = shop.row(parent)
+        into = shop.hood_row(parent)
         if np.isinf(state.gate[into]):
             inputs: dict[str, Input] = {"total_pressure_upstream_of_gate": 0.0, "join_loss": join}
         else:

@@ -11,16 +11,16 @@ from airbough_service.combined.on_request.explain.sheet import (
     Input,
     Sheet,
 )
-from airbough_service.core.laws.junction import JOIN_HALF_WIDTH, BranchFactor
+from airbough_service.core.laws.junction import branch_factor
 from airbough_service.core.network import columns
-from airbough_service.core.network.losses import Losses, junction_losses
+from airbough_service.core.network.junction import junction_losses
+from airbough_service.core.network.losses import Losses
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
 
 Floats = NDArray[np.float64]
-STEP_FORMULA = "low + slope * (step - 0.02) + (high - low - slope * (step - 0.02)) * (flow_ratio - step + 0.02) / 0.04"
 
 
 class Junctions:
@@ -33,23 +33,18 @@ class Junctions:
         self.passports = {junction.at: junction.passport for junction in shop.junctions}
         self.shared: dict[int, float] = {}
 
-    def end_row(self, index: int) -> int:
-        """Return the packed row of a run's downstream end; a leaking run has two rows."""
-        leaks = self.shop.leaks
-        return self.shop.row(index if leaks is None else leaks.lower[index])
-
     def arm(self, run: ShopRun) -> None:
         """Write what a run's entry into its junction costs."""
         parent = self.shop.shape.parents[run.index]
-        row = self.end_row(run.index)
+        row = self.shop.end_row(run.index)
         change = float(self.shop.tree.change[row]) * float(self.flow[row]) ** 2
         if parent >= 0 and len(self.shop.shape.children[parent]) > 1:
-            into = self.shop.row(parent)
+            into = self.shop.hood_row(parent)
             law = int(self.links[into, columns.LAW])
             if law == columns.ENTRY and self.flow[into] > 0.0:
                 self._entry(run, row, into, parent)
             elif law != columns.MEET and self.flow[into] > 0.0:
-                self._flow_ratio(run, row, into, parent, law)
+                self._flow_ratio(run, row, into, parent)
         if parent < 0 and len(self.shop.shape.roots) > 1:
             chamber = float(self.table[row, columns.VP_END]) * float(self.flow[row]) ** 2
             self.sheet.pressure_in_bore(float(self.flow[row]), run.end, chamber, run.id, "collector")
@@ -91,7 +86,7 @@ class Junctions:
         inputs: dict[str, Input] = {}
         weighted = total = 0.0
         for k, arm in enumerate(self._arms(parent), 1):
-            row = self.end_row(arm.index)
+            row = self.shop.end_row(arm.index)
             pressure, q = self._pressure(row, columns.VP_END), float(self.flow[row])
             inputs |= {f"flow_{k}": ("flow", q), f"velocity_pressure_{k}": pressure}
             weighted += q * pressure[1]
@@ -112,8 +107,8 @@ class Junctions:
         inputs: dict[str, Input] = {"flow_into": ("flow", float(self.flow[into]))}
         parts, value = [], 0.0
         for k, arm in enumerate(self._arms(parent), 1):
-            row = self.end_row(arm.index)
-            ratio, cosine = (float(self.table[row, name]) for name in (columns.AREA_RATIO, columns.COSINE))
+            row = self.shop.end_row(arm.index)
+            ratio, cosine = arm.arm.area_ratio, arm.arm.cosine
             inputs |= {f"area_ratio_{k}": ratio, f"cosine_{k}": cosine, f"flow_{k}": ("flow", float(self.flow[row]))}
             parts.append(f"area_ratio_{k} * cosine_{k} * (flow_{k} / flow_into)^2")
             value += ratio * cosine * float(self.flow[row] / self.flow[into]) ** 2
@@ -121,7 +116,7 @@ class Junctions:
         self.sheet.write("momentum", " + ".join(parts), value, run, at, **inputs)
         return value
 
-    def _flow_ratio(self, run: ShopRun, row: int, into: int, parent: int, law: int) -> None:
+    def _flow_ratio(self, run: ShopRun, row: int, into: int, parent: int) -> None:
         """Write an arm of the flow-ratio law."""
         if into not in self.shared:
             self.shared[into] = self._momentum(parent, into)
@@ -132,13 +127,17 @@ class Junctions:
             "flow_into": ("flow", float(self.flow[into])),
             "momentum": self.shared[into],
         }
-        formula = "velocity_pressure_into * (1 + (area_ratio * flow / flow_into)^2 - 2 * momentum)"
+        constants = run.arm.constants
+        formula = (
+            f"velocity_pressure_into * (1 + (area_ratio * flow / flow_into)^2 - {constants.momentum:g} * momentum)"
+        )
         if run.arm.is_branch:
             inputs["branch_factor"] = self._branch_factor(run, row, into)
             formula = f"branch_factor * {formula}"
-        elif law == columns.TEE:
+        elif run.arm.tee > 0.0:
             inputs["tee_share"] = run.arm.tee
-            side = "(1.55 * (1 - flow / flow_into) - (1 - flow / flow_into)^2)"
+            linear, square = f"{constants.tee_linear:g} * (1 - flow / flow_into)", "(1 - flow / flow_into)^2"
+            side = f"({linear}{_times(constants.tee_quadratic)}{square})"
             formula = f"(1 - tee_share) * {formula} + tee_share * velocity_pressure_into * {side}"
         self.sheet.write(
             "join-law", formula, ("pressure", float(self.by_law[row])), run.id, f"runs[{run.index}].join",
@@ -149,13 +148,22 @@ class Junctions:
         """Write a branch's factor at its flow ratio."""
         ratio = float(self.flow[row] / self.flow[into])
         low, slope, high, step = run.arm.factor
-        value = BranchFactor(low, slope, high, step).at(ratio)
+        join = run.arm.constants.join
+        value = float(branch_factor(low, slope, high, step, join, ratio)[0])
         inputs: dict[str, Input] = {"low": low, "slope": slope, "flow_ratio": ratio}
         formula = "low + slope * flow_ratio"
-        if ratio >= step + JOIN_HALF_WIDTH:
+        if ratio >= step + join:
             formula, inputs = "high", {"high": high}
-        elif ratio > step - JOIN_HALF_WIDTH:
-            formula, inputs = STEP_FORMULA, {**inputs, "high": high, "step": step}
+        elif ratio > step - join:
+            left = f"slope * (step - {join:g})"
+            formula = f"low + {left} + (high - low - {left}) * (flow_ratio - step + {join:g}) / {2.0 * join:g}"
+            inputs |= {"high": high, "step": step}
         at = f"runs[{run.index}].join"
         self.sheet.write("branch-factor", formula, value, run.id, at, self._passport(run), **inputs)
         return value
+
+
+def _times(factor: float) -> str:
+    """Return what adds a term with this factor to a sum."""
+    sign, size = ("-" if factor < 0.0 else "+"), abs(factor)
+    return f" {sign} " if size == 1.0 else f" {sign} {size:g} * "

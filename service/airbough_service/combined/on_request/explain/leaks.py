@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 def halves(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, gate: Floats) -> None:
     """Write a leaking run; flow, losses and gates are by packed row, each half with its own."""
     assert shop.leaks is not None
-    rows = (shop.row(run.index), shop.row(shop.leaks.lower[run.index]))
+    rows = (shop.hood_row(run.index), shop.end_row(run.index))
     lost: dict[str, Input] = {}
     for name, row in zip(("upper", "lower"), rows, strict=True):
         one = _half(shop, run, row, float(flow[row]), upper=name == "upper")
@@ -63,7 +63,7 @@ def _leak(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, r
     """Write the leak by the suction that drives it, and the pressure that its air costs where it enters."""
     assert shop.leaks is not None
     upper, lower = rows
-    leak = shop.row(shop.leaks.leak[run.index])
+    leak = shop.leak_row(run.index)
     coefficient, exponent = shop.leaking.coefficients[run.index], shop.leaking.exponent
     q = float(flow[leak])
     if q <= 0.0:

@@ -50,7 +50,7 @@ class Stretch:
 
 def stretch_of(shop: Shop, run: ShopRun, flow: Floats) -> Stretch:
     """Return a run as the explanation sees it."""
-    row = shop.row(run.index)
+    row = shop.hood_row(run.index)
     at = f"runs[{run.index}]"
     return Stretch(run.id, at, row, float(flow[row]), run.start, float(run.run.length), run.wall, run.pieces)
 

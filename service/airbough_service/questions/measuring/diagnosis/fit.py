@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from airbough.wire.diagnosis import (
     NextReading,
-    NotParted,
     Suspect,
+    SuspectPair,
 )
-from airbough.wire.quantity import Preset
+from airbough.wire.quantity import Preset, printed
 from airbough_service import catalogue
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.errors import OutsideTableError
@@ -40,7 +40,7 @@ Floats = NDArray[np.float64]
 LOOKED_AT: Final = 30  # suspects whose whole grid is looked at after every other point of it
 REFINED: Final = 10  # suspects whose unknown is refined; others lie far behind
 TOLD: Final = 10
-PARTS: Final = 2.0  # standard deviations between two suspects, above which a reading parts them
+APART: Final = 2.0  # standard deviations between two suspects, above which a reading tells them apart
 TELLS: Final = 0.1  # share of the explanation above which a reading counts as telling
 
 
@@ -125,12 +125,12 @@ def told(bench: Bench, by: Weights, found: Found, before: float, least: float) -
 def _message(found: Found, change: float, low: float | None, high: float | None, unit: str, run: str | None) -> str:
     """Return one suspect in words."""
     ends = f"{'...' if low is None else f'{low:.3g}'} to {'...' if high is None else f'{high:.3g}'}"
-    size = f"{change:.3g} ({ends}){' ' + unit if unit else ''}"
+    size = f"{change:.3g} ({ends}){' ' + printed(unit) if unit else ''}"
     texts = {
         "added-resistance": f"{run} resists more than stated, coefficient {size}: a blockage, or a gate further shut",
         "leak": f"{run} draws in {size} through a leak or an opening in its wall",
-        "gate": f"the gate at {run} is open, share {size}, further than stated",
-        "fan-speed": f"the fan does as at {size} of its speed: speed, belt, wheel, or a wrong curve",
+        "gate": f"the gate at {run} is open further than stated, share of its area {size}",
+        "fan-speed": f"the fan does as at {size} times its speed: speed, belt, wheel, or a wrong curve",
         "collector-loss": f"{found.hypothesis.loss} loses {size} times what is stated, as a loaded filter does",
     }
     return texts[found.hypothesis.kind]
@@ -142,7 +142,7 @@ def _opening(bench: Bench, found: Found) -> float | None:
     if hypothesis.kind != "added-resistance" or shop.runs[hypothesis.index].run.gate is None:
         return None
     own = dynamic(shop.density, shop.runs[hypothesis.index].start)
-    coefficient = float(bench.base.gate[shop.row(hypothesis.index)]) / own + found.fit.at
+    coefficient = float(bench.base.gate[shop.hood_row(hypothesis.index)]) / own + found.fit.at
     try:
         return catalogue.gate_opening(coefficient)
     except OutsideTableError:
@@ -154,15 +154,15 @@ def _lost(bench: Bench, found: Found) -> float | None:
     hypothesis, shop = found.hypothesis, bench.base.shop
     if hypothesis.kind != "added-resistance":
         return None
-    flow = float(found.solution.flow[shop.row(hypothesis.index)])
+    flow = float(found.solution.flow[shop.hood_row(hypothesis.index)])
     return found.fit.at * dynamic(shop.density, shop.runs[hypothesis.index].start) * flow * flow
 
 
-def not_parted(bench: Bench, by: Weights, found: list[Found]) -> tuple[NotParted, ...]:
-    """Return pairs of plausible suspects that the readings leave alike, with the reading that would part them."""
+def not_told_apart(bench: Bench, by: Weights, found: list[Found]) -> tuple[SuspectPair, ...]:
+    """Return pairs of plausible suspects that the readings leave alike, with the reading that would tell them apart."""
     near = [k for k, one in enumerate(found) if one.fit.left <= found[0].fit.left + NINETY]
     return tuple(
-        NotParted(
+        SuspectPair(
             first=a,
             second=b,
             alike=by.alike(found[a].signature, found[b].signature),
@@ -174,7 +174,7 @@ def not_parted(bench: Bench, by: Weights, found: list[Found]) -> tuple[NotParted
 
 
 def _next(bench: Bench, one: Found, two: Found) -> NextReading | None:
-    """Return the usual reading that parts two suspects best; none where even that does not."""
+    """Return the usual reading that tells two suspects apart best; none where even that does not."""
     shop, preset = bench.base.shop, bench.base.shop.request.units
     taken = {
         (tag_of(reading), bench.places[k])
@@ -182,16 +182,16 @@ def _next(bench: Bench, one: Found, two: Found) -> NextReading | None:
         if getattr(reading, "distance", None) is None
     }
     first, second = one.solution.everything(), two.solution.everything()
-    best, chosen = PARTS, None
+    best, chosen = APART, None
     for name, wide in bench.wide.items():
         own = spread_of("reading").spread / HALF_WIDTH * np.maximum(np.abs(first[name]), np.abs(second[name]))
         deviation = np.sqrt(own**2 + (wide**2).sum(axis=0))
-        parting = np.abs(first[name] - second[name]) / np.where(deviation > 0.0, deviation, np.inf)
+        apart = np.abs(first[name] - second[name]) / np.where(deviation > 0.0, deviation, np.inf)
         for run in shop.runs:
             if name == "hood-static-pressure" and run.run.hood is None:
                 continue
-            if parting[run.index] > best and (name, run.index) not in taken:
-                best, chosen = float(parting[run.index]), (name, run.index)
+            if apart[run.index] > best and (name, run.index) not in taken:
+                best, chosen = float(apart[run.index]), (name, run.index)
     return None if chosen is None else _reading(preset, shop.runs[chosen[1]].id, chosen, first, second, best)
 
 
@@ -201,7 +201,7 @@ def _reading(
     chosen: tuple[str, int],
     first: dict[str, Floats],
     second: dict[str, Floats],
-    parting: float,
+    apart: float,
 ) -> NextReading:
     """Return a reading with what it would show under each suspect."""
     name, index = chosen
@@ -212,5 +212,5 @@ def _reading(
         unit=units.unit(kind, preset),
         if_first=units.value(kind, float(first[name][index]), preset),
         if_second=units.value(kind, float(second[name][index]), preset),
-        parting=parting,
+        apart=apart,
     )

@@ -78,7 +78,7 @@ class Solution:
     def rows(self, index: int) -> tuple[int, int]:
         """Return the rows of a run's two ends; they differ where it leaks."""
         shop = self.setting.shop
-        return shop.row(index), shop.row(index if shop.leaks is None else shop.leaks.lower[index])
+        return shop.hood_row(index), shop.end_row(index)
 
     def reading(self, asked: Reading, index: int) -> float:
         """Return one reading in SI; `index` is its run's number, of no meaning for the fan's."""

@@ -22,12 +22,13 @@ from airbough.wire.diagnosis import (
     Suspect,
 )
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import printed
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.evidence import weighing
 from airbough_service.core.evidence.draws import HALF_WIDTH
 from airbough_service.questions.measuring.diagnosis.fit import (
     fitted,
-    not_parted,
+    not_told_apart,
 )
 from airbough_service.questions.measuring.diagnosis.fit import told as suspect_told
 from airbough_service.questions.measuring.diagnosis.model import (
@@ -55,6 +56,8 @@ from airbough_service.terms import (
 from airbough_service.terms.finding import (
     finding,
     ordered,
+    plain,
+    rounded,
 )
 from airbough_service.terms.refusal import Refusal
 
@@ -93,9 +96,10 @@ def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
     found = [] if before <= limit else fitted(ready, by, hypotheses(base, runs, fan=speed is None), before)
     suspects = tuple(suspect_told(ready, by, one, before, found[0].fit.left) for one in found)
     outcome = _outcome(before, limit, suspects, len(ready.weighed))
-    pairs = not_parted(ready, by, found) if found else ()
+    pairs = not_told_apart(ready, by, found) if found else ()
     readings = _readings(ready, request)
     flowing = tree_answer.runs(shop, solution.parts, solution.flow)
+    items = ordered(_findings(ready, outcome, readings, suspects, parted=not pairs))
     told = DiagnosisAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -110,11 +114,11 @@ def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
         chi_square_limit=limit,
         readings=readings,
         suspects=suspects,
-        not_parted=pairs,
+        not_told_apart=pairs,
         fan_speed_ratio=speed,
-        findings=ordered(_findings(ready, outcome, readings, suspects, parted=not pairs)),
+        findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
-        cautions=tree_answer.cautions(shop),
+        cautions=tree_answer.cautions(shop, items),
     )
     return Answered(told, _told_state(solution, speed))
 
@@ -229,7 +233,9 @@ def _findings(
     preset, out = ready.base.shop.request.units, []
     for k, reading in enumerate(readings):
         if abs(reading.deviation) > FAR and not reading.scales_fan:
-            text = f"reading {k} shows {reading.value:.4g} {reading.unit}, {reading.computed:.4g} is computed"
+            unit, place = printed(reading.unit), "the fan" if reading.run is None else reading.run
+            value, computed = rounded(reading.value), rounded(reading.computed)
+            text = f"{plain(reading.quantity)} at {place} reads {value} {unit}, {computed} is computed"
             out.append(
                 finding(
                     preset,
@@ -244,11 +250,11 @@ def _findings(
             )
     if outcome == "not-explained":
         text = "more than one thing is amiss, a reading is wrong, or the document is not the shop"
-        advice = Suggestion(text="read again, check bores and gates, and mend the strongest suspect first")
+        advice = Suggestion(text="read again, check diameters and gates, and fix the strongest suspect first")
         out.append(finding(preset, "readings-not-explained", text, at="readings", suggestion=advice))
     if not parted:
-        text = "several suspects explain the readings alike; `not_parted` names the reading that would part them"
-        out.append(finding(preset, "suspects-not-parted", text, at="readings"))
+        text = "several suspects explain the readings alike; a further reading would tell them apart"
+        out.append(finding(preset, "suspects-not-told-apart", text, at="readings"))
     if suspects and len(ready.weighed) < 2:
         text = "one reading alone fits almost any suspect"
         out.append(finding(preset, "no-reading-to-spare", text, at="readings"))

@@ -80,7 +80,7 @@ def _as_is(at: float, _: Solution) -> float:
 
 def _resistance(base: Setting, run: ShopRun) -> Hypothesis:
     """Return a blockage, or a gate shut further than stated, at the run's upstream end."""
-    row, own = base.shop.row(run.index), dynamic(base.shop.density, run.start)
+    row, own = base.shop.hood_row(run.index), dynamic(base.shop.density, run.start)
 
     def setting(at: float) -> Setting:
         gate = base.gate.copy()
@@ -102,7 +102,7 @@ def _can_open(run: ShopRun) -> bool:
 
 def _gate(base: Setting, run: ShopRun) -> Hypothesis:
     """Return a gate that is further open than stated."""
-    row = base.shop.row(run.index)
+    row = base.shop.hood_row(run.index)
 
     def setting(at: float) -> Setting:
         gate = base.gate.copy()
@@ -131,17 +131,16 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
         own = leaking()
         table = own.tree.table.copy()
         assert own.leaks is not None
-        row = own.row(own.leaks.leak[run.index])
+        row = own.leak_row(run.index)
         table[row, columns.POWER_A] = (shop.leaking.coefficients[run.index] + at * hole) ** (-1.0 / exponent)
         gate = own.tree.gate.copy()
-        count = len(shop.runs)
-        gate[own.tree.place[:count]] = base.gate[shop.tree.place[:count]]
+        gate[own.hood_rows] = base.gate[shop.hood_rows]
         return Setting(own, replace(own.tree, table=table), base.fan, gate)
 
     def told(_: float, solution: Solution) -> float:
         own = leaking()
         assert own.leaks is not None
-        return float(solution.flow[own.row(own.leaks.leak[run.index])])
+        return float(solution.flow[own.leak_row(run.index)])
 
     return Hypothesis("leak", "leak-flow", np.geomspace(1.0e-4, 2.0, 13), setting, told, run.index)
 

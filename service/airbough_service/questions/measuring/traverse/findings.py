@@ -42,7 +42,7 @@ def of_place(request: TraverseRequest) -> list[Finding]:
         message = "give the straight lengths before and after the plane to have its place judged"
         found.append(finding(request.units, "placing-not-known", message))
     if bore < wanted.smallest_diameter * (1.0 - HOLDS):
-        message = "the bore is below that of the standard method: use a thin tube and expect a wider spread"
+        message = "the diameter is below that of the standard method: use a thin tube and expect a wider spread"
         found.append(
             finding(
                 request.units,

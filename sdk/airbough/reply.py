@@ -10,7 +10,7 @@ import msgspec
 from msgspec import Struct
 
 from airbough.errors import NotUnderstood
-from airbough.travel.raw import Raw
+from airbough.raw_reply import Raw
 
 Answer = TypeVar("Answer", bound=Struct)
 

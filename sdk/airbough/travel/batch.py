@@ -29,9 +29,9 @@ from airbough.errors import (
     Unreachable,
     from_problem,
 )
+from airbough.raw_reply import Raw
 from airbough.signatures import PublicKeys
 from airbough.travel import exchange
-from airbough.travel.raw import Raw
 from airbough.travel.retry import (
     Policy,
     Tries,
@@ -96,7 +96,7 @@ class Progress:
     refused: int
 
 
-class _ResultLine(Struct, frozen=True):
+class _ResultLine(Struct, frozen=True):  # of `wire.batch`, a result or the counts: which, its fields tell
     id: str | None = None
     status: int | None = None
     answer: msgspec.Raw = msgspec.Raw()  # empty: none
@@ -114,9 +114,29 @@ class _SentLine(Struct):
 
 @dataclass(slots=True)
 class Chunk:
-    """Lines that travel together, and which of them still wait for an answer."""
+    """Lines that travel together, and which of them still wait for an answer.
+
+    Attributes:
+        waiting: lines without an answer, by id.
+        refused: lines that cannot be sent and are not told yet, by id; each is told in its place.
+        order: all ids.
+    """
 
     waiting: dict[str, tuple[Call[Any, Any], bytes]] = field(default_factory=dict)
+    refused: dict[str, Refused] = field(default_factory=dict)
+    order: list[str] = field(default_factory=list)
+
+    @property
+    def lines(self) -> int:
+        """How many lines there are."""
+        return len(self.order)
+
+    def refused_before(self, name: str | None) -> Iterator[Result]:
+        """Yield the results of the lines before `name` that cannot be sent; None: of all."""
+        for other in list(self.refused):
+            if name is None or self.order.index(other) < self.order.index(name):
+                error = self.refused.pop(other)
+                yield Result(other, error.status, error=error)
 
     def outgoing(self) -> Outgoing:
         """Return what is sent: the lines without an answer."""
@@ -129,28 +149,36 @@ def chunks(lines: Lines, most_lines: int = LINES, most_bytes: int = BYTES) -> It
 
     Raises:
         ValueError: for an id that comes twice in a chunk, or a question that batches do not take.
-        InvalidRequest: for a request that cannot be sent.
     """
     chunk, size = Chunk(), 0
     for given in lines:
         line = given if isinstance(given, Line) else Line(*given)
-        if chunk.waiting and (len(chunk.waiting) >= most_lines or size >= most_bytes):
+        if chunk.order and (chunk.lines >= most_lines or size >= most_bytes):
             yield chunk
             chunk, size = Chunk(), 0
-        if line.id in chunk.waiting:
+        if line.id in chunk.waiting or line.id in chunk.refused:
             raise ValueError(f"the id {line.id!r} comes twice")
         call = _BY_NAME.get(line.question)
         if call is None:
             raise ValueError(f"batches take {', '.join(_BY_NAME)}, not {line.question!r}")
-        text = encoded(line, call)
+        chunk.order.append(line.id)
+        try:
+            text = encoded(line, call)
+        except Refused as error:
+            chunk.refused[line.id] = error
+            continue
         chunk.waiting[line.id] = (call, text)
         size += len(text)
-    if chunk.waiting:
+    if chunk.order:
         yield chunk
 
 
 def encoded(line: Line, call: Call[Any, Any]) -> bytes:
-    """Return the line as it is sent."""
+    """Return the line as it is sent.
+
+    Raises:
+        InvalidRequest: for a request that cannot be sent.
+    """
     request = exchange.body(exchange.asked(call, line.request, {}))
     return msgspec.json.encode({"id": line.id, "question": line.question, "request": msgspec.Raw(request)}) + b"\n"
 
@@ -201,9 +229,9 @@ class Reader:
         if self.complete:
             raise self._strange("a line after the counts line")
         if line.id is not None:
-            yield self._result(line.id, line)
+            yield from self._result(line.id, line)
         elif line.line is not None:  # the server could not read the id
-            yield self._result(self._sent[line.line - 1] if 0 < line.line <= len(self._sent) else "", line)
+            yield from self._result(self._sent[line.line - 1] if 0 < line.line <= len(self._sent) else "", line)
         else:
             self._check_counts(line)
 
@@ -218,7 +246,7 @@ class Reader:
             raise self._strange(f"it counts {told}, and {self._counts} came")
         self.complete = True
 
-    def _result(self, name: str, line: _ResultLine) -> Result:
+    def _result(self, name: str, line: _ResultLine) -> Iterator[Result]:
         if name not in self._chunk.waiting or line.status is None:
             raise self._strange(f"the id {name!r} was not asked, or has no status")
         call, sent = self._chunk.waiting[name]
@@ -231,7 +259,8 @@ class Reader:
             raise self._strange(f"neither answer nor problem for {name!r}")
         del self._chunk.waiting[name]
         self._counts[0 if result.error is None else 1] += 1
-        return result
+        yield from self._chunk.refused_before(name)
+        yield result
 
     def _check_signature(self, line: _ResultLine, call: Call[Any, Any], sent: bytes) -> None:
         """Check a line as if its question had been asked alone."""

@@ -48,6 +48,7 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
     ),
     "not-found": ProblemType(404, "Not found", "Nothing answers at this path."),
     "method-not-allowed": ProblemType(405, "Method not allowed", "The path exists; `Allow` names its methods."),
+    "not-acceptable": ProblemType(406, "Not acceptable", "`Accept` names no media type that this answer can have."),
     "too-slow": ProblemType(408, "The body did not arrive in time", "Send the request again, faster."),
     "too-large": ProblemType(413, "Too large", "The body is larger than this server takes."),
     "over-limit": ProblemType(
@@ -81,6 +82,7 @@ _BY_STATUS: Final = {
     401: "key-needed",
     404: "not-found",
     405: "method-not-allowed",
+    406: "not-acceptable",
     413: "too-large",
     415: "unsupported-media-type",
     429: "too-many-requests",

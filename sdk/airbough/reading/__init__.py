@@ -1,0 +1,1 @@
+"""Reading what a caller wrote, the same way in the service and in its client: units, texts, faults."""

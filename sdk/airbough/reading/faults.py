@@ -1,0 +1,186 @@
+"""All faults of a document against a wire type at once, each with its path; only looked for once reading has failed."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import msgspec
+from msgspec import Struct
+
+from airbough.reading import quantity_text
+from airbough.reading.units import (
+    PRESETS,
+    from_preset,
+    printed_range,
+    with_slack,
+)
+from airbough.reading.wrong import (
+    Found,
+    Wrong,
+)
+from airbough.wire.places import (
+    Place,
+    below,
+    place_of,
+    places_of,
+)
+from airbough.wire.problem import Fault
+from airbough.wire.quantity import (
+    MOST_CHARACTERS,
+    RANGES,
+)
+
+MOST: Final = 100
+"""Faults told at most; a thousand rows with the same slip need not be told a thousand times."""
+
+MOST_OF_A_NAME: Final = 64
+"""Characters told of a name that no field has."""
+
+_SUFFIX: Final = re.compile(r" - at `.*`$", re.DOTALL)
+_CODES: Final = (
+    ("out of range", "number-too-big"),
+    ("Expected `str` matching", "pattern"),
+    ("of length", "length"),
+    ("Invalid enum value", "unknown-word"),
+    (" >= ", "too-small"),
+    (" <= ", "too-big"),
+    (" > ", "too-small"),
+    (" < ", "too-big"),
+)
+
+
+def find(data: Any, wanted: Any) -> list[Fault]:
+    """Return what is wrong with plain data against a wire type, at most `MOST` faults."""
+    search = _Search()
+    search.look(data, place_of(wanted), "", None)
+    return [Fault(path=path, code=code, detail=detail) for path, code, detail in search.found[:MOST]]
+
+
+class _Search:
+    """One walk through a document, gathering what is wrong."""
+
+    def __init__(self) -> None:
+        self.found: list[Found] = []
+
+    def tell(self, path: str, code: str, detail: str) -> None:
+        self.found.append((path, code, detail))
+
+    def look(self, data: Any, place: Place, path: str, preset: str | None) -> None:
+        if len(self.found) >= MOST or (data is None and place.nullable):
+            return
+        if isinstance(data, float) and not math.isfinite(data):
+            self.tell(path, "not-finite", "must be a finite number")
+        elif place.kind is not None and not isinstance(data, dict | list):
+            self.quantity(data, place, path, preset)
+        elif place.structs and isinstance(data, dict):
+            self.one_of(data, place.structs, path, preset)
+        elif place.container is not None and isinstance(data, dict if place.container is dict else list):
+            self.items(data, place, path, preset)
+        else:
+            self.value(data, place, path)
+
+    def one_of(self, data: dict[str, Any], structs: tuple[type[Struct], ...], path: str, preset: str | None) -> None:
+        config = structs[0].__struct_config__
+        if len(structs) == 1 and config.tag_field is None:
+            self.struct(data, structs[0], path, preset)
+            return
+        by_tag = {struct.__struct_config__.tag: struct for struct in structs}
+        field = str(config.tag_field)
+        if field not in data:
+            self.tell(below(path, field), "missing-field", f"one of {', '.join(map(str, by_tag))}")
+        elif not isinstance(data[field], str) or data[field] not in by_tag:
+            self.tell(below(path, field), "unknown-type", f"must be one of {', '.join(map(str, by_tag))}")
+        else:
+            self.struct(data, by_tag[data[field]], path, preset)
+
+    def struct(self, data: dict[str, Any], struct: type[Struct], path: str, preset: str | None) -> None:
+        own = data.get("units")
+        preset = own if isinstance(own, str) and own in PRESETS else preset
+        config = struct.__struct_config__
+        places = places_of(struct)
+        known = set(places) | ({config.tag_field} if config.tag_field else set())
+        for name in data:
+            if name not in known and config.forbid_unknown_fields:
+                self.tell(below(path, name[:MOST_OF_A_NAME]), "unknown-field", _unknown(name, known))
+        for name, place in places.items():
+            if name in data:
+                self.look(data[name], place, below(path, name), preset)
+            elif place.required:
+                self.tell(below(path, name), "missing-field", "this field is needed")
+
+    def items(self, data: Any, place: Place, path: str, preset: str | None) -> None:
+        before = len(self.found)
+        for step, item in _steps(data):
+            self.look(item, place.item or place_of(Any), below(path, step), preset)
+        if len(self.found) == before:
+            self.value(data, place, path)
+
+    def quantity(self, data: Any, place: Place, path: str, preset: str | None) -> None:
+        kind: str = place.extra["kind"]
+        if isinstance(data, str) and len(data) <= MOST_CHARACTERS:
+            try:
+                si = quantity_text.parse(data, kind)
+            except Wrong as wrong:
+                self.found.extend((path, code, detail) for _, code, detail in wrong.found)
+                return
+        elif isinstance(data, int | float) and not isinstance(data, bool) and preset is not None:
+            number = float(data) if abs(data) < 10**300 else math.inf  # JSON has integers that no float holds
+            si = from_preset(kind, number, preset)
+        else:
+            self.value(data, place, path)
+            return
+        low, high = place.extra.get("range", RANGES[kind])
+        least, most = with_slack(low, high)
+        if preset is not None and not least <= si <= most:
+            self.tell(path, "out-of-range", f"must be {printed_range(kind, low, high, preset)}")
+
+    def value(self, data: Any, place: Place, path: str) -> None:
+        try:
+            msgspec.convert(data, place.annotation, strict=True)
+        except msgspec.ValidationError as error:
+            detail = _SUFFIX.sub("", str(error)).replace("`", "")
+            code = next((code for sign, code in _CODES if sign.replace("`", "") in detail), "wrong-type")
+            if code == "pattern" and "pattern_means" in place.extra:
+                detail = place.extra["pattern_means"]
+            self.tell(path, code, detail)
+
+
+def _steps(data: Any) -> Iterable[tuple[str, Any]]:
+    if isinstance(data, Mapping):
+        return ((str(name)[:MOST_OF_A_NAME], item) for name, item in data.items())
+    return ((f"[{index}]", item) for index, item in enumerate(data))
+
+
+def _unknown(name: str, known: set[str]) -> str:
+    near = difflib.get_close_matches(name[:MOST_OF_A_NAME], sorted(known), n=1)
+    return (
+        f"no such field; did you mean `{near[0]}`?" if near else f"no such field; known are {', '.join(sorted(known))}"
+    )
+
+
+def all_finite(data: Any) -> bool:
+    """Return whether plain data holds no NaN and no infinity."""
+    kind = type(data)
+    if kind is float:
+        return math.isfinite(data)
+    if kind is str or kind is int or data is None:
+        return True
+    if kind is dict:
+        return all(map(all_finite, data.values()))
+    if kind is list or kind is tuple:
+        return all(map(all_finite, data))
+    return not not_finite(data)
+
+
+def not_finite(data: Any, path: str = "") -> list[Fault]:
+    """Return a fault for each number anywhere in plain data that is not finite, known field or not."""
+    if isinstance(data, float):
+        wrong = not math.isfinite(data)
+        return [Fault(path=path, code="not-finite", detail="must be a finite number")] if wrong else []
+    if not isinstance(data, Mapping | list | tuple):
+        return []
+    return [fault for step, item in _steps(data) for fault in not_finite(item, below(path, step))][:MOST]
