@@ -1,0 +1,181 @@
+"""What the contract says of a case, from the raw document alone or from the flows that the operating point tells."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Any
+
+from agreement import oracle
+from agreement.facts import SI, Case, Facts, State, by_state, decoded
+from airbough_service.combined import registry
+
+HOLDS = 1.0e-6  # "a comparison within 1e-6 of its limit holds"
+STANDARD = 1.2  # kg/m3: "standard air is one constant for both presets"
+CONTRACT = "contract"
+
+
+@cache
+def dusts() -> dict[str, tuple[float, float]]:
+    """Return the transport velocity and the upper velocity of each dust, m/s, as the catalogue tells them."""
+    told = registry.answer("dusts", decoded("dusts", {"units": "metric"})).dusts
+    return {dust.id: (dust.transport_velocity, dust.upper_velocity) for dust in told}
+
+
+def of_gates(case: Case) -> Facts:
+    """Return what follows from the document alone: machines, openings, open hoods, served runs, design flows."""
+    facts: Facts = {
+        ("machine", "", name): (frozenset(own.hoods), frozenset(own.gates)) for name, own in case.model.machines.items()
+    }
+    for state in case.states:
+        facts |= {("open", state.name, hood): is_open for hood, is_open in state.is_open.items()}
+        facts |= {("idle", state.name, run): not served for run, served in state.served.items()}
+        facts |= {("opening", state.name, gate): opening for gate, opening in state.openings.items()}
+        facts |= {("cut off", state.name, hood): off for hood, off in _cut_off(state, case).items()}
+        facts["code", state.name, "all-gates-shut"] = state.dead
+        facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and from_some_flow(case)
+        if not state.dead:
+            facts |= _design(state, case)
+    return facts
+
+
+def _tight_shut(state: State, case: Case) -> bool:
+    """Return whether no air at all can enter: no hood is open, and neither gates nor joints leak."""
+    leak = any(run.get("gate", {}).get("leakage") for run in case.document["runs"])
+    return state.dead and not leak and not case.has_leaks
+
+
+def from_some_flow(case: Case) -> bool:
+    """Return whether the fan's curve does not tell what it does without flow."""
+    return bool(case.document["collector"]["fan"]["curve"][0]["flow"] > 0.0)
+
+
+def _cut_off(state: State, case: Case) -> dict[str, bool]:
+    """Return by first hood of each machine whether it is meant to be open and a shut zone gate cuts one of it off."""
+    zones = [gate for gate, machine in case.model.machine_of_gate.items() if machine is None]
+    with_zones = case.model.open_hoods(state.openings | dict.fromkeys(zones, 1.0))
+    named = {case.model.machine(word) for word in state.named.get("open") or ()}
+    return {
+        own.hoods[0]: bool(own.gates or name in named)
+        and any(with_zones[hood] and not state.is_open[hood] for hood in own.hoods)
+        for name, own in case.model.machines.items()
+    }
+
+
+def _design(state: State, case: Case) -> Facts:
+    """Return the design flows: each open hood's own, and of a tight run those of the open hoods upstream."""
+    q, name = SI[case.document["units"]]["flow"], state.name
+    design = {run["id"]: run["hood"]["flow"] * q for run in case.document["runs"] if "hood" in run}
+    own = {hood: design[hood] if is_open else 0.0 for hood, is_open in state.is_open.items()}
+    facts: Facts = {("design flow of hood", name, hood): flow for hood, flow in own.items()}
+    facts["leaks enter", name, ""] = any(
+        state.served[run["id"]] and ("leak" in run or "leakage_class" in run) for run in case.document["runs"]
+    )
+    if not case.has_leaks:
+        facts |= {("design flow", name, run): sum(own[hood] for hood in hoods) for run, hoods in _upstream(case)}
+        facts["design total", name, ""] = sum(own.values())
+    return facts
+
+
+def _upstream(case: Case) -> Any:
+    return case.model.upstream.items()
+
+
+def of_flows(case: Case) -> Facts:
+    """Return what follows from the flows of each state: sums, verdicts, the most starved hood, shaft power."""
+    facts: Facts = {}
+    for state in case.states:
+        answer = case.point(state)
+        if answer is not None:
+            facts |= _sums(answer, state, case)
+            if answer.outcome != "no-flow":
+                facts |= _verdicts(answer, state, case) | _starved(answer, state) | _power(answer, state, case)
+    return facts
+
+
+def _sums(answer: Any, state: State, case: Case) -> Facts:
+    """Return the flows at the collector, which are those of its inlets together, and those of tight runs."""
+    q, p = (SI[case.document["units"]][kind] for kind in ("flow", "pressure"))
+    inlets = [run for run in answer.runs if case.model.into[run.id] is None]
+    facts: Facts = {("system flow", state.name, ""): sum(run.flow for run in inlets) * q}
+    facts["exhaust", state.name, ""] = facts["system flow", state.name, ""]
+    facts["inlet static pressure", state.name, ""] = min(run.static_pressure for run in inlets) * p
+    if not case.has_leaks:
+        hoods = {hood.run: hood.flow * q for hood in answer.hoods}
+        facts |= {("flow", state.name, run): sum(hoods[hood] for hood in own) for run, own in _upstream(case)}
+    return facts
+
+
+def _verdicts(answer: Any, state: State, case: Case) -> Facts:
+    """Return by run of one bore whether its air is too slow for its dust, or faster than it need be.
+
+    A leaking run is slowest at its upstream end, and dust settles there first.
+    """
+    facts: Facts = {}
+    v = SI[case.document["units"]]["velocity"]
+    margins = []
+    for run in answer.runs:
+        if run.id in case.tapered:
+            continue
+        leaks = run.flow_upstream is not None and run.flow > 0.0
+        slowest = run.velocity * v * (run.flow_upstream / run.flow if leaks else 1.0)
+        words = _dusts(run.id, state, case)
+        low = max((dusts()[word][0] for word in words), default=0.0)
+        high = max((dusts()[word][1] for word in words), default=math.inf)
+        slow = slowest < low * (1.0 - HOLDS)
+        facts["too slow", state.name, run.id] = slow
+        facts["too fast", state.name, run.id] = run.velocity * v > high * (1.0 + HOLDS) and not slow
+        margins += [slowest / low] if low else []
+    if not case.tapered:
+        facts["transport margin", state.name, ""] = min(margins, default=None)
+    return facts
+
+
+def _dusts(run: str, state: State, case: Case) -> set[str]:
+    """Return the dusts of the open hoods upstream of a run."""
+    hoods = {one["id"]: one["hood"] for one in case.document["runs"] if "hood" in one}
+    own = (hoods[hood].get("dust", case.document.get("dust")) for hood in case.model.upstream[run]
+           if state.is_open[hood])  # fmt: skip
+    return {word for word in own if word is not None}
+
+
+def _starved(answer: Any, state: State) -> Facts:
+    """Return which open hoods are below their design flow, and the worst of them."""
+    share = {hood.run: hood.flow / hood.design_flow for hood in answer.hoods
+             if state.is_open[hood.run] and hood.design_flow is not None}  # fmt: skip
+    facts: Facts = {("starved", state.name, run): share.get(run, 1.0) < 1.0 - HOLDS for run in state.served}
+    facts["share of design", state.name, ""] = min(share.values(), default=None)
+    facts["most starved", state.name, ""] = min(share, key=lambda run: share[run], default=None)
+    return facts
+
+
+def _power(answer: Any, state: State, case: Case) -> Facts:
+    """Return the shaft power by the power points and the fan laws, or by the fan's total efficiency."""
+    collector, si = case.document["collector"], SI[case.document["units"]]
+    flow, density = answer.system.flow * si["flow"], answer.air.density * si["density"]
+    shaft = None
+    if "efficiency" in collector:
+        area = math.pi * (_outlet(case) * si["diameter"]) ** 2 / 4.0
+        outlet = 0.5 * density * (flow / area) ** 2
+        shaft = flow * (answer.system.fan_static_pressure * si["pressure"] + outlet) / collector["efficiency"]
+    if "power" in collector:  # the points drawn lie on one straight line
+        first, last = collector["power"][0], collector["power"][-1]
+        speed = collector["fan"].get("speed_ratio", 1.0)
+        along = (answer.system.flow / speed - first["flow"]) / (last["flow"] - first["flow"])
+        at_points = first["power"] + along * (last["power"] - first["power"])
+        shaft = at_points * speed**3 * density / STANDARD * si["power"]
+    rated = collector.get("motor", {}).get("rated_power")
+    load = None if shaft is None or rated is None else shaft / (rated * si["power"])
+    facts: Facts = {("shaft power", state.name, ""): shaft, ("motor load", state.name, ""): load}
+    overloaded = ["motor-overloaded"] if load is not None and load > 1.0 + HOLDS else []
+    return facts | by_state(overloaded, state.name, ("motor-overloaded",))
+
+
+def _outlet(case: Case) -> float:
+    """Return the fan's outlet: as stated, else the first piece after the fan, else the widest bore at its inlet."""
+    collector = case.document["collector"]
+    if "outlet_diameter" in collector["fan"]:
+        return float(collector["fan"]["outlet_diameter"])
+    if collector.get("discharge"):
+        return float(collector["discharge"][0]["diameter"])
+    return max(oracle.end(run) for run in case.document["runs"] if run["into"] is None)
