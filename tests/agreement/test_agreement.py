@@ -9,8 +9,8 @@ from collections import Counter
 import pytest
 
 from agreement import checks, shops
-from agreement.facts import TELLERS, Asking
-from agreement.known import KNOWN, REFUSING, covered, unknown
+from agreement.facts import Asking
+from agreement.known import covered, unknown
 
 SHOPS, AT_ONCE = 200, 10
 OTHERS = [name for name in checks.CHECKS if name != "all alike"]

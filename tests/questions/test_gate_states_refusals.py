@@ -9,7 +9,7 @@ from gate_states_shop import DIP, ask, leaf, shop
 
 WRONG = [
     ({"states": [{"name": "a", "open": ["sav"]}]}, "states[0].open[0]", "unknown-machine"),
-    ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "no-gate"),
+    ({"states": [{"name": "a", "open": ["main"]}]}, "states[0].open[0]", "unknown-machine"),
     ({"states": [{"name": "a"}, {"name": "a"}]}, "states[1].name", "duplicate-name"),
     ({"states": [{"name": "all gates shut"}]}, "states[0].name", "duplicate-name"),
     ({"states": [{"name": "a", "openings": {"main": 0.5}}]}, "states[0].openings.main", "no-gate"),
@@ -82,7 +82,7 @@ def test_no_gate_at_all_leaves_nothing_to_combine():
 
 
 def test_suction_that_one_density_cannot_answer_is_refused():
-    with pytest.raises(Refusal, match="60 inH2O") as refusal:
+    with pytest.raises(Refusal, match="60 in. wg") as refusal:
         ask(shop(curve=((0, 60.1), (2600, 0.0)), up_to=1))
     assert refusal.value.faults[0].code == "suction-too-deep"
 
