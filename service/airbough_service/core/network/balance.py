@@ -2,7 +2,8 @@
 
 The velocity-pressure method meets static pressures (entry-angle law), the others total pressures. Going from the
 hoods to the fan, the run that needs the deepest pressure governs; the others either absorb the difference in a gate
-or take more flow.
+or take more flow. What leaks in adds to the flow downstream and follows from the pressures, so with leaks the passes
+are repeated until both agree; a leak asks for nothing itself.
 """
 
 from __future__ import annotations
@@ -15,24 +16,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
     ENTRY_FACTOR,
+    EXPONENT_A,
     FIRST_CHILD,
     LAW,
     PARENT,
+    POWER_A,
     VP_END,
 )
 from airbough_service.core.network.junction import junction_at
+from airbough_service.core.network.losses import losses
 from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
+LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +55,21 @@ class Limits:
         if ratio <= self.left * (1.0 + 1.0e-9):
             return "none"
         return "raise-flow" if ratio <= self.raised * (1.0 + 1.0e-9) else "resize"
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where a tree leaks, and where gates are, by packed row.
+
+    Attributes:
+        leaks: rows of leaks.
+        gate: shape (n,), of each run's end the row where its gate is: a leaking run's other end.
+        may_stand: shape (n,), of each run's end whether a gate may stand there.
+    """
+
+    leaks: Integers
+    gate: Integers
+    may_stand: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +104,8 @@ class Balance:
 
     Attributes:
         flow: shape (n,), m3/s.
+        asked: shape (n,), of the flow what comes from open hoods, m3/s.
+        need: shape (n,), fall of total pressure that each run needs at its end, added gates apart, Pa.
         gate: shape (n,), gate coefficients with what was added.
         at_fan: fall of total pressure that the fan must afford, Pa.
         arms: every run at a junction.
@@ -88,61 +113,160 @@ class Balance:
     """
 
     flow: Floats
+    asked: Floats
+    need: Floats
     gate: Floats
     at_fan: float
     arms: list[ArmBalance]
     governing: list[int]
 
 
-def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correction, limits: Limits) -> Balance:
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How a tree is balanced.
+
+    Attributes:
+        by: gates absorb, or branches take more flow. Flow is never lowered.
+        correction: with `by` flow: by the square root of the pressure ratio, as the manuals print it, or until the
+            pressures meet.
+        limits: which branches are left, raised or resized.
+        places: of leaks and gates; None where nothing leaks and a gate may stand anywhere.
+    """
+
+    by: By
+    correction: Correction
+    limits: Limits
+    places: Places | None = None
+
+
+def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     """Balance a tree at its design flows.
 
     Args:
         tree: the packed tree.
         gate: shape (n,), infinite where shut.
-        design: shape (n,), design flow of each leaf, m3/s; 0 where shut or at inner runs.
-        by: gates absorb, or branches take more flow. Flow is never lowered.
-        correction: with `by` flow: by the square root of the pressure ratio, as the manuals print it, or until the
-            pressures meet.
-        limits: with `by` flow: which branches are left, raised or resized.
+        design: shape (n,), design flow of each leaf, m3/s; 0 where shut, at leaks and at inner runs.
+        way: by gates or by flow, and where.
 
     Returns:
         Flows, added gates, governing path and the fan's duty.
+
+    Raises:
+        DidNotConvergeError: leaks and pressures do not agree in the end.
     """
-    state = _State(tree, _summed(tree, design), gate.copy())
+    asked = _Asked(tree, gate, design, way, way.places or _anywhere(gate.size))
+    leaks = asked.places.leaks
+    if leaks.size == 0:
+        return _pass(asked, None)
+    leaked: Floats | None = None
+    for _ in range(LEAK_PASSES):
+        found = _pass(asked, leaked)
+        before = found.flow[leaks]
+        leaked = leak_flows(tree, leaks, _suction(tree, found)[leaks])
+        if np.abs(leaked - before).max() <= SETTLED * found.flow[0]:
+            return found
+    raise DidNotConvergeError("leaks and pressures of a balance do not agree")
+
+
+def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
+    """Return what leaks in at each of these rows, C p^n, m3/s; nothing where the pressure is above the room's."""
+    deep = np.maximum(suction, 0.0)
+    return np.asarray((deep / tree.table[rows, POWER_A]) ** (1.0 / tree.table[rows, EXPONENT_A]))
+
+
+def _suction(tree: Tree, found: Balance) -> Floats:
+    """Return the total suction at each row's end, Pa."""
+    return -losses(tree, found.gate, found.flow, found.at_fan).total_pressure
+
+
+def _anywhere(rows: int) -> Places:
+    """Return the places of a tree that does not leak, gates anywhere."""
+    return Places(np.empty(0, np.int64), np.arange(rows), np.ones(rows, np.bool_))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is to be balanced; as `balance` has it."""
+
+    tree: Tree
+    gate: Floats
+    design: Floats
+    way: Way
+    places: Places
+
+
+def _pass(asked: _Asked, leaked: Floats | None) -> Balance:
+    """Go once from the hoods to the fan.
+
+    Args:
+        asked: what is to be balanced.
+        leaked: what each leak lets in, m3/s; None to take it from what the runs upstream need.
+    """
+    tree, places = asked.tree, asked.places
+    leaves = np.zeros_like(asked.design)
+    if leaked is not None:
+        leaves[places.leaks] = leaked
+    state = _State(tree, _summed(tree, asked.design), _summed(tree, leaves), asked.gate.copy())
+    moving = asked.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
+    leaks = set(places.leaks.tolist()) if leaked is None else set()
     arms: list[ArmBalance] = []
     for row in range(tree.table.shape[0] - 1, -1, -1):
         deadline.check()
         raised: dict[int, ArmBalance] = {}
-        if by == "flow":
+        if leaks:
+            state.guess_leak(row, leaks)
+        if moving:
             state.resum(row)
-            raised = _raise(state, row, correction, limits)
+        if asked.way.by == "flow":
+            raised = _raise(state, row, asked.way.correction, asked.way.limits)
         state.need_of(row)
-        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, by, limits)]
-    return Balance(state.flow, state.gate, float(state.need[0]), arms, _governing_path(state, arms))
+        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, asked)]
+    return Balance(
+        state.flow, state.asked, state.need, state.gate, float(state.need[0]), arms, _governing_path(state, arms)
+    )
 
 
 class _State:
     """Flows, own and join losses and needs, kept up from the hoods to the fan."""
 
-    def __init__(self, tree: Tree, flow: Floats, gate: Floats) -> None:
-        self.tree, self.flow, self.gate = tree, flow, gate
+    def __init__(self, tree: Tree, asked: Floats, leaked: Floats, gate: Floats) -> None:
+        self.tree, self.gate = tree, gate
+        self.asked, self.leaked = asked, leaked  # of the flow: what hoods take, and what leaks in
+        self.flow = asked + leaked
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
-        self.own = own_losses(tree, flow, gate)
-        self.join, self.need = np.zeros_like(flow), np.zeros_like(flow)
+        self.own = own_losses(tree, self.flow, gate)
+        self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
+
+    def children(self, row: int) -> range:
+        """Return the rows that run into this one."""
+        first = int(self.tree.links[row, FIRST_CHILD])
+        return range(first, first + int(self.tree.links[row, CHILDREN]))
 
     def arms(self, row: int) -> list[int]:
-        """Return the rows with flow that run into this one."""
-        first, count = int(self.tree.links[row, FIRST_CHILD]), int(self.tree.links[row, CHILDREN])
-        return [arm for arm in range(first, first + count) if self.flow[arm] > 0.0]
+        """Return the rows that run into this one from open hoods."""
+        return [arm for arm in self.children(row) if self.asked[arm] > 0.0]
 
     def resum(self, row: int) -> None:
         """Sum a run's flow again from its arms, where some of them were raised."""
-        if self.tree.links[row, CHILDREN] > 0:
-            total = float(sum(self.flow[arm] for arm in self.arms(row)))
-            if total != self.flow[row]:
-                self.flow[row] = total
-                self._renew([row])
+        children = self.children(row)
+        if not children:
+            return
+        self.asked[row] = float(sum(self.asked[arm] for arm in children))
+        self.leaked[row] = float(sum(self.leaked[arm] for arm in children))
+        total = self.asked[row] + self.leaked[row]
+        if total != self.flow[row]:
+            self.flow[row] = total
+            self._renew([row])
+
+    def guess_leak(self, row: int, leaks: set[int]) -> None:
+        """Let in at a run's middle what its upstream half, known by now, asks for there."""
+        arms = self.arms(row)
+        for leak in leaks.intersection(self.children(row)) if arms else ():
+            above = arms[0]
+            static = self.need[above] + float(self.tree.table[above, VP_END]) * self.flow[above] ** 2
+            at = np.array([leak])
+            self.leaked[leak] = self.flow[leak] = leak_flows(self.tree, at, np.array([static]))[0]
+            self._renew([leak])
 
     def _renew(self, rows: list[int]) -> None:
         """Work out the own losses of some rows again."""
@@ -171,11 +295,12 @@ class _State:
         return float(self.need[arm]) + self.joined(arm)
 
     def scale(self, row: int, factor: float) -> None:
-        """Scale the flow of a run and of everything upstream, and work out their needs again."""
+        """Scale what the hoods upstream of a run take, and work out the needs there again."""
         deadline.check()
         subtree = [row]
         for here in subtree:
-            self.flow[here] *= factor
+            self.asked[here] *= factor
+            self.flow[here] = self.asked[here] + self.leaked[here]
             subtree.extend(self.arms(here))
         self._renew(subtree)
         for here in reversed(subtree):
@@ -197,8 +322,8 @@ def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     return own
 
 
-def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:
-    """Return who governs at the junction above a run; gates absorb the difference."""
+def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
+    """Return who governs at the junction above a run; gates absorb the difference where one may stand."""
     arms = state.arms(row)
     if len(arms) < 2:
         return []
@@ -208,12 +333,17 @@ def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:
     out = []
     for arm in arms:
         short, action, added = governing - own[arm], "none", 0.0
-        if arm != leader and by == "gates" and short > 1.0e-9 * abs(governing):
+        ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
+        if arm == leader:
+            pass
+        elif asked.way.by == "flow":
+            action = asked.way.limits.action(ratio)
+        elif not asked.places.may_stand[arm]:
+            action = "none" if ratio <= asked.way.limits.left * (1.0 + 1.0e-9) else "resize"
+        elif short > 1.0e-9 * abs(governing):
             action, added = "gate", short
-            state.gate[arm] += short / state.flow[arm] ** 2
-        elif arm != leader and by == "flow":
-            ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
-            action = limits.action(ratio)
+            at = int(asked.places.gate[arm])
+            state.gate[at] += short / state.flow[at] ** 2
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 
@@ -250,6 +380,25 @@ def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> d
         if worst < 1.0e-12:
             break
     return before
+
+
+def short_of(tree: Tree, gate: Floats, flow: Floats, need: Floats, row: int, arm: int) -> float:
+    """Return the share of what the others at a junction need by which one arm needs less; below 0 where it needs more.
+
+    Args:
+        tree: packed; but for the arm and its junction it may be cut short.
+        gate: shape (n,), Pa per (m3/s)^2.
+        flow: shape (n,), m3/s.
+        need: shape (n,), of every run at its end, Pa; the arm's own is worked out from those upstream of it.
+        row: that the arms flow into.
+        arm: which.
+    """
+    state = _State(tree, flow, np.zeros_like(flow), gate)
+    state.need[:] = need
+    state.need_of(arm)
+    junction_at(tree.table, tree.links, flow, row, state.join)
+    own = {one: state.pressure(row, one) for one in state.arms(row)}
+    return 1.0 - own.pop(arm) / max(own.values())
 
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:
