@@ -52,7 +52,7 @@ def on_curve(shop: Shop, fan: Fan, flow: float, at_fan: float) -> float:
     outside = sum(
         _term(loss, shop.air) * flow**loss.exponent for loss in losses if loss.name not in (fan.includes or ())
     )
-    return at_fan + outside + (_off_curve(fan, shop) - recovery(shop, fan)) * flow * flow
+    return float(at_fan + outside + (_off_curve(fan, shop) - recovery(shop, fan)) * flow * flow)
 
 
 def loss_terms(shop: Shop) -> list[tuple[float, float]]:

@@ -25,7 +25,7 @@ EXPONENT: Final = 0.2  # the bore goes about with this power of the loss: only w
 CLOSE: Final = 1.0e-12  # shares that are none
 STEPS: Final = 60  # of one search
 NARROWEST: Final = 0.05  # share of the bore as it is
-MOST_RUNS: Final = 20_000  # runs of all the trees balanced anew for one answer
+MOST_RUNS: Final = 4_000  # runs balanced anew for one answer, each time counted
 
 
 @dataclass(slots=True)
@@ -50,14 +50,14 @@ class Resizing:
         """Return the bore of a run that brings its ratio to 1, m; None where none is found."""
         start = self.shop.runs[index].start
         found = _crossing(lambda bore: self._at_these_flows(index, bore), start)
-        if found is None or not self._flows_move(index):
+        if found is None or not self._flows_move:
             return found
         return _refined(lambda bore: self._anew(index, bore), found)
 
-    def _flows_move(self, index: int) -> bool:
-        """Return whether another bore changes flows: of branches raised upstream or beside it, or of leaks."""
-        inner = bool(self.shop.shape.children[index]) or len(self._beside(index)) > 2
-        return self.shop.leaks is not None or (self.way.by == "flow" and inner)
+    @property
+    def _flows_move(self) -> bool:
+        """Return whether flows are not those at which runs met: raised further downstream, or of leaks."""
+        return self.shop.leaks is not None or self.way.by == "flow"
 
     def _beside(self, index: int) -> tuple[int, ...]:
         """Return the runs that meet where a run ends, it among them."""
@@ -95,22 +95,41 @@ class Resizing:
         return tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
 
     def _anew(self, index: int, bore: float) -> float | None:
-        """Return by what share a run in another bore falls short, the whole tree balanced anew."""
-        self.work_left -= len(self.shop.runs)
+        """Return by what share a run in another bore falls short, all upstream of its junction balanced anew.
+
+        Flows raised further downstream change what leaks in upstream: then the whole tree is.
+        """
+        request, parent = self.shop.request, self.shop.shape.parents[index]
+        if self.shop.leaks is not None and self.way.by == "flow":
+            parent = -1
+        numbers = self._upstream(parent)
+        self.work_left -= len(numbers)
         if self.work_left < 0:
             return None
-        runs = list(self.shop.request.runs)
-        runs[index] = structs.replace(runs[index], diameter=bore)
+        runs = [request.runs[number] for number in numbers]
+        if parent >= 0:
+            runs[0] = structs.replace(runs[0], into=None, join=None)
+        place = {number: at for at, number in enumerate(numbers)}
+        runs[place[index]] = structs.replace(runs[place[index]], diameter=bore)
         try:
-            shop = build(structs.replace(self.shop.request, runs=tuple(runs)))
+            shop = build(structs.replace(request, runs=tuple(runs), collector=None))
         except Refusal:
             return None
         way = replace(self.way, places=places(shop, self.may_stand))
         result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
-        beside = {shop.end_row(arm) for arm in self._beside(index)}
+        beside = {shop.end_row(place[arm]) for arm in self._beside(index)}
         needed = {arm.row: arm.pressure for arm in result.arms if arm.row in beside}
-        own = needed.pop(shop.end_row(index))
+        own = needed.pop(shop.end_row(place[index]))
         return 1.0 - own / max(needed.values())
+
+    def _upstream(self, parent: int) -> list[int]:
+        """Return a run and all upstream of it, or all runs for the collector's inlet."""
+        if parent < 0:
+            return list(range(len(self.shop.runs)))
+        numbers = [parent]
+        for number in numbers:
+            numbers.extend(self.shop.shape.children[number])
+        return numbers
 
 
 def _crossing(short: Short, start: float) -> float | None:

@@ -9,7 +9,7 @@ are repeated until both agree; a leak asks for nothing itself.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -29,7 +29,6 @@ from airbough_service.core.network.columns import (
     VP_END,
 )
 from airbough_service.core.network.junction import junction_at
-from airbough_service.core.network.losses import losses
 from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
@@ -40,6 +39,7 @@ Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
 
@@ -157,14 +157,17 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     asked = _Asked(tree, gate, design, way, way.places or _anywhere(gate.size))
     leaks = asked.places.leaks
     if leaks.size == 0:
-        return _pass(asked, None)
+        return _told(*_pass(asked, None))
     leaked: Floats | None = None
-    for _ in range(LEAK_PASSES):
-        found = _pass(asked, leaked)
-        before = found.flow[leaks]
-        leaked = leak_flows(tree, leaks, _suction(tree, found)[leaks])
-        if np.abs(leaked - before).max() <= SETTLED * found.flow[0]:
-            return found
+    for number in range(LEAK_PASSES):
+        state, arms = _pass(asked, leaked)
+        if number == DECIDED:
+            raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
+            asked = replace(asked, raised=raised)
+        before = state.flow[leaks]
+        leaked = leak_flows(tree, leaks, state.suction()[leaks])
+        if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
+            return _told(state, arms)
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
 
 
@@ -174,9 +177,10 @@ def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
     return np.asarray((deep / tree.table[rows, POWER_A]) ** (1.0 / tree.table[rows, EXPONENT_A]))
 
 
-def _suction(tree: Tree, found: Balance) -> Floats:
-    """Return the total suction at each row's end, Pa."""
-    return -losses(tree, found.gate, found.flow, found.at_fan).total_pressure
+def _told(state: _State, arms: list[ArmBalance]) -> Balance:
+    """Return the balance that a pass came to."""
+    path = _governing_path(state, arms)
+    return Balance(state.flow, state.asked, state.need, state.gate, float(state.need[0]), arms, path)
 
 
 def _anywhere(rows: int) -> Places:
@@ -193,9 +197,10 @@ class _Asked:
     design: Floats
     way: Way
     places: Places
+    raised: frozenset[int] | None = None  # rows whose flow is raised; None to go by the limits
 
 
-def _pass(asked: _Asked, leaked: Floats | None) -> Balance:
+def _pass(asked: _Asked, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]:
     """Go once from the hoods to the fan.
 
     Args:
@@ -218,12 +223,10 @@ def _pass(asked: _Asked, leaked: Floats | None) -> Balance:
         if moving:
             state.resum(row)
         if asked.way.by == "flow":
-            raised = _raise(state, row, asked.way.correction, asked.way.limits)
+            raised = _raise(state, row, asked)
         state.need_of(row)
         arms += [raised.get(arm.row, arm) for arm in _meet(state, row, asked)]
-    return Balance(
-        state.flow, state.asked, state.need, state.gate, float(state.need[0]), arms, _governing_path(state, arms)
-    )
+    return state, arms
 
 
 class _State:
@@ -236,6 +239,23 @@ class _State:
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
         self.own = own_losses(tree, self.flow, gate)
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
+        self.added = np.zeros_like(self.flow)  # by a leaking run's end: what its gate upstream must lose besides, Pa
+
+    def suction(self) -> Floats:
+        """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
+
+        What the governing run at a junction asks for stands there; where none asks, what is left of it further on.
+        """
+        out, above = np.zeros_like(self.flow), np.zeros_like(self.flow)
+        for row in range(out.size):
+            parent = int(self.tree.links[row, PARENT])
+            if self.asked[row] > 0.0:
+                out[row] = self.need[row]
+                above[row] = self.need[row] - self.own[row] + self.added[row]
+            else:
+                out[row] = (above[parent] if parent >= 0 else 0.0) - self.joined(row)
+                above[row] = 0.0 if math.isinf(self.base[row]) else out[row] - self.own[row]
+        return out
 
     def children(self, row: int) -> range:
         """Return the rows that run into this one."""
@@ -344,11 +364,13 @@ def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
             action, added = "gate", short
             at = int(asked.places.gate[arm])
             state.gate[at] += short / state.flow[at] ** 2
+            if at != arm:
+                state.added[arm] = short
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 
 
-def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> dict[int, ArmBalance]:
+def _raise(state: _State, row: int, asked: _Asked) -> dict[int, ArmBalance]:
     """Raise the flow of the arms above a run that come within reach of the governing one; never lower any.
 
     Returns:
@@ -360,9 +382,15 @@ def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> d
     state.need_of(row)
     own = {arm: state.pressure(row, arm) for arm in arms}
     governing = max(own.values())
-    chosen = [arm for arm in arms if own[arm] > 0.0 and limits.action(governing / own[arm]) == "raise-flow"]
+    limits, decided = asked.way.limits, asked.raised
+    chosen = [
+        arm
+        for arm in arms
+        if own[arm] > 0.0
+        and (limits.action(governing / own[arm]) == "raise-flow" if decided is None else arm in decided)
+    ]
     before = {arm: ArmBalance(arm, False, own[arm], governing, "raise-flow") for arm in chosen}
-    if correction == "square-root":
+    if asked.way.correction == "square-root":
         for arm in chosen:
             state.scale(arm, math.sqrt(governing / own[arm]))
         state.resum(row)
