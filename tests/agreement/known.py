@@ -44,10 +44,6 @@ KNOWN = (
         lambda found, shop: found.fact[0] == "flow" and _between(found, "sizing, flows by fan"),
     ),
     Known(
-        "a balance leaves leaks out, so the duty that it asks for is too small",
-        lambda found, shop: found.fact[0] == "leaks enter" and _between(found, "balance"),
-    ),
-    Known(
         "a working day judges a hood as starved that a shut zone gate cuts off, so that it is not open",
         lambda found, shop: found.fact[0] == "starved" and _between(found, "working-day"),
     ),

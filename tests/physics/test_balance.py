@@ -212,7 +212,7 @@ def test_the_diameter_told_brings_the_ratio_to_one(seed: int, hoods: int, law: s
 
 
 def test_a_branch_of_branches_is_resized_unless_a_gate_may_stand_there() -> None:
-    """Two hoods on an inner run beside a harder one: a gate is asked for at hoods, and there only when it is allowed."""
+    """Two hoods on an inner run beside a harder one: a gate is asked for at hoods, there only if allowed."""
     duct, entry = {"duct": "spiral-galvanized"}, {"type": "plain-opening"}
     hood, straight, branch = {"flow": 400.0, "entry": entry}, {"type": "straight"}, {"type": "branch", "angle": 45.0}
     runs = [

@@ -84,7 +84,8 @@ def _resized(found: Balanced, branch: BranchBalance, index: int) -> Finding:
     return finding(
         preset,
         "resize-branch",
-        f"{branch.run} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the governing run; {why}",
+        f"{branch.run} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the governing run; "
+        f"{why}",
         at=f"runs[{index}].diameter",
         run=branch.run,
         quantity="ratio",

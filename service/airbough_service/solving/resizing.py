@@ -1,4 +1,4 @@
-"""The bore of a branch that is too easy a way, found by the engine: the one in which it needs what its junction needs."""
+"""The bore of a branch that is too easy a way, found by the engine: in it the branch needs what its junction needs."""
 
 from __future__ import annotations
 
