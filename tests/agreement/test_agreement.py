@@ -50,8 +50,7 @@ def test_a_question_known_to_refuse_still_does(question):
     assert asking.shops_refused[question], "mended: take it out"
 
 
-@pytest.mark.xfail(strict=True, reason="the service leaves it to the hood that bears the id itself")
-def test_a_gate_gives_its_machine_id_to_every_hood_upstream_that_has_none():
+def test_a_gate_gives_its_machine_id_to_every_port_whose_first_gate_it_is():
     document = two_ports()
     case = facts.case(shops.Shop(0, document, document, [], set()), Asking())
     assert comparing.disagreements(checks.told(case, ["working-day"])) == []
