@@ -121,7 +121,7 @@ class Grower:
 
     def _leak(self, run: Document, *, hose: bool) -> None:
         if self.leaks == "leakage_class" and not hose and self.dice.random() < 0.8:
-            run["leakage_class"] = self.dice.choice(("round-sealed-c", "round-unsealed"))
+            run["leakage_class"] = self.dice.choice(("round-joints-sealed", "round-unsealed"))
             self.features.add("leakage_class")
         if self.leaks == "leak" and self.dice.random() < 0.6:
             run["leak"] = {"coefficient": round(self.dice.uniform(2e-5, 2e-4), 7), "exponent": 0.65}
