@@ -356,7 +356,7 @@ def gate_states(case: Case) -> Tells:
     body = case.document | {"states": [state.named for state in case.states], "detail": "runs"}
     if any(own.gates for own in case.model.machines.values()):
         body["up_to"] = 1
-    with mock.patch.object(fixes, "most_sets", return_value=1):  # what mends a state is not compared, and takes long
+    with mock.patch.object(fixes, "most_sets", return_value=1):  # what fixes a state is not compared, and takes long
         answer = case.ask("gate-states", body)
     if answer is None:
         return
