@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from agreement.by_contract import CONTRACT
 from agreement.comparing import Disagreement
 from agreement.shops import Shop
 
@@ -31,11 +30,6 @@ def _between(found: Disagreement, *tellers: str) -> bool:
     return any(found.one.startswith(teller) or found.other.startswith(teller) for teller in tellers)
 
 
-def _leaking(shop: Shop, run: str) -> bool:
-    own = next((one for one in shop.document["runs"] if one["id"] == run), {})
-    return "leak" in own or "leakage_class" in own
-
-
 KNOWN = (
     Known(
         "sizing by the fan tells the flow at a leaking run's upstream end, and stops where such a run's gate is shut",
@@ -58,30 +52,6 @@ KNOWN = (
         1,
     ),
     Known(
-        "a leaking run is judged at its downstream end, where its air is fastest",
-        lambda found, shop: (
-            found.fact[0] in ("too slow", "too fast") and _between(found, CONTRACT) and _leaking(shop, found.fact[2])
-        ),
-        "all alike",
-        0,
-    ),
-    Known(
-        "the margin over the transport velocity likewise",
-        lambda found, shop: found.fact[0] == "transport margin" and _between(found, CONTRACT) and _has_leaks(shop),
-        "all alike",
-        2,
-    ),
-    Known(
-        "where less leaks past shut gates than the curve begins at, the danger that all gates are shut is not told",
-        lambda found, shop: (
-            found.fact[0] == "code"
-            and found.fact[2] == "all-gates-shut"
-            and shop.document["collector"]["fan"]["curve"][0]["flow"] > 0.0
-        ),
-        "all alike",
-        20,
-    ),
-    Known(
         "a double wye with a branch shut is not the wye that is left",
         lambda found, shop: "flow-ratio, 2 left" in found.other,
         "branch taken away",
@@ -93,16 +63,18 @@ KNOWN = (
         "branch taken away",
         23,
     ),
+    Known(
+        "a request resolved keeps no coefficient of a gate's opening that only a named state has",
+        lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
+        "extras",
+        4,
+    ),
 )
 REFUSING = {"sizing": 2}
 """Questions that refuse what the contract lets them be asked, with a shop: sizing refuses a leakage_class."""
 
 CRASHING = (("sizing", "RuntimeWarning: invalid value encountered in add"),)
 """Questions that stop, and how: the bounds of sizing by the fan, at a leaking run whose gate is shut."""
-
-
-def _has_leaks(shop: Shop) -> bool:
-    return any(_leaking(shop, run["id"]) for run in shop.document["runs"])
 
 
 def unknown(found: Iterable[Disagreement], shop: Shop) -> list[Disagreement]:
