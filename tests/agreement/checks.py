@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from copy import deepcopy
+from dataclasses import replace
 from typing import Any
+from unittest import mock
+
+from msgspec import to_builtins
 
 from agreement import by_contract, comparing, facts, oracle, shops
 from agreement.comparing import Disagreement
 from agreement.facts import AS_DOCUMENT, RARE, TELLERS, Asking, Case, Pool
+from airbough_service import catalogue
 
 LITTLE = {"coefficient": 1.0e-12, "exponent": 0.65}  # m3/s at 1 Pa: some 1e-11 m3/s of a run
 NEAR = 1.0e-6  # what so little a leak may change, relative
@@ -149,12 +154,18 @@ def _extras(question: str, case: Case) -> Iterator[Disagreement]:
             continue
         yield from _explained(question, answer)
         yield from _ranges(question, answer)
-        again = case.ask(question, facts.msgspec.to_builtins(answer.resolved))
+        with mock.patch.object(catalogue, "gate_loss", _later(catalogue.gate_loss)):
+            again = case.ask(question, to_builtins(answer.resolved))
         one = facts.Reader(case).runs(answer, "told")
         other = {} if again is None else facts.Reader(case).runs(again, "told")
         for fact, value in one.items():
             if fact not in other or not comparing.alike(fact[0], value, other[fact], 1.0e-11):
                 yield Disagreement(fact, question, value, f"{question}, resolved", other.get(fact, "nothing"))
+
+
+def _later(gate_loss: Callable[[float], catalogue.Loss]) -> Callable[[float], catalogue.Loss]:
+    """Return the loss of a gate as a later catalogue may have it: what is resolved does not ask for it."""
+    return lambda opening: replace(gate_loss(opening), coefficient=1.5 * gate_loss(opening).coefficient)
 
 
 def _bodies(question: str, case: Case) -> Iterator[shops.Document]:

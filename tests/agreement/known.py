@@ -30,11 +30,6 @@ def _between(found: Disagreement, *tellers: str) -> bool:
     return any(found.one.startswith(teller) or found.other.startswith(teller) for teller in tellers)
 
 
-def _leaking(shop: Shop, run: str) -> bool:
-    own = next((one for one in shop.document["runs"] if one["id"] == run), {})
-    return "leak" in own or "leakage_class" in own
-
-
 KNOWN = (
     Known(
         "sizing by the fan tells the flow at a leaking run's upstream end, and stops where such a run's gate is shut",
@@ -67,6 +62,12 @@ KNOWN = (
         lambda found, shop: "entry-angle, 1 left, straight of another bore" in found.other,
         "branch taken away",
         23,
+    ),
+    Known(
+        "a request resolved keeps no coefficient of a gate's opening that only a named state has",
+        lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
+        "extras",
+        4,
     ),
 )
 REFUSING = {"sizing": 2}
