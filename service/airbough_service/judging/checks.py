@@ -13,7 +13,7 @@ from airbough.wire.answer import (
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.shop.gates import open_hoods, shut_off
+from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -27,6 +27,7 @@ from airbough_service.terms.finding import (
     machine_at,
     show,
     show_apart,
+    show_bound,
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
@@ -48,7 +49,7 @@ def velocities(
     shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
-    out = []
+    out, more = [], could_open(shop, openings)
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
         if not dusts:
             continue
@@ -56,7 +57,7 @@ def velocities(
         ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
-            out.append(_slow(shop, run, flow, carrier, state))
+            out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
         elif answer.velocity > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, answer, carrier, ceiling, state))
     return out
@@ -67,17 +68,17 @@ def least_flow(told: RunResult) -> float:
     return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
 
 
-def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None) -> Finding:
-    """Return the finding of a run too slow for its dust."""
+def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, *, more: bool) -> Finding:
+    """Return the finding of a run too slow for its dust; `more`: whether further machines upstream could be opened."""
     units, speed = shop.request.units, velocity(run, flow)
     fit = run.start * (speed / dust.transport_velocity) ** 0.5
     need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
-    advice = "no air flows here in this state; open more gates"
+    advice = "no air flows here in this state"
     if speed > 0.0:
-        advice = (
-            f"a diameter of at most {show(units, 'diameter', fit)} carries it at this flow; "
-            f"or open further gates until {show(units, 'flow', need)} flow here"
-        )
+        advice = f"a diameter of at most {show_bound(units, 'diameter', fit, most=True)} carries it at this flow"
+    if more:
+        further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
+        advice = further if speed <= 0.0 else f"{advice}; or {further}"
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
     return finding(
         units,
@@ -100,6 +101,7 @@ def _fast(shop: Shop, run: ShopRun, told: RunResult, carrier: Dust, dust: Dust, 
     units = shop.request.units
     widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
     moves, enough = show_apart(units, "velocity", told.velocity, dust.upper_velocity)
+    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)},"
     return finding(
         units,
         "needlessly-fast",
@@ -111,7 +113,7 @@ def _fast(shop: Shop, run: ShopRun, told: RunResult, carrier: Dust, dust: Dust, 
         kind="velocity",
         value=told.velocity,
         maximum=dust.upper_velocity,
-        suggestion=Suggestion(text=f"a wider duct, up to {show(units, 'diameter', widest)}, still carries the dust"),
+        suggestion=Suggestion(text=f"{wider} would do in this state; look at the other states first"),
         source=dust.upper_passport.source,
     )
 
@@ -146,6 +148,12 @@ def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None)
     return out
 
 
+def _gates(shop: Shop, openings: dict[int, float]) -> str:
+    """Return the shut zone gates as words."""
+    shut = [shop.runs[gate].id for gate in shut_zones(shop, openings)]
+    return f"the shut gate of {shut[0]}" if len(shut) == 1 else f"one of the shut gates of {', '.join(shut)}"
+
+
 def cut_off(
     shop: Shop, openings: dict[int, float], named: frozenset[int] = frozenset(), state: str | None = None
 ) -> list[Finding]:
@@ -154,11 +162,11 @@ def cut_off(
         finding(
             shop.request.units,
             "shut-off-downstream",
-            f"{machine.name} is meant to be open, but a shut gate further down cuts it off",
+            f"{machine.name} is meant to be open, but {_gates(shop, openings)} further down cuts it off",
             at=f"runs[{machine.hoods[0]}].hood",
             run=shop.runs[machine.hoods[0]].id,
             state=state,
-            suggestion=Suggestion(text="open the gate of its zone as well"),
+            suggestion=Suggestion(text=f"open {_gates(shop, openings)} as well"),
         )
         for machine in shut_off(shop, openings, named)
     ]
