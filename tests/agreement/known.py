@@ -72,14 +72,6 @@ KNOWN = (
             and shop.document["collector"]["fan"]["curve"][0]["flow"] > 0.0
         ),
     ),
-    Known(
-        "a double wye with a branch shut is not the wye that is left",
-        lambda found, shop: "flow-ratio, 2 left" in found.other,
-    ),
-    Known(
-        "under entry-angle a change of bore costs something where the branch is away, and nothing where it is shut",
-        lambda found, shop: "entry-angle, 1 left, straight of another bore" in found.other,
-    ),
 )
 
 
