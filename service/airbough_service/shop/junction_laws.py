@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import Final
 
+from airbough.wire.problem import Fault
 from airbough.wire.tree import (
     Branch,
     Straight,
@@ -39,6 +40,14 @@ def charges_change(request: Tree, *, alone: bool) -> bool:
     """Return whether the model's law charges a straight run's change of size as the caller states it."""
     law = request.model.junctions
     return law in catalogue.EDITIONS or (law == "entry-angle" and alone)
+
+
+def faults(request: Tree, shape: Topology) -> list[Fault]:
+    """Return what joins state that the laws of their junctions do not use."""
+    found = Found(preset=request.units)
+    for index in range(len(request.runs)):
+        unused(found, request, shape, index)
+    return found.faults
 
 
 def unused(found: Found, request: Tree, shape: Topology, index: int) -> None:

@@ -167,6 +167,7 @@ def build(request: Tree) -> Shop:
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
     if shape is not None and not more:
+        found.faults += junction_laws.faults(request, shape)
         runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
     if found.faults or shape is None:
         _refuse(found.faults)
@@ -220,7 +221,6 @@ def _join(
         return replace(run, dust=dusts[index])
     into = runs[parent].start
     own = found.own()
-    junction_laws.unused(found, request, shape, index)
     junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
     arm = junction_laws.arm(own, request, shape, index, run.end, into)
     return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
