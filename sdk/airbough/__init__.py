@@ -261,6 +261,7 @@ from airbough.wire.tree import (
     Resistance,
     Run,
     Straight,
+    StraightTerms,
     Tree,
     Uncertainty,
 )
@@ -475,6 +476,7 @@ __all__ = [
     "StockPipe",
     "StockSupply",
     "Straight",
+    "StraightTerms",
     "StrengthAnswer",
     "StrengthRequest",
     "Suggestion",

@@ -10,6 +10,7 @@ from airbough_service.questions import operating_point
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 from gate_states_shop import DIP, ask, in_si, shop
+from junction_models import under
 
 MACHINES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
 LEAKY = "round-unsealed"
@@ -51,10 +52,10 @@ def same(state, alone):
         assert state.most_starved_hood == alone.system.most_starved_hood
 
 
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 @pytest.mark.parametrize(("dust", "curve"), [("sawdust", None), (None, None), ("shavings", DIP)])
 def test_every_set_of_machines_is_the_single_operating_point(junctions, dust, curve):
-    document = shop(dust=dust, model={"junctions": junctions}, **({"curve": curve} if curve else {}))
+    document = under(shop(dust=dust, **({"curve": curve} if curve else {})), junctions)
     answer = in_si(document | {"up_to": 4})
     assert answer.system.states == 16 == len(answer.states)
     seen = set()

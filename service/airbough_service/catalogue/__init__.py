@@ -32,13 +32,15 @@ from airbough_service.catalogue.fittings import (
     refers_bore,
 )
 from airbough_service.catalogue.junctions import (
+    EDITIONS,
     Arrangement,
     BranchLaw,
+    Edition,
     branch_law,
     close_coupled_ratio,
+    entry_angle_alone,
     entry_factor,
     flow_ratio_constants,
-    straight_passport,
 )
 from airbough_service.catalogue.passports import (
     GIVEN,
@@ -74,12 +76,14 @@ from airbough_service.catalogue.trade import (
 )
 
 __all__ = [
+    "EDITIONS",
     "GIVEN",
     "Arrangement",
     "BranchLaw",
     "Caution",
     "Duct",
     "Dust",
+    "Edition",
     "Family",
     "Loss",
     "Machine",
@@ -109,6 +113,7 @@ __all__ = [
     "digest",
     "duct",
     "dust",
+    "entry_angle_alone",
     "entry_factor",
     "entry_loss",
     "families",
@@ -129,5 +134,4 @@ __all__ = [
     "standard_air",
     "standard_pressure",
     "standard_pressure_passport",
-    "straight_passport",
 ]

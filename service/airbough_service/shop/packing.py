@@ -31,7 +31,7 @@ from airbough_service.shop.pieces import (
 )
 from airbough_service.shop.topology import Topology
 
-LAWS = {"flow-ratio": columns.FLOW_RATIO, "entry-angle": columns.ENTRY, "none": columns.MEET}
+LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": columns.ENTRY, "none": columns.MEET}
 Factors = dict[str, float]
 
 

@@ -75,6 +75,15 @@ class Junction:
     coefficient: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a branch's share in the loss of the straight run rests on: at, its uncertain term, and where it is from."""
+
+    at: str
+    term: str
+    passport: Passport
+
+
 @dataclass(slots=True)
 class Found:
     """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
@@ -82,11 +91,12 @@ class Found:
     pieces: list[Piece] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     junctions: list[Junction] = field(default_factory=list)
+    beside: list[Beside] = field(default_factory=list)
     preset: str = "us"
 
     def own(self) -> Found:
         """Return a place for the pieces of one run; faults and junctions stay shared."""
-        return Found(faults=self.faults, junctions=self.junctions, preset=self.preset)
+        return Found(faults=self.faults, junctions=self.junctions, beside=self.beside, preset=self.preset)
 
     def fault(self, path: str, code: str, detail: str) -> None:
         """Add a fault."""

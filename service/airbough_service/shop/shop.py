@@ -44,6 +44,7 @@ from airbough_service.shop.packing import (
 )
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
+    Beside,
     Found,
     Junction,
 )
@@ -78,6 +79,7 @@ class Shop:
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
+        beside: what the branches' shares in the losses of straight runs rest on.
         tree: packed; a leaking run has two rows (``hood_row``, ``end_row``), the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
         leaks: the packed runs with their leaks, None where none leaks.
@@ -90,6 +92,7 @@ class Shop:
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
+    beside: tuple[Beside, ...]
     tree: tree.Tree
     leaking: Leaking
     leaks: Leaks | None
@@ -164,13 +167,15 @@ def build(request: Tree) -> Shop:
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
     if shape is not None and not more:
+        found.faults += junction_laws.faults(request, shape)
         runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
     if found.faults or shape is None:
         _refuse(found.faults)
     assert shape is not None
     assert machines is not None
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
-    return Shop(request, air, shape, machines, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
+    laws = tuple(found.junctions), tuple(found.beside)
+    return Shop(request, air, shape, machines, tuple(runs), discharge, *laws, packed, leaking, leaks)
 
 
 def _refuse(faults: list[Fault]) -> None:
@@ -216,10 +221,7 @@ def _join(
         return replace(run, dust=dusts[index])
     into = runs[parent].start
     own = found.own()
-    alone = len(shape.children[parent]) == 1
-    # Under entry-angle static pressures meet, and that already holds what a change of bore costs.
-    if alone or request.model.junctions == "flow-ratio":
-        junction_laws.change(own, request, index, run.end, into)
+    junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
     arm = junction_laws.arm(own, request, shape, index, run.end, into)
     return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
 

@@ -38,6 +38,7 @@ from airbough.wire.tree import (
     Leak,
     Run,
     Straight,
+    StraightTerms,
     Tree,
 )
 from airbough_service.shop.air import air_of
@@ -171,8 +172,7 @@ def _join(shop: Shop, run: Run, told: ShopRun) -> Join | None:
         return _branch(shop, run.join, told) if several else run.join
     if run.join is None and change is None:
         return None
-    share = told.arm.tee if several and shop.request.model.junctions == "flow-ratio" else None
-    return structs.replace(run.join or Straight(), coefficient=change, tee_share=share)
+    return structs.replace(run.join or Straight(), coefficient=change)
 
 
 def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
@@ -181,8 +181,12 @@ def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
         return structs.replace(join, entry_factor=told.arm.entry_factor)
     if shop.request.model.junctions == "none":
         return join
-    low, slope, high, step = told.arm.factor
-    return structs.replace(join, factor=BranchFactor(low=low, slope=slope, high=high, step=step))
+    arm = told.arm
+    low, slope, high, step = arm.factor
+    factor = BranchFactor(low=low, slope=slope, high=high, step=step, lift=arm.lift)
+    beside = any(one.at == f"runs[{told.index}].join" for one in shop.beside)
+    straight = StraightTerms(linear=arm.linear, drag=arm.drag) if beside else join.straight
+    return structs.replace(join, factor=factor, straight=straight)
 
 
 def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:

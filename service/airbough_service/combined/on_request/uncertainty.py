@@ -131,8 +131,7 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
-    middle = operate(shop.tree, fan, gate)
-    terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
+    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
@@ -175,7 +174,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
     middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
     collector = shop.request.collector or Collector()
     names = [loss.name for loss in collector.losses]
-    terms, uses = gathered(shop, gate, middle.flow, names)
+    terms, uses = gathered(shop, gate, names)
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if request.by == "gates":
         flow = np.tile(middle.flow, (asked.samples, 1))

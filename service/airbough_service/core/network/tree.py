@@ -32,7 +32,9 @@ class Arm:
         area_ratio: area of `into` over the arm's; 1 for a straight.
         entry_factor: entry factor on the arm's own velocity pressure.
         factor: branch factor as (low, slope, high, step): low + slope * flow ratio below the step, high above.
-        tee: of a straight: the share of the square tee's own straight law, 0 for a wye, 1 for a tee of 90 degrees.
+        lift: of a branch: 1 where the factor is on 1 + the momentum form, 0 where it is on that form itself.
+        linear: of a branch: what its flow costs the straight run, per flow of `into`.
+        drag: of a branch: the share of its momentum along `into` that the straight run feels.
         constants: of the flow-ratio law; without them no flow-ratio law answers.
     """
 
@@ -41,7 +43,9 @@ class Arm:
     area_ratio: float = 1.0
     entry_factor: float = 0.0
     factor: tuple[float, float, float, float] = (1.0, 0.0, 1.0, 9.0)
-    tee: float = 0.0
+    lift: float = 0.0
+    linear: float = 0.0
+    drag: float = 0.0
     constants: FlowRatioConstants = NO_CONSTANTS
 
 
@@ -214,7 +218,5 @@ def fill_arm(row: Floats, arm: Arm) -> None:
     row[c.MOMENTUM] = constants.momentum * arm.area_ratio * arm.cosine
     if arm.is_branch:
         row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = arm.factor
-        row[c.FACTOR_JOIN] = constants.join
-    else:
-        row[c.TEE_SHARE] = arm.tee
-        row[c.TEE_LINEAR], row[c.TEE_QUADRATIC] = constants.tee_linear, constants.tee_quadratic
+        row[c.FACTOR_JOIN], row[c.LIFT] = constants.join, arm.lift
+        row[c.SIDE_LINEAR], row[c.SIDE_DRAG] = arm.linear, arm.drag * row[c.MOMENTUM]

@@ -163,7 +163,7 @@ def shaken(base: Setting, request: DiagnosisRequest, solution: Solution) -> list
     collector = request.collector or Collector()
     included = (collector.fan.includes or ()) if collector.fan is not None else ()
     names = [loss.name for loss in collector.losses if loss.name not in included]
-    terms, uses = gathered(base.shop, base.gate, solution.flow, names)
+    terms, uses = gathered(base.shop, base.gate, names)
     out = []
     for k, spread in enumerate(terms.spreads):
         factor = np.ones(len(terms.spreads))
