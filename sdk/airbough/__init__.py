@@ -277,6 +277,7 @@ from airbough.wire.uncertainty import (
 from airbough.wire.working_day import (
     Bin,
     Chips,
+    ChipsLeft,
     DayState,
     MachineDay,
     MachineGates,
@@ -316,6 +317,7 @@ __all__ = [
     "Change",
     "CheckShare",
     "Chips",
+    "ChipsLeft",
     "Client",
     "Collector",
     "CollectorLoss",

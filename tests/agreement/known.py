@@ -48,10 +48,6 @@ KNOWN = (
         lambda found, shop: found.fact[0] == "leaks enter" and _between(found, "balance"),
     ),
     Known(
-        "a working day judges a hood as starved that a shut zone gate cuts off, so that it is not open",
-        lambda found, shop: found.fact[0] == "starved" and _between(found, "working-day"),
-    ),
-    Known(
         "a leaking run is judged at its downstream end, where its air is fastest",
         lambda found, shop: found.fact[0] == "too slow" and _between(found, CONTRACT) and _leaking(shop, found.fact[2]),
     ),
