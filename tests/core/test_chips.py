@@ -79,9 +79,11 @@ def test_air_too_slow_leaves_chips_and_no_time_would_have_been_enough():
     day = states((10.0, True, (2.0, math.inf), OPEN), (30.0, True, (2.0, math.inf), OPEN))
     assert journey(10.0, 2, 1, day) == Journey("left", 12.0, 1, "too-slow", 0.0)
     later = states((10.0, True, (2.0, 3.0), OPEN), (30.0, True, (2.0, math.inf), OPEN))
-    assert journey(10.0, 2, 1, later) == Journey("left", 12.0, 1, "too-slow", 5.0)
-    shut = states((10.0, True, (2.0, math.inf), OPEN), (30.0, True, (math.inf, math.inf), (True, True)))
+    assert journey(10.0, 2, 1, later) == Journey("left", 12.0, 1, "too-slow", 0.0)
+    shut = states((10.0, True, (math.inf, 2.0), OPEN), (30.0, True, (math.inf, 2.0), (True, False)))
     assert journey(10.0, 2, 1, shut).cause == "too-slow"  # the gate shuts on chips that had not moved anyway
+    before = states((10.0, True, (2.0, math.inf), OPEN), (30.0, True, (math.inf, math.inf), (True, True)))
+    assert journey(10.0, 2, 1, before) == Journey("left", 10.0, 0, "gate-shut", 0.0)
 
 
 def test_places_passed_in_doubtful_air_are_noted_once_with_their_state():

@@ -91,7 +91,14 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "clearing-not-known": ("note", "the flow of a state is not known, so whether chips are left there is not judged"),
     "clearing-not-listed": ("note", "the day has too many states for all clearing times and chips left to be listed"),
     # measuring, walls and rooms
-    "duct-may-collapse": ("danger", "suction in a run exceeds the estimated limit of its wall"),
+    "duct-may-collapse": (
+        "danger",
+        "suction in a run exceeds what an ideal round shell of its wall bears, without any reserve",
+    ),
+    "wall-reserve-short": (
+        "warning",
+        "suction in a run exceeds the estimated limit of its wall, and not what an ideal round shell of it bears",
+    ),
     "unknown-wall": ("note", "a run's wall is not known, so its strength is not judged"),
     "shut-off-not-on-curve": (
         "note",

@@ -86,8 +86,10 @@ def journey(off: float, runs: int, first: int, state: Callable[[int], Moving | N
         if moving is None or moving.through is None or math.isinf(moving.through[place]):
             needed = _needed(time - off, place, rest, before)
             cause = "fan-stop" if moving is None else _cause(moving, place)
-            if before and not math.isfinite(needed):
-                cause, needed = "too-slow", 0.0
+            if before and math.isinf(before[place]):
+                cause = "too-slow"  # they lay there before anything shut
+            if math.isinf(needed):
+                needed = 0.0
             return Journey("left", time, place, cause, needed, rest, number, tuple(doubtful.items()))
         if moving.sure and not moving.sure[place]:
             doubtful.setdefault(place, number)

@@ -69,7 +69,7 @@ def _of_lasts(outcome: Outcome, lasts: list[Last]) -> Iterator[Lying]:
     alike: dict[tuple[int, int, Cause, Open], list[Last]] = {}
     states = outcome.day.states
     for last in lasts:
-        if last.in_work:
+        if last.in_work and last.slow:
             continue  # they lie with what was cut before them
         number = min(last.journey.number, len(states) - 1)
         assert last.journey.cause is not None

@@ -57,22 +57,25 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class Last:
-    """The last chips of one spell of one machine at one hood."""
+    """The last chips of one spell of one machine at one hood.
+
+    Attributes:
+        group, hood: where they come from.
+        off: when the machine goes off, in ticks.
+        journey: what becomes of them.
+        in_work: whether they lie where the air was too slow already while their machine worked.
+    """
 
     group: int
     hood: int
     off: int
     journey: Journey
+    in_work: bool = False
 
     @property
     def slow(self) -> bool:
         """Whether they are left since the air is too slow, which no delay mends."""
         return self.journey.cause == "too-slow"
-
-    @property
-    def in_work(self) -> bool:
-        """Whether the air was too slow for them already while their machine worked."""
-        return self.slow and self.journey.needed <= 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +118,10 @@ class Outcome:
             first = bisect_right(self.beginnings, off) - 1 if off < self.day.states[-1].end else len(self.beginnings)
             for hood in self.air.plan.groups[group].hoods:
                 if before.fan and self.air.is_open(before.open, hood):
-                    journeyed = journey(off / TICKS, len(self.air.path(hood)), first, self.moving(hood))
-                    out.append(Last(group, hood, off, journeyed))
+                    gone = journey(off / TICKS, len(self.air.path(hood)), first, self.moving(hood))
+                    through = self.air.through(before.open, hood)
+                    lain = gone.outcome == "left" and through is not None and math.isinf(through[gone.place])
+                    out.append(Last(group, hood, off, gone, lain))
         return out
 
     def stranded(self, group: int) -> list[Last]:
