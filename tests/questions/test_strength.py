@@ -75,9 +75,10 @@ def test_a_leaking_run_is_judged_at_its_deep_end():
     for run in body["runs"]:
         run |= {"leakage_class": "round-unsealed", "gauge": 24}
     answer = ask("strength", body)
-    assert [strength.suction for strength in answer.strengths] == pytest.approx(
-        [-run.static_pressure for run in answer.runs], rel=1e-12
-    )
+    told = {run.id: -run.static_pressure for run in answer.runs}
+    assert len(answer.strengths) == 2
+    for strength in answer.strengths:
+        assert strength.suction == pytest.approx(told[strength.run], rel=1e-12)
 
 
 def test_where_the_bore_changes_the_velocity_of_the_narrow_end_counts():
