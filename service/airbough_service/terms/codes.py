@@ -117,6 +117,11 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "note",
         "one efficiency is taken for that of the fan's best point; power elsewhere follows a published shape",
     ),
+    "exhaust-falls": ("note", "the exhaust would fall as the fan works against the depressurisation that it causes"),
+    "return-path-not-given": (
+        "note",
+        "the collector stands in another room and no way back is given, so all air is taken to come from outdoors",
+    ),
     "power-beyond-points": ("note", "the flow lies beyond the power points; no power is given"),
     "negative-reading": ("warning", "a velocity pressure is below zero; it counts as no flow, and the place is unfit"),
     "reading-near-zero": ("note", "a velocity pressure is small beside the greatest"),

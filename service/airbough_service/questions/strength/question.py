@@ -50,7 +50,7 @@ ASSUMPTIONS = (
     "at shut-off every run bears the highest pressure of the fan's curve, as with every gate shut or hood blocked",
     "sheet counts with the least thickness of its gauge where that is published, less its zinc; a wall thickness that "
     "is given counts as given",
-    "spiral duct counts as a plain tube: no test of lock seams was found, so that its seam neither stiffens nor weakens "
+    "spiral duct counts as a plain tube: no test of lock seams was found, so its seam neither stiffens nor weakens "
     "it here",
 )
 
