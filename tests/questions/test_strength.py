@@ -18,7 +18,7 @@ def with_main(**changes):
 
 
 def test_the_wall_by_hand():
-    # p = 2 E / (1 - nu^2) (t / D)^3 with 24 gauge at its least thickness 0.0236 in, less 275 g/m2 of zinc of 7140 kg/m3.
+    # p = 2 E / (1 - nu^2) (t / D)^3 24 gauge at its least, 0.0236 in, less 275 g/m2 of zinc (7140 kg/m3).
     strength = only(ask("strength", shop()))
     thick = 0.0236 - 0.0385 / 25.4
     buckling = 2.0 * 200e9 / (1.0 - 0.29**2) * (thick / (8.0 + thick)) ** 3 / 249.08891
