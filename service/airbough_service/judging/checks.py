@@ -19,6 +19,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving.suction import neglected
+from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -53,25 +54,31 @@ def velocities(
             continue
         carrier = max(dusts, key=lambda dust: dust.transport_velocity)
         ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
-        if answer.velocity < carrier.transport_velocity * (1.0 - HOLDS):
-            out.append(_slow(shop, run, answer, carrier, state))
+        flow = least_flow(answer)
+        if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
+            out.append(_slow(shop, run, flow, carrier, state))
         elif answer.velocity > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, answer, carrier, ceiling, state))
     return out
 
 
-def _slow(shop: Shop, run: ShopRun, told: RunResult, dust: Dust, state: str | None) -> Finding:
+def least_flow(told: RunResult) -> float:
+    """Return the flow where a run's air is slowest: a leaking run lets air in on its way, m3/s."""
+    return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
+
+
+def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run too slow for its dust."""
-    units = shop.request.units
-    fit = run.start * (told.velocity / dust.transport_velocity) ** 0.5
-    need = told.flow * dust.transport_velocity / told.velocity if told.velocity > 0.0 else 0.0
+    units, speed = shop.request.units, velocity(run, flow)
+    fit = run.start * (speed / dust.transport_velocity) ** 0.5
+    need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
     advice = "no air flows here in this state; open more gates"
-    if told.velocity > 0.0:
+    if speed > 0.0:
         advice = (
             f"a diameter of at most {show(units, 'diameter', fit)} carries it at this flow; "
             f"or open further gates until {show(units, 'flow', need)} flow here"
         )
-    moves, settles = show_apart(units, "velocity", told.velocity, dust.transport_velocity)
+    moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
     return finding(
         units,
         "below-transport-velocity",
@@ -81,7 +88,7 @@ def _slow(shop: Shop, run: ShopRun, told: RunResult, dust: Dust, state: str | No
         state=state,
         quantity="velocity",
         kind="velocity",
-        value=told.velocity,
+        value=speed,
         minimum=dust.transport_velocity,
         suggestion=Suggestion(text=advice),
         source=dust.passport.source,

@@ -96,9 +96,9 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     """Return the findings of the outcome itself."""
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
-    if operating.outcome == "beyond-fan-curve":
-        return [_beyond_curve(solved, state)]
     out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    if operating.outcome == "beyond-fan-curve":
+        return [*out, _beyond_curve(solved, state)]
     if not solved.known:
         out.append(shut_off_not_on_curve(preset, state))
     if operating.outcome == "several-operating-points":
@@ -135,6 +135,8 @@ def _all_shut(solved: Solved, state: str | None) -> Finding:
     """Return the danger of a fan that draws on shut gates: nothing flows, or what leaks past them."""
     preset, flow = solved.shop.request.units, float(solved.operating.flow[0])
     what = f"only {show(preset, 'flow', flow)} leaks in, the duct sees nearly the fan's full suction"
+    if solved.operating.outcome == "beyond-fan-curve":
+        what = "only what leaks in flows, the duct sees nearly the fan's full suction"
     if solved.operating.outcome == "no-flow":
         what = "no air flows, the duct sees the fan's full suction"
         if solved.known:

@@ -254,7 +254,8 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     for run, dusts in zip(shop.runs, dusts_of(shop, state.openings), strict=True):
         if dusts:
             limit = max(dust.transport_velocity for dust in dusts)
-            speed = _flow_of(shop, drawn, run.index) / area(run.start)
+            flow = np.minimum(_flow_of(shop, drawn, run.index), drawn.flow[:, shop.hood_row(run.index)])
+            speed = flow / area(run.start)
             out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
     live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:

@@ -194,7 +194,8 @@ class Judge:
         let_through = np.ones((count, len(self.shop.runs)), np.bool_)
         let_through[:, self.gates] = ~is_shut(opening)
         found = reach(self.shop, let_through)
-        margin, excess = self._velocities(flow / self.area, found.open, known)
+        least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
+        margin, excess = self._velocities(least / self.area, flow / self.area, found.open, known)
         counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
         share = np.where(counted & known, at_hoods / self.design, np.inf)
         if noted is not None:
@@ -208,15 +209,15 @@ class Judge:
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
         static = np.where(at_fan < self.fan.lowest, np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
-        least, at_hood = _least(share)
+        lowest, at_hood = _least(share)
         slowest, at_run = _least(margin)
         return Judged(
             outcome=solved.outcome,
-            shut=~np.any(found.open, axis=1) & (solved.outcome != states.BEYOND),
+            shut=~np.any(found.open, axis=1),
             cut_off=self._cut_off(let_through, found),
             flow=at_fan,
             fan_static=static,
-            share=least,
+            share=lowest,
             share_run=self.hoods[at_hood] if len(self.hoods) else at_hood,
             margin=slowest,
             margin_run=at_run,
@@ -229,7 +230,7 @@ class Judge:
             off_points=known & ~self._reached(at_fan),
         )
 
-    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
+    def _velocities(self, slowest: Floats, fastest: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
         """Return velocity over the transport and over the upper velocity, shape (runs, S).
 
         Dust comes down from open hoods; a run is judged by the most demanding of it.
@@ -240,9 +241,9 @@ class Judge:
         greatest_upstream(*order, self.upper, is_open, upper)
         lower, upper = lower.T, upper.T
         judged = (lower > 0.0) & known
-        margin, excess = np.full(velocity.shape, np.inf), np.zeros(velocity.shape)
-        np.divide(velocity, lower, out=margin, where=judged)
-        np.divide(velocity, upper, out=excess, where=judged & (upper > 0.0))
+        margin, excess = np.full(slowest.shape, np.inf), np.zeros(slowest.shape)
+        np.divide(slowest, lower, out=margin, where=judged)
+        np.divide(fastest, upper, out=excess, where=judged & (upper > 0.0))
         return margin, excess
 
     def _cut_off(self, gates: Flags, found: Reach) -> Flags:
