@@ -278,6 +278,7 @@ from airbough.wire.uncertainty import (
 from airbough.wire.working_day import (
     Bin,
     Chips,
+    ChipsLeft,
     DayState,
     MachineDay,
     MachineGates,
@@ -317,6 +318,7 @@ __all__ = [
     "Change",
     "CheckShare",
     "Chips",
+    "ChipsLeft",
     "Client",
     "Collector",
     "CollectorLoss",

@@ -6,8 +6,12 @@ import math
 from functools import cache
 from typing import Any
 
+import numpy as np
+from scipy.interpolate import PchipInterpolator, PPoly, make_interp_spline
+from scipy.optimize import brentq
+
 from agreement import oracle
-from agreement.facts import SI, Case, Facts, State, by_state, decoded
+from agreement.facts import SI, Case, Document, Facts, State, by_state, decoded
 from airbough_service.combined import registry
 
 HOLDS = 1.0e-6  # "a comparison within 1e-6 of its limit holds"
@@ -176,8 +180,9 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     shaft = None
     if "efficiency" in collector:
         area = math.pi * (_outlet(case) * si["diameter"]) ** 2 / 4.0
-        outlet = 0.5 * density * (flow / area) ** 2
-        shaft = flow * (answer.system.fan_static_pressure * si["pressure"] + outlet) / collector["efficiency"]
+        outlet = 0.5 * density / area**2
+        total = answer.system.fan_static_pressure * si["pressure"] + outlet * flow**2
+        shaft = _of_efficiency(flow, total, _best_point(collector, outlet, density, si)) / collector["efficiency"]
     if "power" in collector:  # the points drawn lie on one straight line
         first, last = collector["power"][0], collector["power"][-1]
         speed = collector["fan"].get("speed_ratio", 1.0)
@@ -189,6 +194,44 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     facts: Facts = {("shaft power", state.name, ""): shaft, ("motor load", state.name, ""): load}
     overloaded = ["motor-overloaded"] if load is not None and load > 1.0 + HOLDS else []
     return facts | by_state(overloaded, state.name, ("motor-overloaded",))
+
+
+def _best_point(collector: Document, outlet: float, density: float, si: dict[str, float]) -> tuple[float, float]:
+    """Return flow and total pressure where their product is greatest on the fan's curve, m3/s and Pa: by trying all."""
+    fan = collector["fan"]
+    speed = fan.get("speed_ratio", 1.0)
+    flows = np.array([point["flow"] for point in fan["curve"]]) * si["flow"] * speed
+    given = np.array([point["pressure"] for point in fan["curve"]]) * si["pressure"] * speed**2 * density / STANDARD
+    off = {"fan-static": 0.0, "fan-total": outlet, "inlet-static": 0.0}[fan["rated_as"]]
+    if fan["rated_as"] == "inlet-static":
+        off = 0.5 * density / (math.pi * (fan["inlet_diameter"] * si["diameter"]) ** 2 / 4.0) ** 2
+    linear = fan.get("interpolation") == "linear"
+    curve = PPoly.from_spline(make_interp_spline(flows, given, 1)) if linear else PchipInterpolator(flows, given)
+
+    def useful(at: Any) -> Any:
+        return at * (curve(at) + (outlet - off) * at**2)
+
+    def slope(at: float) -> float:
+        return float(curve(at) + at * curve(at, 1) + 3.0 * (outlet - off) * at**2)
+
+    tried = np.linspace(flows[0], flows[-1], 20001)
+    near = int(np.argmax(useful(tried)))
+    low, high = float(tried[max(near - 1, 0)]), float(tried[min(near + 1, 20000)])
+    best = brentq(slope, low, high, xtol=1e-15) if slope(low) > 0.0 > slope(high) else float(tried[near])
+    return best, float(useful(best)) / best
+
+
+def _of_efficiency(flow: float, total: float, best: tuple[float, float]) -> float:
+    """Return the shaft power at a best efficiency of 1, W: Wray and Sherman's law of the Euler number, floor 0.4."""
+    a, b, c, d = -2.732094, 2.273014, 0.196344, 5.267518
+    share, pressure = flow / best[0], max(total / best[1], 1.0e-9)
+    counted = max(share, 0.05)
+    x = math.log10(pressure / counted**2)
+    first, second, last = (x - a) / b, (math.exp(c * x) * d * x - a) / b, -a / b
+    efficiency = math.exp((last**2 - first**2) / 2.0) * (1.0 + math.erf(second / math.sqrt(2.0)))
+    efficiency /= 1.0 + math.erf(last / math.sqrt(2.0))
+    law = max(counted * pressure / efficiency, 0.4)
+    return (0.4 + (law - 0.4) * min(share / 0.05, 1.0)) * best[0] * best[1]
 
 
 def _outlet(case: Case) -> float:

@@ -46,12 +46,6 @@ KNOWN = (
         0,
     ),
     Known(
-        "a working day judges a hood as starved that a shut zone gate cuts off, so that it is not open",
-        lambda found, shop: found.fact[0] == "starved" and _between(found, "working-day"),
-        "all alike",
-        1,
-    ),
-    Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
         lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
         "extras",

@@ -63,12 +63,15 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
     """Return the findings of shaft power and motor load in a state; `fan`: not the collector's own."""
     shop, flow = solved.shop, float(solved.operating.flow[0])
-    shaft = shaft_of(shop, fan)
-    if shaft is None or not solved.operating.crossings:
+    shaft = shaft_of(shop, solved.fan, fan)
+    if shaft is None or not solved.known:
         return ()
+    if not solved.operating.crossings:
+        return motor.assumed(shop.request.units, shaft)
     if not shaft.reaches(flow):
         return (motor.beyond(shop.request.units, shaft, flow, state),)
-    return motor.overloaded(shop.request, power_of(solved, fan), state)
+    found = power_of(solved, fan)
+    return (*motor.assumed(shop.request.units, shaft), *motor.overloaded(shop.request, found, state))
 
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:

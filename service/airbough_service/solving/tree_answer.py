@@ -22,6 +22,7 @@ from airbough_service import (
     catalogue,
 )
 from airbough_service.catalogue import Passport
+from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
@@ -168,6 +169,9 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
     for junction in shop.junctions:
         yield junction.passport
     yield from shop.leaking.passports
+    collector = shop.request.collector
+    if collector is not None and collector.efficiency is not None and not collector.power:
+        yield from power_shape().passports
     if shop.discharge:
         fan = None if shop.request.collector is None else shop.request.collector.fan
         change = outlet_change(shop, fan)[0]

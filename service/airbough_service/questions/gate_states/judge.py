@@ -151,7 +151,7 @@ class Judge:
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([float(run.run.length) > 0.0 for run in runs])
-        self._shaft = shaft_of(shop)
+        self.shaft = shaft_of(shop, fan)
 
     @property
     def block(self) -> int:
@@ -269,16 +269,16 @@ class Judge:
 
     def _reached(self, flow: Floats) -> Flags:
         """Return, by state, whether the power points reach the flow; true where there are none."""
-        if self._shaft is None:
+        if self.shaft is None:
             return np.ones(flow.shape, np.bool_)
-        return np.asarray((flow >= self._shaft.lowest) & (flow <= self._shaft.highest))
+        return np.asarray((flow >= self.shaft.lowest) & (flow <= self.shaft.highest))
 
     def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
         """Return shaft power and motor load of each state; not a number where not known."""
-        if self._shaft is None:
+        if self.shaft is None:
             nothing = np.full(flow.shape, np.nan)
             return nothing, nothing
-        power, rated = self._shaft.watts(flow, static), self._shaft.rated_power
+        power, rated = self.shaft.watts(flow, static), self.shaft.rated_power
         return power, np.full(flow.shape, np.nan) if rated is None else power / rated
 
 
