@@ -55,7 +55,8 @@ def _air() -> Iterator[Peer]:
         yield Peer("CoolProp", what, "kg/m3", theirs, ours, "two formulations of moist air")
     theirs = 1.0e6 * float(HAPropsSI("mu", "T", 293.15, "P", 101325.0, "R", 0.5))
     ours = 1.0e6 * catalogue.moist_air(293.15, 101325.0, 0.5).viscosity
-    yield Peer("CoolProp", "viscosity of air, 20 degC, 50 % humidity", "uPa s", theirs, ours, "ours leaves humidity out")
+    why = "ours leaves humidity out"
+    yield Peer("CoolProp", "viscosity of air, 20 degC, 50 % humidity", "uPa s", theirs, ours, why)
 
 
 def _network() -> Iterator[Peer]:

@@ -19,12 +19,14 @@ if __name__ == "__main__":
 
 from airbough_service import catalogue
 from airbough_service.catalogue import reading
-from handbook import computing, examples, site_computing, validation_html
+from handbook import computing, examples, industrial_exhaust, site_computing, validation_html
 from handbook.peers import Peer, peers
 
 CASES = Path(__file__).parent / "cases"
-PAGE = Path(validation_html.__file__).parents[2].joinpath(
-    "service", "airbough_service", "api", "document", "static", "validation.html"
+PAGE = (
+    Path(validation_html.__file__)
+    .parents[2]
+    .joinpath("service", "airbough_service", "api", "document", "static", "validation.html")
 )
 SINGLE = {
     "fitting-values": computing.computed, "published-values": computing.computed,
@@ -107,7 +109,8 @@ class Validation:
 @cache
 def gathered() -> Validation:
     """Compute everything that the page tells."""
-    return Validation(_sources(), [_example(name) for name in examples.DOCUMENTS], peers(), _remembered())
+    worked = [*(_example(name) for name in examples.DOCUMENTS), _under_our_law()]
+    return Validation(_sources(), worked, peers(), _remembered())
 
 
 def _sources() -> list[Source]:
@@ -164,7 +167,7 @@ def _example(name: str) -> Example:
     case = examples.DOCUMENTS[name]
     lines = [
         Line(
-            what=expect["path"].replace(".", " ").replace("_", " "),
+            what=_path(expect["path"]),
             place="",
             how=_how(case["how"]),
             printed=float(expect["value"]),
@@ -177,6 +180,28 @@ def _example(name: str) -> Example:
         for expect in case["expect"]
     ]
     return Example(case["title"], _title(case["source"]), case["place"], case["how"], case.get("note", ""), lines)
+
+
+def _path(path: str) -> str:
+    """Return the place of a value in an answer as words."""
+    first, *rest = path.replace("_", " ").split(".")
+    one = {"runs": "run", "hoods": "hood", "branches": "branch"}.get(first)
+    return " ".join(rest) if one is None else f"{one} {rest[0]}: {' '.join(rest[1:])}"
+
+
+def _under_our_law() -> Example:
+    """Return the published exhaust system with our junction law in place of the printed coefficients."""
+    lines = []
+    for join in industrial_exhaust.JOINS:
+        printed, ours, apart = industrial_exhaust.pressures(join)
+        lines.append(Line(join.what, "", "read", printed, ours, "Pa", apart, note=join.why))
+    total = industrial_exhaust.under_our_law().system.required.fan_total_pressure
+    why = "one of both runs at the wye governs: 0.34 of 328 Pa at most"
+    lines.append(Line("fan total pressure", "", "read", industrial_exhaust.TOTAL, total, "Pa", 112.0, note=why))
+    case = examples.DOCUMENTS["example-industrial-exhaust"]
+    note = "The same system, its printed junction coefficients replaced by our default law: where we depart most."
+    title = "The industrial exhaust system under our own junction law"
+    return Example(title, case["source"], case["place"], case["how"], note, lines)
 
 
 def _remembered() -> list[Remembered]:

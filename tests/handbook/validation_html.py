@@ -13,34 +13,21 @@ HEAD = (
     '<title>Airbough: what its numbers were checked against</title><link rel="icon" href="data:,">'
     '<link rel="stylesheet" href="/docs/docs.css"></head><body>'
 )
-DEPARTURES = [
-    (
-        "Friction",
-        "Colebrook's equation with the wall's roughness, at this air. Printed sheets often read friction from a chart or "
-        "use a power law of flow and velocity; charts differ from Colebrook by up to 8 % and the power law by more beyond "
-        "its velocities. The power law can be asked for by name, and then printed sheets come out.",
-    ),
-    (
-        "Slow air",
-        "Between Reynolds numbers of 2,000 and 4,000 no law is certain. Friction there is a straight line between both "
-        "ends, common practice and no source, and a run that lies there is told.",
-    ),
-    (
-        "Junctions",
-        "Published coefficients of branches differ among editions by more than anything else in a duct. One law is the "
-        "default, the others can be asked for by name; the example of the industrial exhaust system below is the check "
-        "that shows how far a whole system moves.",
-    ),
-    (
-        "One density",
-        "The air has one density in the whole tree. Above 20 inches of water of suction that is told, above 60 refused.",
-    ),
-    (
-        "Printed slips",
-        "Some printed values contradict their own method. They are marked below with what the method gives, and that is "
-        "what must come out here.",
-    ),
-]
+DEPARTURES = {
+    "Friction": "Colebrook's equation with the wall's roughness, at this air. Printed sheets often read friction from "
+    "a chart or use a power law of flow and velocity; charts differ from Colebrook by up to 8 % and the "
+    "power law by more beyond its velocities. The power law can be asked for by name, and then printed "
+    "sheets come out.",
+    "Slow air": "Between Reynolds numbers of 2,000 and 4,000 no law is certain. Friction there is a straight line "
+    "between both ends, common practice and no source, and a run that lies there is told.",
+    "Junctions": "Published coefficients of branches differ among editions by more than anything else in a duct. One "
+    "law is the default, others can be asked for by name. The last worked example shows what that moves "
+    "in a whole system.",
+    "One density": "The air has one density in the whole tree. Above 20 inches of water of suction that is told, above "
+    "60 refused.",
+    "Printed slips": "Some printed values contradict their own method. They are marked with what the method gives, and "
+    "that is what must come out here.",
+}
 
 
 def page(found: Any) -> str:
@@ -57,7 +44,7 @@ def _parts(found: Any) -> Iterator[str]:
     yield _contents()
     yield "<main>"
     yield '<h2 id="where">Where we depart, and why</h2><dl>'
-    for name, why in DEPARTURES:
+    for name, why in DEPARTURES.items():
         yield f"<dt><b>{_text(name)}</b></dt><dd>{_text(why)}</dd>"
     yield "</dl>"
     yield '<h2 id="examples">Worked examples, line by line</h2>'
@@ -84,16 +71,16 @@ def _summary(found: Any, lines: list[Any]) -> str:
     how = Counter(line.how for line in lines)
     departing = sum(line.method is not None for line in lines)
     apart = sorted(abs(line.difference) for line in lines if line.method is None and line.difference is not None)
+    half, most = (f"{100.0 * apart[int(share * len(apart))]:.1g} %" for share in (0.5, 0.9))
     return (
-        f"<p>{len(lines)} values printed in {len(found.sources) + len(found.examples)} handbooks, standards, courses and "
-        f"papers are computed again by the code that answers, each within what its printed rounding, its chart or its own "
-        f"spread allows: {how['read']} read in the document, {how['worked']} worked by hand from a printed method, "
-        f"{how['memory']} from memory. Half of them differ by less than {_number(100 * apart[len(apart) // 2])} %, nine in "
-        f"ten by less than {_number(100 * apart[9 * len(apart) // 10])} %. {departing} printed values contradict their own "
-        f"method and are listed with what the method gives. {len(found.examples)} of the sources are whole worked examples; "
-        f"{len(found.peers)} values more are set beside general libraries. The tests of this version check the same cases, "
-        "and fail where this page no longer tells what the code computes. A published average is no measurement: "
-        "measure the finished system.</p>"
+        f"<p>{len(lines)} printed values from {len(found.sources)} handbooks, standards, courses and papers and "
+        f"{len(found.examples)} whole worked examples are computed again by the code that answers, each within what "
+        f"its printed rounding, its chart or its own spread allows: {how['read']} read in the document, "
+        f"{how['worked']} worked by hand from a printed method, {how['memory']} from memory. Half of them differ by "
+        f"less than {half}, nine in ten by less than {most}. {departing} printed values contradict their own method "
+        f"and are listed with what the method gives. {len(found.peers)} values more are set beside general libraries. "
+        "The tests of this version check the same cases, and fail where this page no longer tells what the code "
+        "computes. A published average is no measurement: measure the finished system.</p>"
     )
 
 
@@ -113,7 +100,7 @@ def _table(lines: Iterable[Any], *, places: bool) -> str:
 
 
 def _row(line: Any, places: bool) -> str:
-    unit = "" if line.unit in ("-", "") else f" {_text(line.unit)}"
+    unit = _unit(line)
     printed = f"{_number(line.printed)}{unit}"
     if line.method is not None:
         printed += f"<br><b>its own method: {_number(line.method)}</b>"
@@ -124,10 +111,15 @@ def _row(line: Any, places: bool) -> str:
     return "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>\n"
 
 
+def _unit(line: Any) -> str:
+    return "" if line.unit in ("-", "") else f" {_text(line.unit)}"
+
+
 def _peers(peers: Iterable[Any]) -> str:
     rows = "".join(
-        f"<tr><td>{_text(peer.library)}</td><td>{_text(peer.what)}</td><td>{_number(peer.theirs)} {_text(peer.unit)}</td>"
-        f"<td>{_number(peer.ours)} {_text(peer.unit)}</td><td>{_percent(peer.ours / peer.theirs - 1.0, 2)}</td>"
+        f"<tr><td>{_text(peer.library)}</td><td>{_text(peer.what)}</td>"
+        f"<td>{_number(peer.theirs)}{_unit(peer)}</td><td>{_number(peer.ours)}{_unit(peer)}</td>"
+        f"<td>{_percent(peer.ours / peer.theirs - 1.0, 2)}</td>"
         f"<td>{_text(peer.why)}</td></tr>\n"
         for peer in peers
     )

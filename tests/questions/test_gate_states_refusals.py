@@ -98,7 +98,7 @@ def test_a_state_without_a_solution_is_refused_by_its_name(monkeypatch):
 
 
 def test_a_state_below_sixty_inches_of_water_is_refused_though_another_is_shown():
-    """The curve's hump of 58 inH2O, 70 at speed 1.1, lies where the lathe alone draws; the planer alone, first and shown, is above it."""
+    """The hump of the curve, 70 inH2O at speed 1.1, lies where the lathe alone draws; the planer is first and shown."""
     curve = ((0, 30.0), (250, 58.0), (1200, 58.0), (1800, 20.0), (3600, 0.0))
     runs = [
         {"id": "main", "into": None, "diameter": 6, "length": 12, "duct": "spiral-galvanized"},
