@@ -121,3 +121,13 @@ def test_what_a_machine_is_to_be_warned_of_goes_with_every_answer_about_its_tree
     for ask in (CLIENT.operating_point, CLIENT.balance, CLIENT.strength):
         assert {own, guards} <= set(ask(grinder).cautions)
         assert own not in ask(SHOP).cautions
+
+
+def test_where_the_taper_to_advise_would_be_longer_than_any_the_longest_is_advised() -> None:
+    """3000 mm into 100 mm asks for 14.5 m; a taper is at most 10 m long. Found by a random document."""
+    pipe = {"length": 1, "duct": "spiral-galvanized"}
+    hood = {"flow": 100, "entry": {"type": "plain-opening"}}
+    wide = {"id": "wide", "into": "main", "join": {"type": "straight"}, "diameter": 3000, "hood": hood, **pipe}
+    asked = {"units": "metric", "runs": [{"id": "main", "into": None, "diameter": 100, **pipe}, wide]}
+    (found,) = (item for item in CLIENT.balance(asked).findings if item.code == "abrupt-change")
+    assert "a taper 10000 mm long" in found.suggestion.text
