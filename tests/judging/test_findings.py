@@ -2,6 +2,7 @@
 
 import copy
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -96,3 +97,37 @@ def test_advice_never_starves_an_open_hood() -> None:
     item = next(i for i in CLIENT.operating_point(document).findings if i.code == "sharp-turn" and i.run == "planer")
     assert item.suggestion.changes is None
     assert "band-saw" in item.suggestion.text
+
+
+@pytest.mark.parametrize(("share", "slow"), [(1.0, False), (1.0 - 5e-7, False), (1.0 - 2e-6, True)])
+def test_air_within_a_millionth_of_its_transport_velocity_carries(share: float, slow: bool) -> None:
+    """A comparison within 1e-6 of its limit holds (contract 2, Dust): a balance at a flow reckoned from the limit."""
+    limit = next(dust for dust in CLIENT.dusts({"units": "metric"}).dusts if dust.id == "shavings").transport_velocity
+    flow = limit * share * math.pi / 4.0 * 0.15**2 * 3600.0
+    hood = {"flow": flow, "entry": {"type": "known-coefficient", "coefficient": 0.5}}
+    run = {"id": "run", "into": None, "diameter": 150, "length": 10, "duct": "spiral-galvanized", "hood": hood}
+    asked = {"units": "metric", "dust": "shavings", "runs": [run]}
+    assert ("below-transport-velocity" in {item.code for item in CLIENT.balance(asked).findings}) == slow
+    check = {"units": "metric", "dust": "shavings", "flow": flow, "diameter": 150}
+    assert CLIENT.velocity_check(check).holds == (not slow)
+
+
+def test_what_a_machine_is_to_be_warned_of_goes_with_every_answer_about_its_tree() -> None:
+    """A grinder throws sparks: the catalogue's caution of the machine, beside the guards of every machine."""
+    grinder = copy.deepcopy(SHOP)
+    grinder["runs"][7]["hood"]["machine"] = "bench-grinder"
+    own, guards = (catalogue.caution(word).text for word in ("sparks", "guards"))
+    assert "sparks" in own
+    for ask in (CLIENT.operating_point, CLIENT.balance, CLIENT.strength):
+        assert {own, guards} <= set(ask(grinder).cautions)
+        assert own not in ask(SHOP).cautions
+
+
+def test_where_the_taper_to_advise_would_be_longer_than_any_the_longest_is_advised() -> None:
+    """3000 mm into 100 mm asks for 14.5 m; a taper is at most 10 m long. Found by a random document."""
+    pipe = {"length": 1, "duct": "spiral-galvanized"}
+    hood = {"flow": 100, "entry": {"type": "plain-opening"}}
+    wide = {"id": "wide", "into": "main", "join": {"type": "straight"}, "diameter": 3000, "hood": hood, **pipe}
+    asked = {"units": "metric", "runs": [{"id": "main", "into": None, "diameter": 100, **pipe}, wide]}
+    (found,) = (item for item in CLIENT.balance(asked).findings if item.code == "abrupt-change")
+    assert "a taper 10000 mm long" in found.suggestion.text

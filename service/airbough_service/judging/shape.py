@@ -227,7 +227,8 @@ def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
 def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
     """Return the finding of one abrupt change and the taper that would fix it."""
     preset = bench.shop.request.units
-    length = max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER)
+    longest = catalogue.families()["taper"].parameters["length"].maximum
+    length = min(max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER), longest)
     loss = catalogue.change_of_size(upstream, downstream, length)
     new = replace(piece, type="taper", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
     gain = bench.gain(run.index, {run.index: _swapped(run, piece.at, new)})
