@@ -17,6 +17,7 @@ from airbough.wire.quantity import (
     Angle,
     Diameter,
     FittingLength,
+    Length,
     Share,
 )
 
@@ -30,6 +31,14 @@ RadiusRatio: TypeAlias = Annotated[
 
 OwnCoefficient: TypeAlias = Annotated[
     Coefficient | None, Meta(description="The caller's own, in place of the catalogue's.")
+]
+
+Along: TypeAlias = Annotated[
+    Length | None,
+    Meta(
+        description="Length of the run's duct before it. Left out: none where it is the run's first fitting, all where "
+        "it is the last; between others it is needed."
+    ),
 ]
 
 
@@ -69,6 +78,7 @@ class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
     downstream_diameter: Diameter
     length: FittingLength
     coefficient: OwnCoefficient = None
+    at: Along = None
 
 
 class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
@@ -77,6 +87,7 @@ class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
     upstream_diameter: Diameter
     downstream_diameter: Diameter
     coefficient: OwnCoefficient = None
+    at: Along = None
 
 
 class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):

@@ -126,7 +126,10 @@ class Leak(Asked, kw_only=True):
 
 
 class Run(Asked, kw_only=True):
-    """One run of duct of one diameter, from a hood or a junction down to the next junction or the collector."""
+    """One run of duct, from a hood or a junction down to the next junction or the collector.
+
+    `diameter` is that of its upstream end; a `taper` or `abrupt-change` among its fittings changes it.
+    """
 
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]

@@ -9,6 +9,7 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
+from airbough.wire.fitting import AbruptChange, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.shop.shop import (
@@ -21,13 +22,15 @@ from airbough_service.terms.finding import (
     machine_at,
     plain,
     rounded,
+    show,
 )
 from airbough_service.terms.out_of_range import in_preset
 
 
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
-    return crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
+    own = crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
+    return own + place_of_change(shop, run)
 
 
 def of_tree(shop: Shop) -> list[Finding]:
@@ -41,7 +44,7 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     limit = catalogue.close_coupled_ratio()
     if turning < 2:
         return []
-    spacing = float(run.run.length) / (turning + 1) / run.start
+    spacing = float(run.run.length) / (turning + 1) / run.widest.bore
     if spacing >= limit * (1.0 - HOLDS):
         return []
     return [
@@ -131,6 +134,26 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
             value=run.wall.assumed_stretch,
             suggestion=Suggestion(text="say how far the hose is pulled; slack hose loses several times more"),
             source="common-practice",
+        )
+    ]
+
+
+def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return the note of a lone change of bore that does not say whether the run's duct lies before or after it."""
+    lone = run.run.fittings[0] if len(run.run.fittings) == 1 else None
+    if not isinstance(lone, Taper | AbruptChange) or lone.at is not None or float(run.run.length) == 0.0:
+        return []
+    preset, at = shop.request.units, f"runs[{run.index}].fittings[0].at"
+    whole = show(preset, "length", float(run.run.length))
+    return [
+        finding(
+            preset,
+            "change-place-assumed",
+            f"the change of bore of {run.id} does not say where it stands; all {whole} of duct were taken to lie "
+            f"after it, {show(preset, 'diameter', run.end)} wide",
+            at=at,
+            run=run.id,
+            suggestion=Suggestion(text=f"give `at`, the length of duct before it: 0, or {whole} if it stands last"),
         )
     ]
 

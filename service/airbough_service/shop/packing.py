@@ -17,7 +17,7 @@ from airbough_service.core.network import (
     columns,
     tree,
 )
-from airbough_service.core.network.leaks import Leaks
+from airbough_service.core.network.leaks import Leaks, Part
 from airbough_service.core.network.tree import (
     Arm,
     dynamic,
@@ -26,6 +26,7 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
+    DuctPart,
     Piece,
     Wall,
 )
@@ -48,6 +49,7 @@ class ShopRun:
         pieces: its losses.
         arm: how it enters its junction.
         dust: the dust words that reach it, from the hoods.
+        parts: its lengths of duct, one for each bore.
     """
 
     index: int
@@ -58,18 +60,30 @@ class ShopRun:
     pieces: tuple[Piece, ...]
     arm: Arm
     dust: tuple[str, ...]
+    parts: tuple[DuctPart, ...]
 
     @property
     def id(self) -> str:
         """The caller's id."""
         return self.run.id
 
+    @property
+    def widest(self) -> DuctPart:
+        """The part of its duct where air is slowest; what the run tells of its velocity is told of it."""
+        return max(self.parts, key=lambda part: part.bore)
+
+    @property
+    def narrowest(self) -> DuctPart:
+        """The part of its duct where air is fastest."""
+        return min(self.parts, key=lambda part: part.bore)
+
 
 @dataclass(frozen=True, slots=True)
 class Discharge:
-    """One piece of duct after the fan."""
+    """One piece of duct after the fan; `bore` is that of its length."""
 
     start: float
+    bore: float
     end: float
     length: float
     wall: Wall
@@ -106,7 +120,8 @@ def pack_shop(
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
         rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
-    leaks = leaking.packed(rows) if leaking.any else None
+    parts = {run.index: _parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
+    leaks = leaking.packed(rows, parts) if leaking.any or parts else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
@@ -133,7 +148,8 @@ def _behind_inlet(
             length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
             fittings=_part(piece.pieces, "fitting", density, factors),
-            power_law=_power_law(request, piece.wall, piece.start, piece.length * piece.wall.multiplier, density),
+            power_law=_power_law(request, piece.wall, piece.bore, piece.length * piece.wall.multiplier, density),
+            bore=piece.bore,
         )
         for piece in discharge
     ]
@@ -165,10 +181,25 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
         port=_part(run.pieces, "port", density, factors),
         fittings=_part(run.pieces, "fitting", density, factors),
         change=_part(run.pieces, "change", density, factors),
-        power_law=_power_law(request, run.wall, run.start, float(run.run.length) * stretch, density),
+        power_law=_power_law(request, run.wall, run.widest.bore, float(run.run.length) * stretch, density),
         resistance=_resistance(run),
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
         arm=run.arm,
+        bore=run.widest.bore,
+    )
+
+
+def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
+    """Return the parts of a run whose bore changes between lengths of duct."""
+    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    return tuple(
+        Part(
+            part.bore,
+            part.length * stretch,
+            _power_law(request, run.wall, part.bore, part.length * stretch, density),
+            _part(tuple(piece for piece in run.pieces if piece.duct_part == number), "fitting", density, factors),
+        )
+        for number, part in enumerate(run.parts)
     )
 
 

@@ -46,6 +46,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
     "compressibility-neglected": ("note", "suction above 20 in. wg: one density for the whole tree is a rough reading"),
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
+    "change-place-assumed": (
+        "note",
+        "a change of bore that is its run's only fitting does not say where it stands; it was taken first",
+    ),
     "stretch-assumed": ("note", "a hose without a stretch was given the catalogue's typical value"),
     "close-coupled": (
         "note",

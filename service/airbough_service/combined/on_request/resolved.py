@@ -232,8 +232,9 @@ def _ending(told: Discharge, after: Discharge | None, preset: Preset) -> list[An
         own = [piece for piece in told.pieces if ".fittings[" not in piece.at and piece.type == "free-discharge"]
         return [FreeDischarge(coefficient=piece.coefficient) for piece in own]
     bores = (exact("diameter", told.end, preset), exact("diameter", after.start, preset))
+    at = exact("length", told.length, preset)
     changes = [piece for piece in after.pieces if ".fittings[" not in piece.at and piece.type == "abrupt-change"]
     return [
-        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient)
+        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient, at=at)
         for piece in changes
     ]

@@ -126,7 +126,7 @@ class Air:
     def _passing(self, opened: Open) -> list[float]:
         """Return the time through each run, s; infinite where nothing flows."""
         flow = self.state(opened).flow[self.shop.end_rows]
-        volume = np.array([float(run.run.length) * area(run.start) for run in self.shop.runs])
+        volume = np.array([sum(part.length * area(part.bore) for part in run.parts) for run in self.shop.runs])
         moving = flow > 0.0
         times = np.full(flow.shape, np.inf)
         times[moving] = volume[moving] / flow[moving]

@@ -52,7 +52,7 @@ def stretch_of(shop: Shop, run: ShopRun, flow: Floats) -> Stretch:
     """Return a run as the explanation sees it."""
     row = shop.hood_row(run.index)
     at = f"runs[{run.index}]"
-    return Stretch(run.id, at, row, float(flow[row]), run.start, float(run.run.length), run.wall, run.pieces)
+    return Stretch(run.id, at, row, float(flow[row]), run.widest.bore, float(run.run.length), run.wall, run.pieces)
 
 
 def speed(sheet: Sheet, one: Stretch) -> None:
@@ -177,7 +177,9 @@ def inside(sheet: Sheet, shop: Shop, run: ShopRun, one: Stretch, parts: Losses, 
             total_pressure=("pressure", float(parts.total_pressure[one.row])),
         )  # fmt: skip
     elif lost != 0.0:
-        own = dynamic(shop.density, one.start)
+        own = dynamic(shop.density, run.start)
+        if abs(run.start - one.start) > 1.0e-12:
+            sheet.pressure_in_bore(one.flow, run.start, own * one.flow**2, one.run, at)
         sheet.write(
             "gate-loss", "coefficient * velocity_pressure", ("pressure", lost), one.run, at,
             coefficient=float(gate[one.row]) / own, velocity_pressure=("pressure", own * one.flow**2),
@@ -198,5 +200,5 @@ def sums(sheet: Sheet, run: ShopRun, one: Stretch, parts: Losses, upstream: floa
     sheet.write(
         "hood-static-pressure", "0 - entry - port - resistance - velocity_pressure",
         ("pressure", float(parts.at_hood[one.row])), one.run, f"{one.at}.hood",
-        velocity_pressure=("pressure", dynamic(sheet.density, one.start) * upstream**2), **own,
+        velocity_pressure=("pressure", dynamic(sheet.density, run.start) * upstream**2), **own,
     )  # fmt: skip
