@@ -22,7 +22,8 @@ from airbough.wire.quantity import (
 )
 
 Construction: TypeAlias = Annotated[
-    Word | None, Meta(description="How the turn is made, a word of the catalogue. Left out: `smooth`.")
+    Word | None,
+    Meta(description="How the turn is made, a word of the catalogue. Left out: its usual one, and a note says so."),
 ]
 RadiusRatio: TypeAlias = Annotated[
     Ratio | None,

@@ -43,11 +43,12 @@ JunctionModel: TypeAlias = Literal["flow-ratio", "entry-angle", "none"]
 
 
 class Resistance(Asked, kw_only=True):
-    """A loss inside a machine: `pressure` at `flow`, growing with flow to the power `exponent`."""
+    """A loss inside a machine: `pressure` at `flow` and the rated air, growing with flow to the power `exponent`."""
 
     flow: FlowAboveZero
     pressure: PressureFromZero
     exponent: Annotated[float, Meta(ge=1.0, le=2.0)] = 2.0
+    rated_air: Annotated[Air | None, Meta(description="The air of the reading. Left out: standard air.")] = None
 
 
 class Hood(Asked, kw_only=True):

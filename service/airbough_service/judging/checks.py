@@ -86,10 +86,11 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None) 
             f"or open further gates until {show(units, 'flow', need)} flow here"
         )
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
+    where = _where(shop, run, run.widest)
     return finding(
         units,
         "below-transport-velocity",
-        f"air in {_where(shop, run, run.widest)} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
+        f"air in {where} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
         at=run.widest.at,
         run=run.id,
         state=state,

@@ -9,13 +9,15 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
-from airbough.wire.fitting import AbruptChange, Taper
+from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
+from airbough_service.catalogue import Duct
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.terms import assumed
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -35,7 +37,7 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
 
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
-    return sparks(shop) + nonconductive(shop) + junctions(shop)
+    return sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -120,14 +122,13 @@ def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: ca
 
 def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the note of a hose whose stretch was not given."""
-    if run.wall.assumed_stretch is None:
+    if run.wall.assumed_stretch is None or run.wall.duct is None:
         return []
     return [
         finding(
             shop.request.units,
             "stretch-assumed",
-            f"no stretch was given for the hose of {run.id}; {100.0 * run.wall.assumed_stretch:g} % of its full length "
-            "was taken",
+            assumed.stretch(run.wall.duct, run.wall.assumed_stretch, run.widest.bore, f"hose of {run.id}"),
             at=f"runs[{run.index}].stretch",
             run=run.id,
             quantity="stretch",
@@ -136,6 +137,32 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
             source="common-practice",
         )
     ]
+
+
+def hoses(shop: Shop) -> list[Finding]:
+    """Return one note for each make of hose, at its first run: what it loses against spiral duct, and how surely."""
+    first: dict[str, tuple[ShopRun, Duct]] = {}
+    for run in shop.runs:
+        duct = run.wall.duct
+        if duct is not None and duct.kind == "hose" and run.run.roughness is None and float(run.run.length) > 0.0:
+            first.setdefault(duct.id, (run, duct))
+    out = []
+    for run, duct in first.values():
+        text, ratio = assumed.hose_range(duct, run.widest.bore, shop.density, float(shop.air.viscosity))
+        out.append(
+            finding(
+                shop.request.units,
+                "hose-range",
+                text,
+                at=f"runs[{run.index}].duct",
+                run=run.id,
+                quantity="friction_ratio",
+                value=ratio,
+                suggestion=Suggestion(text="keep hoses short; give a measured `roughness` where one is known"),
+                source=duct.passport.source,
+            )
+        )
+    return out
 
 
 def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -156,6 +183,36 @@ def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
             suggestion=Suggestion(text=f"give `at`, the length of duct before it: 0, or {whole} if it stands last"),
         )
     ]
+
+
+def constructions(shop: Shop) -> list[Finding]:
+    """Return the note of elbows whose construction was not given, at the first of them."""
+    left_out = [
+        (run, number)
+        for run in shop.runs
+        for number, fitting in enumerate(run.run.fittings)
+        if isinstance(fitting, Elbow | ElbowPair | Offset) and fitting.construction is None
+    ]
+    if not left_out:
+        return []
+    run, number = left_out[0]
+    return [
+        finding(
+            shop.request.units,
+            "construction-assumed",
+            assumed.construction(_bore_at(run, number), f"{len(left_out)} turn{'s' if len(left_out) > 1 else ''}"),
+            at=f"runs[{run.index}].fittings[{number}].construction",
+            run=run.id,
+            suggestion=Suggestion(text="say how the elbows are made, `adjustable` for those that turn in your hands"),
+            source="common-practice",
+        )
+    ]
+
+
+def _bore_at(run: ShopRun, number: int) -> float:
+    """Return the bore that a fitting stands in, m."""
+    at = f"runs[{run.index}].fittings[{number}]"
+    return next((piece.bore for piece in run.pieces if piece.at == at), run.start)
 
 
 def sparks(shop: Shop) -> list[Finding]:

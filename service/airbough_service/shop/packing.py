@@ -50,6 +50,7 @@ class ShopRun:
         arm: how it enters its junction.
         dust: the dust words that reach it, from the hoods.
         parts: its lengths of duct, one for each bore.
+        resistance: (a, exponent) of the loss inside the machine, a * flow^exponent in the tree's air; None without.
     """
 
     index: int
@@ -61,6 +62,7 @@ class ShopRun:
     arm: Arm
     dust: tuple[str, ...]
     parts: tuple[DuctPart, ...]
+    resistance: tuple[float, float] | None
 
     @property
     def id(self) -> str:
@@ -145,10 +147,12 @@ def _behind_inlet(
             parent=-1,
             start=piece.start,
             end=piece.end,
-            length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
+            length=_stretched(piece.length, piece.wall, factors),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
             fittings=_part(piece.pieces, "fitting", density, factors),
-            power_law=_power_law(request, piece.wall, piece.bore, piece.length * piece.wall.multiplier, density),
+            power_law=_power_law(
+                request, piece.wall, piece.bore, _stretched(piece.length, piece.wall, factors), density
+            ),
             bore=piece.bore,
         )
         for piece in discharge
@@ -167,22 +171,27 @@ def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors)
     )
 
 
+def _stretched(length: float, wall: Wall, factors: Factors) -> float:
+    """Return a length times the factor on its friction, m."""
+    return length * (wall.multiplier * factors.get(wall.multiplier_entry, 1.0))
+
+
 def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
-    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    length = _stretched(float(run.run.length), run.wall, factors)
     return tree.Run(
         parent=parent,
         start=run.start,
         end=run.end,
-        length=float(run.run.length) * stretch,
+        length=length,
         roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
         entry=_part(run.pieces, "entry", density, factors),
         port=_part(run.pieces, "port", density, factors),
         fittings=_part(run.pieces, "fitting", density, factors),
         change=_part(run.pieces, "change", density, factors),
-        power_law=_power_law(request, run.wall, run.widest.bore, float(run.run.length) * stretch, density),
-        resistance=_resistance(run),
+        power_law=_power_law(request, run.wall, run.widest.bore, length, density),
+        resistance=run.resistance,
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
         arm=run.arm,
         bore=run.widest.bore,
@@ -191,12 +200,12 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
 
 def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
     """Return the parts of a run whose bore changes between lengths of duct."""
-    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    lengths = [_stretched(part.length, run.wall, factors) for part in run.parts]
     return tuple(
         Part(
             part.bore,
-            part.length * stretch,
-            _power_law(request, run.wall, part.bore, part.length * stretch, density),
+            lengths[number],
+            _power_law(request, run.wall, part.bore, lengths[number], density),
             _part(tuple(piece for piece in run.pieces if piece.duct_part == number), "fitting", density, factors),
         )
         for number, part in enumerate(run.parts)
@@ -208,11 +217,3 @@ def _power_law(request: Tree, wall: Wall, bore: float, length: float, density: f
     if request.model.friction != "power-law" or wall.power_law is None or length == 0.0:
         return None
     return power_law_terms(bore, length, wall.power_law, density)
-
-
-def _resistance(run: ShopRun) -> tuple[float, float] | None:
-    """Return (a, exponent) of the loss inside the machine."""
-    if run.run.hood is None or run.run.hood.resistance is None or float(run.run.hood.resistance.pressure) == 0.0:
-        return None
-    inside = run.run.hood.resistance
-    return float(inside.pressure) / float(inside.flow) ** inside.exponent, inside.exponent

@@ -28,7 +28,7 @@ from airbough_service.shop import (
     junction_laws,
     pieces,
 )
-from airbough_service.shop.air import air_of
+from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.leaks import leaking as leaks_of
 from airbough_service.shop.machines import Machines, machines_of
@@ -167,10 +167,11 @@ def build(request: Tree) -> Shop:
         Refusal: with every fault of the tree and its words, each with its path.
     """
     air, faults = air_of(request.air, "air")
+    faults += _rated_airs(request)
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
-    runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
+    runs = [_run(found, request, shape, index, air) for index in range(len(request.runs))]
     machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
     found.faults += disagreeing
     discharge = _discharge(found, request)
@@ -191,7 +192,23 @@ def _refuse(faults: list[Fault]) -> None:
     raise Refusal("unknown-word" if words_only else "not-a-duct-tree", faults)
 
 
-def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> ShopRun:
+def _rated_airs(request: Tree) -> list[Fault]:
+    """Return the faults of the air that machines' resistances are rated in."""
+    out = []
+    for index, run in enumerate(request.runs):
+        if run.hood is not None and run.hood.resistance is not None:
+            out += air_of(run.hood.resistance.rated_air, f"runs[{index}].hood.resistance.rated_air")[1]
+    return out
+
+
+def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
+    """Return (a, exponent) of the loss inside a machine in the tree's air."""
+    if run.hood is None or run.hood.resistance is None or float(run.hood.resistance.pressure) == 0.0:
+        return None
+    return rated_term(run.hood.resistance, air), run.hood.resistance.exponent
+
+
+def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: AirResult) -> ShopRun:
     """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
     deadline.check()
     run, path = request.runs[index], f"runs[{index}]"
@@ -210,7 +227,7 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> Sho
         _gate(own, run, path)
     if request.model.friction == "power-law":
         pieces.needs_power_law(own, run, path, wall)
-    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), (), along.parts)
+    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), (), along.parts, _inside(run, air))
 
 
 def _gate(found: Found, run: Run, path: str) -> None:

@@ -1,9 +1,9 @@
 """Runs of more than one row of the packed tree: leaking ones, and those whose bore changes inside; SI units.
 
 Where the bore changes between two lengths of duct each is a row of its own, the change's loss among the fittings of
-the one before it. A leak is a hole to the room, so it is a hood of its own: a row without length whose loss is (q / (C A))^(1/n). A
-leaking run is parted at its middle. There the leak joins under the law that lets static pressures meet, since static
-pressure drives it, with a bore so wide that the leak brings no velocity pressure of its own.
+the one before it. A leak is a hole to the room, so it is a hood of its own: a row without length whose loss is
+(q / (C A))^(1/n). A leaking run is parted at its middle. There the leak joins under the law that lets static pressures
+meet, since static pressure drives it, with a bore so wide that the leak brings no velocity pressure of its own.
 """
 
 from __future__ import annotations

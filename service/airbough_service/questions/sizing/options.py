@@ -121,9 +121,9 @@ class Options:
         end = pieces.fittings(found, asked, path, along, hose=hose)
         if found.faults:
             return None
-        run = ShopRun(
-            index, asked, bore, end, wall, tuple(found.pieces), Arm(), self.shop.runs[index].dust, along.parts
-        )
+        known = self.shop.runs[index]
+        own = tuple(found.pieces)
+        run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
         row = packed(self.request, run, -1, self.shop.density, {})
         flow = np.array([float(state.flow[index]) for state in self.states])
         table = np.zeros((flow.size, columns.FLOAT_COLUMNS))
@@ -174,7 +174,8 @@ def _wanted(run: ShopRun, shelf: Shelf) -> list[tuple[Part, Part | None]]:
     out: list[tuple[Part, Part | None]] = []
     length = bought_length(run)
     if length > 0.0:
-        out.append((Part(Kind("duct", (nanometres(bore),)), length=length), shelf.duct(duct, bore, length)))
+        wide = run.widest.bore
+        out.append((Part(Kind("duct", (nanometres(wide),)), length=length), shelf.duct(duct, wide, length)))
     if run.run.gate is not None:
         out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
     for fitting in run.run.fittings:

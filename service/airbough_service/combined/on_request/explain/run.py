@@ -164,12 +164,8 @@ def inside(sheet: Sheet, shop: Shop, run: ShopRun, one: Stretch, parts: Losses, 
     """Write the loss inside the machine and that of the gate."""
     hood = run.run.hood
     if hood is not None and hood.resistance is not None and float(parts.resistance[one.row]) != 0.0:
-        sheet.write(
-            "resistance-loss", "pressure * (flow / rated_flow)^exponent",
-            ("pressure", float(parts.resistance[one.row])), one.run, f"{one.at}.hood.resistance",
-            pressure=("pressure", float(hood.resistance.pressure)), flow=("flow", one.flow),
-            rated_flow=("flow", float(hood.resistance.flow)), exponent=hood.resistance.exponent,
-        )  # fmt: skip
+        solved = (float(parts.resistance[one.row]), one.flow)
+        sheet.rated_loss("resistance-loss", hood.resistance, solved, one.run, f"{one.at}.hood.resistance")
     at, lost = f"{one.at}.gate", float(parts.gate[one.row])
     if np.isinf(gate[one.row]):
         sheet.write(
