@@ -68,13 +68,25 @@ def _design(state: State, case: Case) -> Facts:
     design = {run["id"]: run["hood"]["flow"] * q for run in case.document["runs"] if "hood" in run}
     own = {hood: design[hood] if is_open else 0.0 for hood, is_open in state.is_open.items()}
     facts: Facts = {("design flow of hood", name, hood): flow for hood, flow in own.items()}
-    facts["leaks enter", name, ""] = any(
-        state.served[run["id"]] and ("leak" in run or "leakage_class" in run) for run in case.document["runs"]
-    )
+    facts["leaks enter", name, ""] = _leaks_enter(state, case)
     if not case.has_leaks:
         facts |= {("design flow", name, run): sum(own[hood] for hood in hoods) for run, hoods in _upstream(case)}
         facts["design total", name, ""] = sum(own.values())
     return facts
+
+
+def _leaks_enter(state: State, case: Case) -> bool:
+    """Return whether some joint leaks into duct that the fan draws on; a run's own gate is at its upstream end."""
+    gates = {run["id"]: run["gate"] for run in case.document["runs"] if "gate" in run}
+    passing = {
+        run: max(opening, gates[run].get("leakage", 0.0)) >= oracle.SHUT_BELOW
+        for run, opening in state.openings.items()
+    }
+    return any(
+        all(passing.get(gate, True) for gate in case.model.path(run["id"])[1:])
+        for run in case.document["runs"]
+        if "leak" in run or "leakage_class" in run
+    )
 
 
 def _upstream(case: Case) -> Any:
@@ -96,6 +108,8 @@ def of_flows(case: Case) -> Facts:
 def _sums(answer: Any, state: State, case: Case) -> Facts:
     """Return the flows at the collector, which are those of its inlets together, and those of tight runs."""
     q, p = (SI[case.document["units"]][kind] for kind in ("flow", "pressure"))
+    if _tight_shut(state, case) and from_some_flow(case):
+        return _not_told(state.name)
     inlets = [run for run in answer.runs if case.model.into[run.id] is None]
     facts: Facts = {("system flow", state.name, ""): sum(run.flow for run in inlets) * q}
     facts["exhaust", state.name, ""] = facts["system flow", state.name, ""]
@@ -104,6 +118,12 @@ def _sums(answer: Any, state: State, case: Case) -> Facts:
         hoods = {hood.run: hood.flow * q for hood in answer.hoods}
         facts |= {("flow", state.name, run): sum(hoods[hood] for hood in own) for run, own in _upstream(case)}
     return facts
+
+
+def _not_told(state: str) -> Facts:
+    """Return what is told where no air flows and the curve does not say what pressure the fan then gives: none."""
+    pressures = ("fan static pressure", "inlet static pressure", "deepest suction")
+    return {("system flow", state, ""): 0.0} | {(pressure, state, ""): None for pressure in pressures}
 
 
 def _verdicts(answer: Any, state: State, case: Case) -> Facts:

@@ -86,9 +86,13 @@ def test_a_gate_below_two_machines_is_a_zone_gate_unless_it_names_one_of_them():
     machines, zones = told(run("main", None, gate={"opening": 1}), *hoods)
     assert zones == {"main"}
     assert machines == {"a": ({"a"}, set()), "saw": ({"b"}, set())}
-    machines, zones = told(run("main", None, gate={"opening": 1, "machine_id": "saw"}), *hoods)
+    gate = {"opening": 1, "machine_id": "saw"}
+    machines, zones = told(run("main", None, gate=gate), *hoods)
+    assert machines == {"saw": ({"a", "b"}, {"main"})}  # the first gate on the way of `a` says whose it is
+    gated = leaf("a", "main", gate={"opening": 1}, join=BRANCH)
+    machines, zones = told(run("main", None, gate=gate), gated, hoods[1])
+    assert machines == {"a": ({"a"}, {"a"}), "saw": ({"b"}, {"main"})}
     assert zones == set()
-    assert machines == {"a": ({"a"}, set()), "saw": ({"b"}, {"main"})}
 
 
 @pytest.mark.parametrize(

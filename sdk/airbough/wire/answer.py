@@ -74,9 +74,9 @@ class Source(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether the value was read in the text; false: from memory.")] = None
     access: Annotated[
         str | None,
-        Meta(description="Told by the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
+        Meta(description="From the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
     ] = None
-    url: Annotated[str | None, Meta(description="Told by the bibliography, where the document has an address.")] = None
+    url: Annotated[str | None, Meta(description="From the bibliography, where the document has an address.")] = None
 
 
 class RunPart(Told, kw_only=True):

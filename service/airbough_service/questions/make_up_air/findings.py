@@ -27,6 +27,7 @@ from airbough_service.terms.finding import (
     HOLDS,
     finding,
     show,
+    show_limit,
 )
 
 DIGITS: Final = 3  # a suggested area is rounded up to these
@@ -79,7 +80,8 @@ def _backdraft(request: MakeUpAirRequest, told: MakeUpAir, index: int, kind: App
         request.units,
         "combustion-appliance-backdraft",
         f"the room is drawn {show(request.units, 'pressure', told.depressurization)} below outdoors; "
-        f"{kind.title.lower()}: the limit used here is {show(request.units, 'pressure', kind.limit)}, fumes may enter",
+        f"{kind.title.lower()}: the limit used here is {show_limit(request.units, 'pressure', kind.limit)}, "
+        "fumes may enter",
         at=f"room.combustion_appliances[{index}]",
         quantity="depressurization",
         kind="pressure",

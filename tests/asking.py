@@ -102,7 +102,7 @@ def trees() -> Iterator[tuple[str, Document]]:
 
 def whole_shop() -> Iterator[tuple[str, Document]]:
     """Give the questions on the demonstration's shop, its fan too fast, and balanced by flow."""
-    shop = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+    shop = json.loads((Path(__file__).parents[1] / "deploy" / "shop.json").read_text("utf-8"))
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
         yield "balance", {**shop, "by": "flow", "model": {"junctions": junctions}}
