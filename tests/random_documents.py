@@ -98,13 +98,13 @@ def _wall(dice: random.Random, own: dict[str, Any], bore: int) -> None:
         own["roughness"] = 0.0005
         return
     own["duct"] = dice.choice(DUCTS)
-    wider = bore + 1
+    wider, length = bore + 1, own["length"]
     own["fittings"] = [
         {"type": "elbow", "angle": 90, "radius_ratio": 1.5, "count": 2},
         {"type": "slide-gate", "opening": 0.8},
-        {"type": "taper", "upstream_diameter": bore, "downstream_diameter": wider, "length": 4},
+        {"type": "taper", "upstream_diameter": bore, "downstream_diameter": wider, "length": 4, "at": 0.3 * length},
         {"type": "known-coefficient", "coefficient": 0.2},
-        {"type": "abrupt-change", "upstream_diameter": wider, "downstream_diameter": bore},
+        {"type": "abrupt-change", "upstream_diameter": wider, "downstream_diameter": bore, "at": 0.7 * length},
         {"type": "offset", "angle": 30, "radius_ratio": 1.5, "spacer_ratio": 2.0},
     ][: dice.randint(0, 2) if dice.random() < 0.5 else 6]
 

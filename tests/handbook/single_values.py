@@ -85,7 +85,7 @@ def chart_friction(i: Inputs) -> float:
 
 
 def hose_multiplier(i: Inputs) -> float:
-    return catalogue.hose_slack(catalogue.duct("flexible-hose-ribbed"), i["stretch"], i.si("diameter")).multiplier
+    return catalogue.hose_slack(catalogue.duct("flexible-duct"), i["stretch"], i.si("diameter")).multiplier
 
 
 def power_law(i: Inputs) -> friction.PowerLaw:

@@ -73,7 +73,10 @@ def main():
                 done[item["mutant"]] = result = item | tried(copy, item)
                 with chosen.resume.open("a") as kept:
                     kept.write(json.dumps(result) + "\n")
-                print(f"{number}/{len(sample)} {result['verdict']:9} {result['seconds']:5.1f} s  {told(result)}", flush=True)
+                print(
+                    f"{number}/{len(sample)} {result['verdict']:9} {result['seconds']:5.1f} s  {told(result)}",
+                    flush=True,
+                )
     summarise([done[item["mutant"]] for item in sample])
 
 
@@ -166,7 +169,11 @@ def tried(copy, item):
         passed, seconds, _ = run(copy, tests, item["path"].startswith(f"{PACKAGE}/core/"), SECONDS)
     finally:
         path.write_text(original)
-    return {"verdict": {True: "SURVIVED", False: "killed", None: "timeout"}[passed], "seconds": seconds, "change": change}
+    return {
+        "verdict": {True: "SURVIVED", False: "killed", None: "timeout"}[passed],
+        "seconds": seconds,
+        "change": change,
+    }
 
 
 def told(result):

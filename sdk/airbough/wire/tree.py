@@ -43,11 +43,12 @@ JunctionModel: TypeAlias = Literal["flow-ratio", "flow-ratio-third-edition", "en
 
 
 class Resistance(Asked, kw_only=True):
-    """A loss inside a machine: `pressure` at `flow`, growing with flow to the power `exponent`."""
+    """A loss inside a machine: `pressure` at `flow` and the rated air, growing with flow to the power `exponent`."""
 
     flow: FlowAboveZero
     pressure: PressureFromZero
     exponent: Annotated[float, Meta(ge=1.0, le=2.0)] = 2.0
+    rated_air: Annotated[Air | None, Meta(description="The air of the reading. Left out: standard air.")] = None
 
 
 class Hood(Asked, kw_only=True):
@@ -147,7 +148,10 @@ class Leak(Asked, kw_only=True):
 
 
 class Run(Asked, kw_only=True):
-    """One run of duct of one diameter, from a hood or a junction down to the next junction or the collector."""
+    """One run of duct, from a hood or a junction down to the next junction or the collector.
+
+    `diameter` is that of its upstream end; a `taper` or `abrupt-change` among its fittings changes it.
+    """
 
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]

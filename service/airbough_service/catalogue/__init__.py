@@ -15,6 +15,7 @@ from airbough_service.catalogue.ducts import (
     all_ducts,
     duct,
     hose_slack,
+    rib_bound,
 )
 from airbough_service.catalogue.families import (
     Family,
@@ -29,6 +30,7 @@ from airbough_service.catalogue.fittings import (
     gate_coefficients,
     gate_loss,
     gate_opening,
+    gate_travel,
     refers_bore,
 )
 from airbough_service.catalogue.junctions import (
@@ -123,12 +125,14 @@ __all__ = [
     "gate_coefficients",
     "gate_loss",
     "gate_opening",
+    "gate_travel",
     "hose_slack",
     "machine",
     "moist_air",
     "nearest",
     "passport_of",
     "refers_bore",
+    "rib_bound",
     "saltation",
     "source",
     "standard_air",

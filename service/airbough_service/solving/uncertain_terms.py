@@ -62,16 +62,16 @@ class _Places:
     by_row: dict[str, NDArray[np.int32]]
 
     def rows(self, index: int) -> tuple[int, int]:
-        """Return the rows of a run's two ends; they differ where it leaks."""
+        """Return the rows of a run's two ends; they differ where it has several."""
         return self.shop.hood_row(index), self.shop.end_row(index)
 
-    def piece(self, piece: Piece, upper: int, lower: int) -> None:
-        """Note one piece; the fittings of a leaking run stand half in either half."""
+    def piece(self, piece: Piece, upper: int, lower: int, along: list[int]) -> None:
+        """Note one piece: at an end of its run, or along it, where a leak parts it, half on either side."""
         term = self.terms.index(piece.entry, piece.passport)
         if term < 0:
             return
         amount = piece.coefficient * piece.count * dynamic(self.shop.density, piece.bore)
-        rows = {"entry": (upper,), "port": (upper,), "change": (lower,)}.get(piece.part, (upper, lower))
+        rows = {"entry": (upper,), "port": (upper,), "change": (lower,)}.get(piece.part, along)
         self.uses += [(row, term, amount / len(rows)) for row in rows]
 
 
@@ -94,7 +94,7 @@ def gathered(shop: Shop, gate: Floats, loss_names: list[str]) -> tuple[Terms, Us
         _wall(places, piece.wall.multiplier_entry, piece.wall.multiplier_passport, row, "friction")
         _power_law(places, piece.wall, row)
         for own in piece.pieces:
-            places.piece(own, row, row)
+            places.piece(own, row, row, [row])
     _junctions(places)
     curve = places.terms.index("fan-curve", spread_of("fan-curve"))
     losses = [places.terms.index(f"collector-loss/{name}", spread_of("collector-loss")) for name in loss_names]
@@ -124,14 +124,15 @@ def _power_law(places: _Places, wall: Wall, row: int) -> None:
 def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
     """Note the terms of one run."""
     upper, lower = places.rows(run.index)
-    for row in {upper, lower}:
+    along = [places.shop.part_rows(run.index, number) for number in range(len(run.parts))]
+    for row in (row for rows in along for row in rows):
         _wall(places, run.wall.entry, run.wall.passport, row, "rough")
         _wall(places, run.wall.multiplier_entry, run.wall.multiplier_passport, row, "friction")
         _power_law(places, run.wall, row)
     if run.run.hood is not None and run.run.hood.resistance is not None:
         _wall(places, f"machine-resistance/{run.id}", spread_of("machine-resistance"), upper, "inside")
     for piece in run.pieces:
-        places.piece(piece, upper, lower)
+        places.piece(piece, upper, lower, along[piece.duct_part])
     own = run.run.gate
     if own is None or not np.isfinite(gate[upper]) or gate[upper] <= 0.0:
         return

@@ -110,7 +110,7 @@ def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
         power_law=_power_law(shop, told.wall, run),
         fittings=fittings,
         join=_join(shop, run, told),
-        hood=None if run.hood is None else _hood(run.hood, told.pieces),
+        hood=None if run.hood is None or told.run.hood is None else _hood(run.hood, told, preset),
         gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told.run.gate),
     )
 
@@ -145,11 +145,15 @@ def _fitting(piece: Piece, fitting: Any) -> Any:
     return KnownCoefficient(coefficient=piece.coefficient, count=piece.count)
 
 
-def _hood(hood: Hood, pieces: tuple[Piece, ...]) -> Hood:
-    """Return a hood whose entry and port are known by their coefficients."""
-    entry = next(piece for piece in pieces if piece.part == "entry")
-    port = next((piece.coefficient for piece in pieces if piece.part == "port"), hood.port_coefficient)
-    return structs.replace(hood, entry=KnownEntry(coefficient=entry.coefficient), port_coefficient=port)
+def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
+    """Return a hood whose entry and port are known by their coefficients, its resistance with its rated air."""
+    entry = next(piece for piece in told.pieces if piece.part == "entry")
+    port = next((piece.coefficient for piece in told.pieces if piece.part == "port"), hood.port_coefficient)
+    inside = hood.resistance
+    if inside is not None and told.run.hood is not None and told.run.hood.resistance is not None:
+        inside = structs.replace(inside, rated_air=_air(told.run.hood.resistance.rated_air, preset))
+    known = KnownEntry(coefficient=entry.coefficient)
+    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
 
 
 def _gate(gate: Gate, in_si: Gate) -> Gate:
@@ -236,8 +240,9 @@ def _ending(told: Discharge, after: Discharge | None, preset: Preset) -> list[An
         own = [piece for piece in told.pieces if ".fittings[" not in piece.at and piece.type == "free-discharge"]
         return [FreeDischarge(coefficient=piece.coefficient) for piece in own]
     bores = (exact("diameter", told.end, preset), exact("diameter", after.start, preset))
+    at = exact("length", told.length, preset)
     changes = [piece for piece in after.pieces if ".fittings[" not in piece.at and piece.type == "abrupt-change"]
     return [
-        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient)
+        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient, at=at)
         for piece in changes
     ]

@@ -233,7 +233,7 @@ def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
     for run in shop.runs:
         flow = _flow_of(shop, drawn, run.index)
         if flow.any():
-            out.append(RunRange(run=run.id, velocity=VelocityRange(**_range(flow / area(run.start)))))
+            out.append(RunRange(run=run.id, velocity=VelocityRange(**_range(flow / area(run.widest.bore)))))
     return tuple(out)
 
 
@@ -254,7 +254,7 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
         if dusts:
             limit = max(dust.transport_velocity for dust in dusts)
             flow = np.minimum(_flow_of(shop, drawn, run.index), drawn.flow[:, shop.hood_row(run.index)])
-            speed = flow / area(run.start)
+            speed = flow / area(run.widest.bore)
             out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
     live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:

@@ -55,7 +55,7 @@ class Run:
 
     Attributes:
         parent: index of the run that this one flows into; -1 at the fan.
-        start: bore at the upstream end, m; friction and velocity are its.
+        start: bore at the upstream end, m.
         end: bore at the downstream end, m.
         length: straight length, m.
         roughness: m.
@@ -66,6 +66,7 @@ class Run:
         gate: Pa per (m3/s)^2; infinite when shut.
         arm: how it enters its junction.
         law: of the junction at its upstream end, in place of the tree's; None for the tree's.
+        bore: of its length, m, whose friction it has; None for that of its upstream end.
     """
 
     parent: int
@@ -82,6 +83,7 @@ class Run:
     gate: float = 0.0
     arm: Arm = Arm()
     law: int | None = None
+    bore: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,14 +198,14 @@ def _law(law: int, arms: Sequence[Run]) -> int:
 
 def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
     """Fill one row of the table."""
-    at_start = dynamic(density, run.start)
+    bore = run.start if run.bore is None else run.bore
     row[c.LOCAL] = run.entry + run.port + run.fittings + run.change
-    row[c.REYNOLDS] = density * run.start / (area(run.start) * viscosity)
-    row[c.ROUGH] = run.roughness / (3.7 * run.start)
-    row[c.VP_START], row[c.VP_END] = at_start, dynamic(density, run.end)
+    row[c.REYNOLDS] = density * bore / (area(bore) * viscosity)
+    row[c.ROUGH] = run.roughness / (3.7 * bore)
+    row[c.VP_START], row[c.VP_END] = dynamic(density, run.start), dynamic(density, run.end)
     row[c.START] = -2.0 * math.log10(row[c.ROUGH] + COLEBROOK * START_ROOT / START_REYNOLDS)
     if run.power_law is None:
-        row[c.FRICTION] = run.length / run.start * at_start
+        row[c.FRICTION] = run.length / bore * dynamic(density, bore)
     else:
         row[c.POWER_A], row[c.EXPONENT_A] = run.power_law
     if run.resistance is not None:

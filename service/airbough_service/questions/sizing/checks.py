@@ -25,6 +25,7 @@ from airbough_service.questions.sizing.stock import (
     shelf,
 )
 from airbough_service.shop import junction_laws
+from airbough_service.shop.pieces import Found, course
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -140,6 +141,10 @@ def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
         if run.leakage_class is not None:
             detail = "design flows are those at the hoods and at the fan alike; size the tree without leaks"
             yield Fault(path=f"runs[{index}].leakage_class", code="not-for-this-question", detail=detail)
+        parts = course(Found(), run, f"runs[{index}]").parts
+        if len(parts) > 1:
+            detail = "sizing takes changes of bore first or last in a run; part it into one run for each bore"
+            yield Fault(path=parts[1].at, code="change-inside-run", detail=detail)
         for place, fitting in enumerate(run.fittings):
             if index not in fixed and isinstance(fitting, Taper | AbruptChange):
                 detail = "a run to be sized has one diameter; part it here with a run into it, or name it in `fixed`"
