@@ -152,7 +152,7 @@ def test_the_motor_is_overloaded_where_the_power_points_pass_its_rating():
 
 
 def test_power_of_an_efficiency_is_never_less_than_its_best_point_would_take():
-    # The efficiency given is that of the best point; the law itself is tried in core, and against the contract's oracle.
+    # The efficiency given is that of the best point; the law is tried in core, and against the contract's oracle.
     fan = shop()["collector"]["fan"] | {"outlet_diameter": 6}
     answer = in_si(shop(up_to=1, collector={"efficiency": 0.5, "fan": fan}))
     for state in answer.states[1:]:
