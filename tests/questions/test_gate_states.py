@@ -153,13 +153,15 @@ def test_the_motor_is_overloaded_where_the_power_points_pass_its_rating():
     assert answer.worst.motor_power.shaft_power == pytest.approx(2.0 * max(loads))
 
 
-def test_power_of_an_efficiency_is_flow_times_pressure_over_it():
+def test_power_of_an_efficiency_is_never_less_than_its_best_point_would_take():
+    # The efficiency given is that of the best point; the law is tried in core, and against the contract's oracle.
     fan = shop()["collector"]["fan"] | {"outlet_diameter": 6}
     answer = in_si(shop(up_to=1, collector={"efficiency": 0.5, "fan": fan}))
     for state in answer.states[1:]:
         speed = state.flow / (3.141592653589793 * 0.1524**2 / 4)
         total = state.fan_static_pressure + 0.5 * answer.air.density * speed**2
-        assert state.shaft_power == pytest.approx(state.flow * total / 0.5, rel=1e-12)
+        assert state.shaft_power >= state.flow * total / 0.5 * (1.0 - 1e-9)
+    assert [item.code for item in answer.findings].count("efficiency-shape-assumed") == 1
 
 
 def test_runs_are_told_on_request_and_only_the_worst_of_many_states_are_listed():
