@@ -82,7 +82,7 @@ def test_no_gate_at_all_leaves_nothing_to_combine():
 
 
 def test_suction_that_one_density_cannot_answer_is_refused():
-    with pytest.raises(Refusal, match="60 in. wg") as refusal:
+    with pytest.raises(Refusal, match=r"60 in\. wg") as refusal:
         ask(shop(curve=((0, 60.1), (2600, 0.0)), up_to=1))
     assert refusal.value.faults[0].code == "suction-too-deep"
 
