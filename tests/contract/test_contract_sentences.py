@@ -214,8 +214,8 @@ def test_every_answer_with_runs_tells_the_system() -> None:
     assert CLIENT.strength({**document, "suction": 5}).system is None
 
 
-def test_every_code_of_the_table_is_raised_somewhere() -> None:
-    """A code that nothing raises would promise a check that is not made."""
+def test_every_code_of_the_table_is_written_where_findings_are_made() -> None:
+    """A code that no check names would promise what is not made; that each is raised: tests/long/test_every_code.py."""
     service = Path(codes.__file__).parents[1]
     files = [file for file in service.rglob("*.py") if not file.name.startswith("codes")]
     text = "".join(file.read_text(encoding="utf-8") for file in files)
