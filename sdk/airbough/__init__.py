@@ -261,6 +261,7 @@ from airbough.wire.tree import (
     Resistance,
     Run,
     Straight,
+    StraightTerms,
     Tree,
     Uncertainty,
 )
@@ -477,6 +478,7 @@ __all__ = [
     "StockPipe",
     "StockSupply",
     "Straight",
+    "StraightTerms",
     "StrengthAnswer",
     "StrengthRequest",
     "Suggestion",

@@ -46,18 +46,6 @@ KNOWN = (
         0,
     ),
     Known(
-        "a double wye with a branch shut is not the wye that is left",
-        lambda found, shop: "flow-ratio, 2 left" in found.other,
-        "branch taken away",
-        18,
-    ),
-    Known(
-        "under entry-angle a change of bore costs something where the branch is away, and nothing where it is shut",
-        lambda found, shop: "entry-angle, 1 left, straight of another bore" in found.other,
-        "branch taken away",
-        23,
-    ),
-    Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
         lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
         "extras",

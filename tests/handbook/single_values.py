@@ -85,7 +85,7 @@ def chart_friction(i: Inputs) -> float:
 
 
 def hose_multiplier(i: Inputs) -> float:
-    return catalogue.hose_slack(catalogue.duct("flexible-hose-ribbed"), i["stretch"], i.si("diameter")).multiplier
+    return catalogue.hose_slack(catalogue.duct("flexible-duct"), i["stretch"], i.si("diameter")).multiplier
 
 
 def power_law(i: Inputs) -> friction.PowerLaw:
@@ -115,16 +115,25 @@ def power_law_against_colebrook(i: Inputs) -> float:
 
 
 def branch_of(law: catalogue.BranchLaw, ratio: float) -> Arm:
-    factor = (law.factor_low, law.factor_slope, law.factor_high, law.factor_step)
-    return Arm(is_branch=True, cosine=law.cosine, area_ratio=1.0 / ratio, factor=factor, constants=law.constants)
+    return Arm(
+        is_branch=True,
+        cosine=law.cosine,
+        area_ratio=1.0 / ratio,
+        factor=law.factor,
+        lift=law.lift,
+        linear=law.linear,
+        drag=law.drag,
+        constants=law.constants,
+    )
 
 
 def flow_ratio(which: int) -> Callable[[Inputs], float]:
     def compute(i: Inputs) -> float:
         common = i["common_diameter"]
         ratio = (i["branch_diameter"] / common) ** 2
-        law = catalogue.branch_law(i["angle"], ratio, "wye")
-        straight = Arm(area_ratio=(common / i["straight_diameter"]) ** 2, tee=law.tee, constants=law.constants)
+        assert i["straight_diameter"] == common
+        law = catalogue.branch_law(i["angle"], ratio, "wye", i.get("edition", "flow-ratio"))
+        straight = Arm(constants=law.constants)
         flows = np.array([i["branch_flow"], i["straight_flow"]])
         return flow_ratio_coefficients([branch_of(law, ratio), straight], list(flows / flows.sum()))[which]
 

@@ -8,7 +8,9 @@ import pytest
 from airbough.wire.operating_point import OperatingPointRequest
 from airbough_service.questions import operating_point
 from airbough_service.terms import units
+from airbough_service.terms.refusal import Refusal
 from gate_states_shop import DIP, ask, in_si, shop
+from junction_models import under
 
 MACHINES = {"planer": ["planer"], "saw": ["saw-below", "saw-above"], "sander": ["sander"], "lathe": ["lathe"]}
 LEAKY = "round-unsealed"
@@ -50,10 +52,10 @@ def same(state, alone):
         assert state.most_starved_hood == alone.system.most_starved_hood
 
 
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 @pytest.mark.parametrize(("dust", "curve"), [("sawdust", None), (None, None), ("shavings", DIP)])
 def test_every_set_of_machines_is_the_single_operating_point(junctions, dust, curve):
-    document = shop(dust=dust, model={"junctions": junctions}, **({"curve": curve} if curve else {}))
+    document = under(shop(dust=dust, **({"curve": curve} if curve else {})), junctions)
     answer = in_si(document | {"up_to": 4})
     assert answer.system.states == 16 == len(answer.states)
     seen = set()
@@ -191,3 +193,18 @@ def test_short_power_points_leave_the_power_out_with_a_finding():
     assert {state.shaft_power is None for state in answer.states[1:]} == {True, False}
     assert all(("power-beyond-points" in s.findings) == (s.shaft_power is None) for s in answer.states[1:])
     assert "power-beyond-points" in {item.code for item in answer.findings}
+
+
+def test_the_openings_of_the_request_hold_wherever_a_gate_is_open():
+    document = shop(states=[{"name": "as given"}, {"name": "planing", "open": ["planer"]}], openings={"planer": 0.5})
+    answer = in_si(document)
+    same(
+        answer.states[1], single(document, {name: 1.0 for runs in MACHINES.values() for name in runs} | {"planer": 0.5})
+    )
+    same(answer.states[2], single(document, {"planer": 0.5}))
+
+
+def test_a_state_may_not_bear_the_name_of_a_machine_that_is_combined():
+    with pytest.raises(Refusal) as caught:
+        in_si(shop(states=[{"name": "planer", "open": ["saw"]}], up_to=1))
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [("states[0].name", "duplicate-name")]

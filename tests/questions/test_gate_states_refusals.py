@@ -95,3 +95,21 @@ def test_a_state_without_a_solution_is_refused_by_its_name(monkeypatch):
     with pytest.raises(Refusal, match=r"2 of 3 .* 'both'") as refusal:
         ask(shop(curve=DIP, states=[{"name": "both", "open": ["planer", "saw"]}, {"name": "one", "open": ["planer"]}]))
     assert [(fault.path, fault.code) for fault in refusal.value.faults] == [("states[0]", "no-distribution-of-flow")]
+
+
+def test_a_state_below_sixty_inches_of_water_is_refused_though_another_is_shown():
+    """The hump of the curve, 70 inH2O at speed 1.1, lies where the lathe alone draws; the planer is first and shown."""
+    curve = ((0, 30.0), (250, 58.0), (1200, 58.0), (1800, 20.0), (3600, 0.0))
+    runs = [
+        {"id": "main", "into": None, "diameter": 6, "length": 12, "duct": "spiral-galvanized"},
+        leaf("planer", "main", 6, 500, {"type": "straight"}),
+        leaf("lathe", "main", 3, 150, {"type": "branch", "angle": 45}),
+    ]
+    document = shop(curve=curve) | {"runs": runs}
+    document["collector"]["fan"] |= {"interpolation": "linear", "speed_ratio": 1.1}
+    planer, lathe = {"name": "planing", "open": ["planer"]}, {"name": "turning", "open": ["lathe"]}
+    assert ask(document | {"states": [planer]}).system.state == "planing"
+    with pytest.raises(Refusal) as refusal:
+        ask(document | {"states": [planer, lathe]})
+    assert [fault.code for fault in refusal.value.faults] == ["suction-too-deep"]
+    assert "'turning'" in refusal.value.faults[0].detail

@@ -256,7 +256,7 @@ def test_runs_that_meet_without_gates_need_like_pressures():
     assert answer.price >= ask(shop()).price
 
 
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 def test_each_junction_model_is_that_of_balance(junctions):
     answer = ask(shop(model={"junctions": junctions}, objective="fan-pressure"))
     required = ask(answer.document, BALANCE).system.required

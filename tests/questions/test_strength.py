@@ -1,5 +1,7 @@
 """Walls against suction: what holds, what does not, and suggestions that hold when tried."""
 
+import math
+
 import msgspec
 import pytest
 
@@ -105,6 +107,18 @@ def test_a_good_wall_holds_and_names_its_worst_state():
 def test_suction_in_the_document_state_is_the_static_pressure_told():
     answer = ask("strength", shop())
     assert only(answer).suction == pytest.approx(-answer.runs[0].static_pressure, rel=1e-12)
+
+
+def test_where_a_run_widens_at_its_end_the_narrow_end_bears_more_by_hand():
+    """Just before the widening the air is faster, so static pressure is deeper by what the velocity pressures differ:
+    rho/2 (Q/A)^2 with rho = 1.2 kg/m3, at 5 in against 8 in. Total pressure at the run's end is the answer's own."""
+    widening = {"type": "taper", "upstream_diameter": 5, "downstream_diameter": 8, "length": 12}
+    answer = ask("strength", with_main(diameter=5, fittings=[widening]))
+    (main,) = (run for run in answer.runs if run.id == "main")
+    flow = main.flow * 0.3048**3 / 60.0
+    narrow = 0.6 * (flow / (math.pi / 4.0 * 0.127**2)) ** 2 / 249.08891
+    assert only(answer).suction == pytest.approx(narrow - main.total_pressure, rel=1e-9)
+    assert only(answer).suction > 1.5 * -main.static_pressure
 
 
 def test_a_light_wall_is_a_danger_and_its_suggestion_holds():

@@ -618,3 +618,19 @@ def test_a_spell_within_another_is_found_behind_a_third(document):
 def test_a_tree_without_a_fan_is_refused(document):
     del document["collector"]
     assert faults(document) == {("collector.fan", "fan-missing")}
+
+
+def test_a_day_with_a_state_below_sixty_inches_of_water_is_refused(document):
+    """60 inH2O is 14945 Pa. The hump of the curve lies where the saw alone draws; alone it is refused, and named."""
+    points = [(0, 2000), (500, 13000), (2600, 13000), (2800, 4000), (9000, 300)]  # times 1.1^2 at speed 1.1
+    curve = [{"flow": flow, "pressure": pressure} for flow, pressure in points]
+    document["collector"]["fan"] |= {"interpolation": "linear", "speed_ratio": 1.1, "curve": curve}
+    document["fan_delay"] = document["gate_delay"] = 0
+    document["machines"] = [{"machine": "planer", "times": [{"on": 100, "off": 900}]}]
+    assert ask(document).runs
+    document["machines"].append({"machine": "saw-1", "times": [{"on": 1000, "off": 1010}]})
+    with pytest.raises(Refusal) as caught:
+        ask(document)
+    ((path, code, detail),) = [(fault.path, fault.code, fault.detail) for fault in caught.value.faults]
+    assert (path, code) == ("runs[1]", "suction-too-deep")
+    assert "'saw-1'" in detail

@@ -37,7 +37,7 @@ Floats = NDArray[np.float64]
 def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
     """Return the findings of this state alone, without those of the tree's shape."""
     shop = solved.shop
-    out = outcome_findings(solved, state) + checks.cut_off(shop, solved.openings, solved.named, state)
+    out = outcome_findings(solved, state)
     if solved.operating.crossings:
         out += checks.velocities(shop, solved.runs, solved.openings, state)
         out += checks.starved(shop, solved.hoods, state)
@@ -97,6 +97,7 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
     out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    out += checks.cut_off(shop, solved.openings, solved.named, state)
     if operating.outcome == "beyond-fan-curve":
         return [*out, _beyond_curve(solved, state)]
     if not solved.known:
@@ -144,12 +145,12 @@ def _all_shut(solved: Solved, state: str | None) -> Finding:
     return finding(
         preset,
         "all-gates-shut",
-        f"every gate is shut while the fan runs: {what}",
+        f"every way to the fan is shut while it runs: {what}",
         state=state,
         quantity="open_gates",
         value=0.0,
         minimum=1.0,
-        suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+        suggestion=Suggestion(text="keep one machine's whole way to the fan open whenever it runs"),
         source="common-practice",
     )
 

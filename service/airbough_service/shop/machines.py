@@ -57,7 +57,7 @@ class Machines:
         """Return the machine that a word names, noting a word that names none."""
         if word in self.words:
             return self.each[self.words[word]]
-        faults.append(self._unknown(word, path))
+        faults.append(self._zone(word, path) if word in self.zone_words else self._unknown(word, path))
         return None
 
     def gates_named(self, word: str, path: str, faults: list[Fault]) -> tuple[int, ...]:
@@ -66,6 +66,10 @@ class Machines:
             return (self.zone_words[word],)
         machine = self.named(word, path, faults)
         return () if machine is None else machine.gates
+
+    def _zone(self, word: str, path: str) -> Fault:
+        detail = f"the gate of {word!r} serves several machines, so it is no machine's"
+        return Fault(path=path, code="unknown-machine", detail=detail)
 
     def _unknown(self, word: str, path: str) -> Fault:
         near = difflib.get_close_matches(word, [*self.words, *self.zone_words], 3)
@@ -101,7 +105,7 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             gates[own].append(index)
     keys = sorted(number, key=lambda key: number[key])
     each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
-    return _indexed(runs, each, tuple(zones)), faults
+    return _indexed(runs, each, tuple(zones)), [*faults, *_taken(runs, each)]
 
 
 def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, ...]) -> Machines:
@@ -153,6 +157,20 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
         )
         for (by_id, name), place in number.items()
         if not by_id and (True, name) in number
+    ]
+
+
+def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
+    """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
+    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each}
+    return [
+        Fault(
+            path=f"runs[{index}].id",
+            code="ambiguous-machine",
+            detail=f"{run.id!r} is also the machine_id of a machine that this gate does not belong to",
+        )
+        for index, run in enumerate(runs)
+        if run.gate is not None and run.hood is None and index not in own.get(run.id, {index})
     ]
 
 

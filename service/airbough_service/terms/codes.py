@@ -42,10 +42,21 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
+    "smoother-elbow": ("note", "an elbow of a wider radius or of a smoother construction would ease a sharp turn"),
+    "construction-assumed": ("note", "elbows without a construction were given the catalogue's usual one"),
     "needlessly-fast": ("note", "air is faster than its purpose needs; power and wear rise"),
     "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
     "compressibility-neglected": ("note", "suction above 20 in. wg: one density for the whole tree is a rough reading"),
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
+    "change-place-assumed": (
+        "note",
+        "a change of bore that is its run's only fitting does not say where it stands; it was taken first",
+    ),
+    "speed-beyond-sense": (
+        "warning",
+        "air at this speed is no longer of one density, and no fan of a workshop moves it: nothing computed here holds",
+    ),
+    "hose-range": ("note", "what a hose loses against spiral duct of its diameter, and how surely that is known"),
     "stretch-assumed": ("note", "a hose without a stretch was given the catalogue's typical value"),
     "close-coupled": (
         "note",

@@ -95,7 +95,7 @@ def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[
 
 def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
     """Return the finding of each outcome other than a plain operating point, with its first state."""
-    out, judged, shop = [], examined.judged, examined.judge.shop
+    out, judged = [], examined.judged
     kinds = {
         "all-gates-shut": judged.shut,
         "fan-beyond-curve": judged.outcome == core.BEYOND,
@@ -109,7 +109,7 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
             name = examined.state(int(there[0])).name
             often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
             shown = solved(int(there[0]))
-            found = outcome_findings(shown, name) + judging.cut_off(shop, shown.openings, shown.named, name)
+            found = outcome_findings(shown, name)
             out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
     return out
 

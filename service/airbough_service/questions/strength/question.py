@@ -12,7 +12,6 @@ from airbough.wire.strength import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import GALVANIZED, buckling, coating
-from airbough_service.judging.checks import cut_off
 from airbough_service.judging.state import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
@@ -125,7 +124,6 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
         name = str(state.name)
         solved = solve(shop, fan, state)
         found += [item for item in outcome_findings(solved, name) if item.code != "shut-off-not-on-curve"]
-        found += cut_off(shop, state.openings, state.named, name)
         deep = suctions(solved)
         if deep is not None:
             by_state[name] = deep

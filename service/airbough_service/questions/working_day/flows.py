@@ -23,7 +23,8 @@ from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
-from airbough_service.shop.shop import Shop
+from airbough_service.shop.pieces import DuctPart
+from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.operating_point import on_curve
 from airbough_service.terms.finding import HOLDS
 
@@ -141,7 +142,7 @@ class Air:
 
     @cached_property
     def _areas(self) -> Floats:
-        return np.array([area(run.start) for run in self.shop.runs])
+        return np.array([area(run.widest.bore) for run in self.shop.runs])
 
     def shut_on(self, opened: Open, hood: int) -> tuple[bool, ...]:
         """Return, by run of a hood's path, whether a shut gate keeps air from it."""
@@ -169,13 +170,20 @@ class Air:
         moves = chips()
         slowest = moves.settling * (1.0 - HOLDS)
         times = [
-            chip_time(float(run.run.length), float(run.run.rise or 0.0), velocity, moves.level, moves.upward)
+            sum(self._part_time(run, part, velocity) for part in run.parts)
             if meant and velocity >= slowest
             else math.inf
             for run, meant, velocity in zip(self.shop.runs, self.served(opened), self.velocities(opened), strict=True)
         ]
         self._times[opened] = times
         return times
+
+    def _part_time(self, run: ShopRun, part: DuctPart, slowest: float) -> float:
+        """Return the chips' time through one part of a run, s; `slowest`: the air's velocity in its widest part."""
+        moves, length = chips(), float(run.run.length)
+        share = part.length / length if length > 0.0 else 0.0
+        velocity = slowest * (run.widest.bore / part.bore) ** 2
+        return chip_time(part.length, share * float(run.run.rise or 0.0), velocity, moves.level, moves.upward)
 
     def sure(self, opened: Open, hood: int) -> tuple[bool, ...]:
         """Return, by run of a hood's path, whether its air reaches the dust's transport velocity; empty without one."""
