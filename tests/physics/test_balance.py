@@ -16,7 +16,7 @@ from airbough_service.solving.design import limits
 CLIENT = airbough.local()
 LEFT, RAISED = limits().left, limits().raised
 SEEDS, HOODS = st.integers(0, 10_000), st.integers(2, 10)
-LAWS = st.sampled_from(("flow-ratio", "entry-angle", "none"))
+LAWS = st.sampled_from(("flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"))
 quick = settings(max_examples=40, deadline=None, derandomize=True)
 
 

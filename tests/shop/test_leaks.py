@@ -14,7 +14,7 @@ from airbough_service.shop import collector
 from airbough_service.shop.leaks import leaking
 from airbough_service.shop.shop import build
 from airbough_service.terms import units
-from site_shop import shop
+from site_shop import ask, codes, shop
 
 
 def runs(word):
@@ -73,3 +73,30 @@ def test_a_whole_shop_balances_with_its_leaks():
     lost = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
     assert lost.energy_residual < 1e-9
     assert lost.mass_residual < 1e-9
+
+
+def test_a_leaking_run_is_judged_where_its_air_is_slowest():
+    """20 m/s for sawdust (catalogue); the run's far end is faster by what leaks in on the way."""
+    between = 0
+    for ratio in [0.4 + 0.02 * k for k in range(45)]:
+        body = {
+            "units": "metric",
+            "dust": "sawdust",
+            "runs": [
+                {"id": "main", "into": None, "diameter": 150, "length": 30, "duct": "snap-lock-galvanized"}
+                | {"leakage_class": "round-unsealed", "gate": {"opening": 1.0}}
+                | {"hood": {"entry": {"type": "plain-opening"}}}
+            ],
+            "collector": {"fan": {"curve": [{"flow": 0, "pressure": 2600}, {"flow": 3000, "pressure": 600}]}},
+        }
+        body["collector"]["fan"] |= {"rated_as": "fan-static", "speed_ratio": ratio}
+        answer = ask("operating-point", body)
+        (run,) = answer.runs
+        upstream = run.velocity * run.flow_upstream / run.flow
+        assert upstream < run.velocity
+        slow = "below-transport-velocity" in codes(answer)
+        assert slow == (upstream < 20.0)
+        states = ask("gate-states", body | {"states": [{"name": "open"}]})
+        assert slow == ("below-transport-velocity" in states.states[1].findings)
+        between += upstream < 20.0 < run.velocity
+    assert between > 0

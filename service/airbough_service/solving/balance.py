@@ -89,13 +89,15 @@ def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, 
             shop.hood_row(index),
         }  # what a balance adds, it adds where the run ends; its own gate is at the hood
         coefficient = sum(float(result.gate[row]) for row in rows) / dynamic(shop.density, run.start)
+        opening = _opening(coefficient)
         return BranchBalance(
             **base,  # type: ignore[arg-type]
             ratio=ratio,
             action=action,
+            gate_travel=None if opening is None else catalogue.gate_travel(opening),
             gate_loss=arm.added,
             gate_coefficient=coefficient,
-            gate_opening=_opening(coefficient),
+            gate_opening=opening,
         )
     if action == "resize":
         exponent = check("resizing-exponent").value

@@ -141,7 +141,9 @@ class Judge:
         self.index_of_row = np.full(len(shop.tree.gate), -1)
         self.index_of_row[self.end] = np.arange(len(runs))
         self.change = shop.tree.change.astype(np.float64)  # whole numbers where no run has any
-        self.area = np.array([area(run.start) for run in runs])[:, None]
+        self.widest = np.array([area(run.widest.bore) for run in runs])[:, None]
+        self.narrowest = np.array([area(run.narrowest.bore) for run in runs])[:, None]
+        self.slow_rows = np.array([shop.widest_row(run.index) for run in runs], np.int64)
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
         dusts = [[catalogue.dust(word) for word in run.dust] if run.run.hood is not None else [] for run in runs]
@@ -151,7 +153,7 @@ class Judge:
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([float(run.run.length) > 0.0 for run in runs])
-        self._shaft = shaft_of(shop)
+        self.shaft = shaft_of(shop, fan)
 
     @property
     def block(self) -> int:
@@ -194,12 +196,13 @@ class Judge:
         let_through = np.ones((count, len(self.shop.runs)), np.bool_)
         let_through[:, self.gates] = ~is_shut(opening)
         found = reach(self.shop, let_through)
-        margin, excess = self._velocities(flow / self.area, found.open, known)
+        least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
+        margin, excess = self._velocities(least / self.widest, flow / self.narrowest, found.open, known)
         counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
         share = np.where(counted & known, at_hoods / self.design, np.inf)
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
-        reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
+        reynolds = self.tree.table[self.slow_rows, columns.REYNOLDS][self.long, None] * flow[self.long]
         between = (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START)
         suction, deepest = np.full(count, -np.inf), np.full(count, -1)
         if running is None:
@@ -208,15 +211,15 @@ class Judge:
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
         static = np.where(at_fan < self.fan.lowest, np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
-        least, at_hood = _least(share)
+        lowest, at_hood = _least(share)
         slowest, at_run = _least(margin)
         return Judged(
             outcome=solved.outcome,
-            shut=~np.any(found.open, axis=1) & (solved.outcome != states.BEYOND),
+            shut=~np.any(found.open, axis=1),
             cut_off=self._cut_off(let_through, found),
             flow=at_fan,
             fan_static=static,
-            share=least,
+            share=lowest,
             share_run=self.hoods[at_hood] if len(self.hoods) else at_hood,
             margin=slowest,
             margin_run=at_run,
@@ -229,7 +232,7 @@ class Judge:
             off_points=known & ~self._reached(at_fan),
         )
 
-    def _velocities(self, velocity: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
+    def _velocities(self, slowest: Floats, fastest: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
         """Return velocity over the transport and over the upper velocity, shape (runs, S).
 
         Dust comes down from open hoods; a run is judged by the most demanding of it.
@@ -240,9 +243,9 @@ class Judge:
         greatest_upstream(*order, self.upper, is_open, upper)
         lower, upper = lower.T, upper.T
         judged = (lower > 0.0) & known
-        margin, excess = np.full(velocity.shape, np.inf), np.zeros(velocity.shape)
-        np.divide(velocity, lower, out=margin, where=judged)
-        np.divide(velocity, upper, out=excess, where=judged & (upper > 0.0))
+        margin, excess = np.full(slowest.shape, np.inf), np.zeros(slowest.shape)
+        np.divide(slowest, lower, out=margin, where=judged)
+        np.divide(fastest, upper, out=excess, where=judged & (upper > 0.0))
         return margin, excess
 
     def _cut_off(self, gates: Flags, found: Reach) -> Flags:
@@ -268,16 +271,16 @@ class Judge:
 
     def _reached(self, flow: Floats) -> Flags:
         """Return, by state, whether the power points reach the flow; true where there are none."""
-        if self._shaft is None:
+        if self.shaft is None:
             return np.ones(flow.shape, np.bool_)
-        return np.asarray((flow >= self._shaft.lowest) & (flow <= self._shaft.highest))
+        return np.asarray((flow >= self.shaft.lowest) & (flow <= self.shaft.highest))
 
     def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
         """Return shaft power and motor load of each state; not a number where not known."""
-        if self._shaft is None:
+        if self.shaft is None:
             nothing = np.full(flow.shape, np.nan)
             return nothing, nothing
-        power, rated = self._shaft.watts(flow, static), self._shaft.rated_power
+        power, rated = self.shaft.watts(flow, static), self.shaft.rated_power
         return power, np.full(flow.shape, np.nan) if rated is None else power / rated
 
 

@@ -17,12 +17,15 @@ from airbough.wire.tree import (
     Branch,
     Model,
     Run,
+    Straight,
 )
 from airbough_service.questions.sizing.problem import Rules
 from airbough_service.questions.sizing.stock import (
     Shelf,
     shelf,
 )
+from airbough_service.shop import junction_laws
+from airbough_service.shop.pieces import Found, course
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -59,6 +62,8 @@ def prepared(request: SizingRequest) -> tuple[Shop, Shelf, frozenset[int]]:
         Refusal: with every fault of the tree, else of what else the request says, each with its path.
     """
     shape, faults = examine(request)
+    if shape is not None and not faults:
+        faults = junction_laws.faults(request, shape)
     if shape is None or faults:
         raise Refusal("not-a-duct-tree", faults)
     found: list[Fault] = []
@@ -78,7 +83,7 @@ def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Sho
     refusals = []
     for share in (0.5, 1.0, 0.0):
         runs = tuple(
-            run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share))
+            _bare(run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share)))
             for index, run in enumerate(request.runs)
         )
         model = Model(friction=request.model.friction, junctions="none")
@@ -87,6 +92,13 @@ def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Sho
         except Refusal as refusal:
             refusals.append(refusal)
     raise refusals[0]
+
+
+def _bare(run: Run) -> Run:
+    """Return a run whose join states nothing that only some laws use."""
+    if run.join is None:
+        return run
+    return structs.replace(run, join=Branch(angle=run.join.angle) if isinstance(run.join, Branch) else Straight())
 
 
 def _bore(run: Run, shelves: Shelf, share: float) -> float:
@@ -129,6 +141,10 @@ def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
         if run.leakage_class is not None:
             detail = "design flows are those at the hoods and at the fan alike; size the tree without leaks"
             yield Fault(path=f"runs[{index}].leakage_class", code="not-for-this-question", detail=detail)
+        parts = course(Found(), run, f"runs[{index}]").parts
+        if len(parts) > 1:
+            detail = "sizing takes changes of bore first or last in a run; part it into one run for each bore"
+            yield Fault(path=parts[1].at, code="change-inside-run", detail=detail)
         for place, fitting in enumerate(run.fittings):
             if index not in fixed and isinstance(fitting, Taper | AbruptChange):
                 detail = "a run to be sized has one diameter; part it here with a run into it, or name it in `fixed`"
