@@ -48,12 +48,9 @@ TESTS = {
         "tests/core/test_own_loss.py", "tests/core/test_operating.py", "tests/core/test_leakage.py",
         "tests/core/test_gate_states.py", *WHOLE[:3],
     ),
-    "shop": (
-        *WHOLE, "tests/physics/test_balance.py", *QUESTIONS, "tests/combined",
-        "tests/contract/test_contract_sentences.py",
-    ),
-    "solving": (*WHOLE, "tests/physics/test_balance.py", *QUESTIONS, "tests/combined"),
-    "judging": (*WHOLE, "tests/contract/test_contract_sentences.py", *QUESTIONS, "tests/physics", "tests/combined"),
+    "shop": (*WHOLE, "tests/contract/test_contract_sentences.py", *QUESTIONS),
+    "solving": (*WHOLE, "tests/contract/test_contract_sentences.py", *QUESTIONS),
+    "judging": (*WHOLE, "tests/contract/test_contract_sentences.py", *QUESTIONS),
 }  # fmt: skip
 """What is asked first stands first: the run of a mutant ends with the first test that fails."""
 
