@@ -81,10 +81,11 @@ def bodies(count, seed):
         document = copy.deepcopy(examples.request(call.name))
         if chance.random() < 0.2:
             burden(document, chance, call)
-        for _ in range(chance.choice((1, 1, 1, 2, 3, 8))):
-            chance.choice(BENDS)(document, chance)
+        shaped = chance.random() < 0.3
+        for _ in range(chance.choice((1, 1, 2, 3)) if shaped else chance.choice((1, 1, 1, 2, 3, 8))):
+            chance.choice(SHAPES if shaped else BENDS)(document, chance)
         body = json.dumps(document).encode()
-        if chance.random() < 0.15:
+        if not shaped and chance.random() < 0.15:
             body = damaged(body, chance)
         yield call, body
 
@@ -162,6 +163,67 @@ def lengthen(document, chance):
             into = run["id"]
 
 
+BORES = [10, 10.5, 25.4, 37, 63.5, 99.999, 100, 100.001, 101.6, 152.4, 315, 630, 1250, 2999, 3000]
+"""Odd and extreme bores, mm."""
+
+
+def odd_bores(document, chance):
+    """Give some runs a bore that no shop has beside one that it has."""
+    for run in _runs(document):
+        if chance.random() < 0.4:
+            run["diameter"] = f"{chance.choice(BORES)} mm"
+
+
+def long_tapers(document, chance):
+    """Put tapers of odd length and extreme ratio into runs, and joins that change size."""
+    runs = _runs(document)
+    for run in chance.sample(runs, min(len(runs), 3)):
+        first, second = chance.choice(BORES), chance.choice(BORES)
+        length = chance.choice((0, 0.001, 1, 50, 999, 5_000, 9_999, 10_000))
+        taper = {"type": "taper", "upstream_diameter": f"{first} mm", "downstream_diameter": f"{second} mm"}
+        taper["length"] = f"{length} mm"
+        where = chance.randrange(3)
+        if where < 2:
+            fittings = run.get("fittings") if isinstance(run.get("fittings"), list) else []
+            run["fittings"] = [*fittings, taper] if where else [taper, *fittings]
+            run["diameter"] = taper["upstream_diameter" if where else "downstream_diameter"]
+        elif isinstance(run.get("join"), dict) and run["join"].get("type") == "straight":
+            run["join"] = {"type": "straight", "taper_length": f"{length} mm"}
+
+
+def crowded_comb(document, chance):
+    """Hang hundreds of hoods on one trunk, each by a branch of its own."""
+    if not isinstance(document.get("runs"), list):
+        return
+    trunk, branch = chance.choice(BORES), chance.choice(BORES)
+    hoods, angle = chance.choice((10, 100, 400)), chance.choice((15, 30, 45, 90))
+    length = chance.choice((0, 0.01, 1, 30))
+    pipe = {"length": length, "duct": "spiral-galvanized"}
+    hood = {"flow": chance.choice((0.01, 50, 400, 20_000)), "entry": {"type": "plain-opening"}}
+    runs, into = [], None
+    for number in range(hoods):
+        further = {} if into is None else {"join": {"type": "straight"}}
+        runs.append({"id": f"trunk-{number}", "into": into, "diameter": f"{trunk} mm", **further, **pipe})
+        into = f"trunk-{number}"
+        join = {"type": "branch", "angle": angle}
+        leaf = {"id": f"comb-{number}", "into": into, "join": join, "diameter": f"{branch} mm", "hood": hood, **pipe}
+        runs.append(leaf | ({"gate": {"opening": chance.choice((0, 1e-4, 0.5, 1))}} if chance.random() < 0.3 else {}))
+    end = {"id": "end", "into": into, "join": {"type": "straight"}, "diameter": f"{trunk} mm", "hood": hood}
+    document["runs"] = [*runs, end | pipe]
+
+
+def extreme(document, chance):
+    """Put values from the ends of what a field may hold into a whole document at once."""
+    for container, key in places(document):
+        if type(container[key]) in (int, float) and chance.random() < 0.15:
+            container[key] = chance.choice((0, 1e-12, 1e-6, 1e-3, 1, 10, 1e3, 1e5, 1 - 1e-12, 1 + 1e-9))
+
+
+def _runs(document):
+    listed = document.get("runs") if isinstance(document, dict) else None
+    return [run for run in listed if isinstance(run, dict)] if isinstance(listed, list) else []
+
+
 def burden(document, chance, call):
     """Ask for all that a question may be asked for, of a fan that is hard to follow."""
     for name in chance.sample(sorted(BURDENS), len(BURDENS)):
@@ -187,6 +249,8 @@ def _states(document, count):
 
 
 BENDS = [replace, replace, remove, add, repeat, scale, scale, scale, rewire, rewire, lengthen]
+SHAPES = [odd_bores, long_tapers, crowded_comb, extreme]
+"""Bends that leave a document honest by its schema, so that it reaches the laws."""
 
 
 def damaged(body, chance):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import random
 from typing import Any
 
+from junction_models import under
+
 BORES = (3, 4, 5, 6, 7, 8, 10)
 DUCTS = ("spiral-galvanized", "smooth-plastic")
 ENTRIES = (
@@ -15,7 +17,7 @@ ENTRIES = (
     {"type": "slot", "area_share": 0.6},
     {"type": "known-coefficient", "coefficient": 0.7},
 )
-MODELS = ("flow-ratio", "entry-angle", "none")
+MODELS = ("flow-ratio", "flow-ratio-third-edition", "entry-angle", "none")
 
 
 def document(seed: int) -> dict[str, Any]:
@@ -52,7 +54,7 @@ def document(seed: int) -> dict[str, Any]:
             {"diameter": 10, "length": 4, "duct": "spiral-galvanized", "fittings": [{"type": "elbow-pair", "angle": 90,
              "radius_ratio": 1.5, "spacer_ratio": 1.0}, {"type": "weather-cap", "clearance_ratio": 0.75}]},
         ]  # fmt: skip
-    return body
+    return under(body, body["model"]["junctions"])
 
 
 def _grow(
@@ -96,13 +98,13 @@ def _wall(dice: random.Random, own: dict[str, Any], bore: int) -> None:
         own["roughness"] = 0.0005
         return
     own["duct"] = dice.choice(DUCTS)
-    wider = bore + 1
+    wider, length = bore + 1, own["length"]
     own["fittings"] = [
         {"type": "elbow", "angle": 90, "radius_ratio": 1.5, "count": 2},
         {"type": "slide-gate", "opening": 0.8},
-        {"type": "taper", "upstream_diameter": bore, "downstream_diameter": wider, "length": 4},
+        {"type": "taper", "upstream_diameter": bore, "downstream_diameter": wider, "length": 4, "at": 0.3 * length},
         {"type": "known-coefficient", "coefficient": 0.2},
-        {"type": "abrupt-change", "upstream_diameter": wider, "downstream_diameter": bore},
+        {"type": "abrupt-change", "upstream_diameter": wider, "downstream_diameter": bore, "at": 0.7 * length},
         {"type": "offset", "angle": 30, "radius_ratio": 1.5, "spacer_ratio": 2.0},
     ][: dice.randint(0, 2) if dice.random() < 0.5 else 6]
 

@@ -1,7 +1,7 @@
 """Random duct trees for the solver's tests, made by a compiled generator so that a million are affordable.
 
-Bores are trade sizes; branch angles 30 to 90 degrees; entry factors and the branch factor's constants are those of
-the catalogue's laws (the values matter little here: the tests ask whether flows are found and residuals are small).
+Bores are trade sizes; branch angles 30 to 90 degrees; junctions are of either edition of the flow-ratio law, with the
+numbers of the catalogue for a table of area ratios, or of the entry-angle law.
 """
 
 import math
@@ -9,6 +9,7 @@ import math
 import numpy as np
 from numba import njit
 
+from airbough_service import catalogue
 from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network import columns as c
 from airbough_service.core.network.junction import junction_losses
@@ -20,6 +21,20 @@ BORES = np.array([2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0]) * 0.0254
 ROUGHNESSES = np.array([1.0e-6, 9.0e-5, 1.5e-4, 9.0e-4, 5.0e-3])
 ANGLES = np.array([30.0, 45.0, 60.0, 90.0])
 FACTORS = np.array([0.18, 0.28, 0.44, 1.0])
+RATIOS = np.linspace(0.001, 10.0, 10_000)  # of areas, past the widest bore of a branch
+
+
+def _laws() -> np.ndarray:
+    """Return low, slope, high, step, join, lift, linear, drag by edition, angle and area ratio."""
+    laws = np.empty((len(catalogue.EDITIONS), ANGLES.size, RATIOS.size, 8))
+    for place, _ in np.ndenumerate(laws[..., 0]):
+        law = branch_law(float(ANGLES[place[1]]), float(RATIOS[place[2]]), "wye", catalogue.EDITIONS[place[0]])
+        laws[place] = *law.factor, law.constants.join, law.lift, law.linear, law.drag
+    return laws
+
+
+branch_law = catalogue.branch_law.__wrapped__  # type: ignore[attr-defined]  # eighty thousand laws need no cache
+LAWS = _laws()
 
 
 @njit(cache=True)
@@ -101,9 +116,8 @@ def random_gate(vp: float, leaf: bool) -> float:
 
 
 @njit(cache=True)
-def fill_straight(row: np.ndarray, law: int, tee: bool, own: float, into: float, density: float) -> float:
+def fill_straight(row: np.ndarray, law: int, own: float, into: float, density: float) -> float:
     """Fill a straight arm; return its change of size, Pa per (m3/s)^2."""
-    row[c.TEE_SHARE], row[c.TEE_LINEAR], row[c.TEE_QUADRATIC] = 1.0 if tee else 0.0, 1.55, -1.0
     if own == into or law == c.ENTRY:
         return 0.0
     small = min(own, into)
@@ -114,38 +128,45 @@ def fill_straight(row: np.ndarray, law: int, tee: bool, own: float, into: float,
 
 
 @njit(cache=True)
-def fill_branch(row: np.ndarray, pick: int, own: float, into: float, corrected: bool) -> None:
-    """Fill a branch; `corrected`: with the stepped factor, which fades out past equal areas as in the catalogue."""
+def fill_branch(row: np.ndarray, laws: np.ndarray, pick: int, own: float, into: float) -> None:
+    """Fill a branch by its angle and the ratio of areas."""
     row[c.AREA_RATIO], row[c.ENTRY_FACTOR] = (into / own) ** 2, FACTORS[pick]
-    row[c.MOMENTUM] = 2.0 * row[c.AREA_RATIO] * math.cos(math.radians(ANGLES[pick]))
-    row[c.FACTOR_LOW], row[c.FACTOR_HIGH], row[c.FACTOR_STEP], row[c.FACTOR_JOIN] = 1.0, 1.0, 9.0, 0.02
-    area_ratio = (own / into) ** 2
-    if corrected and area_ratio > 0.35:
-        share = min(max((1.25 - area_ratio) / 0.25, 0.0), 1.0)
-        row[c.FACTOR_LOW], row[c.FACTOR_SLOPE] = 1.0 - 0.1 * share, -0.9 * share
-        row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = 1.0 - 0.45 * share, 0.4
+    row[c.MOMENTUM] = 2.0 * row[c.AREA_RATIO] * (0.0 if pick == 3 else math.cos(math.radians(ANGLES[pick])))
+    known = laws[pick, min(int((own / into) ** 2 * 1000.0), RATIOS.size - 1)]
+    row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = (
+        known[0],
+        known[1],
+        known[2],
+        known[3],
+    )
+    row[c.FACTOR_JOIN], row[c.LIFT], row[c.SIDE_LINEAR] = known[4], known[5], known[6]
+    row[c.SIDE_DRAG] = known[7] * row[c.MOMENTUM]
 
 
 @njit(cache=True)
 def fill_junction(
-    table: np.ndarray, links: np.ndarray, change: np.ndarray, bore: np.ndarray, run: int, law: int, density: float
-) -> None:
+    table: np.ndarray, links: np.ndarray, laws: np.ndarray, change: np.ndarray, bore: np.ndarray, run: int, law: int,
+    density: float,
+) -> None:  # fmt: skip
     """Choose and fill the junction above a run: wye, symmetrical wye, square tee or double wye."""
     arms, first = links[run, c.CHILDREN], links[run, c.FIRST_CHILD]
     pick = np.random.randint(0, 4)
-    symmetrical = arms == 2 and np.random.random() < 0.2 and pick < 3
-    tee = law == c.FLOW_RATIO and pick == 3 and arms == 2
+    symmetrical = arms == 2 and np.random.random() < 0.2
     links[run, c.LAW] = law
     for arm in range(first, first + arms):
         if arm == first + arms - 1 and not symmetrical:
-            change[arm] = fill_straight(table[arm], law, tee, bore[arm], bore[run], density)
+            change[arm] = fill_straight(table[arm], law, bore[arm], bore[run], density)
             continue
         links[arm, c.IS_BRANCH] = 1
-        fill_branch(table[arm], pick, bore[arm], bore[run], not symmetrical and arms == 2)
+        fill_branch(table[arm], laws, pick, bore[arm], bore[run])
+        if arms == 3 and np.random.random() < 0.3:
+            pick = np.random.randint(0, 4)
 
 
 @njit(cache=True)
-def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def random_tree(
+    seed: int, most: int, laws: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Return table, links, gate, fixed change of size, fan pieces and collector terms of one tree."""
     np.random.seed(seed)
     parent, first, count = structure(int(math.exp(np.random.random() * math.log(most + 0.999))))
@@ -158,10 +179,11 @@ def random_tree(seed: int, most: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
         fill_losses(table[run], bore[run], density, count[run] == 0)
         gate[run] = random_gate(table[run, c.VP_START], count[run] == 0)
     law_of_tree = np.random.randint(0, 4)
+    edition = np.random.randint(0, 2)
     for run in range(n):
         if count[run] > 1:
             law = law_of_tree if law_of_tree < 3 else np.random.randint(0, 3)
-            fill_junction(table, links, change, bore, run, law, density)
+            fill_junction(table, links, laws[edition], change, bore, run, law, density)
     pieces, terms = random_fan(math.pi * bore[0] ** 2 / 4.0)
     return table, links, gate, change, pieces, terms
 
@@ -204,12 +226,12 @@ def worst_at_hoods(
 
 
 @njit(cache=True, nogil=True)
-def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
+def trial(seed: int, most: int, laws: np.ndarray) -> tuple[int, int, int, float, float]:
     """Solve one random tree; return status, iterations, hoods and both residuals, worked out independently.
 
     The residuals do not come from the solver: losses are summed again with Colebrook solved to full precision.
     """
-    table, links, gate, change, fan, terms = random_tree(seed, most)
+    table, links, gate, change, fan, terms = random_tree(seed, most, laws)
     n = table.shape[0]
     flow = np.zeros(n)
     status, iterations = solve_state(table, links, gate, fan, terms, 0.0, 0.0, flow)
@@ -238,13 +260,13 @@ def trial(seed: int, most: int) -> tuple[int, int, int, float, float]:
 
 
 @njit(cache=True, nogil=True)
-def trials(start: int, number: int, most: int) -> tuple[np.ndarray, np.ndarray, int, np.ndarray]:
+def trials(start: int, number: int, most: int, laws: np.ndarray) -> tuple[np.ndarray, np.ndarray, int, np.ndarray]:
     """Return counts by status, worst residuals, most iterations and the seeds that failed (first 100; -1 ends)."""
     counts, worst, longest = np.zeros(5, np.int64), np.zeros(2), 0
     failed = np.full(100, -1)
     failures = 0
     for seed in range(start, start + number):
-        status, iterations, _, mass, energy = trial(seed, most)
+        status, iterations, _, mass, energy = trial(seed, most, laws)
         counts[status] += 1
         worst[0], worst[1], longest = max(worst[0], mass), max(worst[1], energy), max(longest, iterations)
         bad = status == NOT_CONVERGED or not (mass < 1.0e-9 and energy < 1.0e-9)
@@ -254,4 +276,4 @@ def trials(start: int, number: int, most: int) -> tuple[np.ndarray, np.ndarray, 
     return counts, worst, longest, failed
 
 
-__all__ = ["BEYOND_HIGH", "NOT_CONVERGED", "NO_FLOW", "OK", "random_tree", "trial", "trials"]
+__all__ = ["BEYOND_HIGH", "LAWS", "NOT_CONVERGED", "NO_FLOW", "OK", "random_tree", "trial", "trials"]

@@ -54,7 +54,8 @@ def shop(seed: int, hoods: int = 8, junctions: str = "flow-ratio", *, gates: boo
         side = draw.choice([size for size in BORES if size <= bore])
         run(f"side-{number}", here, {"type": "branch", "angle": angle}, side, leaf=True)
         bore = draw.choice([size for size in BORES if bore - 1.0 <= size <= bore])
-        run(f"main-{number}", here, {"type": "straight", "taper_length": 6.0}, bore, leaf=last)
+        taper = {"taper_length": 6.0} if junctions.startswith("flow-ratio") else {}
+        run(f"main-{number}", here, {"type": "straight"} | taper, bore, leaf=last)
     if gates:
         runs[1 if hoods > 1 else 0]["gate"] = {"opening": 1.0}
     return {

@@ -261,7 +261,7 @@ class Brute:
         angle = next((join["angle"] for join in joins.values() if join and "angle" in join), None)
         changed = [arm for arm in straights if bore[arm] != out]
         if len(arms) == 1:
-            return [(price, {arms[0]: self.straight(length)}) for price, length in
+            return [(price, {arms[0]: self.straight(length, alone=True)}) for price, length in
                     self.changes(bore[arms[0]], out)] if changed else [(0.0, {})]  # fmt: skip
         if not straights:
             able = [item["price"] for item in self.fittings["symmetrical-wye"]
@@ -278,9 +278,11 @@ class Brute:
                      self.changes(bore[changed[0]], out)]  # fmt: skip
         return ways
 
-    @staticmethod
-    def straight(length):
-        return {"type": "straight"} if length is None else {"type": "straight", "taper_length": length}
+    def straight(self, length, *, alone=False):
+        """Return the join of a straight run; a length is left out where the law charges no change of size."""
+        law = self.body["model"]["junctions"]
+        charged = law.startswith("flow-ratio") or (law == "entry-angle" and alone)
+        return {"type": "straight", "taper_length": length} if charged and length is not None else {"type": "straight"}
 
     def changes(self, one, two):
         """Return price and length of every change of size between two bores."""

@@ -261,6 +261,7 @@ from airbough.wire.tree import (
     Resistance,
     Run,
     Straight,
+    StraightTerms,
     Tree,
     Uncertainty,
 )
@@ -277,6 +278,7 @@ from airbough.wire.uncertainty import (
 from airbough.wire.working_day import (
     Bin,
     Chips,
+    ChipsLeft,
     DayState,
     MachineDay,
     MachineGates,
@@ -316,6 +318,7 @@ __all__ = [
     "Change",
     "CheckShare",
     "Chips",
+    "ChipsLeft",
     "Client",
     "Collector",
     "CollectorLoss",
@@ -475,6 +478,7 @@ __all__ = [
     "StockPipe",
     "StockSupply",
     "Straight",
+    "StraightTerms",
     "StrengthAnswer",
     "StrengthRequest",
     "Suggestion",

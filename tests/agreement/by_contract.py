@@ -6,8 +6,12 @@ import math
 from functools import cache
 from typing import Any
 
+import numpy as np
+from scipy.interpolate import PchipInterpolator, PPoly, make_interp_spline
+from scipy.optimize import brentq
+
 from agreement import oracle
-from agreement.facts import SI, Case, Facts, State, by_state, decoded
+from agreement.facts import SI, Case, Document, Facts, State, by_state, decoded
 from airbough_service.combined import registry
 
 HOLDS = 1.0e-6  # "a comparison within 1e-6 of its limit holds"
@@ -68,13 +72,25 @@ def _design(state: State, case: Case) -> Facts:
     design = {run["id"]: run["hood"]["flow"] * q for run in case.document["runs"] if "hood" in run}
     own = {hood: design[hood] if is_open else 0.0 for hood, is_open in state.is_open.items()}
     facts: Facts = {("design flow of hood", name, hood): flow for hood, flow in own.items()}
-    facts["leaks enter", name, ""] = any(
-        state.served[run["id"]] and ("leak" in run or "leakage_class" in run) for run in case.document["runs"]
-    )
+    facts["leaks enter", name, ""] = _leaks_enter(state, case)
     if not case.has_leaks:
         facts |= {("design flow", name, run): sum(own[hood] for hood in hoods) for run, hoods in _upstream(case)}
         facts["design total", name, ""] = sum(own.values())
     return facts
+
+
+def _leaks_enter(state: State, case: Case) -> bool:
+    """Return whether some joint leaks into duct that the fan draws on; a run's own gate is at its upstream end."""
+    gates = {run["id"]: run["gate"] for run in case.document["runs"] if "gate" in run}
+    passing = {
+        run: max(opening, gates[run].get("leakage", 0.0)) >= oracle.SHUT_BELOW
+        for run, opening in state.openings.items()
+    }
+    return any(
+        all(passing.get(gate, True) for gate in case.model.path(run["id"])[1:])
+        for run in case.document["runs"]
+        if "leak" in run or "leakage_class" in run
+    )
 
 
 def _upstream(case: Case) -> Any:
@@ -96,6 +112,8 @@ def of_flows(case: Case) -> Facts:
 def _sums(answer: Any, state: State, case: Case) -> Facts:
     """Return the flows at the collector, which are those of its inlets together, and those of tight runs."""
     q, p = (SI[case.document["units"]][kind] for kind in ("flow", "pressure"))
+    if _tight_shut(state, case) and from_some_flow(case):
+        return _not_told(state.name)
     inlets = [run for run in answer.runs if case.model.into[run.id] is None]
     facts: Facts = {("system flow", state.name, ""): sum(run.flow for run in inlets) * q}
     facts["exhaust", state.name, ""] = facts["system flow", state.name, ""]
@@ -104,6 +122,12 @@ def _sums(answer: Any, state: State, case: Case) -> Facts:
         hoods = {hood.run: hood.flow * q for hood in answer.hoods}
         facts |= {("flow", state.name, run): sum(hoods[hood] for hood in own) for run, own in _upstream(case)}
     return facts
+
+
+def _not_told(state: str) -> Facts:
+    """Return what is told where no air flows and the curve does not say what pressure the fan then gives: none."""
+    pressures = ("fan static pressure", "inlet static pressure", "deepest suction")
+    return {("system flow", state, ""): 0.0} | {(pressure, state, ""): None for pressure in pressures}
 
 
 def _verdicts(answer: Any, state: State, case: Case) -> Facts:
@@ -156,8 +180,9 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     shaft = None
     if "efficiency" in collector:
         area = math.pi * (_outlet(case) * si["diameter"]) ** 2 / 4.0
-        outlet = 0.5 * density * (flow / area) ** 2
-        shaft = flow * (answer.system.fan_static_pressure * si["pressure"] + outlet) / collector["efficiency"]
+        outlet = 0.5 * density / area**2
+        total = answer.system.fan_static_pressure * si["pressure"] + outlet * flow**2
+        shaft = _of_efficiency(flow, total, _best_point(collector, outlet, density, si)) / collector["efficiency"]
     if "power" in collector:  # the points drawn lie on one straight line
         first, last = collector["power"][0], collector["power"][-1]
         speed = collector["fan"].get("speed_ratio", 1.0)
@@ -169,6 +194,44 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     facts: Facts = {("shaft power", state.name, ""): shaft, ("motor load", state.name, ""): load}
     overloaded = ["motor-overloaded"] if load is not None and load > 1.0 + HOLDS else []
     return facts | by_state(overloaded, state.name, ("motor-overloaded",))
+
+
+def _best_point(collector: Document, outlet: float, density: float, si: dict[str, float]) -> tuple[float, float]:
+    """Return flow and total pressure where their product is greatest on the fan's curve, m3/s and Pa: by trying all."""
+    fan = collector["fan"]
+    speed = fan.get("speed_ratio", 1.0)
+    flows = np.array([point["flow"] for point in fan["curve"]]) * si["flow"] * speed
+    given = np.array([point["pressure"] for point in fan["curve"]]) * si["pressure"] * speed**2 * density / STANDARD
+    off = {"fan-static": 0.0, "fan-total": outlet, "inlet-static": 0.0}[fan["rated_as"]]
+    if fan["rated_as"] == "inlet-static":
+        off = 0.5 * density / (math.pi * (fan["inlet_diameter"] * si["diameter"]) ** 2 / 4.0) ** 2
+    linear = fan.get("interpolation") == "linear"
+    curve = PPoly.from_spline(make_interp_spline(flows, given, 1)) if linear else PchipInterpolator(flows, given)
+
+    def useful(at: Any) -> Any:
+        return at * (curve(at) + (outlet - off) * at**2)
+
+    def slope(at: float) -> float:
+        return float(curve(at) + at * curve(at, 1) + 3.0 * (outlet - off) * at**2)
+
+    tried = np.linspace(flows[0], flows[-1], 20001)
+    near = int(np.argmax(useful(tried)))
+    low, high = float(tried[max(near - 1, 0)]), float(tried[min(near + 1, 20000)])
+    best = brentq(slope, low, high, xtol=1e-15) if slope(low) > 0.0 > slope(high) else float(tried[near])
+    return best, float(useful(best)) / best
+
+
+def _of_efficiency(flow: float, total: float, best: tuple[float, float]) -> float:
+    """Return the shaft power at a best efficiency of 1, W: Wray and Sherman's law of the Euler number, floor 0.4."""
+    a, b, c, d = -2.732094, 2.273014, 0.196344, 5.267518
+    share, pressure = flow / best[0], max(total / best[1], 1.0e-9)
+    counted = max(share, 0.05)
+    x = math.log10(pressure / counted**2)
+    first, second, last = (x - a) / b, (math.exp(c * x) * d * x - a) / b, -a / b
+    efficiency = math.exp((last**2 - first**2) / 2.0) * (1.0 + math.erf(second / math.sqrt(2.0)))
+    efficiency /= 1.0 + math.erf(last / math.sqrt(2.0))
+    law = max(counted * pressure / efficiency, 0.4)
+    return (0.4 + (law - 0.4) * min(share / 0.05, 1.0)) * best[0] * best[1]
 
 
 def _outlet(case: Case) -> float:

@@ -97,15 +97,25 @@ class Asking:
     refused: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     shops_asked: dict[str, set[int]] = field(default_factory=lambda: defaultdict(set))
     shops_refused: dict[str, set[int]] = field(default_factory=lambda: defaultdict(set))
+    crashed: list[tuple[str, int, str]] = field(default_factory=list)
 
     def answer(self, question: str, body: Document, seed: int, expected: Iterable[str] = ()) -> tuple[Any, list[Any]]:
         """Return the answer, or None with the faults of the refusal; those of the codes expected are not counted."""
+        return self.counted(question, lambda: registry.answer(question, decoded(question, body)), seed, expected)
+
+    def counted(
+        self, question: str, answering: Callable[[], Any], seed: int, expected: Iterable[str] = ()
+    ) -> tuple[Any, list[Any]]:
+        """Return what answers a question gives, or None with the faults of the refusal."""
         self.asked[question] += 1
         self.shops_asked[question].add(seed)
         try:
-            return registry.answer(question, decoded(question, body)), []
+            return answering(), []
         except Refusal as refusal:
             faults = list(refusal.faults)
+        except Exception as error:  # whatever it is, the other shops are looked at as well
+            self.crashed.append((question, seed, f"{type(error).__name__}: {error}"))
+            return None, []
         codes = {fault.code for fault in faults}
         if not codes <= set(expected):
             self.refused[question].update(codes)
@@ -233,13 +243,17 @@ class Reader:
             return {}
         return {
             ("system flow", state, ""): answer.system.flow * self.si["flow"],
-            ("inlet static pressure", state, ""): answer.system.inlet_static_pressure * self.si["pressure"],
+            ("inlet static pressure", state, ""): times(answer.system.inlet_static_pressure, self.si["pressure"]),
         }
 
     def power(self, shaft: float | None, load: float | None, state: str) -> Facts:
         """Return shaft power and motor load."""
-        told = None if shaft is None else shaft * self.si["power"]
-        return {("shaft power", state, ""): told, ("motor load", state, ""): load}
+        return {("shaft power", state, ""): times(shaft, self.si["power"]), ("motor load", state, ""): load}
+
+
+def times(value: float | None, factor: float) -> float | None:
+    """Return a value in SI; None where it is not told."""
+    return None if value is None else value * factor
 
 
 def by_run(findings: Iterable[Any], state: str, runs: Iterable[str], codes: Iterable[str]) -> Facts:
@@ -300,8 +314,8 @@ def _point(answer: Any, state: State, case: Case, read: Reader) -> Facts:
     p, name = read.si["pressure"], state.name
     facts = read.runs(answer, name) | read.whole(answer, name) | read.suctions(answer, name)
     facts |= verdicts(answer.findings, state, case, named=False)
-    facts["fan static pressure", name, ""] = answer.system.fan_static_pressure * p
-    facts["deepest suction", name, ""] = -min(run.static_pressure for run in answer.runs) * p
+    facts["fan static pressure", name, ""] = times(answer.system.fan_static_pressure, p)
+    facts["deepest suction", name, ""] = max((-run.static_pressure * p for run in answer.runs), default=None)
     facts["exhaust", name, ""] = answer.system.flow * read.si["flow"]
     facts["leaks enter", name, ""] = _leaks_enter(answer)
     if answer.system.crossings:
@@ -342,7 +356,7 @@ def gate_states(case: Case) -> Tells:
     body = case.document | {"states": [state.named for state in case.states], "detail": "runs"}
     if any(own.gates for own in case.model.machines.values()):
         body["up_to"] = 1
-    with mock.patch.object(fixes, "most_sets", return_value=1):  # what mends a state is not compared, and takes long
+    with mock.patch.object(fixes, "most_sets", return_value=1):  # what fixes a state is not compared, and takes long
         answer = case.ask("gate-states", body)
     if answer is None:
         return
@@ -363,8 +377,8 @@ def _of_state(told: Any, state: State, case: Case, read: Reader) -> Facts:
         return facts
     facts |= read.runs(told, name) | read.suctions(told, name)
     facts["system flow", name, ""] = told.flow * read.si["flow"]
-    facts["fan static pressure", name, ""] = told.fan_static_pressure * p
-    facts["deepest suction", name, ""] = told.deepest_suction * p
+    facts["fan static pressure", name, ""] = times(told.fan_static_pressure, p)
+    facts["deepest suction", name, ""] = times(told.deepest_suction, p)
     if told.outcome != "no-flow":
         facts["share of design", name, ""] = told.share_of_design
         facts["most starved", name, ""] = told.most_starved_hood
@@ -516,33 +530,44 @@ def without_fan(document: Document) -> Document:
 
 def drawing(case: Case) -> Tells:
     """What the pictures show: the tree in each named state, with the fan and without; the fan with every state."""
-    drawn = case.states[case.seed % len(case.states)]  # asked as a caller would: the picture as text takes long
+    body = case.document | {"of": "tree", "states": [case.states[case.seed % len(case.states)].named]}
+    case.ask("drawing", body)  # once as a caller would: the picture as text takes long
     for state in case.states:
-        for body in (case.document, without_fan(case.document)):
-            asked = body | {"of": "tree", "states": [state.named]}
-            if state is drawn and case.ask("drawing", asked) is None:
-                continue
-            facts, findings = _pictured(asked, state, case)
-            if "collector" in body:
-                facts |= by_state((item.code for item in findings), state.name)
-                if all(item.code != "fan-beyond-curve" for item in findings):
-                    facts |= verdicts(findings, state, case, named=True)
-                yield "drawing", facts
-            elif not state.dead:
-                yield (
-                    "drawing without fan",
-                    {
-                        ("design flow" if what == "flow" else what, name, run): value
-                        for (what, name, run), value in facts.items()
-                    },
-                )
+        yield from _drawn_tree(case, state)
+        if not state.dead:
+            yield from _drawn_design(case, state)
     yield from _drawn_fan(case)
 
 
-def _pictured(body: Document, state: State, case: Case) -> tuple[Facts, Iterable[Any]]:
-    """Return what stands at the runs of a picture, which is made in SI, and its findings."""
+def _drawn(case: Case, body: Document, of: Any) -> tuple[Any, Any]:
+    """Return a picture before it is written as text, in SI, and its findings; nothing where refused."""
     request = units.to_si(decoded("drawing", body))
-    picture, findings = of_tree.picture(request, build(request))
+    found, _ = case.asking.counted("drawing", lambda: of.picture(request, build(request)), case.seed)
+    return (None, ()) if found is None else found
+
+
+def _drawn_tree(case: Case, state: State) -> Tells:
+    """Yield what the picture of the tree shows of one named state."""
+    picture, findings = _drawn(case, case.document | {"of": "tree", "states": [state.named]}, of_tree)
+    if picture is not None:
+        facts = _pictured(picture, state, case)
+        facts |= by_state((item.code for item in findings), state.name)
+        if all(item.code != "fan-beyond-curve" for item in findings):
+            facts |= verdicts(findings, state, case, named=True)
+        yield "drawing", facts
+
+
+def _drawn_design(case: Case, state: State) -> Tells:
+    """Yield what the picture of the tree without its fan shows: design flows."""
+    picture, _ = _drawn(case, without_fan(case.document) | {"of": "tree", "states": [state.named]}, of_tree)
+    if picture is not None:
+        facts = _pictured(picture, state, case).items()
+        renamed = {("design flow" if what == "flow" else what, name, run): told for (what, name, run), told in facts}
+        yield "drawing without fan", renamed
+
+
+def _pictured(picture: Any, state: State, case: Case) -> Facts:
+    """Return what stands at the runs of a picture."""
     facts: Facts = {}
     for run in picture.runs:
         if run.flow is not None:
@@ -552,16 +577,15 @@ def _pictured(body: Document, state: State, case: Case) -> tuple[Facts, Iterable
                 facts["open", state.name, run.id] = run.share is not None
         if run.opening is not None:
             facts["opening", state.name, run.id] = run.opening
-    return facts, findings
+    return facts
 
 
 def _drawn_fan(case: Case) -> Tells:
-    """Return what the fan's diagram shows of every named state."""
+    """Yield what the fan's diagram shows of every named state."""
     body = case.document | {"of": "fan", "states": [state.named for state in case.states]}
-    request = units.to_si(decoded("drawing", body))
     with mock.patch.object(of_fan, "_needed", return_value=()):  # the curves between the crossings
-        picture, findings = of_fan.picture(request, build(request))
-    for state, drawn in zip(case.states, picture.states[1:], strict=True):
+        picture, findings = _drawn(case, body, of_fan)
+    for state, drawn in zip(case.states, picture.states[1:] if picture else (), strict=picture is not None):
         codes = (item.code for item in findings if item.state == state.name)
         facts = by_state(codes, state.name, OUTCOME_CODES)
         stable = [crossing for crossing in drawn.crossings if crossing.stable]
@@ -594,16 +618,20 @@ def _side(answer: Any, side: str, state: State, case: Case) -> Facts:
     if tree.outcome == "beyond-fan-curve":
         return facts
     facts["system flow", name, ""] = tree.flow * q
-    facts["fan static pressure", name, ""] = tree.fan_static_pressure * p
-    facts["inlet static pressure", name, ""] = tree.inlet_static_pressure * p
+    facts["fan static pressure", name, ""] = times(tree.fan_static_pressure, p)
+    facts["inlet static pressure", name, ""] = times(tree.inlet_static_pressure, p)
     for run in answer.runs:
         told = getattr(run, side)
+        if told is None:
+            continue
         facts["flow", name, run.id] = told.flow * q
         facts["idle", name, run.id] = told.idle
         facts["static pressure", name, run.id] = told.static_pressure * p
         facts["loss", name, run.id] = told.total_loss * p
     for hood in answer.hoods:
         told = getattr(hood, side)
+        if told is None:
+            continue
         facts["open", name, hood.run] = told.open
         facts["flow of hood", name, hood.run] = told.flow * q
         facts["static pressure of hood", name, hood.run] = told.static_pressure * p

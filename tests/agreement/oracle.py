@@ -99,11 +99,19 @@ class Model:
         return self.document | {"runs": runs}
 
 
+def _by_gate(way: list[str], by_id: dict[str, Document], arrivals: dict[str | None, int]) -> str | None:
+    """Return the machine_id that a hood takes: of a gate before the first junction, else of the first on its way."""
+    line = way[: next((k for k, run in enumerate(way) if k > 0 and arrivals[run] > 1), len(way))]
+    gates = [by_id[run]["gate"] for run in way if "gate" in by_id[run]]
+    stated = [by_id[run]["gate"].get("machine_id") for run in line if "gate" in by_id[run]]
+    return next((word for word in stated if word is not None), gates[0].get("machine_id") if gates else None)
+
+
 def read(document: Document) -> Model:
     """Read a document.
 
     Raises:
-        IdsDisagreeError: a gate's id and a hood's upstream of it differ.
+        IdsDisagreeError: a gate's id is no hood's, or the hoods upstream of it are all another machine's.
     """
     runs = document["runs"]
     into = {run["id"]: run["into"] for run in runs}
@@ -111,16 +119,17 @@ def read(document: Document) -> Model:
     upstream: dict[str, list[str]] = {run["id"]: [] for run in runs}
     own: dict[str, str | None] = {run["id"]: run["hood"].get("machine_id") for run in runs if "hood" in run}
     by_id = {run["id"]: run for run in runs}
+    arrivals: dict[str | None, int] = {}
+    for run in runs:
+        arrivals[run["into"]] = arrivals.get(run["into"], 0) + 1
     for hood in hoods:
+        way: list[str] = []
         here: str | None = hood
         while here is not None:
             upstream[here].append(hood)
-            told = by_id[here].get("gate", {}).get("machine_id")
-            if told is not None:
-                if own[hood] not in (None, told):
-                    raise IdsDisagreeError(f"gate on {here!r} is {told!r}, hood {hood!r} is {own[hood]!r}")
-                own[hood] = told
+            way.append(here)
             here = into[here]
+        own[hood] = own[hood] or _by_gate(way, by_id, arrivals)
     of_hood = {hood: own[hood] or hood for hood in hoods}
     machines: dict[str, Machine] = {}
     for hood, name in of_hood.items():
@@ -131,6 +140,8 @@ def read(document: Document) -> Model:
             continue
         names = {of_hood[hood] for hood in upstream[run["id"]]}
         told = run["gate"].get("machine_id")
+        if told is not None and (told not in machines or (len(names) == 1 and told not in names)):
+            raise IdsDisagreeError(f"gate on {run['id']!r} is {told!r}, the hoods upstream of {sorted(names)}")
         of_gate[run["id"]] = told if told is not None else next(iter(names)) if len(names) == 1 else None
         if of_gate[run["id"]] is not None:
             machines[str(of_gate[run["id"]])].gates.append(run["id"])

@@ -121,7 +121,7 @@ class Grower:
 
     def _leak(self, run: Document, *, hose: bool) -> None:
         if self.leaks == "leakage_class" and not hose and self.dice.random() < 0.8:
-            run["leakage_class"] = self.dice.choice(("round-sealed-c", "round-unsealed"))
+            run["leakage_class"] = self.dice.choice(("round-joints-sealed", "round-unsealed"))
             self.features.add("leakage_class")
         if self.leaks == "leak" and self.dice.random() < 0.6:
             run["leak"] = {"coefficient": round(self.dice.uniform(2e-5, 2e-4), 7), "exponent": 0.65}
@@ -228,12 +228,11 @@ class Grower:
         shared = dice.random() < 0.5
         self.features |= {"machine with two ports", f"two ports with {'one gate' if shared else 'a gate each'}"}
         if shared:
-            ids = dice.choice(("hood", "gate", "both", "first"))
-            for number, leaf in enumerate(leaves):
-                own = ids in ("hood", "both") or (ids == "first" and number == 0)
-                self.hood(leaf, word if own else None)
+            ids = dice.choice(("hood", "gate", "both"))
+            for leaf in leaves:
+                self.hood(leaf, word if ids != "gate" else None)
             self.gate(self._by_id(name), word if ids != "hood" else None, shut=not is_open)
-            self.features.add(_ids("both" if ids == "first" else ids))
+            self.features.add(_ids(ids))
             return
         ids = dice.choice(("hood", "gate", "both", "mixed"))
         for number, leaf in enumerate(leaves):

@@ -30,7 +30,7 @@ from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, operating_point, tree_answer
+from airbough_service.solving import design, operating_point, power, tree_answer
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -128,8 +128,8 @@ def all_gates_open(right):
 
 
 def less_load(right):
-    def wrong(*arguments):
-        found = right(*arguments)
+    def wrong(self, flow, fan_static):
+        found = right(self, flow, fan_static)
         return None if found is None or found.motor_load is None else replace(found, motor_load=0.85 * found.motor_load)
 
     return wrong
@@ -191,9 +191,9 @@ def half_the_fittings(right):
 
 
 def none_of_a_lone_run(right):
-    def wrong(found, request, index, end, into):
-        if sum(run.into == request.runs[index].into for run in request.runs) > 1:
-            right(found, request, index, end, into)
+    def wrong(found, request, index, end, into, *, alone):
+        if not alone:
+            right(found, request, index, end, into, alone=alone)
 
     return wrong
 
@@ -227,15 +227,15 @@ FAULTS = {
     ),
     "exhaust by the hoods' own gates": ("all alike", {"design total"}, exhaust, "_designed", of_own_gates),
     "exhaust with all gates open": ("all alike", {"exhaust"}, exhaust, "solve", all_gates_open),
-    "a leaking run's rows mixed up": ("all alike", {"suction"}, Shop, "end_row", lambda _right: Shop.row),
+    "a leaking run's rows mixed up": ("all alike", {"suction"}, Shop, "end_row", lambda _right: Shop.hood_row),
     "static pressure of another state": (
         "all alike", {"suction"}, strength, "named_states", lambda right: lambda *a, **k: right(*a, **k)[::-1]
     ),
     "deepest suction": ("all alike", {"deepest suction"}, judge.Judge, "_suction", a_little_deeper),
     "shaft power without the outlet": (
-        "all alike", {"shaft power"}, operating_point, "dynamic", lambda _right: lambda *_: 0.0
+        "all alike", {"shaft power"}, power, "dynamic", lambda _right: lambda *_: 0.0
     ),
-    "motor load": ("all alike", {"motor load"}, operating_point, "power", less_load),
+    "motor load": ("all alike", {"motor load"}, power.Shaft, "at", less_load),
     "dust of every hood": ("all alike", {"too slow", "too fast"}, judging, "open_hoods", lambda _right: every_hood),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
@@ -292,7 +292,7 @@ def test_a_planted_fault_is_seen(name):
 
 
 def test_a_planted_factor_of_a_unit_is_seen():
-    metric = units._PRESETS["metric"]
+    metric = units.PRESETS["metric"]
     with mock.patch.dict(metric, {"flow": (metric["flow"][0] * 1.0001, 0.0)}):
         seed = seen("other preset", {"flow"}, SEEDS)
     assert seed is not None

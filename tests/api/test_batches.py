@@ -1,8 +1,11 @@
 import asyncio
 import gc
 import json
+import threading
+import time
 import tracemalloc
 
+import httpx
 import pytest
 from litestar.testing import TestClient
 
@@ -23,6 +26,21 @@ def line(name, question="balance", request=BALANCE):
 
 def send(client, body, content_type="application/x-ndjson"):
     return client.post(PATH, content=body, headers={"content-type": content_type})
+
+
+async def post(http, body):
+    return await http.post(PATH, content=body, headers={"content-type": "application/x-ndjson"})
+
+
+def asked(settings, play):
+    """Return what `play` returns, given a client of a service of its own that may ask several things at once."""
+
+    async def within():
+        transport = httpx.ASGITransport(create_app(settings))
+        async with httpx.AsyncClient(transport=transport, base_url="http://air.example") as http:
+            return await play(http)
+
+    return asyncio.run(within())
 
 
 def told(answer):
@@ -109,19 +127,44 @@ def test_too_many_lines_and_too_long_a_line_are_refused():
         assert [result["status"] for result in results] == [200, 413, 200]
 
 
-def test_more_batches_at_once_than_allowed_are_told_to_wait():
-    with TestClient(create_app(Settings(batches=0))) as full:
-        answer = send(full, line("a"))
-        assert answer.status_code == 503
-        assert int(answer.headers["retry-after"]) > 0
+def test_more_batches_at_once_than_allowed_are_told_to_wait(monkeypatch):
+    """The second comes while the first is being answered; after it there is a place again."""
+    begun, gate, solve = threading.Event(), threading.Event(), registry.answer
+
+    def slow(name, question, **words):
+        begun.set()
+        assert gate.wait(20)
+        return solve(name, question, **words)
+
+    async def play(http):
+        first = asyncio.ensure_future(post(http, line("a")))
+        try:
+            assert await asyncio.to_thread(begun.wait, 20)
+            second = await post(http, line("b"))
+        finally:
+            gate.set()
+        return await first, second, await post(http, line("c"))
+
+    monkeypatch.setattr(registry, "answer", slow)
+    first, second, third = asked(Settings(batches=1), play)
+    assert [result["status"] for result in told(first) + told(third)] == [200, 200]
+    assert second.status_code == 503
+    assert second.json()["type"] == "/problems/busy"
+    assert int(second.headers["retry-after"]) > 0
 
 
 def test_memory_stays_flat_however_long_the_batch():
+    class Uploaded:
+        def __init__(self, lines):
+            self._lines = lines
+
+        async def stream(self):
+            for _ in range(self._lines):
+                yield b'{"id": "a", "question": "balance", "request": {}}\n'
+
     async def peak(lines):
         batch, workers = batches.Batch(Settings(), "x"), Workers(Settings())
-        for _ in range(lines):
-            batch._body.write(b'{"id": "a", "question": "balance", "request": {}}\n')
-        batch._body.seek(0)
+        await batch.receive(Uploaded(lines))
         gc.collect()
         size = 0
         tracemalloc.start()
@@ -138,26 +181,24 @@ def test_memory_stays_flat_however_long_the_batch():
     assert most < 800_000
 
 
-def test_other_questions_are_answered_while_a_batch_runs():
-    async def play():
-        workers = Workers(Settings(heavy_requests=1))
-        batch = batches.Batch(Settings(), "x")
-        for _ in range(3_000):
-            batch._body.write(b'{"id": "a", "question": "balance", "request": {}}\n')
-        batch._body.seek(0)
-        order = []
+def test_other_questions_are_answered_while_a_batch_of_slow_lines_runs(monkeypatch):
+    """One thread, twelve lines of 0.1 s: a question that comes after the first line waits for a block, not for all."""
+    begun, order, solve = threading.Event(), [], registry.answer
 
-        async def whole():
-            async for _ in batch.answers(workers):
-                pass
-            order.append("batch")
+    def slow(name, question, **words):
+        order.append(name)
+        begun.set()
+        time.sleep(0.1)
+        return solve(name, question, **words)
 
-        async def other():
-            await workers.run(lambda: None)
-            order.append("other")
+    async def play(http):
+        whole = asyncio.ensure_future(post(http, b"".join(line(str(number)) for number in range(12))))
+        assert await asyncio.to_thread(begun.wait, 20)
+        other = await http.post("/v1/trees/operating-point", json=examples.request("operating-point"))
+        return await whole, other
 
-        await asyncio.gather(whole(), other())
-        workers.close()
-        return order
-
-    assert asyncio.run(play()) == ["other", "batch"]
+    monkeypatch.setattr(registry, "answer", slow)
+    whole, other = asked(Settings(heavy_requests=1), play)
+    assert len(told(whole)) == 12
+    assert other.status_code == 200
+    assert order.index("operating-point") <= 6  # a block ends with the line in which 0.25 s have passed

@@ -3,9 +3,14 @@ import io
 import re
 from xml.etree import ElementTree
 
+import msgspec
 import pytest
 
 from airbough_service.api.document import examples
+from airbough_service.api.http import negotiation
+from airbough_service.combined import registry
+from airbough_service.core.deadline import OutOfTimeError
+from airbough_service.terms.refusal import NotFiniteError
 
 AIR = "/v1/air?units=us&temperature=70&altitude=600"
 DUCTS = "/v1/ducts?units=us"
@@ -106,6 +111,22 @@ def test_a_refusal_can_be_told_in_a_cell(client):
     assert answer.text == "#ERR temperature: must be -40 to 302 degF"
 
 
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [(ZeroDivisionError(), 500), (NotFiniteError("air.density: nan"), 500), (OutOfTimeError(), 503)],
+)
+def test_a_fault_of_the_service_never_looks_like_an_answer_in_a_cell(client, monkeypatch, error, status):
+    """A sheet's own error shows then; a cell that says `#ERR` would hide that nothing was computed (contract 3)."""
+
+    def fail(*_, **__):
+        raise error
+
+    monkeypatch.setattr(registry, "answer", fail)
+    answer = client.get(AIR + "&errors=cell")
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
 def test_an_answer_is_the_same_with_and_without_errors_in_a_cell(client):
     assert client.get(AIR + "&errors=cell").content == client.get(AIR).content
 
@@ -125,7 +146,9 @@ def test_an_answer_that_still_stands_is_not_sent_again(client):
     assert again.headers["etag"] == tag
     for given in (f"W/{tag}", "*", f'W/"other", W/{tag}', f'"a,b",{tag}'):
         assert client.get(AIR, headers={"if-none-match": given}).status_code == 304, given
-    for given in ('"other"', 'W/"other"', tag.strip('"'), f'"{tag[1:5]}"', "**", ""):
+    longer = f'"{tag.strip(chr(34))}-more"'
+    between = f'"a{tag}b"'  # two tags and a word between them, which is none
+    for given in ('"other"', 'W/"other"', tag.strip('"'), f'"{tag[1:5]}"', "**", "", longer, between):
         assert client.get(AIR, headers={"if-none-match": given}).status_code == 200, given
 
 
@@ -177,3 +200,15 @@ def test_where_nothing_can_be_accepted_nothing_is_answered(client, accept):
     ]
     assert [answer.status_code for answer in answers] == [406] * 3
     assert {answer.json()["type"] for answer in answers} == {"/problems/not-acceptable"}
+
+
+class Told(msgspec.Struct):
+    word: str
+    number: float
+
+
+@pytest.mark.parametrize("mark", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_word_of_a_table_is_a_formula_and_a_number_stays_one(mark):
+    """No caller's word reaches a GET's table today; a sheet opens it all the same, so none may ever do harm there."""
+    rows = list(csv.DictReader(io.StringIO(negotiation.render(Told(f"{mark}1+1", -1.5), "csv").decode(), newline="")))
+    assert rows == [{"word": f"'{mark}1+1", "number": "-1.5"}]

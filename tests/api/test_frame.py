@@ -1,6 +1,8 @@
 import asyncio
 import json
 import logging
+import subprocess
+import sys
 
 import pytest
 from litestar.testing import TestClient
@@ -53,13 +55,56 @@ def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
     assert int(answer.headers["retry-after"]) > 0
 
 
-def test_ready_means_that_the_tables_are_read_too(monkeypatch):
-    asked = []
-    monkeypatch.setattr(registry, "answer", lambda name, *_, **__: asked.append(name))
+WARM = """
+import json, sys
+from airbough_service.api.readiness import Readiness
+
+Readiness().warm()
+opened = []
+sys.addaudithook(lambda event, given: opened.append(str(given[0])) if event == "open" else None)
+import msgspec
+from numba.core import event as numba_event
+
+compiled = []
+
+class Listener(numba_event.Listener):
+    def on_start(self, event):
+        compiled.append(event.data["dispatcher"].py_func.__qualname__)
+    def on_end(self, event):
+        pass
+
+numba_event.register("numba:compile", Listener())
+from airbough.calls import CALLS
+from airbough_service.api.document import examples
+from airbough_service.combined import registry
+
+asked = []
+for call in CALLS:
+    if call.method == "GET":
+        request = examples.request(call.name)
+        words = {name: request.pop(name) for name in call.path_words}
+        registry.answer(call.name, msgspec.convert(request, call.request), **words)
+        asked.append(call.name)
+print(json.dumps({"asked": asked, "opened": [name for name in opened if name.endswith(".toml")], "compiled": compiled}))
+"""
+
+
+def test_ready_means_that_the_tables_are_read_and_the_loops_compiled():
+    """In a process of its own, what the event loop answers by itself opens no table and compiles nothing any more."""
+    done = subprocess.run([sys.executable, "-c", WARM], capture_output=True, text=True, timeout=300, check=True)
+    found = json.loads(done.stdout.splitlines()[-1])
+    assert found == {"asked": [call.name for call in CALLS if call.method == "GET"], "opened": [], "compiled": []}
+
+
+def test_what_could_not_be_warmed_is_not_ready(monkeypatch):
+    def fail(*_, **__):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(registry, "answer", fail)
     readiness = Readiness()
-    readiness.warm()
-    assert readiness.ready
-    assert sorted(asked) == sorted(call.name for call in CALLS if call.method == "GET")
+    with pytest.raises(ZeroDivisionError):
+        readiness.warm()
+    assert not readiness.ready
 
 
 def test_what_happens_is_counted_by_route_and_never_by_the_callers_words(client):

@@ -207,6 +207,32 @@ def test_the_states_that_a_number_of_machines_makes_are_counted_before_they_are_
     assert answer.json()["errors"][0]["path"] == "states"
 
 
+def test_the_states_of_all_machines_are_counted_where_none_is_named():
+    """Ten gates of one machine each, up to four at once: 10 + 45 + 120 + 210 sets, by hand."""
+    pipe = {"diameter": 4, "length": 3, "duct": "spiral-galvanized"}
+    runs = [{"id": "trunk-0", "into": None, **pipe}]
+    for number in range(10):
+        hood = {"flow": 100, "entry": {"type": "plain-opening"}}
+        join = {"type": "branch", "angle": 45}
+        runs.append(
+            {"id": f"m{number}", "into": f"trunk-{number}", "join": join, "hood": hood, "gate": {"opening": 1}, **pipe}
+        )
+        if number < 9:
+            further = {"id": f"trunk-{number + 1}", "into": f"trunk-{number}", "join": {"type": "straight"}, **pipe}
+            runs.append(further)
+    end = {"id": "end", "into": "trunk-9", "join": {"type": "straight"}, "hood": runs[-1]["hood"], **pipe}
+    curve = [{"flow": 0, "pressure": 10}, {"flow": 2000, "pressure": 2}]
+    collector = {"fan": {"curve": curve, "rated_as": "fan-static"}}
+    asked = {"units": "us", "dust": "sawdust", "runs": [*runs, end], "collector": collector, "up_to": 4}
+    for most, status in ((300, 413), (600, 200)):
+        with TestClient(create_app(Settings(states_limit=most))) as limited:
+            answer = limited.post("/v1/trees/gate-states", json=asked)
+        assert answer.status_code == status, answer.text
+        if status == 413:
+            assert [fault["path"] for fault in answer.json()["errors"]] == ["states"]
+            assert "385 states" in answer.text
+
+
 def test_a_question_that_takes_too_long_is_given_up(monkeypatch):
     from airbough_service.combined import registry
 

@@ -60,15 +60,40 @@ def test_after_the_limit_of_time_the_caller_is_told_and_the_thread_stays_taken_u
     async def play(workers):
         with pytest.raises(OutOfTimeError):
             await workers.run(lambda: gate.wait(10))
-        with pytest.raises(OutOfTimeError):
-            await workers.run(lambda: 1)  # the only thread is still busy, and this one times out in the queue
+        for _ in range(3):  # the only thread is taken still, and nobody may wait for it
+            with pytest.raises(HttpRefusal) as caught:
+                await workers.run(lambda: 1)
+            assert caught.value.kind == "busy"
         gate.set()
-        until = time.monotonic() + 5
-        while workers._present and time.monotonic() < until:
-            await asyncio.sleep(0.01)
-        return await workers.run(lambda: 1)
+        return await once_free(workers, lambda: 1)
 
-    assert run(Settings(heavy_requests=1, heavy_waiting=5, compute_timeout=0.05), play) == 1
+    assert run(Settings(heavy_requests=1, heavy_waiting=0, compute_timeout=0.05), play) == 1
+
+
+def test_what_waited_in_vain_leaves_the_queue():
+    """Two places: one for the thread that is taken, one for a question that waits; given up, it makes room."""
+    gate = threading.Event()
+
+    async def play(workers):
+        for _ in range(3):
+            with pytest.raises(OutOfTimeError):
+                await workers.run(lambda: gate.wait(10))
+            await asyncio.sleep(0.01)
+        gate.set()
+        return await once_free(workers, lambda: 1)
+
+    assert run(Settings(heavy_requests=1, heavy_waiting=1, compute_timeout=0.05), play) == 1
+
+
+async def once_free(workers, work):
+    """Return what `work` returns, asked again until there is a place."""
+    until = time.monotonic() + 5
+    while True:
+        try:
+            return await workers.run(work)
+        except (HttpRefusal, OutOfTimeError):
+            assert time.monotonic() < until
+            await asyncio.sleep(0.01)
 
 
 def test_work_that_asks_for_the_time_gives_its_thread_back():

@@ -34,6 +34,8 @@ REPEATS = 12
 def shop_request(hoods, **more):
     """Return an invented shop: hoods along one main, which grows towards the collector."""
     bores = [4, 5, 4, 6, 4, 5]
+    law = more.get("model", {}).get("junctions", "flow-ratio")
+    straight = {"type": "straight"} | ({"taper_length": 8} if law.startswith("flow-ratio") else {})
     runs, area = [], 0.0
     for k in range(hoods):
         bore = bores[k % len(bores)]
@@ -43,12 +45,12 @@ def shop_request(hoods, **more):
         branch = {"diameter": bore, "length": 4 + k % 5, "duct": "spiral-galvanized", "hood": hood, "gate": gate}
         if k == 0:
             runs.append({"id": "main-0", "into": "main-1" if hoods > 1 else None, **branch})
-            runs[-1].update({"join": {"type": "straight", "taper_length": 8}} if hoods > 1 else {})
+            runs[-1].update({"join": straight} if hoods > 1 else {})
             continue
         main = {"id": f"main-{k}", "into": f"main-{k + 1}" if k + 1 < hoods else None, "length": 3 + k % 4}
         main |= {"diameter": math.ceil(math.sqrt(area)), "duct": "spiral-galvanized"}
         if k + 1 < hoods:
-            main["join"] = {"type": "straight", "taper_length": 8}
+            main["join"] = straight
         runs.append({"id": f"branch-{k}", "into": f"main-{k}", "join": {"type": "branch", "angle": 45}, **branch})
         runs.append(main)
     widest = math.sqrt(area)

@@ -1,6 +1,7 @@
 """No number of the catalogue lies idle, and no caution stays unsaid: what nothing reads is false comfort."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -14,7 +15,8 @@ PLANTED = "checks.planted.value"
 @pytest.fixture(scope="module")
 def found() -> dict[str, list[str]]:
     command = [sys.executable, str(HERE / "reading_everything.py")]
-    told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
+    beside = os.environ | {"PYTHONPATH": str(HERE.parent)}
+    told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300, env=beside)
     answer: dict[str, list[str]] = json.loads(told.stdout)
     return answer
 

@@ -176,7 +176,8 @@ def test_a_duct_makes_sense(duct):
     assert duct.kind in ("rigid", "hose")
     assert (duct.typical_stretch is not None) == (duct.kind == "hose")
     if duct.kind == "hose":
-        assert catalogue.hose_slack(duct, duct.typical_stretch, 0.15).multiplier > 1.0
+        assert catalogue.hose_slack(duct, duct.typical_stretch, 0.15).multiplier == 1.0
+        assert catalogue.hose_slack(duct, 0.9, 0.15).multiplier > 1.0
 
 
 @pytest.mark.parametrize("dust", catalogue.all_dusts(), ids=lambda dust: dust.id)

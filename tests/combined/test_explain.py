@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from junction_models import under
 from random_documents import document
 from site_shop import ask
 
@@ -70,11 +71,11 @@ def in_metric(body: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("question", ["operating-point", "balance"])
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 @pytest.mark.parametrize("preset", ["us", "metric"])
 def test_every_term_of_the_demo_shop_is_redone(question, junctions, preset):
     body = DEMO if preset == "us" else in_metric(DEMO)
-    redone(ask(question, body | {"model": {"junctions": junctions}, "explain": True}))
+    redone(ask(question, under(body, junctions) | {"explain": True}))
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -85,9 +86,9 @@ def test_every_term_of_random_trees_is_redone(seed):
 
 
 def test_power_law_friction_is_redone():
-    body = DEMO | {"model": {"friction": "power-law", "junctions": "entry-angle"}, "explain": True}
+    body = under(DEMO, "entry-angle", friction="power-law") | {"explain": True}
     body["runs"] = [
-        {k: v for k, v in run.items() if k != "stretch"} | {"duct": "spiral-galvanized"} for run in DEMO["runs"]
+        {k: v for k, v in run.items() if k != "stretch"} | {"duct": "spiral-galvanized"} for run in body["runs"]
     ]
     answer = ask("balance", body)
     redone(answer)
@@ -159,11 +160,11 @@ def test_a_straight_duct_by_hand():
     assert terms["entry-loss"].value == pytest.approx(0.5 * terms["velocity-pressure"].value)
 
 
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 @pytest.mark.parametrize("question", ["operating-point", "balance"])
 def test_a_leaking_tree_is_redone(question, junctions):
     body = DEMO | {"explain": True, "runs": [run | {"leakage_class": "round-unsealed"} for run in DEMO["runs"]]}
-    answer = ask(question, body | {"model": {"junctions": junctions}})
+    answer = ask(question, under(body, junctions))
     redone(answer)
     for run in answer.runs:
         own = [term for term in answer.explanation if term.run == run.id]

@@ -16,6 +16,7 @@ from airbough_service.shop import (
     shop,
 )
 from airbough_service.terms import units
+from junction_models import under
 from random_documents import document
 from site_shop import BY_NAME, ask
 
@@ -46,9 +47,9 @@ def without_catalogue(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 def test_the_demo_shop_comes_back_with_the_same_flows(question, junctions):
-    first = ask(question, DEMO | {"model": {"junctions": junctions}, "resolved": True})
+    first = ask(question, under(DEMO, junctions) | {"resolved": True})
     again = ask(question, sent_back(first))
     assert again.resolved is None
     assert same(first, again, 1.0e-12)
@@ -65,7 +66,7 @@ def test_random_trees_come_back_with_the_same_flows(seed):
 
 
 def test_power_law_friction_comes_back_with_the_same_flows():
-    body = DEMO | {"model": {"friction": "power-law", "junctions": "entry-angle"}, "resolved": True}
+    body = under(DEMO, "entry-angle", friction="power-law") | {"resolved": True}
     body["runs"] = [dict(run) for run in body["runs"]]
     for run in body["runs"]:
         run["duct"] = "spiral-galvanized"

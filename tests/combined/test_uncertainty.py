@@ -133,8 +133,7 @@ def test_draws_agree_with_the_tree_packed_again(seed):
 
     shop, fan = build(request), collector.build(build(request))
     gate = shop.gates()
-    middle = operate(shop.tree, fan, gate)
-    terms, uses = gathered(shop, gate, middle.flow, ["cyclone", "bag"])
+    terms, uses = gathered(shop, gate, ["cyclone", "bag"])
     factor = draws.factors(1, terms.names, terms.spreads, 5)
     kept = [k for k, name in enumerate(terms.names) if name.split("/")[0] in ("elbow", "duct", "stretch", "taper")]
     factor[:, [k for k in range(factor.shape[1]) if k not in kept]] = 1.0

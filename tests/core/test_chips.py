@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from airbough_service.core.day.chips import (
     Journey,
     Moving,
+    carried_on,
     clearing_time,
     full_at,
     journey,
@@ -17,10 +18,10 @@ from airbough_service.core.day.chips import (
 
 
 def states(*rows):
-    """Rows of (end, fan, times through each run); the first begins at 0."""
+    """Rows of (end, fan, times through each run), and shut and sure by run; the first begins at 0."""
     out, start = [], 0.0
-    for end, fan, through in rows:
-        out.append(Moving(start, end, fan, through))
+    for end, fan, through, *more in rows:
+        out.append(Moving(start, end, fan, through, *more))
         start = end
     return lambda number: out[number] if 0 <= number < len(out) else None
 
@@ -69,6 +70,48 @@ def test_chips_in_the_duct_when_the_last_state_ends_are_left():
 def test_a_state_without_known_flow_tells_nothing():
     day = states((10.0, True, (4.0,)), (20.0, True, None))
     assert journey(10.0, 1, 1, day).outcome == "unknown"
+
+
+OPEN = (False, False)
+
+
+def test_air_too_slow_leaves_chips_and_no_time_would_have_been_enough():
+    day = states((10.0, True, (2.0, math.inf), OPEN), (30.0, True, (2.0, math.inf), OPEN))
+    assert journey(10.0, 2, 1, day) == Journey("left", 12.0, 1, "too-slow", 0.0)
+    later = states((10.0, True, (2.0, 3.0), OPEN), (30.0, True, (2.0, math.inf), OPEN))
+    assert journey(10.0, 2, 1, later) == Journey("left", 12.0, 1, "too-slow", 0.0)
+    shut = states((10.0, True, (math.inf, 2.0), OPEN), (30.0, True, (math.inf, 2.0), (True, False)))
+    assert journey(10.0, 2, 1, shut).cause == "too-slow"  # the gate shuts on chips that had not moved anyway
+    before = states((10.0, True, (2.0, math.inf), OPEN), (30.0, True, (math.inf, math.inf), (True, True)))
+    assert journey(10.0, 2, 1, before) == Journey("left", 10.0, 0, "gate-shut", 0.0)
+
+
+def test_places_passed_in_doubtful_air_are_noted_once_with_their_state():
+    day = states(
+        (10.0, True, (4.0, 4.0), OPEN, (True, True)),
+        (12.0, True, (4.0, 4.0), OPEN, (True, True)),
+        (15.0, True, (4.0, 4.0), OPEN, (False, True)),
+        (30.0, True, (4.0, 4.0), OPEN, (True, False)),
+    )
+    found = journey(10.0, 2, 1, day)
+    assert found.outcome == "cleared"
+    assert found.doubtful == ((0, 2), (1, 3))
+
+
+def test_what_lies_is_carried_out_bit_by_bit_by_air_of_the_transport_velocity():
+    surely, hardly = (True, True), (False, False)
+    day = states(
+        (10.0, True, (4.0, 4.0), OPEN, surely),
+        (20.0, True, (4.0, 4.0), OPEN, hardly),  # it would carry moving chips; those that lie need more
+        (22.0, True, (4.0, 4.0), OPEN, surely),
+        (30.0, False, (math.inf, math.inf)),
+        (40.0, True, None),
+        (60.0, True, (4.0, 4.0), OPEN, surely),
+    )
+    # By hand: a quarter of the first run is 1 s, then 1 s of the second's 4 by 22 s, its other 3 s from 40 s on.
+    assert carried_on(0, 0.25, 2, 1, day) == (pytest.approx(43.0), 5)
+    assert carried_on(0, 0.25, 2, 6, day) is None
+    assert carried_on(1, 1.0, 2, 2, states((1.0, True, (1.0, 1.0)))) is None
 
 
 @settings(max_examples=200, deadline=None)

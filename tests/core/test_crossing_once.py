@@ -106,7 +106,7 @@ def test_crossings_are_those_of_brute_force(kind):
     asked, certain, several, seed = 0, 0, 0, 0
     while asked < 100:
         seed += 1
-        table, links, gate, change, old, terms = trees.random_tree(seed, 12)
+        table, links, gate, change, old, terms = trees.random_tree(seed, 12, trees.LAWS)
         zeros = np.zeros(len(gate))
         tree = Tree(table, links, gate, zeros, zeros, zeros, change, np.arange(len(gate), dtype=np.int32), 1.2)
         highest, top = float(old[-1, 1]), float(old[0, 2])

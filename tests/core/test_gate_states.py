@@ -32,7 +32,7 @@ DENSITY, VISCOSITY = 1.2, 1.82e-5
 FALLING = Fan(curve_pieces([0.0, 0.7, 1.8, 3.6], [3000.0, 2800.0, 1900.0, 0.0], False), np.array([[500.0, 2.0]]), 0.0)
 DIPPING = Fan(curve_pieces([0.0, 0.2, 0.4, 3.6], [2000.0, 700.0, 2100.0, 0.0], False), np.zeros((0, 2)), 30.0)
 SHORT = Fan(curve_pieces([0.02, 0.5, 0.9], [3000.0, 2700.0, 2300.0], False), np.array([[100.0, 1.3]]), 0.0)
-LAW = FlowRatioConstants(2.0, 1.55, -1.0, 0.02)
+LAW = FlowRatioConstants(2.0, 0.02)
 LAWS = (columns.MEET, columns.FLOW_RATIO, columns.ENTRY)
 
 
@@ -45,7 +45,14 @@ def tree(random, hoods, law):
             bore = runs[parent].start * float(random.choice([0.7, 0.8, 1.0]))
             angle = math.radians(float(random.choice([30.0, 45.0])))
             branch = Arm(
-                True, math.cos(angle), (runs[parent].start / bore) ** 2, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW
+                True,
+                math.cos(angle),
+                (runs[parent].start / bore) ** 2,
+                0.28,
+                (0.9, -0.9, 0.55, 0.4),
+                linear=float(random.choice([1.55, 2.0])),
+                drag=1.0,
+                constants=LAW,
             )
             fittings = random.uniform(0.0, 2.0) * dynamic(DENSITY, bore)
             change = random.uniform(0.0, 0.3) * dynamic(DENSITY, bore)
@@ -53,7 +60,7 @@ def tree(random, hoods, law):
             open_ends.append(len(runs))
             runs.append(
                 Run(parent, bore, bore, random.uniform(0.0, 9.0), 1.5e-4, fittings=fittings, change=change,
-                    resistance=within, arm=branch if arm else Arm(tee=float(random.choice([0.0, 1.0])), constants=LAW))
+                    resistance=within, arm=branch if arm else Arm(constants=LAW))
             )  # fmt: skip
     return pack(runs, DENSITY, VISCOSITY, law)
 
@@ -150,7 +157,9 @@ def test_a_curve_by_pieces_is_that_of_one_flow_at_a_time():
 
 def test_a_state_in_which_air_would_leave_a_hood_is_unsolved_and_the_others_are_not():
     """By the momentum law with this factor, a branch of four times the main's area leaves the straight no inflow."""
-    wide = Arm(True, math.cos(math.radians(45.0)), 0.25, 0.28, (0.9, -0.9, 0.55, 0.4), 0.0, LAW)
+    wide = Arm(
+        True, math.cos(math.radians(45.0)), 0.25, 0.28, (0.9, -0.9, 0.55, 0.4), linear=2.0, drag=1.0, constants=LAW
+    )
     runs = [
         Run(-1, 0.1, 0.1, 4.0, 9.0e-5),
         Run(0, 0.1, 0.1, 3.0, 9.0e-5, entry=0.9 * dynamic(DENSITY, 0.1), arm=Arm(constants=LAW)),

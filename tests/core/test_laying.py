@@ -9,7 +9,6 @@ import pytest
 from airbough_service.core.choosing.laying import (
     JOINTS,
     Laid,
-    along,
     around,
     joint,
     lay,
@@ -115,12 +114,6 @@ def test_fasteners_around_a_bore():
     # pi * 0.3 m = 0.942 m at 0.15 m: seven.
     assert around(0.3, 0.15, 3) == 7
     assert seam(0.3) == pytest.approx(math.pi * 0.3)
-
-
-def test_hangers_along_a_straight():
-    # Standard Work Specifications 2020, 6.0101.1g: every 10 ft or less.
-    ten_feet = 3.048
-    assert [along(feet * 0.3048, ten_feet) for feet in (0, 1, 10, 11, 20, 20.1)] == [0, 1, 1, 2, 2, 3]
 
 
 def test_packages_cover_the_need():

@@ -28,8 +28,10 @@ from airbough_service.core.network.tree import (
 DENSITY, VISCOSITY, EXPONENT = 1.2, 1.82e-5, 0.65
 CLASS_ONE = 1.40680323e-06
 FAN = Fan(curve_pieces([0.0, 0.4, 0.8], [2600.0, 2200.0, 1100.0], False), np.zeros((0, 2)), 0.0, 0.0)
-LAW = FlowRatioConstants(momentum=2.0, tee_linear=1.55, tee_quadratic=-1.0, join=0.02)
-BRANCH = Arm(is_branch=True, cosine=math.cos(math.radians(45)), area_ratio=(0.18 / 0.1) ** 2, constants=LAW)
+LAW = FlowRatioConstants(momentum=2.0, join=0.02)
+BRANCH = Arm(
+    is_branch=True, cosine=math.cos(math.radians(45)), area_ratio=(0.18 / 0.1) ** 2, linear=2.0, drag=1.0, constants=LAW
+)
 
 
 def shop(law=columns.FLOW_RATIO):

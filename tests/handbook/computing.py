@@ -14,7 +14,7 @@ from airbough_service.core.laws import (
     measurement,
     transport,
 )
-from handbook.case_units import Inputs
+from handbook.case_units import Inputs, to_unit
 from handbook.single_values import (
     chart_friction,
     corrected_flow,
@@ -148,3 +148,11 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "traverse-mean": traverse_mean,
     "air changes per hour": lambda i: make_up_air.air_changes(i.si("flow"), i.si("volume")),
 }  # fmt: skip
+
+
+def computed(check: dict[str, Any]) -> Any:
+    """Return our value of a check, in its unit; a list where the check has several."""
+    value = COMPUTE[check["what"]](Inputs(check["inputs"]))
+    if isinstance(value, list):
+        return [to_unit(one, check["unit"]) for one in value]
+    return to_unit(value, check["unit"])

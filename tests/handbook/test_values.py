@@ -5,8 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from handbook.case_units import Inputs, to_unit
-from handbook.computing import COMPUTE
+from handbook.computing import COMPUTE, computed
 
 CASES = Path(__file__).parent / "cases"
 FILES = ("fitting-values", "published-values", "method-values")
@@ -15,13 +14,6 @@ CHECKS = [
     for name in FILES
     for check in tomllib.loads((CASES / f"{name}.toml").read_text())["check"]
 ]
-
-
-def computed(check):
-    value = COMPUTE[check["what"]](Inputs(check["inputs"]))
-    if isinstance(value, list):
-        return [to_unit(one, check["unit"]) for one in value]
-    return to_unit(value, check["unit"])
 
 
 @pytest.mark.parametrize("check", CHECKS)

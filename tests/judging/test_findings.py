@@ -2,6 +2,7 @@
 
 import copy
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -96,3 +97,124 @@ def test_advice_never_starves_an_open_hood() -> None:
     item = next(i for i in CLIENT.operating_point(document).findings if i.code == "sharp-turn" and i.run == "planer")
     assert item.suggestion.changes is None
     assert "band-saw" in item.suggestion.text
+
+
+@pytest.mark.parametrize(("share", "slow"), [(1.0, False), (1.0 - 5e-7, False), (1.0 - 2e-6, True)])
+def test_air_within_a_millionth_of_its_transport_velocity_carries(share: float, slow: bool) -> None:
+    """A comparison within 1e-6 of its limit holds (contract 2, Dust): a balance at a flow reckoned from the limit."""
+    limit = next(dust for dust in CLIENT.dusts({"units": "metric"}).dusts if dust.id == "shavings").transport_velocity
+    flow = limit * share * math.pi / 4.0 * 0.15**2 * 3600.0
+    hood = {"flow": flow, "entry": {"type": "known-coefficient", "coefficient": 0.5}}
+    run = {"id": "run", "into": None, "diameter": 150, "length": 10, "duct": "spiral-galvanized", "hood": hood}
+    asked = {"units": "metric", "dust": "shavings", "runs": [run]}
+    assert ("below-transport-velocity" in {item.code for item in CLIENT.balance(asked).findings}) == slow
+    check = {"units": "metric", "dust": "shavings", "flow": flow, "diameter": 150}
+    assert CLIENT.velocity_check(check).holds == (not slow)
+
+
+def test_what_a_machine_is_to_be_warned_of_goes_with_every_answer_about_its_tree() -> None:
+    """A grinder throws sparks: the catalogue's caution of the machine, beside the guards of every machine."""
+    grinder = copy.deepcopy(SHOP)
+    grinder["runs"][7]["hood"]["machine"] = "bench-grinder"
+    own, guards = (catalogue.caution(word).text for word in ("sparks", "guards"))
+    assert "sparks" in own
+    for ask in (CLIENT.operating_point, CLIENT.balance, CLIENT.strength):
+        assert {own, guards} <= set(ask(grinder).cautions)
+        assert own not in ask(SHOP).cautions
+
+
+def test_where_the_taper_to_advise_would_be_longer_than_any_the_longest_is_advised() -> None:
+    """3000 mm into 100 mm asks for 14.5 m; a taper is at most 10 m long. Found by a random document."""
+    pipe = {"length": 1, "duct": "spiral-galvanized"}
+    hood = {"flow": 100, "entry": {"type": "plain-opening"}}
+    wide = {"id": "wide", "into": "main", "join": {"type": "straight"}, "diameter": 3000, "hood": hood, **pipe}
+    asked = {"units": "metric", "runs": [{"id": "main", "into": None, "diameter": 100, **pipe}, wide]}
+    (found,) = (item for item in CLIENT.balance(asked).findings if item.code == "abrupt-change")
+    assert "a taper 10000 mm long" in found.suggestion.text
+
+
+def bent(*fittings: dict[str, Any], diameter: float = 4) -> dict[str, Any]:
+    """Return one run with these fittings behind a fan."""
+    curve = [{"flow": 0, "pressure": 12}, {"flow": 1500, "pressure": 1}]
+    run = {"id": "r", "into": None, "diameter": diameter, "length": 20, "duct": "spiral-galvanized"}
+    run |= {"fittings": list(fittings), "hood": {"entry": {"type": "plain-opening"}}}
+    return {"units": "us", "runs": [run], "collector": {"fan": {"curve": curve, "rated_as": "fan-static"}}}
+
+
+def turn(construction: str, **more: Any) -> dict[str, Any]:
+    return {"type": "elbow", "angle": 90, "construction": construction, **more}
+
+
+@pytest.mark.parametrize("construction", ["smooth", "three-piece", "four-piece", "five-piece", "adjustable"])
+def test_two_elbows_of_a_kind_are_not_advised_where_they_lose_more(construction: str) -> None:
+    """Two 45s of one construction lose 1.2 times one 90 (SMACNA Table A-7 A, note 1: 0.60 each), but for mitred."""
+    codes = {item.code for item in CLIENT.operating_point(bent(turn(construction))).findings}
+    assert "sharp-turn" not in codes
+
+
+def test_like_is_advised_with_like_and_another_kind_by_its_own_name() -> None:
+    """A mitred turn (1.20) is two mitred ones of 45 deg (0.34 each, SMACNA Table A-7 C), or a gored one by name."""
+    document = bent(turn("mitered"))
+    like, other = found(document, "sharp-turn"), found(document, "smoother-elbow")
+    assert like.limit == pytest.approx(0.68)
+    assert like.suggestion.changes[0].value["construction"] == "mitered"
+    assert "two mitered elbows of 45 deg" in like.suggestion.text
+    assert like.suggestion.gain["pressure_saved"] > 0.0
+    assert other.suggestion.changes[0].value["type"] == "elbow"
+    assert other.suggestion.changes[0].value["construction"] == "five-piece"
+    assert "one five-piece elbow of 90 deg" in other.suggestion.text
+
+
+def test_a_pleated_elbow_is_not_told_to_gain_by_parting_it() -> None:
+    """At 4 in. (0.57, ASHRAE CD3-5) two pleated 45s lose 0.68; only a stamped elbow, named, helps (0.21, CD3-1)."""
+    item = found(bent(turn("adjustable")), "smoother-elbow")
+    assert (item.value, item.limit) == pytest.approx((0.57, 0.21), abs=0.005)
+    assert "one smooth elbow" in item.suggestion.text
+
+
+def test_a_tight_elbow_is_advised_a_wider_radius_of_its_own_construction() -> None:
+    item = found(bent(turn("five-piece", radius_ratio=0.75)), "smoother-elbow")
+    assert item.suggestion.changes[0].value["construction"] == "five-piece"
+    assert item.suggestion.changes[0].value["radius_ratio"] == 1.5
+
+
+def test_advice_on_turns_is_what_the_engine_makes_of_it() -> None:
+    """The document with the change made gives the gain that was told."""
+    document = bent(turn("mitered"))
+    before = CLIENT.operating_point(document).runs[0].flow
+    for code in ("sharp-turn", "smoother-elbow"):
+        item = found(document, code)
+        changed = bent(item.suggestion.changes[0].value)
+        gained = CLIENT.operating_point(changed).runs[0].flow - before
+        assert gained == pytest.approx(item.suggestion.gain["flow_gained"], rel=1e-6)
+
+
+def test_elbows_without_a_construction_are_noted_once() -> None:
+    document = bent({"type": "elbow", "angle": 90}, {"type": "offset", "angle": 30, "spacer_ratio": 8})
+    items = [item for item in CLIENT.operating_point(document).findings if item.code == "construction-assumed"]
+    assert [item.at for item in items] == ["runs[0].fittings[0].construction"]
+    assert "2 turns" in items[0].message
+    assert not [i for i in CLIENT.operating_point(bent(turn("smooth"))).findings if i.code == "construction-assumed"]
+
+
+def test_a_suggested_taper_is_never_longer_than_tapers_are_answered() -> None:
+    """A 4 in. main under a bore of 3 m would have asked for one of 14.5 m; 10 m is the longest."""
+    document = bent()
+    wide = document["runs"][0] | {"id": "wide", "into": "r", "diameter": "3 m"}
+    del document["runs"][0]["hood"]
+    document["runs"].append(wide)
+    item = found(document, "abrupt-change")
+    assert item.suggestion.changes[0].value["taper_length"] == pytest.approx(10 / 0.0254)
+
+
+def test_a_hose_tells_its_range_once_and_what_was_taken() -> None:
+    document = bent()
+    document["runs"][0]["duct"] = "flexible-hose-ribbed"
+    codes = [item.code for item in CLIENT.operating_point(document).findings]
+    assert codes.count("hose-range") == codes.count("stretch-assumed") == 1
+    assert found(document, "stretch-assumed").value == 1.0
+    straight = CLIENT.operating_point(bent()).runs[0]
+    hose = CLIENT.operating_point(document).runs[0]
+    # 4 in.: 1.7 to 1.75 times spiral duct (own evaluation of Colebrook at 20 m/s, 0.9 against 0.09 mm), was 4.8 times.
+    ratio = hose.friction_loss / hose.flow**2 / (straight.friction_loss / straight.flow**2)
+    assert ratio == pytest.approx(1.73, abs=0.08)

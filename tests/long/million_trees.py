@@ -18,7 +18,7 @@ BLOCK = 25_000
 
 
 def block(start: int) -> tuple[np.ndarray, np.ndarray, int, np.ndarray]:
-    return trees.trials(start, BLOCK, 1000)
+    return trees.trials(start, BLOCK, 1000, trees.LAWS)
 
 
 def main() -> None:

@@ -1,6 +1,7 @@
 """Balance at design flows: what gates add really balances; raising flow follows the manuals' rule and never lowers."""
 
 import copy
+import math
 from itertools import pairwise
 from typing import Any
 
@@ -15,7 +16,7 @@ from airbough_service.solving.design import limits
 CLIENT = airbough.local()
 LEFT, RAISED = limits().left, limits().raised
 SEEDS, HOODS = st.integers(0, 10_000), st.integers(2, 10)
-LAWS = st.sampled_from(("flow-ratio", "entry-angle", "none"))
+LAWS = st.sampled_from(("flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"))
 quick = settings(max_examples=40, deadline=None, derandomize=True)
 
 
@@ -316,3 +317,20 @@ def test_a_gate_that_no_opening_makes_tight_enough_is_told_without_an_opening():
     assert told.gate_loss is not None
     assert told.gate_loss > 0
     assert told.gate_opening is None
+
+
+def test_the_duty_at_standard_air_by_hand() -> None:
+    """From 1.0 to 1.2 kg/m3 both pressures grow by 1.2; total is static and rho/2 (Q/A)^2 at the outlet of 0.2 m."""
+    hood = {"flow": 1800, "entry": {"type": "known-coefficient", "coefficient": 0.5}}
+    run = {"id": "run", "into": None, "diameter": 200, "length": 0, "duct": "spiral-galvanized", "hood": hood}
+    curve = [{"flow": 0, "pressure": 2000}, {"flow": 4000, "pressure": 500}]
+    fan = {"curve": curve, "rated_as": "fan-total", "outlet_diameter": 200}
+    air = {"density": 1.0, "viscosity": 1.8e-5}
+    required = CLIENT.balance({"units": "metric", "air": air, "runs": [run], "collector": {"fan": fan}}).system.required
+    dynamic = 0.5 * (0.5 / (math.pi / 4.0 * 0.2**2)) ** 2
+    assert required.fan_static_pressure == pytest.approx(0.5 * dynamic, rel=1e-9)
+    assert required.fan_total_pressure == pytest.approx(1.5 * dynamic, rel=1e-9)
+    standard = required.at_standard_air
+    assert standard.flow == required.flow == pytest.approx(1800)
+    assert standard.fan_static_pressure == pytest.approx(1.2 * 0.5 * dynamic, rel=1e-9)
+    assert standard.fan_total_pressure == pytest.approx(1.2 * 1.5 * dynamic, rel=1e-9)

@@ -82,7 +82,7 @@ def test_no_gate_at_all_leaves_nothing_to_combine():
 
 
 def test_suction_that_one_density_cannot_answer_is_refused():
-    with pytest.raises(Refusal, match="60 in. wg") as refusal:
+    with pytest.raises(Refusal, match=r"60 in\. wg") as refusal:
         ask(shop(curve=((0, 60.1), (2600, 0.0)), up_to=1))
     assert refusal.value.faults[0].code == "suction-too-deep"
 
@@ -95,3 +95,28 @@ def test_a_state_without_a_solution_is_refused_by_its_name(monkeypatch):
     with pytest.raises(Refusal, match=r"2 of 3 .* 'both'") as refusal:
         ask(shop(curve=DIP, states=[{"name": "both", "open": ["planer", "saw"]}, {"name": "one", "open": ["planer"]}]))
     assert [(fault.path, fault.code) for fault in refusal.value.faults] == [("states[0]", "no-distribution-of-flow")]
+
+
+def test_a_state_below_sixty_inches_of_water_is_refused_though_another_is_shown():
+    """The hump of the curve, 70 inH2O at speed 1.1, lies where the lathe alone draws; the planer is first and shown."""
+    curve = ((0, 30.0), (250, 58.0), (1200, 58.0), (1800, 20.0), (3600, 0.0))
+    runs = [
+        {"id": "main", "into": None, "diameter": 6, "length": 12, "duct": "spiral-galvanized"},
+        leaf("planer", "main", 6, 500, {"type": "straight"}),
+        leaf("lathe", "main", 3, 150, {"type": "branch", "angle": 45}),
+    ]
+    document = shop(curve=curve) | {"runs": runs}
+    document["collector"]["fan"] |= {"interpolation": "linear", "speed_ratio": 1.1}
+    planer, lathe = {"name": "planing", "open": ["planer"]}, {"name": "turning", "open": ["lathe"]}
+    assert ask(document | {"states": [planer]}).system.state == "planing"
+    with pytest.raises(Refusal) as refusal:
+        ask(document | {"states": [planer, lathe]})
+    assert [fault.code for fault in refusal.value.faults] == ["suction-too-deep"]
+    assert "'turning'" in refusal.value.faults[0].detail
+
+
+def test_of_many_named_states_that_fail_the_first_hundred_are_searched_and_that_is_told():
+    """130 named states and all gates shut fail: 31 are left."""
+    answer = ask(shop(states=[{"name": f"state {number}", "open": ["lathe"]} for number in range(130)]))
+    (found,) = (item for item in answer.findings if item.code == "fix-not-searched")
+    assert found.message.startswith("31 further named states fail")

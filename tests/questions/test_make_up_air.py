@@ -76,7 +76,7 @@ def test_an_appliance_without_openings_is_not_judged_and_says_so():
 
 def test_small_openings_are_a_warning():
     answer = ask("make-up-air", outdoors())
-    assert codes(answer) == ["make-up-air-short"]
+    assert codes(answer) == ["make-up-air-short", "exhaust-falls"]
     assert answer.room.allowed_by == "catalogue"
     assert any("stove" in caution for caution in answer.cautions)
 
@@ -100,8 +100,109 @@ def test_heat_lost_by_hand():
     room = {"indoor_temperature": "20 degC", "outdoor_temperature": "-5 degC", "hours": 3}
     told = ask("make-up-air", outdoors(**room)).room
     watts = told.make_up_flow * 0.3048**3 / 60 * 1.2 * 1006 * 25
-    assert told.heat_lost == pytest.approx(watts / 745.69987, rel=1e-9)
+    assert told.heat_lost == pytest.approx(watts * 3600 / 1055.05585262, rel=1e-9)  # BTU/h
+    answer = ask("make-up-air", outdoors(**room))
+    assert (answer.units["heat"], "power" in answer.units) == ("BTU/h", False)
     assert told.heat_energy == pytest.approx(watts * 3 / 1000, rel=1e-9)
+
+
+def test_the_exhaust_falls_as_with_the_openings_as_one_more_loss():
+    # By hand: openings alone lose 0.5 rho (Q / (0.61 A))^2, a loss with the square of the flow at the collector.
+    body = outdoors(openings_area="0.1 m^2")
+    told = ask("make-up-air", body).room
+    loss = 0.5 * 1.2 * (0.5 / (0.61 * 0.1)) ** 2
+    fan = shop()
+    fan["collector"]["losses"] = [
+        *fan["collector"].get("losses", ()), {"name": "room", "flow": "0.5 m3/s", "pressure": f"{loss} Pa"}
+    ]  # fmt: skip
+    fan["collector"]["fan"].setdefault("includes", [])
+    point = ask("operating-point", fan).system
+    assert told.settled_exhaust_flow == pytest.approx(point.flow, rel=1e-9)
+    assert told.settled_exhaust_flow < told.exhaust_flow
+    assert told.settled_depressurization < told.depressurization
+    found = next(item for item in ask("make-up-air", body).findings if item.code == "exhaust-falls")
+    assert (found.value, found.limit) == (told.settled_exhaust_flow, told.exhaust_flow)
+
+
+def test_cracks_draw_down_too_and_flow_and_pressure_belong_together():
+    body = outdoors(tightness={"flow": 1500, "pressure": "50 Pa", "exponent": 0.65}, openings_area="0.05 m^2")
+    told = ask("make-up-air", body).room
+    pa = told.settled_depressurization * 249.08891
+    through = 0.61 * 0.05 * (2 * pa / 1.2) ** 0.5 / (0.3048**3 / 60) + 1500 * (pa / 50) ** 0.65
+    assert through == pytest.approx(told.settled_exhaust_flow, rel=1e-9)
+
+
+def test_wide_openings_hardly_lower_the_exhaust_and_nothing_is_said():
+    answer = ask("make-up-air", outdoors(openings_area=50))
+    assert "exhaust-falls" not in codes(answer)
+    assert 0.99 * answer.room.exhaust_flow < answer.room.settled_exhaust_flow < answer.room.exhaust_flow
+
+
+def test_without_a_fan_nothing_is_known_of_how_the_exhaust_falls():
+    body = outdoors()
+    del body["collector"]
+    assert ask("make-up-air", body).room.settled_exhaust_flow is None
+
+
+def test_another_room_gives_back_what_its_way_back_lets_through():
+    body = shop(
+        collector_stands="another-room", return_path_area="0.2 m^2", room={"volume": 6000, "openings_area": 1.0}
+    )
+    body["room"] |= {"indoor_temperature": "20 degC", "outdoor_temperature": "0 degC"}
+    told = ask("make-up-air", body).room
+    pa, to_flow = told.depressurization * 249.08891, 0.3048**3 / 60
+    # By hand, Q = 0.61 A sqrt(2 dp / rho): both ways side by side pass all of the exhaust.
+    speed = 0.61 * (2 * pa / 1.2) ** 0.5 / to_flow
+    assert speed * 0.2 + speed * 0.3048**2 == pytest.approx(told.exhaust_flow, rel=1e-9)
+    assert told.make_up_flow == pytest.approx(speed * 0.3048**2, rel=1e-9)
+    assert told.returned_share == pytest.approx(0.2 / (0.2 + 0.3048**2), rel=1e-9)
+    assert told.heat_lost == pytest.approx(
+        told.make_up_flow * to_flow * 1.2 * 1006 * 20 * 3600 / 1055.05585262, rel=1e-9
+    )
+    answer = ask("make-up-air", body)
+    found = next(item for item in answer.findings if item.code == "fine-dust-returned-to-room")
+    assert found.at == "return_path_area"
+    assert "return-path-not-given" not in codes(answer)
+
+
+def test_all_of_it_comes_back_where_the_way_back_is_the_only_opening():
+    body = shop(collector_stands="another-room", return_path_area="0.2 m^2", room={"volume": 6000})
+    told = ask("make-up-air", body).room
+    assert told.returned_share == pytest.approx(1.0, rel=1e-9)
+    assert told.make_up_flow == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_way_back_and_the_openings_suggested_hold_together():
+    body = shop(
+        collector_stands="another-room", return_path_area="0.05 m^2", room={"volume": 6000, "openings_area": 1.0}
+    )
+    finding = next(item for item in ask("make-up-air", body).findings if item.code == "make-up-air-short")
+    change = finding.suggestion.changes[0]
+    fixed = ask("make-up-air", apply(body, change.path, change.value))
+    assert "make-up-air-short" not in codes(fixed)
+    assert fixed.room.depressurization == pytest.approx(finding.suggestion.gain["depressurization"], rel=1e-9)
+
+
+def test_another_room_without_a_way_back_is_said():
+    answer = ask("make-up-air", shop(collector_stands="another-room", room=ROOM))
+    assert "return-path-not-given" in codes(answer)
+    assert "return-path-not-given" not in codes(
+        ask("make-up-air", shop(collector_stands="another-room", returned_share=0, room=ROOM))
+    )
+
+
+@pytest.mark.parametrize(
+    ("more", "code"),
+    [
+        ({"collector_stands": "outdoors", "return_path_area": 2}, "parameter-unused"),
+        ({"collector_stands": "another-room", "return_path_area": 2, "returned_share": 0.5}, "given-twice"),
+        ({"collector_stands": "another-room", "return_path_area": 1e-9}, "outside-range"),
+    ],
+)
+def test_a_way_back_that_does_not_fit_is_refused(more, code):
+    with pytest.raises(Refusal) as caught:
+        ask("make-up-air", shop(room=ROOM, **more))
+    assert faults(caught.value) == {"return_path_area": code}
 
 
 def test_all_gates_shut_needs_no_make_up_air():

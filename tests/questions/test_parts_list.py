@@ -8,9 +8,12 @@ import math
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from airbough.wire.parts_list import PartsListRequest
 from airbough_service.combined import registry
+from airbough_service.questions.parts_list.hangers import Mark, places
 from airbough_service.terms.refusal import Refusal
 
 SPIRAL, HOSE = "spiral-galvanized", "flexible-hose-ribbed"
@@ -195,8 +198,56 @@ def test_lines_count_what_the_tree_needs():
     assert bought["screws"].needed == screws
     assert bought["screws"].quantity == math.ceil(screws / 50)
     assert bought["clamps"].needed == sum(joint.clamps for joint in answer.joints) == 2
-    # Spacing 3.048 m: main 2, east 2, planer 1; hose at 1.2192 m: 2; two elbows; one junction.
-    assert answer.system.hangers == bought["hangers"].needed == 10
+    # Spacing 3.048 m: main 2, of which one stands within 1.22 m of the junction, east 2, planer 1; hose at 1.2192 m: 2;
+    # two elbows whose places are not told.
+    assert answer.system.hangers == bought["hangers"].needed == 9
+
+
+FOOT = 0.3048
+
+
+@pytest.mark.parametrize(("feet", "count"), [(0, 0), (1, 1), (10, 1), (11, 2), (20, 2), (20.1, 3)])
+def test_hangers_along_a_straight(feet, count):
+    # Standard Work Specifications 2020, 6.0101.1g: every 10 ft or less.
+    assert len(places(feet * FOOT, 10 * FOOT)) == count
+
+
+@given(
+    st.integers(0, 40),
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 2)), max_size=3),
+    st.sampled_from([8, 10]),
+)
+@settings(max_examples=100, deadline=None)
+def test_no_fewer_hangers_would_do(length, marks, spacing):
+    """By trying every set of places, in half feet; a hanger carries half of the spacing on either side."""
+    own = [Mark(min(at, length) / 2, 2.0, number) for at, number in marks]
+    found = places(length / 2, spacing, own)
+
+    def holds(stand):
+        ends = length == 0 or (stand and stand[0] <= spacing / 2 and length / 2 - stand[-1] <= spacing / 2)
+        gaps = all(after - before <= spacing for before, after in itertools.pairwise(stand))
+        near = all(sum(abs(place - mark.at) <= mark.reach for place in stand) >= mark.number for mark in own)
+        return ends and gaps and near
+
+    assert holds(found)
+    half_feet = [place / 2 for place in range(length + 1)]
+    fewer = itertools.combinations_with_replacement(half_feet, max(len(found) - 1, 0))
+    assert not found or not any(holds(stand) for stand in fewer)
+
+
+def test_one_hanger_serves_a_pair_of_elbows_and_one_on_each_side_where_they_stand_apart():
+    body = shop(stock=stock())
+    pair = {"type": "elbow-pair", "angle": 90, "radius_ratio": 1.5, "spacer_ratio": 1}
+    body["runs"][0]["fittings"] = [pair]
+    # Main 2, one near the junction, and one for the pair 0.18 m apart; east 2, planer 1, hose 2.
+    assert ask(body).system.hangers == 8
+    body["runs"][0]["fittings"] = [{"type": "elbow", "angle": 45, "radius_ratio": 1.5}] * 2
+    told = body | {"stretches": [{"run": "main", "lengths": [1.0, 2.3, 1.0]}]}
+    # Hangers within 0.61 m of 1.0 m and of 3.3 m also keep the spacing, and the first the junction: 2 in the main.
+    assert ask(told).system.hangers == 7
+    rules = {"elbow_hanger_reach": 10}
+    assert ask(told | {"rules": rules}).system.hangers == 7
+    assert ask(told | {"rules": rules | {"junction_hanger_reach": 10}}).system.hangers == 8
 
 
 def test_hose_gets_a_bonding_wire_and_a_warning():

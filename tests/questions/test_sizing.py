@@ -261,6 +261,7 @@ def test_no_solution_names_the_pieces_to_stock():
 
 def test_runs_that_meet_without_gates_need_like_pressures():
     body = shop(rules={"meeting_without_gates": "must"}, limits={"meeting_tolerance": 0.15})
+    body["runs"][2]["friction_multiplier"] = 2.3  # of the saw's hose, so that both sides can need alike
     answer = ask(body)
     assert (answer.outcome, answer.proof) == ("sized", "exact")
     for branch in ask(answer.document, BALANCE).branches:
@@ -268,7 +269,7 @@ def test_runs_that_meet_without_gates_need_like_pressures():
     assert answer.price >= ask(shop()).price
 
 
-@pytest.mark.parametrize("junctions", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("junctions", ["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"])
 def test_each_junction_model_is_that_of_balance(junctions):
     answer = ask(shop(model={"junctions": junctions}, objective="fan-pressure"))
     required = ask(answer.document, BALANCE).system.required
@@ -295,7 +296,7 @@ def chain(machines):
 
 
 def test_past_the_frontier_limit_the_answer_has_a_gap_and_a_bound_below_the_best():
-    exact, cut = ask(chain(7)), ask(chain(7) | {"frontier_limit": 10})
+    exact, cut = ask(chain(9)), ask(chain(9) | {"frontier_limit": 10})
     assert (exact.outcome, exact.proof, cut.outcome, cut.proof) == ("sized", "exact", "sized", "gap")
     assert cut.lower_bound.price <= exact.price * (1 + 1e-9) <= cut.price * (1 + 1e-9) ** 2
     assert "sizing-not-proved" in [item.code for item in cut.findings]

@@ -24,9 +24,12 @@ def test_report_of_an_operating_point(client):
     text = report.report(answer)
     for run in answer.runs:
         assert f"\n{run.id} " in text
+    told = " ".join(text.split()).lower()
+    assert len({finding.severity for finding in answer.findings}) > 1
     for finding in answer.findings:
-        assert finding.message.split()[-1] in text
-    assert "What to do:" in text
+        assert f"- {finding.message}".lower() in told
+        if finding.suggestion is not None:
+            assert f"what to do: {finding.suggestion.text}".lower() in told
     assert re.search(r"\(tried: saves [0-9.]+ in\. wg, more air: [0-9.]+ cfm\)", " ".join(text.split()))
     assert "e-0" not in text
     assert "Local codes and licensed practice decide" in " ".join(text.split())

@@ -86,9 +86,13 @@ def test_a_gate_below_two_machines_is_a_zone_gate_unless_it_names_one_of_them():
     machines, zones = told(run("main", None, gate={"opening": 1}), *hoods)
     assert zones == {"main"}
     assert machines == {"a": ({"a"}, set()), "saw": ({"b"}, set())}
-    machines, zones = told(run("main", None, gate={"opening": 1, "machine_id": "saw"}), *hoods)
+    gate = {"opening": 1, "machine_id": "saw"}
+    machines, zones = told(run("main", None, gate=gate), *hoods)
+    assert machines == {"saw": ({"a", "b"}, {"main"})}  # the first gate on the way of `a` says whose it is
+    gated = leaf("a", "main", gate={"opening": 1}, join=BRANCH)
+    machines, zones = told(run("main", None, gate=gate), gated, hoods[1])
+    assert machines == {"a": ({"a"}, {"a"}), "saw": ({"b"}, {"main"})}
     assert zones == set()
-    assert machines == {"a": ({"a"}, set()), "saw": ({"b"}, {"main"})}
 
 
 @pytest.mark.parametrize(
@@ -178,3 +182,19 @@ def test_a_machine_behind_a_shut_zone_gate_is_cut_off():
     east = [one.id for one in made.runs].index("east")
     assert [machine.name for machine in gates.shut_off(made, {east: 0.0})] == ["planer"]
     assert gates.shut_off(made, {}) == ()
+
+
+def test_a_zone_gate_is_no_machine_and_says_so():
+    made, faults = shop(*ZONED), []
+    assert made.machines.named("east", "held_gate", faults) is None
+    assert [(fault.code, "nearest" in fault.detail) for fault in faults] == [("unknown-machine", False)]
+
+
+def test_a_machine_id_that_is_the_run_of_another_gate_is_refused():
+    with pytest.raises(Refusal) as caught:
+        shop(
+            run("main", None, gate={"opening": 1}),
+            leaf("a", "main", "main", join=BRANCH),
+            leaf("b", "main", join=STRAIGHT),
+        )
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [("runs[0].id", "ambiguous-machine")]

@@ -5,9 +5,10 @@ import numpy as np
 import pytest
 
 from airbough.wire.operating_point import OperatingPointRequest
-from airbough_service.judging.power import beyond, overloaded
+from airbough_service.judging.power import assumed, beyond, overloaded
+from airbough_service.shop import collector as collectors
 from airbough_service.shop.shop import build
-from airbough_service.solving.power import shaft_of
+from airbough_service.solving import power as powers
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 from site_shop import shop
@@ -23,6 +24,11 @@ def made(**collector):
     return build(units.to_si(msgspec.json.decode(msgspec.json.encode(body), type=OperatingPointRequest)))
 
 
+def shaft_of(made_ready):
+    """Return the shaft of the shop's own fan."""
+    return powers.shaft_of(made_ready, collectors.build(made_ready))
+
+
 def static(made_ready, pressure=PRESSURE, flow=FLOW):
     """Return the fan static pressure at which the fan total pressure is `pressure`."""
     return pressure - shaft_of(made_ready).outlet * flow * flow
@@ -36,13 +42,41 @@ def power(made_ready, flow=FLOW):
 def test_nothing_said_nothing_told():
     assert shaft_of(made()) is None
     assert shaft_of(made(motor={"rated_power": 3})) is None
-    assert power(made(efficiency=0.5), 0.0) is None
 
 
-def test_efficiency_and_motor_load():
-    found = power(made(efficiency="50 %", motor={"rated_power": "4 kW"}))
-    assert found.shaft_power == pytest.approx(2000.0)
-    assert found.motor_load == pytest.approx(0.5)
+def straight(**more):
+    """Return a shop whose fan's curve is a straight line, 2 kPa at no flow and none at 1 m3/s, with a wide outlet."""
+    points = [{"flow": "0 m3/s", "pressure": "2 kPa"}, {"flow": "1 m3/s", "pressure": "0 Pa"}]
+    fan = {"curve": points, "rated_as": "fan-static", "interpolation": "linear", "outlet_diameter": "3 m"}
+    return made(fan=fan, **more)
+
+
+def test_one_efficiency_is_that_of_the_best_point():
+    # By hand: flow times pressure of the line is greatest at half of its flow: 0.5 m3/s, 1 kPa.
+    made_ready = straight(efficiency="50 %", motor={"rated_power": "4 kW"})
+    shaft = shaft_of(made_ready)
+    assert shaft.best.flow == pytest.approx(0.5, rel=1e-3)  # the outlet's velocity pressure is next to nothing
+    found = shaft.at(shaft.best.flow, shaft.best.total_pressure - shaft.outlet * shaft.best.flow**2)
+    assert found.shaft_power == pytest.approx(0.5 * 1000.0 / 0.5, rel=1e-3)
+    assert found.motor_load == pytest.approx(0.25, rel=1e-3)
+    (note,) = assumed("metric", shaft)
+    assert (note.code, note.severity) == ("efficiency-shape-assumed", "note")
+    assert note.value == pytest.approx(1800.0, rel=1e-3)
+    assert "0.3 to 0.55" in note.message
+
+
+def test_at_shut_off_two_fifths_are_left_and_power_points_are_not_touched():
+    shaft = shaft_of(straight(efficiency=0.5))
+    assert shaft.at(0.0, 2000.0).shaft_power == pytest.approx(0.4 * 1000.0, rel=1e-3)
+    assert assumed("metric", shaft_of(made(power=POINTS, efficiency=0.5))) == ()
+
+
+def test_the_shape_keeps_the_fan_laws():
+    plain, fan = shaft_of(made(efficiency=0.5)), shop()["collector"]["fan"] | {"speed_ratio": 0.8}
+    slower = shaft_of(made(efficiency=0.5, fan=fan))
+    for flow, pressure in ((0.0, 2500.0), (0.02, 2500.0), (0.3, 2200.0), (0.6, 1500.0)):
+        one = plain.at(flow, pressure).shaft_power
+        assert slower.at(0.8 * flow, 0.8**2 * pressure).shaft_power == pytest.approx(0.8**3 * one, rel=1e-9)
 
 
 def test_points_win_over_efficiency_and_follow_the_fan_laws():

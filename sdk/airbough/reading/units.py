@@ -11,6 +11,7 @@ from airbough.wire.quantity import PRESET_UNITS
 
 _FOOT: Final = 0.3048  # International foot, exact (1959 agreement)
 _POUND: Final = 0.45359237  # avoirdupois pound, exact
+_BTU: Final = 1055.05585262  # International Table British thermal unit, J, exact (1956)
 _FEET: Final = {"ft": _FOOT, "in": _FOOT / 12, "mm": 0.001, "cm": 0.01, "m": 1.0}
 
 _FACTORS: Final[dict[str, dict[str, float]]] = {
@@ -55,6 +56,7 @@ _FACTORS: Final[dict[str, dict[str, float]]] = {
     "density": {"lb/ft^3": _POUND / _FOOT**3, "lb/ft3": _POUND / _FOOT**3, "kg/m^3": 1.0, "kg/m3": 1.0},
     "viscosity": {"lb/(ft*s)": _POUND / _FOOT, "Pa*s": 1.0},
     "energy": {"kWh": 3.6e6, "J": 1.0, "MJ": 1.0e6},
+    "heat": {"BTU/h": _BTU / 3600, "W": 1.0, "kW": 1000.0},
 }
 _OFFSETS: Final = {"degF": 459.67 * 5 / 9, "degC": 273.15}
 

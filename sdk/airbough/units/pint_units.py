@@ -26,6 +26,7 @@ _DEFINITIONS: Final = (
     "inch_H2O = 249.08891 * pascal = inH2O = inWC = inwg",
     "millimeter_H2O = 9.80665 * pascal = mmH2O",
     "horsepower = 745.69987 * watt = hp",
+    "BTU = 1055.05585262 * joule",
 )
 _SI: Final = {
     "flow": "m^3/s",
@@ -43,6 +44,7 @@ _SI: Final = {
     "density": "kg/m^3",
     "viscosity": "Pa*s",
     "energy": "J",
+    "heat": "W",
 }
 _DIGIT_POWER: Final = re.compile(r"(?<![A-Za-z_0-9])(mm|cm|m|ft|in)([23])(?![A-Za-z_0-9])")
 

@@ -11,6 +11,7 @@ from airbough.wire.base import Told
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
+    LengthResult,
     Preset,
     PressureResult,
     VelocityResult,
@@ -73,13 +74,25 @@ class Source(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether the value was read in the text; false: from memory.")] = None
     access: Annotated[
         str | None,
-        Meta(description="Told by the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
+        Meta(description="From the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
     ] = None
-    url: Annotated[str | None, Meta(description="Told by the bibliography, where the document has an address.")] = None
+    url: Annotated[str | None, Meta(description="From the bibliography, where the document has an address.")] = None
+
+
+class RunPart(Told, kw_only=True):
+    """A length of duct of one bore inside a run."""
+
+    diameter: DiameterResult
+    length: LengthResult
+    velocity: VelocityResult
 
 
 class RunResult(Told, kw_only=True):
-    """One run: its losses sum to `total_loss`; pressures are gauge, at its downstream end."""
+    """One run: its losses sum to `total_loss`; pressures are gauge, at its downstream end.
+
+    `diameter`, `velocity`, `velocity_pressure` and `reynolds` are those of its straight duct; of the widest part of
+    it, where air is slowest, where the bore changes inside.
+    """
 
     id: str
     diameter: DiameterResult
@@ -99,6 +112,10 @@ class RunResult(Told, kw_only=True):
     static_pressure: PressureResult
     total_pressure: PressureResult
     flow_upstream: Annotated[FlowResult | None, Meta(description="Given where joints leak.")] = None
+    parts: Annotated[
+        tuple[RunPart, ...] | None,
+        Meta(description="In the direction of flow; given where the bore changes between lengths of duct."),
+    ] = None
 
 
 class HoodResult(Told, kw_only=True):

@@ -39,6 +39,10 @@ class BranchBalance(Told, kw_only=True):
     """One run at its junction, against the run that governs there."""
 
     run: str
+    gate_travel: Annotated[
+        float | None,
+        Meta(description="Beside `gate_opening`: how far a blade of round edge is pulled out, over the diameter."),
+    ] = None
     governs: bool
     pressure: Annotated[PressureResult, Meta(description="What the run alone needs at its junction.")]
     governing_pressure: PressureResult

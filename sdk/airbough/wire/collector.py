@@ -114,7 +114,11 @@ class Collector(Asked, kw_only=True):
     losses: Annotated[tuple[CollectorLoss, ...], Meta(max_length=20)] = ()
     discharge: Annotated[tuple[DischargePiece, ...], Meta(max_length=20)] = ()
     power: Annotated[tuple[PowerPoint, ...], Meta(max_length=100)] = ()
-    efficiency: Annotated[Share | None, Meta(description="Fan total efficiency, where no power points are known.")] = (
-        None
-    )
+    efficiency: Annotated[
+        Share | None,
+        Meta(
+            description="Fan total efficiency at its best point, where no power points are known: where flow times "
+            "pressure is greatest on its curve."
+        ),
+    ] = None
     motor: Motor | None = None

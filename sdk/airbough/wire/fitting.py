@@ -17,11 +17,13 @@ from airbough.wire.quantity import (
     Angle,
     Diameter,
     FittingLength,
+    Length,
     Share,
 )
 
 Construction: TypeAlias = Annotated[
-    Word | None, Meta(description="How the turn is made, a word of the catalogue. Left out: `smooth`.")
+    Word | None,
+    Meta(description="How the turn is made, a word of the catalogue. Left out: its usual one, and a note says so."),
 ]
 RadiusRatio: TypeAlias = Annotated[
     Ratio | None,
@@ -30,6 +32,14 @@ RadiusRatio: TypeAlias = Annotated[
 
 OwnCoefficient: TypeAlias = Annotated[
     Coefficient | None, Meta(description="The caller's own, in place of the catalogue's.")
+]
+
+Along: TypeAlias = Annotated[
+    Length | None,
+    Meta(
+        description="Length of the run's duct before it. Left out: none where it is the run's first fitting, all where "
+        "it is the last; between others it is needed."
+    ),
 ]
 
 
@@ -69,6 +79,7 @@ class Taper(Asked, tag_field="type", tag="taper", kw_only=True):
     downstream_diameter: Diameter
     length: FittingLength
     coefficient: OwnCoefficient = None
+    at: Along = None
 
 
 class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
@@ -77,6 +88,7 @@ class AbruptChange(Asked, tag_field="type", tag="abrupt-change", kw_only=True):
     upstream_diameter: Diameter
     downstream_diameter: Diameter
     coefficient: OwnCoefficient = None
+    at: Along = None
 
 
 class HoseBend(Asked, tag_field="type", tag="hose-bend", kw_only=True):

@@ -21,7 +21,7 @@ from airbough.wire.quantity import (
     EnergyResult,
     FlowAboveZero,
     FlowResult,
-    PowerResult,
+    HeatResult,
     Pressure,
     PressureResult,
     Share,
@@ -64,7 +64,17 @@ class MakeUpAirRequest(Tree, kw_only=True):
     room: Room
     returned_share: Annotated[
         Share | None,
-        Meta(description="Of the exhaust, led back into this room. Left out: 1 in the same room, else 0."),
+        Meta(
+            description="Of the exhaust, led back into this room. Left out: 1 in the same room, what "
+            "`return_path_area` lets through from another, else 0."
+        ),
+    ] = None
+    return_path_area: Annotated[
+        Area | None,
+        Meta(
+            description="Free area of the way back from the other room that the collector stands in; that room is "
+            "taken to be at the pressure of outdoors."
+        ),
     ] = None
 
 
@@ -82,9 +92,18 @@ class MakeUpAir(Told, kw_only=True):
     allowed_depressurization: PressureResult
     allowed_by: Literal["caller", "combustion-appliance", "catalogue"]
     grille_free_area: Annotated[AreaResult, Meta(description="Passes all make-up air at the allowed depressurisation.")]
-    depressurization: Annotated[PressureResult | None, Meta(description="Left out: nothing known of openings.")] = None
+    depressurization: Annotated[
+        PressureResult | None, Meta(description="With the whole exhaust. Left out: nothing known of openings.")
+    ] = None
+    settled_exhaust_flow: Annotated[
+        FlowResult | None,
+        Meta(description="What the fan still exhausts as it works against the depressurisation; left out without fan."),
+    ] = None
+    settled_depressurization: Annotated[PressureResult | None, Meta(description="The depressurisation then.")] = None
     further_free_area: Annotated[AreaResult | None, Meta(description="Wanted beside the openings given.")] = None
-    heat_lost: Annotated[PowerResult | None, Meta(description="Below 0: heat gained.")] = None
+    heat_lost: Annotated[
+        HeatResult | None, Meta(description="With the make-up air, in kW or BTU/h; below 0: heat gained.")
+    ] = None
     heat_energy: EnergyResult | None = None
 
 

@@ -164,6 +164,10 @@ class PartsListRules(Asked, kw_only=True):
     tape_overlap: Annotated[float, Meta(ge=0.0, le=2.0, description="Share of the seam.")] | None = None
     hanger_spacing: Annotated[Spacing | None, Meta(description="Stiff duct.")] = None
     hose_hanger_spacing: Spacing | None = None
+    elbow_hanger_reach: Annotated[
+        Spacing | None, Meta(description="How far from an elbow its hanger may stand; one may serve several.")
+    ] = None
+    junction_hanger_reach: Spacing | None = None
     hangers_at_elbow: Annotated[int, Meta(ge=0, le=4)] | None = None
     hangers_at_junction: Annotated[int, Meta(ge=0, le=4)] | None = None
     bonding_tail: Annotated[FittingLength | None, Meta(description="Wire left at each end of a run.")] = None

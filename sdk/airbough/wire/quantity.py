@@ -31,6 +31,7 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     "density": ("lb/ft^3", "lb/ft3", "kg/m^3", "kg/m3"),
     "viscosity": ("lb/(ft*s)", "Pa*s"),
     "energy": ("kWh", "J", "MJ"),
+    "heat": ("BTU/h", "W", "kW"),
 }
 """Kind -> the spellings of its units; with `ALSO_READ` the closed list of what a quantity's text may use."""
 
@@ -72,6 +73,7 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "density": "lb/ft^3",
         "viscosity": "lb/(ft*s)",
         "power": "hp",
+        "heat": "BTU/h",
         "energy": "kWh",
         "angle": "deg",
     },
@@ -89,6 +91,7 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "density": "kg/m^3",
         "viscosity": "Pa*s",
         "power": "kW",
+        "heat": "kW",
         "energy": "kWh",
         "angle": "deg",
     },
@@ -144,6 +147,7 @@ RANGES: Final[dict[str, tuple[float, float]]] = {
     "density": (0.2, 3.0),
     "viscosity": (5.0e-6, 5.0e-5),
     "energy": (0.0, 1.0e15),
+    "heat": (-1.0e6, 1.0e6),
 }
 """Printed range of each kind in SI units; a field may print a narrower one."""
 
@@ -207,6 +211,7 @@ TemperatureResult: TypeAlias = Annotated[float, _told("temperature")]
 AltitudeResult: TypeAlias = Annotated[float, _told("altitude")]
 PowerResult: TypeAlias = Annotated[float, _told("power")]
 EnergyResult: TypeAlias = Annotated[float, _told("energy")]
+HeatResult: TypeAlias = Annotated[float, _told("heat")]
 AreaResult: TypeAlias = Annotated[float, _told("area")]
 VolumeResult: TypeAlias = Annotated[float, _told("volume")]
 DensityResult: TypeAlias = Annotated[float, _told("density")]

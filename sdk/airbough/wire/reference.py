@@ -331,3 +331,7 @@ class FittingLossAnswer(Plain, kw_only=True):
     velocity: VelocityResult | None = None
     velocity_pressure: PressureResult | None = None
     straight_coefficient: float | None = None
+    gate_travel: Annotated[
+        float | None,
+        Meta(description="Of a slide gate: how far a blade of round edge is pulled out, over the diameter."),
+    ] = None

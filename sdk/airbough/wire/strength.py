@@ -53,11 +53,16 @@ class StrengthRequest(Tree, kw_only=True):
 
 
 class RunStrength(Told, kw_only=True):
-    """One run with a known wall: it holds where the worst suction is at most the allowable one."""
+    """One run with a known wall: it holds where the worst suction is at most the allowable one.
+
+    Between the allowable one and the buckling pressure its reserve decides; above that nothing is left.
+    """
 
     run: str
     material: str
-    wall_thickness: Annotated[DiameterResult, Meta(description="As judged: the least of the gauge's tolerance.")]
+    wall_thickness: Annotated[
+        DiameterResult, Meta(description="As judged: the least of the gauge's tolerance, less its zinc.")
+    ]
     buckling_pressure: Annotated[PressureResult, Meta(description="Of an ideal round shell.")]
     allowable_suction: PressureResult
     suction_at_shut_off: PressureResult

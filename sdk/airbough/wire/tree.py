@@ -39,15 +39,16 @@ from airbough.wire.quantity import (
 )
 
 FrictionModel: TypeAlias = Literal["colebrook", "power-law"]
-JunctionModel: TypeAlias = Literal["flow-ratio", "entry-angle", "none"]
+JunctionModel: TypeAlias = Literal["flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"]
 
 
 class Resistance(Asked, kw_only=True):
-    """A loss inside a machine: `pressure` at `flow`, growing with flow to the power `exponent`."""
+    """A loss inside a machine: `pressure` at `flow` and the rated air, growing with flow to the power `exponent`."""
 
     flow: FlowAboveZero
     pressure: PressureFromZero
     exponent: Annotated[float, Meta(ge=1.0, le=2.0)] = 2.0
+    rated_air: Annotated[Air | None, Meta(description="The air of the reading. Left out: standard air.")] = None
 
 
 class Hood(Asked, kw_only=True):
@@ -86,30 +87,51 @@ class Gate(Asked, kw_only=True):
 
 
 class Straight(Asked, tag_field="type", tag="straight", kw_only=True):
-    """The run goes straight through the junction; unlike diameters change size there."""
+    """The run goes straight through the junction; unlike diameters change size there.
 
-    taper_length: Annotated[FittingLength | None, Meta(description="Left out: an abrupt change.")] = None
-    coefficient: OwnCoefficient = None
-    tee_share: Annotated[
-        Annotated[float, Meta(ge=0.0, le=1.0)] | None,
-        Meta(description="Share of the square tee's own law, in place of the catalogue's: 0 for a wye, 1 for a tee."),
+    Both fields are refused where the junction's law charges no change of size: under `none`, and under `entry-angle`
+    where runs meet.
+    """
+
+    taper_length: Annotated[
+        FittingLength | None, Meta(description="Left out: an abrupt change; under entry-angle that law's own loss.")
     ] = None
+    coefficient: OwnCoefficient = None
 
 
 class BranchFactor(Asked, kw_only=True):
-    """Factor of a branch's flow-ratio law: low + slope * flow ratio below `step`, `high` above it."""
+    """Factor of a branch's flow-ratio law: low + slope * flow ratio below `step`, `high` above it.
+
+    The branch's coefficient is factor * (lift + momentum form) - lift.
+    """
 
     low: Annotated[float, Meta(ge=-100.0, le=100.0)]
     slope: Annotated[float, Meta(ge=-100.0, le=100.0)]
     high: Annotated[float, Meta(ge=-100.0, le=100.0)]
     step: Annotated[float, Meta(ge=0.0, le=100.0, description="Flow ratio; above 1 there is none.")]
+    lift: Annotated[float, Meta(ge=0.0, le=1.0, description="1: the factor is on 1 + the momentum form.")] = 0.0
+
+
+class StraightTerms(Asked, kw_only=True):
+    """What a branch costs the straight run: linear * flow ratio - drag * its momentum along `into`.
+
+    The straight run's coefficient is the sum of these, less the square of all branches' flow ratio.
+    """
+
+    linear: Annotated[float, Meta(ge=-100.0, le=100.0)]
+    drag: Annotated[float, Meta(ge=-100.0, le=100.0)]
 
 
 class Branch(Asked, tag_field="type", tag="branch", kw_only=True):
     """The run enters the junction at `angle` to the direction of `into`."""
 
     angle: Annotated[Angle, Meta(description="5 to 90 deg.")]
-    factor: Annotated[BranchFactor | None, Meta(description="In place of the catalogue's, under flow-ratio.")] = None
+    factor: Annotated[
+        BranchFactor | None, Meta(description="In place of the catalogue's, under the flow-ratio laws.")
+    ] = None
+    straight: Annotated[
+        StraightTerms | None, Meta(description="In place of the catalogue's, under the flow-ratio laws.")
+    ] = None
     entry_factor: Annotated[
         Coefficient | None, Meta(description="In place of the catalogue's, under entry-angle; on the run's own VP.")
     ] = None
@@ -126,7 +148,10 @@ class Leak(Asked, kw_only=True):
 
 
 class Run(Asked, kw_only=True):
-    """One run of duct of one diameter, from a hood or a junction down to the next junction or the collector."""
+    """One run of duct, from a hood or a junction down to the next junction or the collector.
+
+    `diameter` is that of its upstream end; a `taper` or `abrupt-change` among its fittings changes it.
+    """
 
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]

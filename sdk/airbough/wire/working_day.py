@@ -145,12 +145,32 @@ class RuleOverride(Told, kw_only=True):
 
 
 class PathClearing(Told, kw_only=True):
-    """How long chips take from a hood to the collector in one state, moving with the air: sum of length/velocity."""
+    """How long chips take from a hood to the collector in one state in which air carries them, lagging behind it."""
 
     run: str
     machine: str
     open_gates: tuple[str, ...]
     clearing_time: SecondsResult
+
+
+class ChipsLeft(Told, kw_only=True):
+    """Chips of one hood that stay in one run, alike in state and cause, and the later state that carries them out."""
+
+    run: Annotated[str, Meta(description="Where they lie.")]
+    hood: Annotated[str, Meta(description="Run of the hood that they come from.")]
+    machine: str
+    cause: Literal["gate-shut", "fan-stop", "too-slow"]
+    open_gates: Annotated[tuple[str, ...], Meta(description="Machines whose gates stand open when it comes about.")]
+    first_at: SecondsResult
+    last_at: SecondsResult
+    times: Annotated[int, Meta(description="How often in the day.")]
+    carried_out_at: Annotated[
+        SecondsResult | None,
+        Meta(description="When air of the transport velocity has carried out the last; left out: not in this day."),
+    ] = None
+    carried_out_with: Annotated[
+        tuple[str, ...] | None, Meta(description="Machines whose gates stand open in the state that does it.")
+    ] = None
 
 
 class WorkingDaySystem(Told, kw_only=True):
@@ -178,3 +198,4 @@ class WorkingDayAnswer(TreeAnswer, kw_only=True):
     timeline: tuple[DayState, ...]
     overrides: tuple[RuleOverride, ...]
     clearing: tuple[PathClearing, ...]
+    left: Annotated[tuple[ChipsLeft, ...], Meta(description="What stays in the duct; empty: nothing.")]

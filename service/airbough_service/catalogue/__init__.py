@@ -15,6 +15,7 @@ from airbough_service.catalogue.ducts import (
     all_ducts,
     duct,
     hose_slack,
+    rib_bound,
 )
 from airbough_service.catalogue.families import (
     Family,
@@ -29,16 +30,19 @@ from airbough_service.catalogue.fittings import (
     gate_coefficients,
     gate_loss,
     gate_opening,
+    gate_travel,
     refers_bore,
 )
 from airbough_service.catalogue.junctions import (
+    EDITIONS,
     Arrangement,
     BranchLaw,
+    Edition,
     branch_law,
     close_coupled_ratio,
+    entry_angle_alone,
     entry_factor,
     flow_ratio_constants,
-    straight_passport,
 )
 from airbough_service.catalogue.passports import (
     GIVEN,
@@ -74,12 +78,14 @@ from airbough_service.catalogue.trade import (
 )
 
 __all__ = [
+    "EDITIONS",
     "GIVEN",
     "Arrangement",
     "BranchLaw",
     "Caution",
     "Duct",
     "Dust",
+    "Edition",
     "Family",
     "Loss",
     "Machine",
@@ -109,6 +115,7 @@ __all__ = [
     "digest",
     "duct",
     "dust",
+    "entry_angle_alone",
     "entry_factor",
     "entry_loss",
     "families",
@@ -118,16 +125,17 @@ __all__ = [
     "gate_coefficients",
     "gate_loss",
     "gate_opening",
+    "gate_travel",
     "hose_slack",
     "machine",
     "moist_air",
     "nearest",
     "passport_of",
     "refers_bore",
+    "rib_bound",
     "saltation",
     "source",
     "standard_air",
     "standard_pressure",
     "standard_pressure_passport",
-    "straight_passport",
 ]

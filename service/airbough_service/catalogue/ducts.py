@@ -93,7 +93,7 @@ class Slack:
 
     Attributes:
         multiplier: on the friction of the fully stretched hose.
-        entry: catalogue entry.
+        entry: catalogue entry; empty for a hose at full stretch, which rests on no law of slack.
         passport: of the multiplier.
         outside: what lies beyond the published range.
     """
@@ -132,17 +132,35 @@ def hose_slack(construction: Duct, stretch: float, bore: float) -> Slack:
     if not stretches[0] <= stretch <= stretches[-1]:
         raise OutsideTableError("stretch", stretch, stretches[0], stretches[-1])
     return Slack(
-        multiplier=_stretch_table(construction.id).at(stretch) if law is None else _multiplier(law, stretch, bore),
-        entry=f"stretch/{construction.id}",
+        multiplier=_multiplier(construction, law, stretch, bore),
+        entry=f"stretch/{construction.id}" if stretch < 1.0 else "",
         passport=passport_of(part),
         outside=beyond(ranges_of(part), {"stretch": stretch, "diameter": bore}) if stretch < 1.0 else (),
     )
 
 
-def _multiplier(law: Mapping[str, Any], stretch: float, bore: float) -> float:
-    """Return what the law says of a compressed hose's friction."""
+def _multiplier(construction: Duct, law: Mapping[str, Any] | None, stretch: float, bore: float) -> float:
+    """Return what a compressed hose's friction is multiplied by, its law held below the bores of its tests."""
+    if law is None:
+        return _stretch_table(construction.id).at(stretch)
     percent = 100.0 * (1.0 - stretch)
-    return 1.0 + float(law["slope"]) * percent * math.exp(-float(law["decay"]) * bore)
+    held = max(bore, float(law["held_below"]))
+    multiplier = 1.0 + float(law["slope"]) * percent * math.exp(-float(law["decay"]) * held)
+    bound = rib_bound(construction, bore)
+    return multiplier if bound is None else min(multiplier, bound)
+
+
+def rib_bound(construction: Duct, bore: float) -> float | None:
+    """Return the most that a stiff hose's friction can be multiplied by; None where no rib bounds it.
+
+    Its wall folds no deeper than its rib: fully rough friction, 1/sqrt(f) = 2 log10(3.7 D / e), with the rib's height
+    over that with the stretched hose's roughness.
+    """
+    rib = reading.by_id("ducts", "duct")[construction.id].get("rib")
+    if rib is None:
+        return None
+    stretched, folded = (math.log10(3.7 * bore / height) for height in (construction.roughness, float(rib["height"])))
+    return (stretched / folded) ** 2
 
 
 @cache

@@ -56,12 +56,30 @@ class Parameter:
 
 @dataclass(frozen=True, slots=True)
 class FamilyTable:
-    """A published table of a family, with what it was printed for."""
+    """A published table of a family, with what it was printed for.
+
+    Attributes:
+        id: the word that chooses it.
+        title: what it is.
+        table: the coefficients.
+        published: ranges that it was printed for.
+        passport: where it comes from.
+        by_bore: factor on them by the bore [m], where one is published.
+    """
 
     id: str
     title: str
     table: Table
     published: dict[str, Range]
+    passport: Passport
+    by_bore: BoreFactor | None
+
+
+@dataclass(frozen=True, slots=True)
+class BoreFactor:
+    """A factor by the bore [m], and where it comes from."""
+
+    table: Table
     passport: Passport
 
 
@@ -109,9 +127,9 @@ def multiplier_of(type_: str) -> Table:
 
 
 @cache
-def interaction_of(type_: str) -> Table:
-    """Return a pair of elbows' factor by the length of its spacer."""
-    return table_of(families()[type_].block["interaction"])
+def interaction_of(type_: str) -> float:
+    """Return the factor on the sum of a pair of elbows."""
+    return float(families()[type_].block["interaction"]["value"])
 
 
 def _parameter(name: str, block: dict[str, Any]) -> Parameter:
@@ -139,12 +157,15 @@ def _family(type_: str, block: dict[str, Any]) -> Family:
         function=block["function"],
         summary=block["summary"],
         parameters={name: _parameter(name, part) for name, part in block.get("parameters", {}).items()},
-        tables={
-            part["id"]: FamilyTable(part["id"], part["title"], table_of(part), ranges_of(part), passport_of(part))
-            for part in block.get("table", ())
-        },
+        tables={part["id"]: _table(part) for part in block.get("table", ())},
         block=block,
     )
+
+
+def _table(part: dict[str, Any]) -> FamilyTable:
+    by_bore = part.get("by_bore")
+    factor = None if by_bore is None else BoreFactor(table_of(by_bore), passport_of(by_bore))
+    return FamilyTable(part["id"], part["title"], table_of(part), ranges_of(part), passport_of(part), factor)
 
 
 @cache

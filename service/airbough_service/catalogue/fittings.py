@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache, lru_cache
 from typing import Any, Final
 
@@ -112,6 +113,17 @@ def gate_opening(coefficient: float) -> float:
     return _opening("slide-gate").share(coefficient)
 
 
+def gate_travel(opening: float) -> float:
+    """Return how far a blade with the bore's own edge stands pulled out, over the bore, at an open share of its area.
+
+    Raises:
+        OutsideTableError: not 0 to 1.
+    """
+    if not 0.0 <= opening <= 1.0:
+        raise OutsideTableError("opening", opening, 0.0, 1.0)
+    return laws.blade_travel(opening)
+
+
 @cache
 def _opening(type_: str) -> Opening:
     of = families()[type_]
@@ -154,16 +166,20 @@ def _elbow(of: Family, values: Values, bore: float) -> Loss:
     coefficient = part.table.at(*_coordinates(of, part, known))
     if part.table.axes[0].name != "angle":
         coefficient = laws.elbow_coefficient(coefficient, values["angle"], multiplier_of(of.type))
-    return _told(of, part, coefficient, known)
+    loss = _told(of, part, coefficient, known)
+    factor = 1.0 if part.by_bore is None else part.by_bore.table.at(bore)
+    if part.by_bore is None or factor == 1.0:
+        return loss
+    return replace(loss, coefficient=coefficient * factor, passport=part.by_bore.passport)
 
 
 def _elbow_pair(of: Family, values: Values, bore: float) -> Loss:
     each = dict(values)
-    spacer = each.pop("spacer_ratio")
+    each.pop("spacer_ratio")
     if of.type == "elbow-pair":
         each["angle"] = values["angle"] / 2.0
     one = _elbow(family("elbow"), each, bore)
-    coefficient = laws.elbow_pair_coefficient(one.coefficient, spacer, interaction_of(of.type))
+    coefficient = laws.elbow_pair_coefficient(one.coefficient, interaction_of(of.type))
     ranges = {name: parameter.published for name, parameter in of.parameters.items() if parameter.published}
     spacing = {"spacer_ratio": ranges["spacer_ratio"]}
     return Loss(
@@ -187,11 +203,13 @@ def _taper(of: Family, values: Values, bore: float) -> Loss:
     ratio = laws.area_ratio(upstream, downstream)
     angle = laws.included_angle(upstream, downstream, values["length"])
     step = _abrupt(family("abrupt-change"), values, bore).coefficient
-    part = of.tables["converging" if downstream <= upstream else "diverging"]
+    known = values | {"area_ratio": ratio, "included_angle": angle}
+    if downstream <= upstream:
+        part = of.tables["converging"]
+        return _told(of, part, laws.contraction_coefficient(part.table, step, ratio, angle), known)
+    part = of.tables["diverging"]
     coefficient = laws.taper_coefficient(part.table, step, ratio, angle)
-    if downstream > upstream:
-        coefficient += of.tables["diverging-friction"].table.at(ratio, angle)
-    return _told(of, part, coefficient, values | {"area_ratio": ratio, "included_angle": angle})
+    return _told(of, part, coefficient + of.tables["diverging-friction"].table.at(ratio, angle), known)
 
 
 def _gate(of: Family, values: Values, bore: float) -> Loss:

@@ -13,6 +13,7 @@ from airbough_service.catalogue.passports import (
 
 COATED = "galvanized"
 UNCOATED = "uncoated-steel"
+GALVANIZED = "galvanized-steel"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,17 +30,25 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Sheet of one gauge: nominal thickness, and the least that the tolerance allows where it is published [m]."""
+    """Sheet of one gauge: nominal thickness, and the least that the tolerance allows where it is published [m].
+
+    Attributes:
+        gauge: its number.
+        nominal, minimum: with the coating.
+        passport: of both.
+        coating: thickness of the zinc on both sides together [m]; 0 where there is none.
+    """
 
     gauge: int
     nominal: float
     minimum: float | None
     passport: Passport
+    coating: float = 0.0
 
     @property
     def judged(self) -> float:
-        """Thickness that strength is judged with: the least where it is known [m]."""
-        return self.nominal if self.minimum is None else self.minimum
+        """Thickness that strength is judged with: the least where it is known, less the zinc [m]."""
+        return (self.nominal if self.minimum is None else self.minimum) - self.coating
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +58,7 @@ class Buckling:
     safety_factor: float
     knockdown: float
     passport: Passport
+    reserve: Passport
     long: Passport
     short: Passport
 
@@ -74,12 +84,13 @@ def has_material(word: str) -> bool:
 @cache
 def sheets(word: str) -> tuple[Sheet, ...]:
     """Return every gauge of a material's sheet, thinnest first; empty where no gauge table is held for it."""
-    table = {"galvanized-steel": COATED, "carbon-steel": UNCOATED}.get(word)
+    table = {GALVANIZED: COATED, "carbon-steel": UNCOATED}.get(word)
     if table is None:
         return ()
     block = reading.find("gauges", "sheet", table)
     passport = passport_of(block)
-    found = (Sheet(row["gauge"], row["nominal"], row.get("minimum"), passport) for row in block["thicknesses"])
+    zinc = coating()[0] if table == COATED else 0.0
+    found = (Sheet(row["gauge"], row["nominal"], row.get("minimum"), passport, zinc) for row in block["thicknesses"])
     return tuple(sorted(found, key=lambda sheet: sheet.nominal))
 
 
@@ -89,13 +100,21 @@ def sheet(word: str, gauge: int) -> Sheet | None:
 
 
 @cache
+def coating() -> tuple[float, Passport]:
+    """Return the thickness of the zinc on galvanized sheet, both sides together [m], and where it comes from."""
+    block = reading.read("gauges")["coating"]
+    return block["thickness"], passport_of(block)
+
+
+@cache
 def buckling() -> Buckling:
     """Return the allowances on an ideal shell's buckling pressure."""
     block = reading.read("gauges")["buckling"]
     return Buckling(
         block["safety_factor"],
-        block["knockdown"],
+        block["reserve"]["knockdown"],
         passport_of(block),
+        passport_of(block["reserve"]),
         passport_of(block["long"]),
         passport_of(block["short"]),
     )

@@ -23,6 +23,7 @@ class RoomRules:
         cracks: where it comes from.
         allowed: depressurisation where nobody names one [Pa].
         allowance: where it comes from.
+        least_fall: share of the exhaust by which it must fall for that to be told.
         specific_heat: of air [J/(kg K)].
         heat: where it comes from.
     """
@@ -33,6 +34,7 @@ class RoomRules:
     cracks: Passport
     allowed: float
     allowance: Passport
+    least_fall: float
     specific_heat: float
     heat: Passport
 
@@ -59,6 +61,7 @@ def room_rules() -> RoomRules:
         passport_of(cracks),
         allowed["depressurization"],
         passport_of(allowed),
+        blocks["fall"]["least"],
         heat["specific_heat"],
         passport_of(heat),
     )

@@ -50,10 +50,17 @@ from airbough_service.core.network.tree import (
 )
 
 # Any law will do to compile it: these numbers answer nobody.
-CONSTANTS = FlowRatioConstants(momentum=2.0, tee_linear=1.0, tee_quadratic=-1.0, join=0.1)
-STRAIGHT = Arm(tee=1.0, constants=CONSTANTS)
+CONSTANTS = FlowRatioConstants(momentum=2.0, join=0.1)
+STRAIGHT = Arm(constants=CONSTANTS)
 BRANCH = Arm(
-    is_branch=True, cosine=0.7, area_ratio=2.25, entry_factor=0.3, factor=(1.0, -1.0, 0.5, 0.5), constants=CONSTANTS
+    is_branch=True,
+    cosine=0.7,
+    area_ratio=2.25,
+    entry_factor=0.3,
+    factor=(1.0, -1.0, 0.5, 0.5),
+    linear=1.0,
+    drag=1.0,
+    constants=CONSTANTS,
 )
 
 
@@ -101,7 +108,7 @@ def _draws(tree: Tree, fan: Fan) -> None:
     none, some = np.full(tree.gate.size, -1, np.int32), np.zeros(1, np.int32)
     uses = Uses(
         row=some, term=some, amount=np.ones(1), rough=none, friction=none, power=none, inside=none, junction=none,
-        gate=none, straight=np.zeros(tree.gate.size), fan=0, losses=some,
+        beside=none, gate=none, fan=0, losses=some,
     )  # fmt: skip
     flow = solved(tree, fan, tree.gate, uses, np.ones((2, 1))).flow[0]
     needed(tree, tree.gate, flow, uses, np.ones((2, 1)))

@@ -13,7 +13,8 @@ from airbough.wire.answer import (
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.shop.gates import open_hoods, shut_off
+from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
+from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -27,6 +28,7 @@ from airbough_service.terms.finding import (
     machine_at,
     show,
     show_apart,
+    show_bound,
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
@@ -48,7 +50,7 @@ def velocities(
     shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
-    out = []
+    out, more = [], could_open(shop, openings)
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
         if not dusts:
             continue
@@ -56,9 +58,10 @@ def velocities(
         ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
-            out.append(_slow(shop, run, flow, carrier, state))
-        elif answer.velocity > ceiling.upper_velocity * (1.0 + HOLDS):
-            out.append(_fast(shop, run, answer, carrier, ceiling, state))
+            out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
+        fastest = answer.velocity * (run.widest.bore / run.narrowest.bore) ** 2
+        if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
+            out.append(_fast(shop, run, fastest, carrier, ceiling, state))
     return out
 
 
@@ -67,23 +70,29 @@ def least_flow(told: RunResult) -> float:
     return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
 
 
-def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None) -> Finding:
-    """Return the finding of a run too slow for its dust."""
+def _where(shop: Shop, run: ShopRun, part: DuctPart) -> str:
+    """Return how a message names a run, or the part of it that is judged."""
+    return run.id if len(run.parts) == 1 else f"the {show(shop.request.units, 'diameter', part.bore)} part of {run.id}"
+
+
+def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, *, more: bool) -> Finding:
+    """Return the finding of a run too slow for its dust; `more`: whether further machines upstream could be opened."""
     units, speed = shop.request.units, velocity(run, flow)
-    fit = run.start * (speed / dust.transport_velocity) ** 0.5
+    fit = run.widest.bore * (speed / dust.transport_velocity) ** 0.5
     need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
-    advice = "no air flows here in this state; open more gates"
+    advice = "no air flows here in this state"
     if speed > 0.0:
-        advice = (
-            f"a diameter of at most {show(units, 'diameter', fit)} carries it at this flow; "
-            f"or open further gates until {show(units, 'flow', need)} flow here"
-        )
+        advice = f"a diameter of at most {show_bound(units, 'diameter', fit, most=True)} carries it at this flow"
+    if more:
+        further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
+        advice = further if speed <= 0.0 else f"{advice}; or {further}"
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
+    where = _where(shop, run, run.widest)
     return finding(
         units,
         "below-transport-velocity",
-        f"air in {run.id} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
-        at=f"runs[{run.index}].diameter",
+        f"air in {where} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
+        at=run.widest.at,
         run=run.id,
         state=state,
         quantity="velocity",
@@ -95,23 +104,24 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None) 
     )
 
 
-def _fast(shop: Shop, run: ShopRun, told: RunResult, carrier: Dust, dust: Dust, state: str | None) -> Finding:
+def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run faster than its purpose needs."""
-    units = shop.request.units
-    widest = run.start * (told.velocity / carrier.transport_velocity) ** 0.5
-    moves, enough = show_apart(units, "velocity", told.velocity, dust.upper_velocity)
+    units, part = shop.request.units, run.narrowest
+    widest = part.bore * (speed / carrier.transport_velocity) ** 0.5
+    moves, enough = show_apart(units, "velocity", speed, dust.upper_velocity)
+    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)},"
     return finding(
         units,
         "needlessly-fast",
-        f"air in {run.id} moves at {moves}; above {enough} more speed buys noise, wear and power",
-        at=f"runs[{run.index}].diameter",
+        f"air in {_where(shop, run, part)} moves at {moves}; above {enough} more speed buys noise, wear and power",
+        at=part.at,
         run=run.id,
         state=state,
         quantity="velocity",
         kind="velocity",
-        value=told.velocity,
+        value=speed,
         maximum=dust.upper_velocity,
-        suggestion=Suggestion(text=f"a wider duct, up to {show(units, 'diameter', widest)}, still carries the dust"),
+        suggestion=Suggestion(text=f"{wider} would do in this state; look at the other states first"),
         source=dust.upper_passport.source,
     )
 
@@ -146,6 +156,12 @@ def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None)
     return out
 
 
+def _gates(shop: Shop, openings: dict[int, float]) -> str:
+    """Return the shut zone gates as words."""
+    shut = [shop.runs[gate].id for gate in shut_zones(shop, openings)]
+    return f"the shut gate of {shut[0]}" if len(shut) == 1 else f"one of the shut gates of {', '.join(shut)}"
+
+
 def cut_off(
     shop: Shop, openings: dict[int, float], named: frozenset[int] = frozenset(), state: str | None = None
 ) -> list[Finding]:
@@ -154,11 +170,11 @@ def cut_off(
         finding(
             shop.request.units,
             "shut-off-downstream",
-            f"{machine.name} is meant to be open, but a shut gate further down cuts it off",
+            f"{machine.name} is meant to be open, but {_gates(shop, openings)} further down cuts it off",
             at=f"runs[{machine.hoods[0]}].hood",
             run=shop.runs[machine.hoods[0]].id,
             state=state,
-            suggestion=Suggestion(text="open the gate of its zone as well"),
+            suggestion=Suggestion(text=f"open {_gates(shop, openings)} as well"),
         )
         for machine in shut_off(shop, openings, named)
     ]

@@ -9,30 +9,35 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
+from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
+from airbough_service.catalogue import Duct
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.terms import assumed
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
     machine_at,
     plain,
     rounded,
+    show,
 )
 from airbough_service.terms.out_of_range import in_preset
 
 
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
-    return crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
+    own = crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
+    return own + place_of_change(shop, run)
 
 
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
-    return sparks(shop) + nonconductive(shop) + junctions(shop)
+    return sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -41,7 +46,7 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     limit = catalogue.close_coupled_ratio()
     if turning < 2:
         return []
-    spacing = float(run.run.length) / (turning + 1) / run.start
+    spacing = float(run.run.length) / (turning + 1) / run.widest.bore
     if spacing >= limit * (1.0 - HOLDS):
         return []
     return [
@@ -117,14 +122,13 @@ def _beyond(shop: Shop, at: str, run: str, beyond: catalogue.Outside, origin: ca
 
 def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the note of a hose whose stretch was not given."""
-    if run.wall.assumed_stretch is None:
+    if run.wall.assumed_stretch is None or run.wall.duct is None:
         return []
     return [
         finding(
             shop.request.units,
             "stretch-assumed",
-            f"no stretch was given for the hose of {run.id}; {100.0 * run.wall.assumed_stretch:g} % of its full length "
-            "was taken",
+            assumed.stretch(run.wall.duct, run.wall.assumed_stretch, run.widest.bore, f"hose of {run.id}"),
             at=f"runs[{run.index}].stretch",
             run=run.id,
             quantity="stretch",
@@ -133,6 +137,82 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
             source="common-practice",
         )
     ]
+
+
+def hoses(shop: Shop) -> list[Finding]:
+    """Return one note for each make of hose, at its first run: what it loses against spiral duct, and how surely."""
+    first: dict[str, tuple[ShopRun, Duct]] = {}
+    for run in shop.runs:
+        duct = run.wall.duct
+        if duct is not None and duct.kind == "hose" and run.run.roughness is None and float(run.run.length) > 0.0:
+            first.setdefault(duct.id, (run, duct))
+    out = []
+    for run, duct in first.values():
+        text, ratio = assumed.hose_range(duct, run.widest.bore, shop.density, float(shop.air.viscosity))
+        out.append(
+            finding(
+                shop.request.units,
+                "hose-range",
+                text,
+                at=f"runs[{run.index}].duct",
+                run=run.id,
+                quantity="friction_ratio",
+                value=ratio,
+                suggestion=Suggestion(text="keep hoses short; give a measured roughness where one is known"),
+                source=duct.passport.source,
+            )
+        )
+    return out
+
+
+def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
+    """Return the note of a lone change of bore that does not say whether the run's duct lies before or after it."""
+    lone = run.run.fittings[0] if len(run.run.fittings) == 1 else None
+    if not isinstance(lone, Taper | AbruptChange) or lone.at is not None or float(run.run.length) == 0.0:
+        return []
+    preset, at = shop.request.units, f"runs[{run.index}].fittings[0].at"
+    whole = show(preset, "length", float(run.run.length))
+    return [
+        finding(
+            preset,
+            "change-place-assumed",
+            f"the change of bore of {run.id} does not say where it stands; all {whole} of duct were taken to lie "
+            f"after it, {show(preset, 'diameter', run.end)} wide",
+            at=at,
+            run=run.id,
+            suggestion=Suggestion(text=f"give `at`, the length of duct before it: 0, or {whole} if it stands last"),
+        )
+    ]
+
+
+def constructions(shop: Shop) -> list[Finding]:
+    """Return the note of elbows whose construction was not given, at the first of them."""
+    left_out = [
+        (run, number)
+        for run in shop.runs
+        for number, fitting in enumerate(run.run.fittings)
+        if isinstance(fitting, Elbow | ElbowPair | Offset) and fitting.construction is None
+    ]
+    if not left_out:
+        return []
+    run, number = left_out[0]
+    return [
+        finding(
+            shop.request.units,
+            "construction-assumed",
+            assumed.construction(_bore_at(run, number), f"{len(left_out)} turn{'s' if len(left_out) > 1 else ''}"),
+            at=f"runs[{run.index}].fittings[{number}].construction",
+            run=run.id,
+            suggestion=Suggestion(text="say how the elbows are made, such as adjustable ones that turn in your hands"),
+            source="common-practice",
+        )
+    ]
+
+
+def _bore_at(run: ShopRun, number: int) -> float:
+    """Return the bore that a fitting stands in, m."""
+    at = f"runs[{run.index}].fittings[{number}]"
+    return next((piece.bore for piece in run.pieces if piece.at == at), run.start)
 
 
 def sparks(shop: Shop) -> list[Finding]:

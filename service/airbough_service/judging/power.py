@@ -8,6 +8,7 @@ from airbough.wire.answer import (
 )
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
+from airbough_service.catalogue.power import power_shape
 from airbough_service.solving.power import Power, Shaft
 from airbough_service.terms.finding import (
     HOLDS,
@@ -54,4 +55,26 @@ def beyond(preset: Preset, shaft: Shaft, flow: float, state: str | None) -> Find
         value=flow,
         minimum=shaft.lowest if low else None,
         maximum=None if low else shaft.highest,
+    )
+
+
+def assumed(preset: Preset, shaft: Shaft) -> tuple[Finding, ...]:
+    """Return the note that one efficiency was taken for that of the best point; none where power points are given."""
+    if shaft.best is None or shaft.best.flow <= 0.0:
+        return ()
+    shape, flow = power_shape(), shaft.best.flow
+    return (
+        finding(
+            preset,
+            "efficiency-shape-assumed",
+            f"the efficiency given is taken for that of the fan's best point, {show(preset, 'flow', flow)}, where flow "
+            f"times pressure is greatest on its curve; away from it power follows a published shape, down to "
+            f"{shape.shape.floor:g} of the best point's without flow ({shape.low:g} to {shape.high:g})",
+            at="collector.efficiency",
+            quantity="best_flow",
+            kind="flow",
+            value=flow,
+            suggestion=Suggestion(text="give the fan's power points, above all at little flow"),
+            source=shape.passports[0].source,
+        ),
     )

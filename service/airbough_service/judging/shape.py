@@ -50,6 +50,7 @@ from airbough_service.terms.finding import (
 
 Floats = NDArray[np.float64]
 SHORTEST_TAPER: Final = 0.05  # m
+RADIUS_FIXED: Final = ("adjustable", "mitered")  # constructions whose published loss does not go by a radius
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
 
 
@@ -151,49 +152,98 @@ def _swapped(run: ShopRun, at: str, new: Piece) -> ShopRun:
     return replace(run, pieces=tuple(new if piece.at == at else piece for piece in run.pieces))
 
 
-def _gentle(fitting: Elbow, bore: float) -> tuple[ElbowPair, catalogue.Loss] | None:
-    """Return two gentle elbows with a spacer that make the same turn, and their loss."""
-    radius = check("gentle-radius").value
-    pair = ElbowPair(angle=fitting.angle, radius_ratio=radius, spacer_ratio=1.0, count=fitting.count)
-    found = Found()
-    loss = pieces.ask(found, "", lambda: catalogue.fitting_loss("elbow-pair", pieces.parameters(pair), bore))
-    return None if loss is None else (pair, loss)
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What could make a turn in place of what does.
+
+    Attributes:
+        fitting: as the document would have it.
+        loss: of it.
+        bought: what is bought for it, for one turn.
+    """
+
+    fitting: Elbow | ElbowPair
+    loss: catalogue.Loss
+    bought: str
 
 
 def turns(bench: Bench, run: ShopRun) -> list[Finding]:
-    """Return a finding for each sharp turn that two gentle ones would ease."""
+    """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
     out, worth = [], check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
         if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
             continue
         at = f"runs[{run.index}].fittings[{number}]"
         piece = next((piece for piece in run.pieces if piece.at == at), None)
-        gentle = None if piece is None else _gentle(fitting, piece.bore)
-        if piece is None or gentle is None or piece.coefficient - gentle[1].coefficient < worth:
+        if piece is None:
             continue
-        out.append(_turn(bench, run, at, piece, *gentle))
+        for code, turn in (("sharp-turn", _parted(fitting, piece)), ("smoother-elbow", _smoother(fitting, piece))):
+            if turn is not None and piece.coefficient - turn.loss.coefficient >= worth:
+                out.append(_turn(bench, run, code, at, piece, turn))
     return out
 
 
-def _turn(bench: Bench, run: ShopRun, at: str, piece: Piece, pair: ElbowPair, loss: catalogue.Loss) -> Finding:
+def _of(fitting: Elbow | ElbowPair, bore: float, bought: str) -> Turn | None:
+    """Return a turn with its loss; None where the catalogue does not answer it."""
+    kind, values = pieces.tag(fitting), pieces.parameters(fitting)
+    loss = pieces.ask(Found(), "", lambda: catalogue.fitting_loss(kind, values, bore))
+    return None if loss is None else Turn(fitting, loss, bought)
+
+
+def _parted(fitting: Elbow, piece: Piece) -> Turn | None:
+    """Return two elbows of half the angle, of the same construction and radius, with a spacer."""
+    half = f"{float(fitting.angle) / 2.0:g} deg"
+    pair = ElbowPair(
+        angle=fitting.angle,
+        radius_ratio=fitting.radius_ratio,
+        construction=fitting.construction,
+        spacer_ratio=1.0,
+        count=fitting.count,
+    )
+    kind = piece.entry.split("/")[1]
+    return _of(pair, piece.bore, f"two {kind} elbows of {half} with a spacer one diameter long")
+
+
+def _smoother(fitting: Elbow, piece: Piece) -> Turn | None:
+    """Return the best single elbow of a wider radius in its own construction, or of a smoother construction."""
+    kind, gentle = piece.entry.split("/")[1], check("gentle-radius").value
+    own = fitting.radius_ratio if fitting.radius_ratio is not None else gentle
+    radius = max(own, gentle)
+    words = [kind] if own < gentle and kind not in RADIUS_FIXED else []
+    smoother = {"mitered": "five-piece", "adjustable": "smooth"}.get(kind)
+    words += [] if smoother is None else [smoother]
+    found = [
+        _of(
+            structs.replace(fitting, construction=word, radius_ratio=radius),
+            piece.bore,
+            f"one {word} elbow of {float(fitting.angle):g} deg, centreline radius {radius:g} diameters",
+        )
+        for word in words
+    ]
+    known = [turn for turn in found if turn is not None]
+    return min(known, key=lambda turn: turn.loss.coefficient, default=None)
+
+
+def _turn(bench: Bench, run: ShopRun, code: str, at: str, piece: Piece, turn: Turn) -> Finding:
     """Return the finding of one sharp turn."""
-    preset = bench.shop.request.units
-    new = replace(piece, type="elbow-pair", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
+    preset, loss, fitting = bench.shop.request.units, turn.loss, turn.fitting
+    kind = pieces.tag(fitting)
+    new = replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
     gain = bench.gain(run.index, {run.index: _swapped(run, at, new)})
-    value = {"type": "elbow-pair", "angle": float(pair.angle), "radius_ratio": pair.radius_ratio, "spacer_ratio": 1.0}
-    if pair.count > 1:
-        value["count"] = pair.count
+    value: dict[str, float | str] = {"type": kind, **pieces.parameters(fitting)}
+    if fitting.count > 1:
+        value["count"] = fitting.count
     return finding(
         preset,
-        "sharp-turn",
-        f"the turn of {float(pair.angle):g} deg in {run.id} loses {piece.coefficient:.2f} velocity pressures; "
-        f"two gentle elbows of half the angle with a short spacer lose {loss.coefficient:.2f}",
+        code,
+        f"the turn of {float(fitting.angle):g} deg in {run.id} ({piece.entry.split('/')[1]}) loses "
+        f"{piece.coefficient:.2f} velocity pressures; {turn.bought}: {loss.coefficient:.2f}",
         at=at,
         run=run.id,
         quantity="coefficient",
         value=piece.coefficient,
         maximum=loss.coefficient,
-        suggestion=_suggestion("two elbows of half the angle with a spacer of one diameter", at, value, gain),
+        suggestion=_suggestion(turn.bought, at, value, gain),
         source=loss.passport.source,
     )
 
@@ -227,7 +277,8 @@ def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
 def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
     """Return the finding of one abrupt change and the taper that would fix it."""
     preset = bench.shop.request.units
-    length = max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER)
+    longest = catalogue.family("taper").parameters["length"].maximum
+    length = min(max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER), longest)
     loss = catalogue.change_of_size(upstream, downstream, length)
     new = replace(piece, type="taper", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
     gain = bench.gain(run.index, {run.index: _swapped(run, piece.at, new)})
@@ -240,6 +291,7 @@ def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream
             "upstream_diameter": units.value("diameter", upstream, preset),
             "downstream_diameter": units.value("diameter", downstream, preset),
             "length": told,
+            **_placed(bench, run, piece),
         }
     elif run.run.join is None:
         path, value = f"runs[{run.index}].join", {"type": "straight", "taper_length": told}  # type: ignore[assignment]
@@ -256,6 +308,13 @@ def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream
         suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, value, gain),
         source=loss.passport.source,
     )
+
+
+def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
+    """Return where a change of bore inside a run says that it stands, in the preset."""
+    fitting = run.run.fittings[int(piece.at.rsplit("[", 1)[1][:-1])]
+    at = getattr(fitting, "at", None)
+    return {} if at is None else {"at": units.value("length", float(at), bench.shop.request.units)}
 
 
 def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:

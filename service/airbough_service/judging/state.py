@@ -37,7 +37,7 @@ Floats = NDArray[np.float64]
 def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
     """Return the findings of this state alone, without those of the tree's shape."""
     shop = solved.shop
-    out = outcome_findings(solved, state) + checks.cut_off(shop, solved.openings, solved.named, state)
+    out = outcome_findings(solved, state)
     if solved.operating.crossings:
         out += checks.velocities(shop, solved.runs, solved.openings, state)
         out += checks.starved(shop, solved.hoods, state)
@@ -63,12 +63,15 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
     """Return the findings of shaft power and motor load in a state; `fan`: not the collector's own."""
     shop, flow = solved.shop, float(solved.operating.flow[0])
-    shaft = shaft_of(shop, fan)
-    if shaft is None or not solved.operating.crossings:
+    shaft = shaft_of(shop, solved.fan, fan)
+    if shaft is None or not solved.known:
         return ()
+    if not solved.operating.crossings:
+        return motor.assumed(shop.request.units, shaft)
     if not shaft.reaches(flow):
         return (motor.beyond(shop.request.units, shaft, flow, state),)
-    return motor.overloaded(shop.request, power_of(solved, fan), state)
+    found = power_of(solved, fan)
+    return (*motor.assumed(shop.request.units, shaft), *motor.overloaded(shop.request, found, state))
 
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
@@ -94,6 +97,7 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
     out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    out += checks.cut_off(shop, solved.openings, solved.named, state)
     if operating.outcome == "beyond-fan-curve":
         return [*out, _beyond_curve(solved, state)]
     if not solved.known:
@@ -141,12 +145,12 @@ def _all_shut(solved: Solved, state: str | None) -> Finding:
     return finding(
         preset,
         "all-gates-shut",
-        f"every gate is shut while the fan runs: {what}",
+        f"every way to the fan is shut while it runs: {what}",
         state=state,
         quantity="open_gates",
         value=0.0,
         minimum=1.0,
-        suggestion=Suggestion(text="keep one gate open whenever the fan runs"),
+        suggestion=Suggestion(text="keep one machine's whole way to the fan open whenever it runs"),
         source="common-practice",
     )
 

@@ -8,7 +8,9 @@ from airbough.wire.air import (
     Air,
     AirResult,
 )
+from airbough.wire.collector import CollectorLoss
 from airbough.wire.problem import Fault
+from airbough.wire.tree import Resistance
 from airbough_service import catalogue
 from airbough_service.core.errors import OutsideTableError
 
@@ -32,6 +34,15 @@ def air_of(asked: Air | None, path: str) -> tuple[AirResult, list[Fault]]:
         density=None if asked.density is None else float(asked.density),
         viscosity=None if asked.viscosity is None else float(asked.viscosity),
     )
+
+
+def rated_term(loss: CollectorLoss | Resistance, air: AirResult) -> float:
+    """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
+    rated, _ = air_of(loss.rated_air, "")
+    n = loss.exponent
+    density = (float(air.density) / float(rated.density)) ** (n - 1.0)
+    viscosity = (float(air.viscosity) / float(rated.viscosity)) ** (2.0 - n)
+    return float(float(loss.pressure) / float(loss.flow) ** n * density * viscosity)
 
 
 def standard() -> AirResult:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.air import AirResult
 from airbough.wire.collector import (
     Collector,
-    CollectorLoss,
     Fan,
 )
 from airbough.wire.problem import Fault
@@ -15,7 +13,7 @@ from airbough_service.catalogue import Loss, change_of_size
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import collector_checks
-from airbough_service.shop.air import air_of
+from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
@@ -40,7 +38,7 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     inside = chosen.includes or ()
-    terms = [(_term(loss, shop.air), loss.exponent) for loss in collector.losses if loss.name not in inside]
+    terms = [(rated_term(loss, shop.air), loss.exponent) for loss in collector.losses if loss.name not in inside]
     return curves.Fan(
         _pieces(chosen, shop), np.array(terms, float).reshape(-1, 2), _off_curve(chosen, shop), recovery(shop, chosen)
     )
@@ -50,7 +48,7 @@ def on_curve(shop: Shop, fan: Fan, flow: float, at_fan: float) -> float:
     """Return what a fan's curve must have at a flow to leave so much for the tree, Pa, at this speed and air."""
     losses = () if shop.request.collector is None else shop.request.collector.losses
     outside = sum(
-        _term(loss, shop.air) * flow**loss.exponent for loss in losses if loss.name not in (fan.includes or ())
+        rated_term(loss, shop.air) * flow**loss.exponent for loss in losses if loss.name not in (fan.includes or ())
     )
     return float(at_fan + outside + (_off_curve(fan, shop) - recovery(shop, fan)) * flow * flow)
 
@@ -58,7 +56,7 @@ def on_curve(shop: Shop, fan: Fan, flow: float, at_fan: float) -> float:
 def loss_terms(shop: Shop) -> list[tuple[float, float]]:
     """Return a and n of each collector loss a * flow^n at the tree's air, those inside the curve too."""
     collector = shop.request.collector or Collector()
-    return [(_term(loss, shop.air), loss.exponent) for loss in collector.losses]
+    return [(rated_term(loss, shop.air), loss.exponent) for loss in collector.losses]
 
 
 def collector_loss(shop: Shop, flow: float) -> float:
@@ -126,12 +124,3 @@ def outlet_change(shop: Shop, fan: Fan | None) -> tuple[Loss | None, float]:
         return None, 0.0
     loss = change_of_size(outlet, first, None)
     return loss, loss.coefficient * dynamic(shop.density, min(outlet, first))
-
-
-def _term(loss: CollectorLoss, air: AirResult) -> float:
-    """Return a of a loss a * flow^n at the tree's air: pressure (1/flow)^n (rho/rho_r)^(n-1) (mu/mu_r)^(2-n)."""
-    rated, _ = air_of(loss.rated_air, "")
-    n = loss.exponent
-    density = (float(air.density) / float(rated.density)) ** (n - 1.0)
-    viscosity = (float(air.viscosity) / float(rated.viscosity)) ** (2.0 - n)
-    return float(float(loss.pressure) / float(loss.flow) ** n * density * viscosity)

@@ -195,6 +195,23 @@ def way_open(shop: Shop, openings: Openings | None = None) -> bool:
     return any(open_hoods(shop, openings))
 
 
+def shut_zones(shop: Shop, openings: Openings) -> tuple[int, ...]:
+    """Return the runs of the zone gates that are shut in this state, by number."""
+    every = document(shop) | openings
+    return tuple(gate for gate in shop.machines.zones if is_shut(every[gate]))
+
+
+def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
+    """Return, by run, whether some hood upstream of it is shut in this state and could be opened too."""
+    is_open = open_hoods(shop, openings)
+    out = [run.run.hood is not None and not is_open[run.index] for run in shop.runs]
+    for index in reversed(shop.shape.order):
+        parent = shop.shape.parents[index]
+        if parent >= 0:
+            out[parent] = out[parent] or out[index]
+    return out
+
+
 def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:
     """Return the machines whose own gates stand open, or that are named, and that a shut zone gate cuts off."""
     opened = open_hoods(shop, openings)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import Final
 
+from airbough.wire.problem import Fault
 from airbough.wire.tree import (
     Branch,
-    BranchFactor,
     Straight,
     Tree,
 )
 from airbough_service import catalogue
-from airbough_service.catalogue import Arrangement
+from airbough_service.catalogue import Arrangement, Edition
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network.tree import Arm
 from airbough_service.shop.pieces import (
+    Beside,
     Found,
     Junction,
     Piece,
@@ -33,13 +36,56 @@ def arrangement(request: Tree, arms: tuple[int, ...]) -> Arrangement:
     return "double"
 
 
-def change(found: Found, request: Tree, index: int, end: float, into: float) -> None:
-    """Add a straight run's change of size, where its bore differs from that of the run it flows into."""
-    join = request.runs[index].join
-    if request.model.junctions == "none" or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
+def charges_change(request: Tree, *, alone: bool) -> bool:
+    """Return whether the model's law charges a straight run's change of size as the caller states it."""
+    law = request.model.junctions
+    return law in catalogue.EDITIONS or (law == "entry-angle" and alone)
+
+
+def faults(request: Tree, shape: Topology) -> list[Fault]:
+    """Return what joins state that the laws of their junctions do not use."""
+    found = Found(preset=request.units)
+    for index in range(len(request.runs)):
+        unused(found, request, shape, index)
+    return found.faults
+
+
+def unused(found: Found, request: Tree, shape: Topology, index: int) -> None:
+    """Note what a run's join states that the law of its junction does not use."""
+    join, law, parent = request.runs[index].join, request.model.junctions, shape.parents[index]
+    alone = parent >= 0 and len(shape.children[parent]) == 1
+    names: tuple[str, ...]
+    if isinstance(join, Straight) and not charges_change(request, alone=alone):
+        names = ("taper_length", "coefficient")
+        charges = "nothing at a junction" if law == "none" else "no change of size where runs meet"
+    elif isinstance(join, Branch):
+        names = tuple(name for name, laws in _LAWS_OF.items() if law not in laws)
+        charges = "no such number"
+    else:
         return
-    length = None if join is None or join.taper_length is None else float(join.taper_length)
+    for name in names:
+        if getattr(join, name) is not None:
+            found.fault(f"runs[{index}].join.{name}", "not-for-this-law", f"`{law}` knows {charges}; leave it out")
+
+
+_LAWS_OF: Final = {"factor": catalogue.EDITIONS, "straight": catalogue.EDITIONS, "entry_factor": ("entry-angle",)}
+
+
+def change(found: Found, request: Tree, index: int, end: float, into: float, *, alone: bool) -> None:
+    """Add a straight run's change of size, where its bore differs from that of the run it flows into.
+
+    Under entry-angle a run alone pays what its law says of a junction where no other flows, unless the caller says how
+    it changes; where runs meet, static pressures do, and that holds all.
+    """
+    join, law = request.runs[index].join, request.model.junctions
+    if not charges_change(request, alone=alone) or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
+        return
     path = f"runs[{index}].join"
+    length = None if join is None or join.taper_length is None else float(join.taper_length)
+    if law == "entry-angle" and length is None and (join is None or join.coefficient is None):
+        if end < into:
+            add(found, "change", path, "entry-angle", end, catalogue.entry_angle_alone(end, into))
+        return
     if join is not None and join.coefficient is not None:
         found.pieces.append(Piece("change", path, "known-coefficient", join.coefficient, min(end, into)))
         return
@@ -50,47 +96,46 @@ def change(found: Found, request: Tree, index: int, end: float, into: float) -> 
 
 def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, into: float) -> Arm:
     """Return how a run enters its junction under the laws of the request's model."""
-    arms = shape.children[shape.parents[index]]
+    arms, law = shape.children[shape.parents[index]], request.model.junctions
     join = request.runs[index].join
     path = f"runs[{index}].join"
-    if len(arms) < 2 or request.model.junctions == "none":
+    if len(arms) < 2 or law == "none":
         return Arm()
-    if request.model.junctions == "entry-angle":
+    if law == "entry-angle":
         return _entry_angle(found, path, join)
-    word = arrangement(request, arms)
     if isinstance(join, Branch):
-        ratio = (end / into) ** 2
-        if join.factor is not None:
-            return _own_law(join, join.factor, ratio, word)
+        return _branch(found, path, join, (end / into) ** 2, arrangement(request, arms), law)
+    return Arm(constants=catalogue.flow_ratio_constants())
+
+
+def _branch(found: Found, path: str, join: Branch, ratio: float, word: Arrangement, law: Edition) -> Arm:
+    """Return the arm of a branch under a flow-ratio law; the caller's own numbers stand in for the catalogue's."""
+    angle = float(join.angle)
+    out = Arm(
+        is_branch=True,
+        cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
+        area_ratio=1.0 / ratio,
+        constants=catalogue.flow_ratio_constants(),
+    )
+    beside_straight = word != "symmetrical"
+    if join.factor is None or (join.straight is None and beside_straight):
         try:
-            law = catalogue.branch_law(float(join.angle), ratio, word)
+            known = catalogue.branch_law(angle, ratio, word, law)
         except OutsideTableError as error:
             at = f"{path}.{error.name}" if hasattr(join, error.name) else path
             found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
             return Arm()
-        found.junctions.append(Junction(path, law.entry, law.passport, law.outside))
-        return Arm(
-            is_branch=True,
-            cosine=law.cosine,
-            area_ratio=1.0 / ratio,
-            factor=(law.factor_low, law.factor_slope, law.factor_high, law.factor_step),
-            constants=law.constants,
-        )
-    own = None if join is None else join.tee_share
-    tee = _tee_share(request, arms, word) if own is None else own
-    return Arm(tee=tee, constants=catalogue.flow_ratio_constants(word))
-
-
-def _own_law(join: Branch, factor: BranchFactor, ratio: float, word: Arrangement) -> Arm:
-    """Return the arm of a branch whose factor is the caller's own."""
-    angle = float(join.angle)
-    return Arm(
-        is_branch=True,
-        cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
-        area_ratio=1.0 / ratio,
-        factor=(factor.low, factor.slope, factor.high, factor.step),
-        constants=catalogue.flow_ratio_constants(word),
-    )
+        out = replace(out, factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag)
+        if join.factor is None:
+            found.junctions.append(Junction(path, known.entry, known.passport, known.outside))
+        if join.straight is None and beside_straight:
+            found.beside.append(Beside(path, *known.straight))
+    if join.factor is not None:
+        own = join.factor
+        out = replace(out, factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
+    if join.straight is not None:
+        out = replace(out, linear=join.straight.linear, drag=join.straight.drag)
+    return out
 
 
 def _entry_angle(found: Found, path: str, join: object) -> Arm:
@@ -106,13 +151,3 @@ def _entry_angle(found: Found, path: str, join: object) -> Arm:
     if loss is not None:
         found.junctions.append(Junction(path, loss.entry, loss.passport, loss.outside, factor))
     return Arm(is_branch=True, cosine=cosine, entry_factor=factor)
-
-
-def _tee_share(request: Tree, arms: tuple[int, ...], word: Arrangement) -> float:
-    """Return the share of the square tee's straight law in a straight run's coefficient."""
-    if word != "wye":
-        return 0.0
-    joins = (request.runs[index].join for index in arms)
-    branch = next(join for join in joins if isinstance(join, Branch))
-    area_ratio = 1.0  # of no weight: the choice of the tee's law goes by the angle
-    return float(catalogue.branch_law(float(branch.angle), area_ratio, word).tee)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from airbough.wire.problem import Fault
@@ -17,9 +17,9 @@ from airbough_service.catalogue.leakage import (
     leakage_class,
 )
 from airbough_service.core.laws.leakage import leak_coefficient
-from airbough_service.core.network.leaks import Leaks, with_leaks
+from airbough_service.core.network.leaks import Leaks, Part, with_leaks
 from airbough_service.core.network.tree import Run as PackedRun
-from airbough_service.shop.pieces import nearest_fault
+from airbough_service.shop.pieces import Found, course, nearest_fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +41,15 @@ class Leaking:
         """Whether any run leaks."""
         return any(coefficient > 0.0 for coefficient in self.coefficients)
 
-    def packed(self, rows: Sequence[PackedRun]) -> Leaks:
-        """Return the rows with their leaks; rows beyond those of the document do not leak."""
+    def packed(self, rows: Sequence[PackedRun], parts: Mapping[int, Sequence[Part]] | None = None) -> Leaks:
+        """Return the rows with their leaks; rows beyond those of the document do not leak.
+
+        Args:
+            rows: one for each run, then those behind the inlet.
+            parts: of the runs whose bore changes between lengths of duct.
+        """
         none = [0.0] * (len(rows) - len(self.coefficients))
-        return with_leaks(rows, [*self.coefficients, *none], self.exponent)
+        return with_leaks(rows, [*self.coefficients, *none], self.exponent, parts)
 
 
 def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:
@@ -77,5 +82,6 @@ def _class(word: str, index: int, faults: list[Fault]) -> LeakageClass | None:
 
 
 def _coefficient(run: Run, found: LeakageClass) -> float:
-    """Return the leak of a run's wall at 1 Pa; the surface is that of its bore and straight length."""
-    return leak_coefficient(1.0, found.coefficient, float(run.diameter), float(run.length))
+    """Return the leak of a run's wall at 1 Pa; the surface is that of its bores and straight lengths."""
+    parts = course(Found(), run, "").parts  # faults are gathered where the run is made ready
+    return sum(leak_coefficient(1.0, found.coefficient, part.bore, part.length) for part in parts)

@@ -1,9 +1,9 @@
 """Which machines a shop has, and which hoods and gates belong to each.
 
-A hood belongs to the machine of its `machine_id`. Without one, it takes the `machine_id` of the nearest gate between it
-and the first junction; or of the nearest gate further down that has one which no other hood bears; else it is a machine
-of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to the machine whose hoods
-are all the hoods upstream of it; else it is a zone gate and belongs to none.
+A hood belongs to the machine of its `machine_id`. Without one it takes that of the nearest gate that has one between
+it and the first junction; failing that, that of the first gate on its way to the collector, if that gate has one; else
+it is a machine of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to the
+machine whose hoods are all the hoods upstream of it; else it is a zone gate and belongs to none.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class Machines:
         """Return the machine that a word names, noting a word that names none."""
         if word in self.words:
             return self.each[self.words[word]]
-        faults.append(self._unknown(word, path))
+        faults.append(self._zone(word, path) if word in self.zone_words else self._unknown(word, path))
         return None
 
     def gates_named(self, word: str, path: str, faults: list[Fault]) -> tuple[int, ...]:
@@ -66,6 +66,10 @@ class Machines:
             return (self.zone_words[word],)
         machine = self.named(word, path, faults)
         return () if machine is None else machine.gates
+
+    def _zone(self, word: str, path: str) -> Fault:
+        detail = f"the gate of {word!r} serves several machines, so it is no machine's"
+        return Fault(path=path, code="unknown-machine", detail=detail)
 
     def _unknown(self, word: str, path: str) -> Fault:
         near = difflib.get_close_matches(word, [*self.words, *self.zone_words], 3)
@@ -101,7 +105,7 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             gates[own].append(index)
     keys = sorted(number, key=lambda key: number[key])
     each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
-    return _indexed(runs, each, tuple(zones)), faults
+    return _indexed(runs, each, tuple(zones)), [*faults, *_taken(runs, each)]
 
 
 def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, ...]) -> Machines:
@@ -116,30 +120,20 @@ def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, .
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
-    on_line, further = _ids_downstream(runs, shape)
-    hoods = {index: run.hood for index, run in enumerate(runs) if run.hood is not None}
-    near = {index: hood.machine_id or on_line[index] for index, hood in hoods.items()}
-    borne = set(near.values())
-    out: dict[int, tuple[bool, str]] = {}
-    for index, name in near.items():
-        other = further[index]
-        if name is None and other is not None and other not in borne:
-            name = other
-        out[index] = (False, runs[index].id) if name is None else (True, name)
-    return out
-
-
-def _ids_downstream(runs: Sequence[Run], shape: Topology) -> tuple[list[str | None], list[str | None]]:
-    """Return, by run, the `machine_id` of the nearest gate from it to the first junction, and of the nearest at all."""
-    on_line: list[str | None] = [None] * len(runs)
-    further: list[str | None] = [None] * len(runs)
+    on_line: list[str | None] = [None] * len(runs)  # of the nearest gate with an id, down to the first junction
+    first: list[str | None] = [None] * len(runs)  # of the first gate at all, where that has one
     for index in shape.order:
         run, parent = runs[index], shape.parents[index]
         own = None if run.gate is None else run.gate.machine_id
         alone = parent >= 0 and len(shape.children[parent]) == 1
         on_line[index] = own or (on_line[parent] if alone else None)
-        further[index] = own or (further[parent] if parent >= 0 else None)
-    return on_line, further
+        first[index] = own if run.gate is not None else first[parent] if parent >= 0 else None
+    out: dict[int, tuple[bool, str]] = {}
+    for index, run in enumerate(runs):
+        if run.hood is not None:
+            name = run.hood.machine_id or on_line[index] or first[index]
+            out[index] = (False, run.id) if name is None else (True, name)
+    return out
 
 
 def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> list[int]:
@@ -163,6 +157,20 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
         )
         for (by_id, name), place in number.items()
         if not by_id and (True, name) in number
+    ]
+
+
+def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
+    """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
+    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each}
+    return [
+        Fault(
+            path=f"runs[{index}].id",
+            code="ambiguous-machine",
+            detail=f"{run.id!r} is also the machine_id of a machine that this gate does not belong to",
+        )
+        for index, run in enumerate(runs)
+        if run.gate is not None and run.hood is None and index not in own.get(run.id, {index})
     ]
 
 

@@ -17,7 +17,7 @@ from airbough_service.core.network import (
     columns,
     tree,
 )
-from airbough_service.core.network.leaks import Leaks
+from airbough_service.core.network.leaks import Leaks, Part
 from airbough_service.core.network.tree import (
     Arm,
     dynamic,
@@ -26,12 +26,13 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
+    DuctPart,
     Piece,
     Wall,
 )
 from airbough_service.shop.topology import Topology
 
-LAWS = {"flow-ratio": columns.FLOW_RATIO, "entry-angle": columns.ENTRY, "none": columns.MEET}
+LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": columns.ENTRY, "none": columns.MEET}
 Factors = dict[str, float]
 
 
@@ -48,6 +49,8 @@ class ShopRun:
         pieces: its losses.
         arm: how it enters its junction.
         dust: the dust words that reach it, from the hoods.
+        parts: its lengths of duct, one for each bore.
+        resistance: (a, exponent) of the loss inside the machine, a * flow^exponent in the tree's air; None without.
     """
 
     index: int
@@ -58,18 +61,31 @@ class ShopRun:
     pieces: tuple[Piece, ...]
     arm: Arm
     dust: tuple[str, ...]
+    parts: tuple[DuctPart, ...]
+    resistance: tuple[float, float] | None
 
     @property
     def id(self) -> str:
         """The caller's id."""
         return self.run.id
 
+    @property
+    def widest(self) -> DuctPart:
+        """The part of its duct where air is slowest; what the run tells of its velocity is told of it."""
+        return max(self.parts, key=lambda part: part.bore)
+
+    @property
+    def narrowest(self) -> DuctPart:
+        """The part of its duct where air is fastest."""
+        return min(self.parts, key=lambda part: part.bore)
+
 
 @dataclass(frozen=True, slots=True)
 class Discharge:
-    """One piece of duct after the fan."""
+    """One piece of duct after the fan; `bore` is that of its length."""
 
     start: float
+    bore: float
     end: float
     length: float
     wall: Wall
@@ -106,7 +122,8 @@ def pack_shop(
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
         rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
-    leaks = leaking.packed(rows) if leaking.any else None
+    parts = {run.index: _parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
+    leaks = leaking.packed(rows, parts) if leaking.any or parts else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
@@ -130,10 +147,13 @@ def _behind_inlet(
             parent=-1,
             start=piece.start,
             end=piece.end,
-            length=piece.length * piece.wall.multiplier * factors.get(piece.wall.multiplier_entry, 1.0),
+            length=_stretched(piece.length, piece.wall, factors),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
             fittings=_part(piece.pieces, "fitting", density, factors),
-            power_law=_power_law(request, piece.wall, piece.start, piece.length * piece.wall.multiplier, density),
+            power_law=_power_law(
+                request, piece.wall, piece.bore, _stretched(piece.length, piece.wall, factors), density
+            ),
+            bore=piece.bore,
         )
         for piece in discharge
     ]
@@ -151,24 +171,44 @@ def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors)
     )
 
 
+def _stretched(length: float, wall: Wall, factors: Factors) -> float:
+    """Return a length times the factor on its friction, m."""
+    return length * (wall.multiplier * factors.get(wall.multiplier_entry, 1.0))
+
+
 def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
-    stretch = run.wall.multiplier * factors.get(run.wall.multiplier_entry, 1.0)
+    length = _stretched(float(run.run.length), run.wall, factors)
     return tree.Run(
         parent=parent,
         start=run.start,
         end=run.end,
-        length=float(run.run.length) * stretch,
+        length=length,
         roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
         entry=_part(run.pieces, "entry", density, factors),
         port=_part(run.pieces, "port", density, factors),
         fittings=_part(run.pieces, "fitting", density, factors),
         change=_part(run.pieces, "change", density, factors),
-        power_law=_power_law(request, run.wall, run.start, float(run.run.length) * stretch, density),
-        resistance=_resistance(run),
+        power_law=_power_law(request, run.wall, run.widest.bore, length, density),
+        resistance=run.resistance,
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
         arm=run.arm,
+        bore=run.widest.bore,
+    )
+
+
+def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
+    """Return the parts of a run whose bore changes between lengths of duct."""
+    lengths = [_stretched(part.length, run.wall, factors) for part in run.parts]
+    return tuple(
+        Part(
+            part.bore,
+            lengths[number],
+            _power_law(request, run.wall, part.bore, lengths[number], density),
+            _part(tuple(piece for piece in run.pieces if piece.duct_part == number), "fitting", density, factors),
+        )
+        for number, part in enumerate(run.parts)
     )
 
 
@@ -177,11 +217,3 @@ def _power_law(request: Tree, wall: Wall, bore: float, length: float, density: f
     if request.model.friction != "power-law" or wall.power_law is None or length == 0.0:
         return None
     return power_law_terms(bore, length, wall.power_law, density)
-
-
-def _resistance(run: ShopRun) -> tuple[float, float] | None:
-    """Return (a, exponent) of the loss inside the machine."""
-    if run.run.hood is None or run.run.hood.resistance is None or float(run.run.hood.resistance.pressure) == 0.0:
-        return None
-    inside = run.run.hood.resistance
-    return float(inside.pressure) / float(inside.flow) ** inside.exponent, inside.exponent

@@ -35,6 +35,8 @@ from airbough_service.terms.out_of_range import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 SMALLEST_OPENING = 1.0e-4
+NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
+NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ class Piece:
         entry: the catalogue's entry; empty for the caller's own coefficient.
         passport: where the coefficient comes from.
         outside: parameters beyond their published range.
+        duct_part: number of the part of the run's duct that it stands on.
     """
 
     part: Part
@@ -62,6 +65,37 @@ class Piece:
     entry: str = ""
     passport: Passport | None = None
     outside: tuple[Outside, ...] = ()
+    duct_part: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class DuctPart:
+    """A length of duct of one bore: a whole run's, or one between two changes of bore inside it.
+
+    Attributes:
+        bore: m.
+        length: m.
+        at: path of what the bore is told by.
+    """
+
+    bore: float
+    length: float
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A run's duct in the direction of flow.
+
+    Attributes:
+        parts: at least one; only the one of a run without length has none.
+        of_fitting: by fitting, the number of the part that it stands on.
+        begins: by part, how many fittings stand before it.
+    """
+
+    parts: tuple[DuctPart, ...]
+    of_fitting: tuple[int, ...]
+    begins: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +109,15 @@ class Junction:
     coefficient: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a branch's share in the loss of the straight run rests on: at, its uncertain term, and where it is from."""
+
+    at: str
+    term: str
+    passport: Passport
+
+
 @dataclass(slots=True)
 class Found:
     """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
@@ -82,11 +125,12 @@ class Found:
     pieces: list[Piece] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     junctions: list[Junction] = field(default_factory=list)
+    beside: list[Beside] = field(default_factory=list)
     preset: str = "us"
 
     def own(self) -> Found:
         """Return a place for the pieces of one run; faults and junctions stay shared."""
-        return Found(faults=self.faults, junctions=self.junctions, preset=self.preset)
+        return Found(faults=self.faults, junctions=self.junctions, beside=self.beside, preset=self.preset)
 
     def fault(self, path: str, code: str, detail: str) -> None:
         """Add a fault."""
@@ -128,7 +172,7 @@ def add(found: Found, part: Part, path: str, kind: str, bore: float, loss: Loss,
 def parameters(fitting: object) -> dict[str, float | str]:
     """Return a fitting's parameters by name, those left out left out."""
     values = structs.asdict(fitting)  # type: ignore[arg-type]  # every wire fitting is a Struct
-    return {name: value for name, value in values.items() if value is not None and name != "count"}
+    return {name: value for name, value in values.items() if value is not None and name not in NO_PARAMETERS}
 
 
 def tag(fitting: object) -> str:
@@ -136,33 +180,101 @@ def tag(fitting: object) -> str:
     return str(type(fitting).__struct_config__.tag)  # type: ignore[attr-defined]  # every wire fitting is a Struct
 
 
-def fittings(found: Found, fitting_list: tuple[DischargeFitting, ...], path: str, start: float, *, hose: bool) -> float:
-    """Add every fitting in the direction of flow; return the bore after the last one, m."""
-    bore = start
-    for index, fitting in enumerate(fitting_list):
-        here = f"{path}.fittings[{index}]"
-        if hose and isinstance(fitting, Elbow | ElbowPair | Offset):
-            found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
+def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
+    """Return a run's duct by its bores: changes of bore stand first or last in the run, or where they say.
+
+    Args:
+        found: gathers a change that does not say where it stands.
+        run: in SI.
+        path: of the run in the document.
+    """
+    whole = float(run.length)
+    parts: list[DuctPart] = []
+    numbers: list[int] = []
+    bore, at, begun, passed = float(run.diameter), f"{path}.diameter", 0.0, 0
+    begins: list[int] = []
+    least = NO_LENGTH * max(whole, 1.0)
+    for index, fitting in enumerate(run.fittings):
+        numbers.append(len(parts))
+        if not isinstance(fitting, Taper | AbruptChange):
             continue
-        if isinstance(fitting, HoseBend) and not hose:
-            found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
-            continue
-        if isinstance(fitting, Taper | AbruptChange):
-            bore = _change(found, fitting, here, bore)
-            continue
-        if tag(fitting) == "known-coefficient":
-            count = fitting.count  # type: ignore[union-attr]  # the tag says which
-            own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
-            found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
-            continue
-        if tag(fitting) == "slide-gate":
-            _set_gate(found, fitting, here, bore)
-            continue
-        given = getattr(fitting, "coefficient", None)
-        if given is not None:
-            found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
-            continue
-        loss = ask(found, here, lambda f=fitting, b=bore: catalogue.fitting_loss(tag(f), parameters(f), b), fitting)  # type: ignore[misc]
+        place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
+        if place - begun > least:
+            parts.append(DuctPart(bore, place - begun, at))
+            begins.append(passed)
+            begun = place
+        passed = index + 1
+        bore, at = float(fitting.downstream_diameter), f"{path}.fittings[{index}].downstream_diameter"
+    if whole - begun > least or not parts:
+        parts.append(DuctPart(bore, whole - begun, at))
+        begins.append(passed)
+    return Course(tuple(parts), tuple(min(number, len(parts) - 1) for number in numbers), tuple(begins))
+
+
+def _place(
+    found: Found, fitting: Taper | AbruptChange, path: str, turn: tuple[int, int], reach: tuple[float, float]
+) -> float:
+    """Return the length of duct before a change of bore, m: as given, 0 for the run's first fitting, all for its last.
+
+    Args:
+        found: gathers a change between lengths of duct that does not say where it is.
+        fitting: the change.
+        path: of it.
+        turn: number of the fitting in its run, and how many there are.
+        reach: where the part begins that it ends, and the run's whole length, m.
+    """
+    (index, count), (begun, whole) = turn, reach
+    if fitting.at is not None:
+        place = float(fitting.at)
+        if not begun - NO_LENGTH <= place <= whole * (1.0 + NO_LENGTH) + NO_LENGTH:
+            detail = "changes of bore follow one another, `at` from 0 to the run's length"
+            found.fault(f"{path}.at", "change-outside-run", detail)
+        return min(max(place, begun), whole)
+    if index == 0:
+        return 0.0
+    if index < count - 1 and whole > 0.0:
+        detail = "a change of bore between other fittings needs `at`, the length of duct before it"
+        found.fault(f"{path}.at", "change-not-placed", detail)
+    return whole if index == count - 1 else begun
+
+
+def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, *, hose: bool) -> float:
+    """Add every fitting in the direction of flow; return the bore after the last one, m.
+
+    Args:
+        found: gathers them.
+        run: whose fittings they are.
+        path: of the run in the document.
+        along: its duct.
+        hose: whether that is a hose.
+    """
+    bore = float(run.diameter)
+    for index, fitting in enumerate(run.fittings):
+        before = len(found.pieces)
+        bore = _fitting(found, fitting, f"{path}.fittings[{index}]", bore, hose=hose)
+        number = along.of_fitting[index]
+        found.pieces[before:] = [replace(piece, duct_part=number) for piece in found.pieces[before:]]
+    return bore
+
+
+def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *, hose: bool) -> float:
+    """Add one fitting; return the bore after it, m."""
+    if hose and isinstance(fitting, Elbow | ElbowPair | Offset):
+        found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
+    elif isinstance(fitting, HoseBend) and not hose:
+        found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
+    elif isinstance(fitting, Taper | AbruptChange):
+        return _change(found, fitting, here, bore)
+    elif tag(fitting) == "known-coefficient":
+        count = fitting.count  # type: ignore[union-attr]  # the tag says which
+        own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
+        found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
+    elif tag(fitting) == "slide-gate":
+        _set_gate(found, fitting, here, bore)
+    elif (given := getattr(fitting, "coefficient", None)) is not None:
+        found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
+    else:
+        loss = ask(found, here, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore), fitting)
         if loss is not None:
             add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
     return bore

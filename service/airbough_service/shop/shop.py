@@ -29,7 +29,7 @@ from airbough_service.shop import (
     junction_laws,
     pieces,
 )
-from airbough_service.shop.air import air_of
+from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.leaks import leaking as leaks_of
 from airbough_service.shop.machines import Machines, machines_of
@@ -45,6 +45,7 @@ from airbough_service.shop.packing import (
 )
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
+    Beside,
     Found,
     Junction,
 )
@@ -79,9 +80,11 @@ class Shop:
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
-        tree: packed; a leaking run has two rows (``hood_row``, ``end_row``), the inlet chamber and discharge own ones.
+        beside: what the branches' shares in the losses of straight runs rest on.
+        tree: packed; a run that leaks or changes its bore has several rows (``hood_row``, ``end_row``, ``part_rows``),
+            the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
-        leaks: the packed runs with their leaks, None where none leaks.
+        leaks: the packed runs with their leaks and parts, None where every run is one row.
     """
 
     request: Tree
@@ -91,6 +94,7 @@ class Shop:
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
+    beside: tuple[Beside, ...]
     tree: tree.Tree
     leaking: Leaking
     leaks: Leaks | None
@@ -107,6 +111,17 @@ class Shop:
     def end_row(self, index: int) -> int:
         """Return the packed row of a run's downstream end, where it enters its junction."""
         return int(self.tree.place[index if self.leaks is None else self.leaks.lower[index]])
+
+    def part_rows(self, index: int, number: int) -> list[int]:
+        """Return the packed rows of one part of a run's duct; two where the leak stands in it."""
+        if self.leaks is None:
+            return [self.hood_row(index)]
+        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index] if own.part == number]
+
+    def widest_row(self, index: int) -> int:
+        """Return the packed row, the last of them, of a run's widest part, of which its velocity is told."""
+        run = self.runs[index]
+        return self.part_rows(index, run.parts.index(run.widest))[-1]
 
     def leak_row(self, index: int) -> int:
         """Return the packed row of a leaking run's leak."""
@@ -156,22 +171,25 @@ def build(request: Tree) -> Shop:
         Refusal: with every fault of the tree and its words, each with its path.
     """
     air, faults = air_of(request.air, "air")
+    faults += _rated_airs(request)
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
-    runs = [_run(found, request, shape, index) for index in range(len(request.runs))]
+    runs = [_run(found, request, shape, index, air) for index in range(len(request.runs))]
     machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
     found.faults += disagreeing
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
     if shape is not None and not more:
+        found.faults += junction_laws.faults(request, shape)
         runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
     if found.faults or shape is None:
         _refuse(found.faults)
     assert shape is not None
     assert machines is not None
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
-    return Shop(request, air, shape, machines, tuple(runs), discharge, tuple(found.junctions), packed, leaking, leaks)
+    laws = tuple(found.junctions), tuple(found.beside)
+    return Shop(request, air, shape, machines, tuple(runs), discharge, *laws, packed, leaking, leaks)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:
@@ -186,9 +204,9 @@ def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRu
     found = Found(preset=request.units)
     alike = list(shop.runs)
     dusts = [run.dust for run in alike]
-    alike[index] = _run(found, request, shop.shape, index)
+    alike[index] = _run(found, request, shop.shape, index, shop.air)
     for arm in shop.shape.children[index]:
-        alike[arm] = _run(found, request, shop.shape, arm)
+        alike[arm] = _run(found, request, shop.shape, arm, shop.air)
     changed = {
         arm: _join(found, request, shop.shape, alike, arm, dusts) for arm in (index, *shop.shape.children[index])
     }
@@ -201,23 +219,42 @@ def _refuse(faults: list[Fault]) -> None:
     raise Refusal("unknown-word" if words_only else "not-a-duct-tree", faults)
 
 
-def _run(found: Found, request: Tree, shape: Topology | None, index: int) -> ShopRun:
+def _rated_airs(request: Tree) -> list[Fault]:
+    """Return the faults of the air that machines' resistances are rated in."""
+    out = []
+    for index, run in enumerate(request.runs):
+        if run.hood is not None and run.hood.resistance is not None:
+            out += air_of(run.hood.resistance.rated_air, f"runs[{index}].hood.resistance.rated_air")[1]
+    return out
+
+
+def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
+    """Return (a, exponent) of the loss inside a machine in the tree's air."""
+    if run.hood is None or run.hood.resistance is None or float(run.hood.resistance.pressure) == 0.0:
+        return None
+    return rated_term(run.hood.resistance, air), run.hood.resistance.exponent
+
+
+def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: AirResult) -> ShopRun:
     """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
     deadline.check()
     run, path = request.runs[index], f"runs[{index}]"
     own = found.own()
     start = float(run.diameter)
-    wall = pieces.wall(own, run, path, start)
+    along = pieces.course(own, run, path)
+    wall = pieces.wall(own, run, path, along.parts[0].bore)
     pieces.hood(own, run, path, start)
     hose = wall.duct is not None and wall.duct.kind == "hose"
-    end = pieces.fittings(own, run.fittings, path, start, hose=hose)
+    end = pieces.fittings(own, run, path, along, hose=hose)
+    if hose and len(along.parts) > 1:
+        own.fault(along.parts[1].at, "change-inside-hose", "a hose has one bore; part it into two runs")
     if run.rise is not None and abs(float(run.rise)) > float(run.length) * (1.0 + 1.0e-9):
         own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
     if run.gate is not None:
         _gate(own, run, path)
     if request.model.friction == "power-law":
         pieces.needs_power_law(own, run, path, wall)
-    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), ())
+    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), (), along.parts, _inside(run, air))
 
 
 def _gate(found: Found, run: Run, path: str) -> None:
@@ -238,10 +275,7 @@ def _join(
         return replace(run, dust=dusts[index])
     into = runs[parent].start
     own = found.own()
-    alone = len(shape.children[parent]) == 1
-    # Under entry-angle static pressures meet, and that already holds what a change of bore costs.
-    if alone or request.model.junctions == "flow-ratio":
-        junction_laws.change(own, request, index, run.end, into)
+    junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
     arm = junction_laws.arm(own, request, shape, index, run.end, into)
     return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
 
@@ -280,13 +314,16 @@ def _discharge(found: Found, request: Tree) -> tuple[Discharge, ...]:
     for index, piece in enumerate(collector.discharge):
         path = f"collector.discharge[{index}]"
         own = found.own()
-        start = float(piece.diameter)
-        wall = pieces.wall(own, piece, path, start)
+        along = pieces.course(own, piece, path)
+        start, bore = float(piece.diameter), along.parts[0].bore
+        wall = pieces.wall(own, piece, path, bore)
         if request.model.friction == "power-law":
             pieces.needs_power_law(own, piece, path, wall)
         hose = wall.duct is not None and wall.duct.kind == "hose"
-        end = pieces.fittings(own, piece.fittings, path, start, hose=hose)
-        out.append(Discharge(start, end, float(piece.length), wall, tuple(own.pieces)))
+        end = pieces.fittings(own, piece, path, along, hose=hose)
+        if len(along.parts) > 1:
+            own.fault(along.parts[1].at, "change-inside-piece", "the bore changes between two pieces of the discharge")
+        out.append(Discharge(start, bore, end, float(piece.length), wall, tuple(own.pieces)))
     return _with_changes(found, out, collector.discharge)
 
 

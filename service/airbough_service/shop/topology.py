@@ -11,6 +11,7 @@ from airbough.wire.tree import (
     Straight,
     Tree,
 )
+from airbough_service import catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +150,7 @@ def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
             angles.append(angle)
             if not 5.0 <= angle <= 90.0:
                 faults.append(Fault(path=f"{path}.angle", code="outside-range", detail="5 to 90 deg"))
-    if faults or request.model.junctions != "flow-ratio":
+    if faults or request.model.junctions not in catalogue.EDITIONS:
         return faults
     covered = (straights, len(angles)) in ((1, 1), (1, 2)) or (
         straights == 0 and len(angles) == 2 and abs(angles[0] - angles[1]) < 1.0e-6

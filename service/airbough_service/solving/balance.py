@@ -121,7 +121,9 @@ def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) ->
     told = {"gate_loss": arm.added, "gate_coefficient": coefficient}
     if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
         return told | {"action": "leave"}
-    return told | {"action": "gate", "gate_opening": _opening(coefficient)}
+    opening = _opening(coefficient)
+    travel = None if opening is None else catalogue.gate_travel(opening)
+    return told | {"action": "gate", "gate_opening": opening, "gate_travel": travel}
 
 
 def _opening(coefficient: float) -> float | None:

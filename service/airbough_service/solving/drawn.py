@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 def drawn_tree(tree: Packed, uses: Uses, factor: Floats) -> Packed:
     """Return the packed tree of one draw; what a draw adds to fixed losses is booked as fittings."""
     table = np.empty_like(tree.table)
-    sampling.apply(tree.table, tree.links, factor, uses, table)
+    sampling.apply(tree.table, factor, uses, table)
     more = table[:, columns.LOCAL] - tree.table[:, columns.LOCAL]
     return replace(tree, table=table, fittings=tree.fittings + more)
 

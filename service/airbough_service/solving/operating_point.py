@@ -154,6 +154,6 @@ def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
         solved: the state.
         fan: where it is not the collector's own.
     """
-    shaft = shaft_of(solved.shop, fan) if solved.known else None
+    shaft = shaft_of(solved.shop, solved.fan, fan) if solved.known else None
     flow = float(solved.operating.flow[0])
     return None if shaft is None else shaft.at(flow, solved.fan.static_pressure(flow))

@@ -9,9 +9,11 @@ from numpy.typing import NDArray
 
 from airbough.wire.collector import Collector, Fan
 from airbough.wire.problem import Fault
+from airbough_service.catalogue.power import power_shape
 from airbough_service.core.laws import power as laws
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import CurveError
+from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import air_of
 from airbough_service.shop.collector import outlet_diameter
@@ -38,7 +40,8 @@ class Shaft:
 
     Attributes:
         pieces: curve through the power points, shape (pieces, 6); None where an efficiency is given.
-        efficiency: fan total efficiency, used where there are no points.
+        efficiency: fan total efficiency at its best point, used where there are no points.
+        best: that point: where flow times total pressure is greatest on the fan's curve; None with points.
         outlet: velocity pressure at the fan's outlet, Pa per (m3/s)^2.
         rated_power: of the motor, W; None where it is not given.
         motor_efficiency: None where it is not given.
@@ -46,6 +49,7 @@ class Shaft:
 
     pieces: Floats | None
     efficiency: float
+    best: laws.BestPoint | None
     outlet: float
     rated_power: float | None
     motor_efficiency: float | None
@@ -53,7 +57,8 @@ class Shaft:
     def watts(self, flow: Floats, fan_static: Floats) -> Floats:
         """Return the shaft power of each state [W]; not a number where it is not known.
 
-        It is not known beyond the power points, nor without flow where an efficiency is all that is given.
+        It is not known beyond the power points. Where an efficiency is all that is given, it holds at the best point,
+        and the power elsewhere follows a published shape.
 
         Args:
             flow: through the fan [m3/s], shape (S,).
@@ -61,8 +66,10 @@ class Shaft:
         """
         if self.pieces is not None:
             return np.asarray(curve_values(self.pieces, flow))
+        if self.best is None or self.best.flow <= 0.0:
+            return np.full(np.shape(flow), np.nan)
         total = fan_static + self.outlet * flow * flow
-        return np.where(flow > 0.0, laws.power_of_efficiency(flow, total, self.efficiency), np.nan)
+        return laws.power_of_efficiency(flow, total, self.efficiency, self.best, power_shape().shape)
 
     def at(self, flow: float, fan_static: float) -> Power | None:
         """Return power and load at one flow; None where not known. Arguments as of `watts`."""
@@ -86,12 +93,13 @@ class Shaft:
         return np.inf if self.pieces is None else float(self.pieces[-1, 1])
 
 
-def shaft_of(shop: Shop, fan: Fan | None = None) -> Shaft | None:
+def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:
     """Return what the fan's shaft takes; None where the caller gave nothing to reckon it from.
 
     Args:
         shop: the tree with its collector.
-        fan: where it is not the collector's own; the power points are those of the collector's own fan.
+        curve: the fan's, ready.
+        fan: as asked, where it is not the collector's own; the power points are those of the collector's own fan.
 
     Raises:
         Refusal: power points whose flows do not rise, or fewer than two; efficiency or rated power of next to nothing.
@@ -105,10 +113,12 @@ def shaft_of(shop: Shop, fan: Fan | None = None) -> Shaft | None:
         least = show(shop.request.units, "power", LEAST_POWER)
         raise _next_to_nothing("collector.motor.rated_power", least)
     given = motor is not None and motor.efficiency is not None
+    outlet = dynamic(shop.density, outlet_diameter(shop, fan or collector.fan))
     return Shaft(
         pieces=_pieces(shop, collector) if collector.power else None,
         efficiency=1.0 if collector.power else _above("collector.efficiency", collector.efficiency),
-        outlet=dynamic(shop.density, outlet_diameter(shop, fan or collector.fan)),
+        best=None if collector.power else laws.best_point(curve.pieces, outlet - curve.quadratic),
+        outlet=outlet,
         rated_power=rated,
         motor_efficiency=_above("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
     )

@@ -13,6 +13,7 @@ from airbough.wire.answer import (
     Engine,
     Finding,
     HoodResult,
+    RunPart,
     RunResult,
     WholeSystem,
 )
@@ -22,10 +23,13 @@ from airbough_service import (
     catalogue,
 )
 from airbough_service.catalogue import Passport
+from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
+from airbough_service.core.laws.transport import velocity_in
 from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.collector import outlet_change
 from airbough_service.shop.gates import open_hoods, served
 from airbough_service.shop.pieces import (
@@ -62,41 +66,29 @@ def engine(request: Tree) -> Engine:
 def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunResult, ...]:
     """Return every run in document order; `flow` and `losses` are by packed row.
 
-    A leaking run is told whole: flow and velocity at its downstream end, `flow_upstream` at the other.
+    A run of several rows is told whole: flow and velocity at its downstream end, a leaking one's `flow_upstream` at
+    the other; where its bore changes, diameter and velocity are of its widest part, where air is slowest.
     """
     deadline.check()
     live = served(shop, openings)
     upstream = None
     if shop.leaks is not None:
-        losses, flow, upstream = whole_runs(shop.tree, shop.leaks, losses, flow)
-    reynolds = shop.tree.table[:, columns.REYNOLDS] * flow
-    pressure = shop.tree.table[:, columns.VP_START] * flow * flow
-    return tuple(
-        _run(run, shop.hood_row(run.index), losses, flow, reynolds, pressure, upstream, idle=not live[run.index])
-        for run in shop.runs
-    )
+        losses, flow, arriving = whole_runs(shop.tree, shop.leaks, losses, flow)
+        upstream = arriving if shop.leaking.any else None
+    return tuple(_run(shop, run, losses, flow, upstream, idle=not live[run.index]) for run in shop.runs)
 
 
-def _run(
-    run: ShopRun,
-    row: int,
-    losses: Losses,
-    flow: Floats,
-    reynolds: Floats,
-    pressure: Floats,
-    upstream: Floats | None,
-    *,
-    idle: bool,
-) -> RunResult:
+def _run(shop: Shop, run: ShopRun, losses: Losses, flow: Floats, upstream: Floats | None, *, idle: bool) -> RunResult:
     """Return one run."""
+    row, bore = shop.hood_row(run.index), run.widest.bore
     q = float(flow[row])
     return RunResult(
         id=run.id,
-        diameter=run.start,
+        diameter=bore,
         flow=q,
         velocity=velocity(run, q),
-        velocity_pressure=float(pressure[row]),
-        reynolds=float(reynolds[row]),
+        velocity_pressure=float(dynamic(shop.density, bore) * q * q),
+        reynolds=float(shop.tree.table[shop.widest_row(run.index), columns.REYNOLDS] * q),
         idle=idle,
         entry_loss=float(losses.entry[row]),
         port_loss=float(losses.port[row]),
@@ -109,6 +101,14 @@ def _run(
         static_pressure=float(losses.static_pressure[row]),
         total_pressure=float(losses.total_pressure[row]),
         flow_upstream=None if upstream is None else float(upstream[row]),
+        parts=_parts(run, q) if len(run.parts) > 1 else None,
+    )
+
+
+def _parts(run: ShopRun, flow: float) -> tuple[RunPart, ...]:
+    """Return the parts of a run whose bore changes between lengths of duct, in the direction of flow."""
+    return tuple(
+        RunPart(diameter=part.bore, length=part.length, velocity=velocity_in(flow, part.bore)) for part in run.parts
     )
 
 
@@ -123,8 +123,8 @@ def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
 
 
 def velocity(run: ShopRun, flow: float) -> float:
-    """Return the velocity in a run's own bore, m/s."""
-    return flow / (np.pi * run.start**2 / 4.0)
+    """Return the velocity in a run's own bore, its widest where it changes, m/s."""
+    return flow / (np.pi * run.widest.bore**2 / 4.0)
 
 
 def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
@@ -168,6 +168,9 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
     for junction in shop.junctions:
         yield junction.passport
     yield from shop.leaking.passports
+    collector = shop.request.collector
+    if collector is not None and collector.efficiency is not None and not collector.power:
+        yield from power_shape().passports
     if shop.discharge:
         fan = None if shop.request.collector is None else shop.request.collector.fan
         change = outlet_change(shop, fan)[0]

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.spreads import spread_of
-from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.pieces import (
@@ -63,30 +62,29 @@ class _Places:
     by_row: dict[str, NDArray[np.int32]]
 
     def rows(self, index: int) -> tuple[int, int]:
-        """Return the rows of a run's two ends; they differ where it leaks."""
+        """Return the rows of a run's two ends; they differ where it has several."""
         return self.shop.hood_row(index), self.shop.end_row(index)
 
-    def piece(self, piece: Piece, upper: int, lower: int) -> None:
-        """Note one piece; the fittings of a leaking run stand half in either half."""
+    def piece(self, piece: Piece, upper: int, lower: int, along: list[int]) -> None:
+        """Note one piece: at an end of its run, or along it, where a leak parts it, half on either side."""
         term = self.terms.index(piece.entry, piece.passport)
         if term < 0:
             return
         amount = piece.coefficient * piece.count * dynamic(self.shop.density, piece.bore)
-        rows = {"entry": (upper,), "port": (upper,), "change": (lower,)}.get(piece.part, (upper, lower))
+        rows = {"entry": (upper,), "port": (upper,), "change": (lower,)}.get(piece.part, along)
         self.uses += [(row, term, amount / len(rows)) for row in rows]
 
 
-def gathered(shop: Shop, gate: Floats, flow: Floats, loss_names: list[str]) -> tuple[Terms, Uses]:
+def gathered(shop: Shop, gate: Floats, loss_names: list[str]) -> tuple[Terms, Uses]:
     """Return the terms and where they stand.
 
     Args:
         shop: the tree.
         gate: this state's, by packed row.
-        flow: at the middle, by packed row; a straight arm's law is scaled at these flows.
         loss_names: collector losses outside the curve, in the fan's order.
     """
     n = gate.size
-    names = ("rough", "friction", "power", "inside", "junction", "gate")
+    names = ("rough", "friction", "power", "inside", "junction", "beside", "gate")
     places = _Places(shop, Terms(), [], {name: np.full(n, -1, np.int32) for name in names})
     for run in shop.runs:
         _run(places, run, gate)
@@ -96,8 +94,8 @@ def gathered(shop: Shop, gate: Floats, flow: Floats, loss_names: list[str]) -> t
         _wall(places, piece.wall.multiplier_entry, piece.wall.multiplier_passport, row, "friction")
         _power_law(places, piece.wall, row)
         for own in piece.pieces:
-            places.piece(own, row, row)
-    straight = _junctions(places, flow)
+            places.piece(own, row, row, [row])
+    _junctions(places)
     curve = places.terms.index("fan-curve", spread_of("fan-curve"))
     losses = [places.terms.index(f"collector-loss/{name}", spread_of("collector-loss")) for name in loss_names]
     rows, terms, amounts = zip(*places.uses, strict=True) if places.uses else ((), (), ())
@@ -105,7 +103,6 @@ def gathered(shop: Shop, gate: Floats, flow: Floats, loss_names: list[str]) -> t
         row=np.array(rows, np.int32),
         term=np.array(terms, np.int32),
         amount=np.array(amounts, np.float64),
-        straight=straight,
         fan=curve,
         losses=np.array(losses, np.int32),
         **places.by_row,
@@ -127,14 +124,15 @@ def _power_law(places: _Places, wall: Wall, row: int) -> None:
 def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
     """Note the terms of one run."""
     upper, lower = places.rows(run.index)
-    for row in {upper, lower}:
+    along = [places.shop.part_rows(run.index, number) for number in range(len(run.parts))]
+    for row in (row for rows in along for row in rows):
         _wall(places, run.wall.entry, run.wall.passport, row, "rough")
         _wall(places, run.wall.multiplier_entry, run.wall.multiplier_passport, row, "friction")
         _power_law(places, run.wall, row)
     if run.run.hood is not None and run.run.hood.resistance is not None:
         _wall(places, f"machine-resistance/{run.id}", spread_of("machine-resistance"), upper, "inside")
     for piece in run.pieces:
-        places.piece(piece, upper, lower)
+        places.piece(piece, upper, lower, along[piece.duct_part])
     own = run.run.gate
     if own is None or not np.isfinite(gate[upper]) or gate[upper] <= 0.0:
         return
@@ -144,23 +142,13 @@ def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
         places.by_row["gate"][upper] = places.terms.index(loss.entry, loss.passport)
 
 
-def _junctions(places: _Places, flow: Floats) -> Floats:
-    """Note the junction laws; return each straight arm's loss per flow squared at the middle."""
+def _junctions(places: _Places) -> None:
+    """Note the junction laws: of a branch, and of what it costs the straight run."""
     shop = places.shop
-    straight = np.zeros(flow.size)
-    known = {junction.at: junction for junction in shop.junctions}
-    lost = junction_losses(shop.tree.table, shop.tree.links, flow)
+    laws = {own.at: (own.entry, own.passport) for own in shop.junctions}
+    beside = {own.at: (f"flow-ratio/{own.term}", own.passport) for own in shop.beside}
     for run in shop.runs:
-        parent = shop.shape.parents[run.index]
-        if parent < 0 or len(shop.shape.children[parent]) < 2:
-            continue
-        row = places.rows(run.index)[1]
-        junction = known.get(f"runs[{run.index}].join")
-        if junction is not None:
-            places.by_row["junction"][row] = places.terms.index(junction.entry, junction.passport)
-        elif shop.request.model.junctions == "flow-ratio" and not run.arm.is_branch and flow[row] > 0.0:
-            word = "tee-straight" if run.arm.tee > 0.0 else "straight"
-            term = places.terms.index(f"flow-ratio/{word}", catalogue.straight_passport(run.arm.tee))
-            places.by_row["junction"][row] = term
-            straight[row] = lost[row] / flow[row] ** 2
-    return straight
+        at, row = f"runs[{run.index}].join", places.rows(run.index)[1]
+        for what, known in (("junction", laws), ("beside", beside)):
+            if at in known:
+                places.by_row[what][row] = places.terms.index(*known[at])

@@ -42,10 +42,21 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
+    "smoother-elbow": ("note", "an elbow of a wider radius or of a smoother construction would ease a sharp turn"),
+    "construction-assumed": ("note", "elbows without a construction were given the catalogue's usual one"),
     "needlessly-fast": ("note", "air is faster than its purpose needs; power and wear rise"),
     "outside-correlation-range": ("note", "a value is computed beyond the published range of its source"),
     "compressibility-neglected": ("note", "suction above 20 in. wg: one density for the whole tree is a rough reading"),
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
+    "change-place-assumed": (
+        "note",
+        "a change of diameter that is its run's only fitting does not say where it stands; it was taken first",
+    ),
+    "speed-beyond-sense": (
+        "warning",
+        "air at this speed is no longer of one density, and no fan of a workshop moves it: nothing computed here holds",
+    ),
+    "hose-range": ("note", "what a hose loses against spiral duct of its diameter, and how surely that is known"),
     "stretch-assumed": ("note", "a hose without a stretch was given the catalogue's typical value"),
     "close-coupled": (
         "note",
@@ -70,7 +81,12 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     # working day
     "chips-left-in-duct": (
         "warning",
-        "a gate shuts or the fan stops before the last chips, moving with the air, have reached the collector",
+        "chips stay in the duct: a gate shuts or the fan stops before the last have reached the collector, or the air "
+        "on their way is too slow to move them",
+    ),
+    "chips-may-settle": (
+        "note",
+        "the last chips pass a run in air faster than that in which they lie, and slower than the transport velocity",
     ),
     "machine-without-fan": ("warning", "a machine is on while the fan stands still for its rest"),
     "hood-without-air": (
@@ -84,9 +100,16 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "chips-not-counted": ("note", "a machine that works gives no chip volume, so chips and bin leave it out"),
     "energy-not-known": ("note", "the power of a state of the day is not known, so energy and cost are left out"),
     "clearing-not-known": ("note", "the flow of a state is not known, so whether chips are left there is not judged"),
-    "clearing-not-listed": ("note", "the day has too many states for all clearing times to be listed"),
+    "clearing-not-listed": ("note", "the day has too many states for all clearing times and chips left to be listed"),
     # measuring, walls and rooms
-    "duct-may-collapse": ("danger", "suction in a run exceeds the estimated limit of its wall"),
+    "duct-may-collapse": (
+        "danger",
+        "suction in a run exceeds what an ideal round shell of its wall bears, without any reserve",
+    ),
+    "wall-reserve-short": (
+        "warning",
+        "suction in a run exceeds the estimated limit of its wall, and not what an ideal round shell of it bears",
+    ),
     "unknown-wall": ("note", "a run's wall is not known, so its strength is not judged"),
     "shut-off-not-on-curve": (
         "note",
@@ -101,6 +124,15 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "a combustion appliance is declared and no opening, so nothing is judged",
     ),
     "make-up-air-short": ("warning", "the openings given draw the room below the depressurisation allowed"),
+    "efficiency-shape-assumed": (
+        "note",
+        "one efficiency is taken for that of the fan's best point; power elsewhere follows a published shape",
+    ),
+    "exhaust-falls": ("note", "the exhaust would fall as the fan works against the depressurisation that it causes"),
+    "return-path-not-given": (
+        "note",
+        "the collector stands in another room and no way back is given, so all air is taken to come from outdoors",
+    ),
     "power-beyond-points": ("note", "the flow lies beyond the power points; no power is given"),
     "negative-reading": ("warning", "a velocity pressure is below zero; it counts as no flow, and the place is unfit"),
     "reading-near-zero": ("note", "a velocity pressure is small beside the greatest"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from typing import Final
@@ -80,6 +81,14 @@ def finding(
 def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
     """Return an SI value as text in the preset's unit, to a few digits, for a sentence."""
     return f"{rounded(units.value(kind, value, preset), digits)} {printed(units.unit(kind, preset))}"
+
+
+def show_bound(preset: Preset, kind: str, value: float, *, most: bool) -> str:
+    """Return a value as `show` does, rounded down where it is the most that is meant, else up."""
+    number = units.value(kind, value, preset)
+    step = 10.0 ** (math.floor(math.log10(abs(number))) - _DIGITS + 1) if number else 1.0
+    whole = math.floor(number / step + HOLDS) if most else math.ceil(number / step - HOLDS)
+    return f"{rounded(whole * step)} {printed(units.unit(kind, preset))}"
 
 
 def show_limit(preset: Preset, kind: str, limit: float) -> str:

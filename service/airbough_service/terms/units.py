@@ -58,6 +58,15 @@ def to_si(request: AnyStruct) -> AnyStruct:
         raise refusal(unreadable) from None
 
 
+_ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
+
+
+def _as_written(number: float, si: float, factor: float) -> float:
+    """Return the number that a caller wrote where it is read as this SI value: 150, not 150.00000000000003."""
+    short = float(f"{number:.15g}")
+    return short if short * factor == si else number
+
+
 def _told(extra: Mapping[str, Any]) -> Convert:
     kind: str = extra["kind"]
     isfinite = math.isfinite
@@ -65,6 +74,8 @@ def _told(extra: Mapping[str, Any]) -> Convert:
     def tell(si: Any, telling: _Telling) -> float:
         factor, offset = telling.factors[kind]
         told_value = float((si - offset) / factor)
+        if kind in _ECHOED:
+            told_value = _as_written(told_value, si, factor)
         if not isfinite(told_value):
             raise wrong("not-finite", f"{told_value}")
         telling.used.add(kind)

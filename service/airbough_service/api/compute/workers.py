@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from concurrent.futures import Future, ThreadPoolExecutor
+from threading import Lock
+from typing import Any, TypeVar
 
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
@@ -22,6 +23,7 @@ class Workers:
         self._number = settings.heavy_requests
         self._most = settings.heavy_requests + settings.heavy_waiting
         self._seconds = settings.compute_timeout
+        self._counting = Lock()
         self._present = 0
 
     async def run(self, work: Callable[[], Result]) -> Result:
@@ -54,18 +56,27 @@ class Workers:
     def _submit(self, work: Callable[[], Result]) -> asyncio.Future[Result]:
         if self._threads is None:
             self._threads = ThreadPoolExecutor(self._number, thread_name_prefix="computing")
-        self._present += 1
-        future = asyncio.get_running_loop().run_in_executor(self._threads, work)
-        future.add_done_callback(self._leave)
+        with self._counting:
+            self._present += 1
+        taken = self._threads.submit(work)
+        taken.add_done_callback(self._leave)
+        future = asyncio.wrap_future(taken)
+        future.add_done_callback(_look_at)
         return future
 
-    def _leave(self, future: asyncio.Future[Result]) -> None:
-        self._present -= 1
-        if not future.cancelled():
-            future.exception()
+    def _leave(self, _: Future[Result]) -> None:
+        """Count work out when its thread is done with it, be its caller gone or told already."""
+        with self._counting:
+            self._present -= 1
 
     def close(self) -> None:
         """Let the threads end; what has not begun is dropped."""
         if self._threads is not None:
             self._threads.shutdown(wait=False, cancel_futures=True)
         self._threads = None
+
+
+def _look_at(future: asyncio.Future[Any]) -> None:
+    """Take notice of an error that nobody waits for any more."""
+    if not future.cancelled():
+        future.exception()

@@ -10,12 +10,19 @@ from typing import Any, Final
 
 Node = dict[str, Any]
 
-STATIC: Final = {"docs.css": "text/css; charset=utf-8", "docs.js": "text/javascript; charset=utf-8"}
+STATIC: Final = {
+    "docs.css": "text/css; charset=utf-8",
+    "docs.js": "text/javascript; charset=utf-8",
+    "validation": "text/html; charset=utf-8",
+}
+"""What `/docs/` serves by name."""
+
+_FILES: Final = {"validation": "validation.html"}
 
 
 def static(name: str) -> bytes:
-    """Return a file that the page needs."""
-    return (resources.files("airbough_service.api.document") / "static" / name).read_bytes()
+    """Return a file that the page needs or names."""
+    return (resources.files("airbough_service.api.document") / "static" / _FILES.get(name, name)).read_bytes()
 
 
 def html(document: Node) -> str:
@@ -31,7 +38,8 @@ def _parts(document: Node) -> Iterator[str]:
     yield '<link rel="stylesheet" href="/docs/docs.css"><script src="/docs/docs.js" defer></script></head><body>'
     yield f"<header><h1>{info['title']} <small>{info['version']}</small></h1>"
     yield "".join(f"<p>{_prose(part)}</p>" for part in info["description"].split("\n\n"))
-    yield '<p>The document itself: <a href="/openapi.json">/openapi.json</a></p></header>'
+    yield '<p>The document itself: <a href="/openapi.json">/openapi.json</a></p>'
+    yield '<p><a href="/docs/validation">What the numbers were checked against</a></p></header>'
     yield _contents(document)
     yield "<main>"
     for tag in document["tags"]:

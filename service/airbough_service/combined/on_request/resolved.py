@@ -38,6 +38,7 @@ from airbough.wire.tree import (
     Leak,
     Run,
     Straight,
+    StraightTerms,
     Tree,
 )
 from airbough_service.shop.air import air_of
@@ -109,7 +110,7 @@ def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
         power_law=_power_law(shop, told.wall, run),
         fittings=fittings,
         join=_join(shop, run, told),
-        hood=None if run.hood is None else _hood(run.hood, told.pieces),
+        hood=None if run.hood is None or told.run.hood is None else _hood(run.hood, told, preset),
         gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told.run.gate),
     )
 
@@ -144,11 +145,15 @@ def _fitting(piece: Piece, fitting: Any) -> Any:
     return KnownCoefficient(coefficient=piece.coefficient, count=piece.count)
 
 
-def _hood(hood: Hood, pieces: tuple[Piece, ...]) -> Hood:
-    """Return a hood whose entry and port are known by their coefficients."""
-    entry = next(piece for piece in pieces if piece.part == "entry")
-    port = next((piece.coefficient for piece in pieces if piece.part == "port"), hood.port_coefficient)
-    return structs.replace(hood, entry=KnownEntry(coefficient=entry.coefficient), port_coefficient=port)
+def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
+    """Return a hood whose entry and port are known by their coefficients, its resistance with its rated air."""
+    entry = next(piece for piece in told.pieces if piece.part == "entry")
+    port = next((piece.coefficient for piece in told.pieces if piece.part == "port"), hood.port_coefficient)
+    inside = hood.resistance
+    if inside is not None and told.run.hood is not None and told.run.hood.resistance is not None:
+        inside = structs.replace(inside, rated_air=_air(told.run.hood.resistance.rated_air, preset))
+    known = KnownEntry(coefficient=entry.coefficient)
+    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
 
 
 def _gate(gate: Gate, in_si: Gate) -> Gate:
@@ -171,8 +176,7 @@ def _join(shop: Shop, run: Run, told: ShopRun) -> Join | None:
         return _branch(shop, run.join, told) if several else run.join
     if run.join is None and change is None:
         return None
-    share = told.arm.tee if several and shop.request.model.junctions == "flow-ratio" else None
-    return structs.replace(run.join or Straight(), coefficient=change, tee_share=share)
+    return structs.replace(run.join or Straight(), coefficient=change)
 
 
 def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
@@ -181,8 +185,12 @@ def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
         return structs.replace(join, entry_factor=told.arm.entry_factor)
     if shop.request.model.junctions == "none":
         return join
-    low, slope, high, step = told.arm.factor
-    return structs.replace(join, factor=BranchFactor(low=low, slope=slope, high=high, step=step))
+    arm = told.arm
+    low, slope, high, step = arm.factor
+    factor = BranchFactor(low=low, slope=slope, high=high, step=step, lift=arm.lift)
+    beside = any(one.at == f"runs[{told.index}].join" for one in shop.beside)
+    straight = StraightTerms(linear=arm.linear, drag=arm.drag) if beside else join.straight
+    return structs.replace(join, factor=factor, straight=straight)
 
 
 def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:
@@ -232,8 +240,9 @@ def _ending(told: Discharge, after: Discharge | None, preset: Preset) -> list[An
         own = [piece for piece in told.pieces if ".fittings[" not in piece.at and piece.type == "free-discharge"]
         return [FreeDischarge(coefficient=piece.coefficient) for piece in own]
     bores = (exact("diameter", told.end, preset), exact("diameter", after.start, preset))
+    at = exact("length", told.length, preset)
     changes = [piece for piece in after.pieces if ".fittings[" not in piece.at and piece.type == "abrupt-change"]
     return [
-        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient)
+        AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient, at=at)
         for piece in changes
     ]

@@ -131,8 +131,7 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
-    middle = operate(shop.tree, fan, gate)
-    terms, uses = gathered(shop, gate, middle.flow, _outside_curve(shop, chosen))
+    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen))
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
@@ -177,7 +176,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
     middle = balancing.balance(shop.tree, gate, design, way)
     collector = shop.request.collector or Collector()
     names = [loss.name for loss in collector.losses]
-    terms, uses = gathered(shop, gate, middle.flow, names)
+    terms, uses = gathered(shop, gate, names)
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         flow = np.tile(middle.flow, (asked.samples, 1))
@@ -236,7 +235,7 @@ def _runs(shop: Shop, drawn: Drawn) -> tuple[RunRange, ...]:
     for run in shop.runs:
         flow = _flow_of(shop, drawn, run.index)
         if flow.any():
-            out.append(RunRange(run=run.id, velocity=VelocityRange(**_range(flow / area(run.start)))))
+            out.append(RunRange(run=run.id, velocity=VelocityRange(**_range(flow / area(run.widest.bore)))))
     return tuple(out)
 
 
@@ -257,7 +256,7 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
         if dusts:
             limit = max(dust.transport_velocity for dust in dusts)
             flow = np.minimum(_flow_of(shop, drawn, run.index), drawn.flow[:, shop.hood_row(run.index)])
-            speed = flow / area(run.start)
+            speed = flow / area(run.widest.bore)
             out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
     live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:

@@ -171,11 +171,6 @@ def around(bore: float, spacing: float, least: int) -> int:
     return max(least, math.ceil(seam(bore) / spacing - _SLACK))
 
 
-def along(length: float, spacing: float) -> int:
-    """Return how many hangers carry a straight of this length, no further apart than `spacing`; none for no length."""
-    return math.ceil(length / spacing - _SLACK) if length > 0.0 else 0
-
-
 def packages(needed: float, holds: float) -> int:
     """Return how many packages cover the need."""
     return math.ceil(needed / holds - _SLACK)

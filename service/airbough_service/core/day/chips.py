@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal, TypeAlias
 
-Cause: TypeAlias = Literal["gate-shut", "fan-stop"]
+Cause: TypeAlias = Literal["gate-shut", "fan-stop", "too-slow"]
 
 SLACK = 1.0e-9  # share of a span by which chips may be late: rounding only
 
@@ -20,13 +20,18 @@ class Moving:
     Attributes:
         start, end: s.
         fan: whether it runs.
-        through: time through each run of the path, hood first, s; infinite where nothing flows. None: not known.
+        through: time of the chips through each run of the path, hood first, s; infinite where they lie. None: unknown.
+        shut: by run, whether air is not meant to flow there: a gate on the way to it is shut.
+        sure: by run, whether the air reaches the transport velocity, so that chips neither settle nor, once they lie,
+            stay; empty: everywhere.
     """
 
     start: float
     end: float
     fan: bool
     through: Sequence[float] | None
+    shut: Sequence[bool] = ()
+    sure: Sequence[bool] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +43,10 @@ class Journey:
         time: when that came about, s.
         place: where in the path; its length when cleared.
         cause: what left them there.
-        needed: time from the machine's stop to the collector had the air gone on as just before, s.
+        needed: time from the machine's stop to the collector had the air gone on as just before, s; 0: never.
+        rest: share of the run that they had still to pass.
+        number: index of the state in which that came about.
+        doubtful: places passed in air too slow to be sure that it carries them, with the state's index.
     """
 
     outcome: Literal["cleared", "left", "unknown"]
@@ -46,18 +54,20 @@ class Journey:
     place: int
     cause: Cause | None = None
     needed: float = 0.0
+    rest: float = field(default=1.0, compare=False)
+    number: int = field(default=0, compare=False)
+    doubtful: tuple[tuple[int, int], ...] = ()
 
 
 def clearing_time(through: Sequence[float]) -> float:
-    """Return the time from hood to collector, s: the sum of length over velocity; infinite where nothing flows."""
+    """Return the chips' time from hood to collector, s; infinite where they lie in some run."""
     return math.fsum(through) if all(map(math.isfinite, through)) else math.inf
 
 
 def journey(off: float, runs: int, first: int, state: Callable[[int], Moving | None]) -> Journey:
     """Return what becomes of the last chips of a machine.
 
-    They move with the air. Earlier chips are farther down the same path, and air that stands still in a run stands
-    still in every run before it, so the last chips are left wherever any are.
+    Earlier chips are farther down the same path, so that the last are left wherever any are that moved at all.
 
     Args:
         off: when the machine goes off, s.
@@ -65,31 +75,77 @@ def journey(off: float, runs: int, first: int, state: Callable[[int], Moving | N
         first: index of the state in which it goes off.
         state: state by index; None before the first and past the last.
     """
-    place, left, time, number = 0, 1.0, off, first
+    place, rest, time, number = 0, 1.0, off, first
     earlier = state(first - 1)
     before: Sequence[float] = (earlier.through or ()) if earlier is not None else ()
+    doubtful: dict[int, int] = {}
     while place < runs:
         moving = state(number)
-        if moving is None:
-            return _stranded(off, time, place, left, before, "fan-stop")
-        if moving.through is None:
+        if moving is not None and moving.through is None:
             return Journey("unknown", time, place)
-        cost = moving.through[place]
-        if math.isinf(cost):
-            return _stranded(off, time, place, left, before, "gate-shut" if moving.fan else "fan-stop")
-        need, room = left * cost, moving.end - time
-        if need <= room + SLACK * max(1.0, moving.end - moving.start):
-            time, place, left = min(time + need, moving.end), place + 1, 1.0
-            before = moving.through
+        if moving is None or moving.through is None or math.isinf(moving.through[place]):
+            needed = _needed(time - off, place, rest, before)
+            cause = "fan-stop" if moving is None else _cause(moving, place)
+            if before and math.isinf(before[place]):
+                cause = "too-slow"  # they lay there before anything shut
+            if math.isinf(needed):
+                needed = 0.0
+            return Journey("left", time, place, cause, needed, rest, number, tuple(doubtful.items()))
+        if moving.sure and not moving.sure[place]:
+            doubtful.setdefault(place, number)
+        time, place, rest, on = _moved(moving, time, place, rest)
+        before = moving.through
+        number += on
+    return Journey("cleared", time, place, number=number, doubtful=tuple(doubtful.items()))
+
+
+def _moved(moving: Moving, time: float, place: int, rest: float) -> tuple[float, int, float, int]:
+    """Return time, place and rest after one run, or after the state where it ends first; 1 where it does."""
+    assert moving.through is not None
+    cost, room = moving.through[place], moving.end - time
+    if rest * cost <= room + SLACK * max(1.0, moving.end - moving.start):
+        return min(time + rest * cost, moving.end), place + 1, 1.0, 0
+    return moving.end, place, rest - room / cost, 1
+
+
+def _cause(moving: Moving, place: int) -> Cause:
+    """Return what leaves chips at a place in a state."""
+    if not moving.fan:
+        return "fan-stop"
+    return "gate-shut" if not moving.shut or moving.shut[place] else "too-slow"
+
+
+def _needed(passed: float, place: int, rest: float, before: Sequence[float]) -> float:
+    """Return the time from stop to collector had the air gone on as before, s; infinite where it carries nothing."""
+    return passed + rest * before[place] + math.fsum(before[place + 1 :]) if before else 0.0
+
+
+def carried_on(
+    place: int, rest: float, runs: int, first: int, state: Callable[[int], Moving | None]
+) -> tuple[float, int] | None:
+    """Return when later states have carried what lies in a path to the collector, and the last of them; None: never.
+
+    To move again it takes the transport velocity; a state of unknown flow carries nothing.
+
+    Args:
+        place: where it lies.
+        rest: share of that run still to pass.
+        runs: number of runs in the path.
+        first: index of the first state to look at.
+        state: state by index; None past the last.
+    """
+    number, time = first, -math.inf
+    while (moving := state(number)) is not None:
+        time = max(time, moving.start)
+        lies = moving.through is None or math.isinf(moving.through[place])
+        if lies or (moving.sure and not moving.sure[place]):
+            number += 1
             continue
-        left -= room / cost
-        time, number, before = moving.end, number + 1, moving.through
-    return Journey("cleared", time, place)
-
-
-def _stranded(off: float, time: float, place: int, left: float, before: Sequence[float], cause: Cause) -> Journey:
-    rest = left * before[place] + math.fsum(before[place + 1 :]) if before else 0.0
-    return Journey("left", time, place, cause, time - off + rest)
+        time, place, rest, on = _moved(moving, time, place, rest)
+        if place == runs:
+            return time, number
+        number += on
+    return None
 
 
 def least_whole(holds: Callable[[int], bool], above: int, guess: int, most: int) -> int | None:

@@ -27,9 +27,9 @@ def elbow_coefficient(at_right_angle: float, angle: float, multiplier: Table) ->
     return at_right_angle * multiplier.at(angle)
 
 
-def elbow_pair_coefficient(each: float, spacer_ratio: float, interaction: Table) -> float:
-    """Coefficient of two equal elbows: their sum times the factor for the spacer's length over the diameter."""
-    return 2.0 * each * interaction.at(spacer_ratio)
+def elbow_pair_coefficient(each: float, interaction: float) -> float:
+    """Coefficient of two equal elbows: their sum times the factor for what they do to one another."""
+    return 2.0 * each * interaction
 
 
 def expansion_coefficient(ratio: float, exponent: float) -> float:
@@ -51,6 +51,33 @@ def taper_coefficient(cone: Table, abrupt: float, ratio: float, angle: float) ->
         return cone.at(ratio, angle)
     share = (angle - steepest) / (180.0 - steepest)
     return (1.0 - share) * cone.at(ratio, steepest) + share * abrupt
+
+
+def contraction_coefficient(cone: Table, abrupt: float, ratio: float, angle: float) -> float:
+    """Coefficient of a narrowing cone, arguments as `taper_coefficient`; never more than that of no cone at all.
+
+    The cone's table is linear in the ratio of areas from 0.5 to 1 where the abrupt change's falls faster, so that it
+    would let a short cone lose more than a step.
+    """
+    return min(taper_coefficient(cone, abrupt, ratio, angle), abrupt)
+
+
+def blade_share(travel: float) -> float:
+    """Open share of a round bore's area behind a blade with the bore's own edge.
+
+    1 - (2/pi)(acos x - x sqrt(1 - x^2)), x the travel from shut over the diameter: the bore less its overlap with a
+    circle of the same size moved by x diameters; geometry.
+    """
+    return 1.0 - 2.0 / math.pi * (math.acos(travel) - travel * math.sqrt(1.0 - travel * travel))
+
+
+def blade_travel(share: float) -> float:
+    """Travel of such a blade from shut, over the diameter, at which this share of the area is open, 0 to 1."""
+    low, high = (0.0, 1.0) if share < 1.0 else (1.0, 1.0)
+    for _ in range(60):  # the share rises steadily with the travel; halving it as often leaves 1e-18
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if blade_share(middle) < share else (low, middle)
+    return 0.5 * (low + high)
 
 
 def stack_head_coefficient(outlet_ratio: float, exponent: float) -> float:

@@ -1,7 +1,8 @@
-"""The flow-ratio law of converging junctions: loss of one arriving run and how it leans on the flows, compiled.
+"""The flow-ratio laws of converging junctions: loss of one arriving run and how it leans on the flows, compiled.
 
 Total pressures at one section, momentum balance along the common run. A loss here is on the velocity pressure that a
-flow of 1 has in the common run; `momentum` is the sum over the arms of constant * area ratio * cosine * flow^2.
+flow of 1 has in the common run; `momentum` is the sum over the arms of constant * area ratio * cosine * flow^2. All
+editions have this form and differ in its numbers; an arm without flow has no part in the others' losses.
 """
 
 from __future__ import annotations
@@ -17,18 +18,14 @@ class FlowRatioConstants(NamedTuple):
 
     Attributes:
         momentum: of the momentum along the common run.
-        tee_linear: of the square tee's straight run: linear q + quadratic q^2, q the side's share of the flow.
-        tee_quadratic: of the same.
         join: flow ratios over which a step of a branch factor is joined, either side.
     """
 
     momentum: float
-    tee_linear: float
-    tee_quadratic: float
     join: float
 
 
-NO_CONSTANTS = FlowRatioConstants(math.nan, math.nan, math.nan, math.nan)
+NO_CONSTANTS = FlowRatioConstants(math.nan, math.nan)
 """Of an arm that no flow-ratio law is asked of."""
 
 
@@ -46,12 +43,14 @@ def branch_factor(low: float, slope: float, high: float, step: float, join: floa
 
 @inlined
 def branch_loss(
-    area_ratio: float, factor: float, gradient: float, flow: float, total: float, inverse: float, momentum: float
-) -> tuple[float, float, float, float]:
-    """Loss of a branch, A (Q^2 + (x q)^2 - M), and its slopes in q, in Q and in M.
+    area_ratio: float, lift: float, factor: float, gradient: float, flow: float, total: float, inverse: float,
+    momentum: float,
+) -> tuple[float, float, float, float]:  # fmt: skip
+    """Loss of a branch, A (l Q^2 + Q^2 + (x q)^2 - M) - l Q^2, and its slopes in q, in Q and in M.
 
     Args:
         area_ratio: x, area of the common run over the branch's.
+        lift: l, 0 where the factor is on the momentum form itself, 1 where it is on 1 + that form.
         factor: A, of the flow ratio q/Q.
         gradient: of A in the flow ratio.
         flow: q [m3/s].
@@ -60,38 +59,28 @@ def branch_loss(
         momentum: M, of all arms.
 
     References:
-        Idelchik, Handbook of Hydraulic Resistance, 3rd ed., chapter 7, as carried by open texts (see the catalogue).
+        Idelchik, Handbook of Hydraulic Resistance, 3rd ed., chapter 7, as carried by open texts; measured by Bassett,
+        Winterbone and Pearson 2001 and by Wang et al. 2015 (see the catalogue).
     """
-    own = area_ratio * area_ratio * flow
-    base = total * total + own * flow - momentum
+    own, lifted = area_ratio * area_ratio * flow, lift * total
+    base = (lifted + total) * total + own * flow - momentum
     turn = gradient * base * inverse
-    return factor * base, factor * 2.0 * own + turn, factor * 2.0 * total - turn * flow * inverse, -factor
+    return (
+        factor * base - lifted * total,
+        factor * 2.0 * own + turn,
+        2.0 * (factor * (lifted + total) - lifted) - turn * flow * inverse,
+        -factor,
+    )
 
 
 @inlined
-def straight_loss(
-    area_ratio: float, tee: float, linear: float, quadratic: float, flow: float, total: float, momentum: float
-) -> tuple[float, float, float, float]:
-    """Loss of a straight run and its slopes, as `branch_loss`, without a factor; a square tee has a law of its own.
+def straight_loss(side: float, total: float, linear: float, drag: float) -> float:
+    """Loss of a straight run, Q L - s^2 - D; with one branch of flow ratio r: a r - r^2 - d (r^2/n) cos.
 
     Args:
-        area_ratio: x, area of the common run over the straight's.
-        tee: share of the tee's law, linear s Q + quadratic s^2 with the side flow s = Q - q; 0 for a wye.
-        linear: of the tee's law.
-        quadratic: of the tee's law.
-        flow: q [m3/s].
+        side: s, flow of all branches [m3/s].
         total: Q [m3/s].
-        momentum: M, of all arms.
+        linear: L, the sum over the branches of a * flow.
+        drag: D, the sum over the branches of a share of their momentum.
     """
-    own = area_ratio * area_ratio * flow
-    base = total * total + own * flow - momentum
-    if tee == 0.0:
-        return base, 2.0 * own, 2.0 * total, -1.0
-    side, rest = total - flow, 1.0 - tee
-    bend = tee * (linear * total + 2.0 * quadratic * side)
-    return (
-        rest * base + tee * side * (linear * total + quadratic * side),
-        rest * 2.0 * own - bend,
-        rest * 2.0 * total + bend + tee * linear * side,
-        -rest,
-    )
+    return total * linear - side * side - drag

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from airbough_service.core.laws.fan import curve_pieces
 
 Floats = NDArray[np.float64]
+LEAST_PRESSURE: Final = 1.0e-9  # share of the best point's: below it the Euler number has no logarithm
 
 
 def power_pieces(flows: Sequence[float], powers: Sequence[float], speed: float, density: float) -> Floats:
@@ -30,6 +34,92 @@ def power_pieces(flows: Sequence[float], powers: Sequence[float], speed: float, 
     return curve_pieces([flow * speed for flow in flows], [power * speed**3 * density for power in powers], False)
 
 
-def power_of_efficiency(flow: ArrayLike, total_pressure: ArrayLike, efficiency: float) -> Floats:
-    """Shaft power of a fan's total efficiency: Q p_total / eta [W]; shape as the arguments."""
-    return np.asarray(np.multiply(flow, total_pressure) / efficiency)
+@dataclass(frozen=True, slots=True)
+class EfficiencyShape:
+    """How efficiency goes with the Euler number, and the power that is left without flow.
+
+    Attributes:
+        a, b, c, d: of the law.
+        floor: least shaft power, as a share of that at the best point.
+        law_from: share of the best point's flow below which power goes in a line to the floor.
+    """
+
+    a: float
+    b: float
+    c: float
+    d: float
+    floor: float
+    law_from: float
+
+
+@dataclass(frozen=True, slots=True)
+class BestPoint:
+    """Where a fan's flow times total pressure is greatest [m3/s, Pa]."""
+
+    flow: float
+    total_pressure: float
+
+
+def best_point(pieces: Floats, quadratic: float) -> BestPoint:
+    """Return where flow times total pressure is greatest on a fan's curve.
+
+    Args:
+        pieces: of the curve [Pa over m3/s], shape (pieces, 6), as `curve_pieces`.
+        quadratic: what makes total pressure of the curve's: curve + quadratic * flow^2 [Pa per (m3/s)^2].
+
+    References:
+        Common practice, no source: of one efficiency it is not said at which flow it holds.
+    """
+    polynomial = np.polynomial.Polynomial
+
+    def useful(piece: Floats) -> tuple[float, float]:
+        start, end = float(piece[0]), float(piece[1])
+        flow = polynomial([start, 1.0])
+        power = flow * (polynomial(piece[2:]) + quadratic * flow * flow)
+        inside = [float(d.real) for d in power.deriv().roots() if abs(d.imag) <= 1.0e-9 * (end - start)]
+        at = [0.0, end - start, *(d for d in inside if 0.0 < d < end - start)]
+        return max((float(power(d)), start + d) for d in at)
+
+    power, flow = max(map(useful, pieces), key=lambda found: (found[0], -found[1]))
+    return BestPoint(flow, power / flow if flow > 0.0 else 0.0)
+
+
+def efficiency_share(shape: EfficiencyShape, euler_ratio: Floats) -> Floats:
+    """Efficiency over that at the best point, by the Euler number p D^4 / (rho Q^2) over that at the best point.
+
+    References:
+        Wray and Sherman's fit to fans of many kinds, normalised at its peak, as carried by an open library of a public
+        laboratory (see the catalogue).
+    """
+    x = np.log10(euler_ratio)
+    z1, z3 = (x - shape.a) / shape.b, -shape.a / shape.b
+    z2 = (np.exp(shape.c * x) * shape.d * x - shape.a) / shape.b
+    skew = 1.0 + np.array([math.erf(value) for value in (z2 / math.sqrt(2.0)).tolist()])
+    return np.exp(0.5 * (z3 * z3 - z1 * z1)) * skew / (1.0 + math.erf(z3 / math.sqrt(2.0)))
+
+
+def power_of_efficiency(
+    flow: Floats, total_pressure: Floats, efficiency: float, best: BestPoint, shape: EfficiencyShape
+) -> Floats:
+    """Shaft power of a fan whose best total efficiency is known [W], shape (S,).
+
+    At the best point it is Q p / efficiency; elsewhere the efficiency follows the Euler number; it never falls below
+    the floor, to which it goes in a line where hardly anything flows.
+
+    Args:
+        flow: through the fan [m3/s], shape (S,).
+        total_pressure: of the fan at this flow [Pa], shape (S,).
+        efficiency: fan total efficiency at its best point.
+        best: that point.
+        shape: of the efficiency.
+
+    References:
+        See `efficiency_share` and the catalogue.
+    """
+    share = flow / best.flow
+    counted = np.maximum(share, shape.law_from)
+    pressure = np.maximum(total_pressure / best.total_pressure, LEAST_PRESSURE)
+    law = counted * pressure / efficiency_share(shape, pressure / (counted * counted))
+    above = np.maximum(law, shape.floor) - shape.floor
+    power = shape.floor + above * np.minimum(share / shape.law_from, 1.0)
+    return np.asarray(power * (best.flow * best.total_pressure / efficiency))

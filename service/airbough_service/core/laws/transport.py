@@ -41,3 +41,20 @@ def saltation_velocity(loading: float, diameter: float, delta: float, chi: float
         Rizk (1973), as printed in process-engineering texts; made for powders.
     """
     return math.sqrt(GRAVITY * diameter) * (loading * 10.0**delta) ** (1.0 / chi)
+
+
+def chip_time(length: float, rise: float, velocity: float, level: float, upward: float) -> float:
+    """Return how long chips take through a duct [s]: level part and rise, each at a share of the air's speed.
+
+    Args:
+        length: of the duct [m].
+        rise: height gained on the way [m], at most the length; going down they count as level.
+        velocity: of the air [m/s], above 0.
+        level: speed of chips over that of the air in a level duct.
+        upward: the same in a duct that goes up.
+
+    References:
+        Slip of single grains in dilute conveying; the shares are the catalogue's.
+    """
+    up = max(rise, 0.0)
+    return ((length - up) / level + up / upward) / velocity

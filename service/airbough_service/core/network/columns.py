@@ -27,13 +27,11 @@ FACTOR_SLOPE: Final = 14
 FACTOR_HIGH: Final = 15  # branch factor above the step
 FACTOR_STEP: Final = 16  # flow ratio of the step; above 1: no step
 FACTOR_JOIN: Final = 17  # flow ratios over which the step is joined, either side
-START: Final = 18  # a first guess of 1/sqrt(friction factor)
-FLOAT_COLUMNS: Final = 19
-
-# A straight arm has no branch factor: the same columns hold the square tee's own law for it.
-TEE_SHARE: Final = FACTOR_LOW  # of that law in the straight's loss: 0 for a wye, 1 for a tee of 90 degrees
-TEE_LINEAR: Final = FACTOR_SLOPE  # times the side flow's ratio
-TEE_QUADRATIC: Final = FACTOR_HIGH  # times its square
+LIFT: Final = 18  # of a branch: 1 where its factor is on 1 + the momentum form, 0 where on that form itself
+SIDE_LINEAR: Final = 19  # what a branch's flow costs the straight run: SIDE_LINEAR times it times the flow of `into`,
+SIDE_DRAG: Final = 20  # less SIDE_DRAG times its square; both 0 for a straight
+START: Final = 21  # a first guess of 1/sqrt(friction factor)
+FLOAT_COLUMNS: Final = 22
 
 # Place of a run.
 PARENT: Final = 0  # -1 for the run at the fan

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
-from airbough_service.core.network.columns import ENTRY, MEET, MOMENTUM, VP_END, VP_START
-from airbough_service.core.network.junction import arm_loss, entry_coefficient, pair_losses
+from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.laws.junction import straight_loss
+from airbough_service.core.network.columns import (
+    ENTRY,
+    IS_BRANCH,
+    MEET,
+    MOMENTUM,
+    SIDE_DRAG,
+    SIDE_LINEAR,
+    VP_END,
+    VP_START,
+)
+from airbough_service.core.network.junction import branch_arm, entry_coefficient, pair_losses
 from airbough_service.core.network.work import ALPHA, BETA, CONSTANT, FLOW, PROPORTION, ROW
 
 LEAST_STIFFNESS = 0.1
@@ -42,17 +52,52 @@ def cross(a0: float, a1: float, a2: float, b0: float, b1: float, b2: float) -> t
     return a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0
 
 
-@compiled
-def arm_row(
-    table: np.ndarray, links: np.ndarray, arm: int, w: float, q: float, total: float, inverse: float,
+@inlined
+def branch_row(
+    table: np.ndarray, arm: int, w: float, q: float, total: float, inverse: float,
     m0: float, m1: float, m2: float, momentum: float,
 ) -> tuple[float, float, float, float, float]:  # fmt: skip
-    """Return the loss of one of three arms, its slope in its own flow alone, and those shared with each arm's flow."""
-    loss, own, by_total, by_momentum = arm_loss(table, links, arm, q, total, inverse, momentum)
+    """Return the loss of one branch of three arms, its slope in its own flow alone, and those shared with each."""
+    loss, own, by_total, by_momentum = branch_arm(table, arm, q, total, inverse, momentum)
     by_momentum *= 2.0
     return w * loss, w * own, w * (by_total + by_momentum * m0), w * (by_total + by_momentum * m1), w * (
         by_total + by_momentum * m2
     )  # fmt: skip
+
+
+@inlined
+def by_side(table: np.ndarray, arm: int, q: float, total: float) -> float:
+    """Return the slope of the straight run's loss in a branch's flow, what it has from all branches alike left out."""
+    return table[arm, SIDE_LINEAR] * total - 2.0 * table[arm, SIDE_DRAG] * q
+
+
+@inlined
+def straight_row(
+    table: np.ndarray, w: float, q: float, total: float, r0: int, r1: int, r2: int, q0: float, q1: float, q2: float
+) -> tuple[float, float, float, float, float]:
+    """Return the loss of the straight run, q of these three flows, and its slopes, as `branch_row`."""
+    linear = table[r0, SIDE_LINEAR] * q0 + table[r1, SIDE_LINEAR] * q1 + table[r2, SIDE_LINEAR] * q2
+    drag = table[r0, SIDE_DRAG] * q0 * q0 + table[r1, SIDE_DRAG] * q1 * q1 + table[r2, SIDE_DRAG] * q2 * q2
+    side = total - q
+    by_all = linear - 2.0 * side
+    return (
+        w * straight_loss(side, total, linear, drag),
+        w * 2.0 * side,
+        w * (by_all + by_side(table, r0, q0, total)),
+        w * (by_all + by_side(table, r1, q1, total)),
+        w * (by_all + by_side(table, r2, q2, total)),
+    )
+
+
+@compiled
+def arm_row(
+    table: np.ndarray, links: np.ndarray, arm: int, w: float, q: float, total: float, inverse: float,
+    m0: float, m1: float, m2: float, momentum: float, r0: int, r1: int, r2: int, q0: float, q1: float, q2: float,
+) -> tuple[float, float, float, float, float]:  # fmt: skip
+    """Return what `branch_row` does, of any of three arms."""
+    if links[arm, IS_BRANCH] == 0:
+        return straight_row(table, w, q, total, r0, r1, r2, q0, q1, q2)
+    return branch_row(table, arm, w, q, total, inverse, m0, m1, m2, momentum)
 
 
 @compiled
@@ -66,9 +111,15 @@ def join_three(
     m0, m1, m2 = table[r0, MOMENTUM] * q0, table[r1, MOMENTUM] * q1, table[r2, MOMENTUM] * q2
     w, total, momentum = table[order[ROW, i], VP_START], q0 + q1 + q2, m0 * q0 + m1 * q1 + m2 * q2
     inverse = 1.0 / total
-    j0, own0, s00, s01, s02 = arm_row(table, links, r0, w, q0, total, inverse, m0, m1, m2, momentum)
-    j1, own1, s10, s11, s12 = arm_row(table, links, r1, w, q1, total, inverse, m0, m1, m2, momentum)
-    j2, own2, s20, s21, s22 = arm_row(table, links, r2, w, q2, total, inverse, m0, m1, m2, momentum)
+    j0, own0, s00, s01, s02 = arm_row(
+        table, links, r0, w, q0, total, inverse, m0, m1, m2, momentum, r0, r1, r2, q0, q1, q2
+    )
+    j1, own1, s10, s11, s12 = arm_row(
+        table, links, r1, w, q1, total, inverse, m0, m1, m2, momentum, r0, r1, r2, q0, q1, q2
+    )
+    j2, own2, s20, s21, s22 = arm_row(
+        table, links, r2, w, q2, total, inverse, m0, m1, m2, momentum, r0, r1, r2, q0, q1, q2
+    )
     s00, s11, s22 = s00 + own0 + work[k0, BETA], s11 + own1 + work[k1, BETA], s22 + own2 + work[k2, BETA]
     c0, c1, c2 = work[k0, ALPHA] - j0, work[k1, ALPHA] - j1, work[k2, ALPHA] - j2  # as for two arms
     x0, x1, x2 = cross(s01, s11, s21, s02, s12, s22)

@@ -19,31 +19,28 @@ from airbough_service.core.network.columns import (
     FIRST_CHILD,
     IS_BRANCH,
     LAW,
+    LIFT,
     MEET,
     MOMENTUM,
-    TEE_LINEAR,
-    TEE_QUADRATIC,
-    TEE_SHARE,
+    SIDE_DRAG,
+    SIDE_LINEAR,
     VP_END,
     VP_START,
 )
 
 
 @inlined
-def arm_loss(
-    table: np.ndarray, links: np.ndarray, arm: int, flow: float, total: float, inverse: float, momentum: float
+def branch_arm(
+    table: np.ndarray, arm: int, flow: float, total: float, inverse: float, momentum: float
 ) -> tuple[float, float, float, float]:
-    """Return the flow-ratio loss of an arm on a velocity pressure of 1, and its slopes in flow, total and momentum."""
-    if links[arm, IS_BRANCH] == 0:
-        return straight_loss(
-            table[arm, AREA_RATIO], table[arm, TEE_SHARE], table[arm, TEE_LINEAR], table[arm, TEE_QUADRATIC],
-            flow, total, momentum,
-        )  # fmt: skip
+    """Return a branch's loss on a velocity pressure of 1, and its slopes in flow, total and momentum."""
     factor, gradient = branch_factor(
         table[arm, FACTOR_LOW], table[arm, FACTOR_SLOPE], table[arm, FACTOR_HIGH], table[arm, FACTOR_STEP],
         table[arm, FACTOR_JOIN], flow * inverse,
     )  # fmt: skip
-    return branch_loss(table[arm, AREA_RATIO], factor, gradient, flow, total, inverse, momentum)
+    return branch_loss(
+        table[arm, AREA_RATIO], table[arm, LIFT], factor, gradient, flow, total, inverse, momentum
+    )  # fmt: skip
 
 
 @compiled
@@ -60,7 +57,20 @@ def lone_arm(table: np.ndarray, links: np.ndarray, law: int, arm: int, parent: i
     own, into = table[arm, VP_END], table[parent, VP_START]
     if law == ENTRY:
         return entry_coefficient(table, arm) - min(own, into)
-    return into * arm_loss(table, links, arm, 1.0, 1.0, 1.0, table[arm, MOMENTUM])[0]
+    if links[arm, IS_BRANCH] == 0:
+        return 0.0
+    return into * branch_arm(table, arm, 1.0, 1.0, 1.0, table[arm, MOMENTUM])[0]
+
+
+@inlined
+def beside_one(table: np.ndarray, branch: int, flow: float, total: float) -> tuple[float, float, float]:
+    """Return the straight run's loss beside one branch, and its slopes in its own flow and in the branch's."""
+    linear, both = table[branch, SIDE_LINEAR], 1.0 + table[branch, SIDE_DRAG]
+    return (
+        flow * (linear * total - both * flow),
+        linear * flow,
+        linear * (total + flow) - 2.0 * both * flow,
+    )
 
 
 @compiled
@@ -72,10 +82,16 @@ def pair_losses(
     inverse = 1.0 / total
     m1, m2 = table[one, MOMENTUM] * q1, table[two, MOMENTUM] * q2
     momentum = m1 * q1 + m2 * q2
-    l1, own1, by_total1, by_momentum1 = arm_loss(table, links, one, q1, total, inverse, momentum)
-    l2, own2, by_total2, by_momentum2 = arm_loss(table, links, two, q2, total, inverse, momentum)
-    j11, j12 = own1 + by_total1 + 2.0 * by_momentum1 * m1, by_total1 + 2.0 * by_momentum1 * m2
-    j21, j22 = by_total2 + 2.0 * by_momentum2 * m1, own2 + by_total2 + 2.0 * by_momentum2 * m2
+    if links[one, IS_BRANCH] == 0:
+        l1, j11, j12 = beside_one(table, two, q2, total)
+    else:
+        l1, own, by_total, by_momentum = branch_arm(table, one, q1, total, inverse, momentum)
+        j11, j12 = own + by_total + 2.0 * by_momentum * m1, by_total + 2.0 * by_momentum * m2
+    if links[two, IS_BRANCH] == 0:
+        l2, j22, j21 = beside_one(table, one, q1, total)
+    else:
+        l2, own, by_total, by_momentum = branch_arm(table, two, q2, total, inverse, momentum)
+        j21, j22 = by_total + 2.0 * by_momentum * m1, own + by_total + 2.0 * by_momentum * m2
     return w * l1, w * l2, w * j11, w * j12, w * j21, w * j22
 
 
@@ -96,11 +112,16 @@ def junction_at(table: np.ndarray, links: np.ndarray, flow: np.ndarray, run: int
         for arm in range(first, first + count):
             loss[arm] = entry_coefficient(table, arm) * flow[arm] * flow[arm] - recovery
         return
-    inverse, momentum = 1.0 / total, 0.0
+    inverse, momentum, linear, drag = 1.0 / total, 0.0, 0.0, 0.0
     for arm in range(first, first + count):
         momentum += table[arm, MOMENTUM] * flow[arm] * flow[arm]
+        linear += table[arm, SIDE_LINEAR] * flow[arm]
+        drag += table[arm, SIDE_DRAG] * flow[arm] * flow[arm]
     for arm in range(first, first + count):
-        loss[arm] = w * arm_loss(table, links, arm, flow[arm], total, inverse, momentum)[0]
+        if links[arm, IS_BRANCH] == 0:
+            loss[arm] = w * straight_loss(total - flow[arm], total, linear, drag)
+        else:
+            loss[arm] = w * branch_arm(table, arm, flow[arm], total, inverse, momentum)[0]
 
 
 @compiled

@@ -1,15 +1,17 @@
-"""Leaking duct walls as rows of the packed tree; SI units.
+"""Runs of more than one row of the packed tree: leaking ones, and those whose bore changes inside; SI units.
 
-A leak is a hole to the room, so it is a hood of its own: a row without length whose loss is (q / (C A))^(1/n). A
-leaking run is parted at its middle. There the leak joins under the law that lets static pressures meet, since static
-pressure drives it, with a bore so wide that the leak brings no velocity pressure of its own.
+Where the bore changes between two lengths of duct each is a row of its own, the change's loss among the fittings of
+the one before it. A leak is a hole to the room, so it is a hood of its own: a row without length whose loss is
+(q / (C A))^(1/n). A leaking run is parted at its middle. There the leak joins under the law that lets static pressures
+meet, since static pressure drives it, with a bore so wide that the leak brings no velocity pressure of its own.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,45 +32,126 @@ GUESS_PRESSURE, GUESS_SPEED = 200.0, 18.0  # Pa and m/s of a hole, only for the 
 
 
 @dataclass(frozen=True, slots=True)
-class Leaks:
-    """Runs with their leaks, for packing.
+class Part:
+    """One length of duct of a run whose bore changes, with the fittings on it.
 
     Attributes:
-        runs: the runs given, leaking ones cut to their upstream halves, then the new rows.
-        lower: index of each given run's downstream half; its own where it does not leak.
+        bore: m.
+        length, power_law, fittings: as of ``core.network.tree.Run``.
+    """
+
+    bore: float
+    length: float
+    power_law: tuple[float, float] | None
+    fittings: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunRow:
+    """One row of a run: which of its parts it belongs to, and its share of the run's length."""
+
+    row: int
+    part: int
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leaks:
+    """Runs of more than one row, for packing: those that leak, and those whose bore changes between lengths of duct.
+
+    Attributes:
+        runs: the runs given, cut to their first rows, then the new rows.
+        lower: index of each given run's last row; its own where it has one.
         leak: index of each given run's leak; -1 where it does not leak.
+        rows: of each given run, in the direction of flow.
     """
 
     runs: tuple[Run, ...]
     lower: tuple[int, ...]
     leak: tuple[int, ...]
+    rows: tuple[tuple[RunRow, ...], ...]
 
 
-def with_leaks(runs: Sequence[Run], coefficients: Sequence[float], exponent: float) -> Leaks:
-    """Part every leaking run at its middle and let a leak join there.
+def with_leaks(
+    runs: Sequence[Run],
+    coefficients: Sequence[float],
+    exponent: float,
+    parts: Mapping[int, Sequence[Part]] | None = None,
+) -> Leaks:
+    """Part runs where their bore changes, and every leaking run at the middle of the part where its own middle lies.
 
-    Hood, gate and the runs upstream stay with the index given, which becomes the upstream half; the downstream half,
-    appended, takes over where the run ends. So gates are set as before.
+    Hood, gate and the runs upstream stay with the index given, which becomes the first row; the last, appended, takes
+    over where the run ends. So gates are set as before.
 
     Args:
         runs: for ``core.tree.pack``.
         coefficients: leak of each run at 1 Pa [m3/s]; 0 where it does not leak.
         exponent: of the leak's law, 0.5 to 1.
+        parts: by index of a run, its parts where it has several.
     """
     rows = list(runs)
-    lower, leak = list(range(len(runs))), [-1] * len(runs)
+    of_run: list[tuple[RunRow, ...]] = []
+    leak = [-1] * len(runs)
     for index, coefficient in enumerate(coefficients):
-        if coefficient <= 0.0:
-            continue
         run = runs[index]
-        lower[index], leak[index] = len(rows), len(rows) + 1
-        half = None if run.power_law is None else (0.5 * run.power_law[0], run.power_law[1])
-        shared = replace(run, length=0.5 * run.length, power_law=half, fittings=0.5 * run.fittings)
-        # A change of bore inside the run belongs to its end: until there the bore is that of the start.
-        rows[index] = replace(shared, parent=lower[index], end=run.start, change=0.0, arm=Arm())
-        rows.append(replace(shared, entry=0.0, port=0.0, resistance=None, gate=0.0, law=ENTRY))
-        rows.append(_leak_row(lower[index], coefficient, exponent))
-    return Leaks(tuple(rows), tuple(lower), tuple(leak))
+        own = [(part, number) for number, part in enumerate((parts or {}).get(index) or [_whole(run)])]
+        half = _middle([part.length for part, _ in own])
+        if coefficient > 0.0:
+            own[half : half + 1] = [(_halved(own[half][0]), own[half][1])] * 2
+        numbers = [index, *range(len(rows), len(rows) + len(own) - 1)]
+        _append(rows, run, [part for part, _ in own], numbers)
+        if coefficient > 0.0:
+            rows[numbers[half + 1]] = replace(rows[numbers[half + 1]], law=ENTRY)
+            leak[index] = len(rows)
+            rows.append(_leak_row(numbers[half + 1], coefficient, exponent))
+        shares = _shares([part.length for part, _ in own])
+        of_run.append(tuple(map(RunRow, numbers, [number for _, number in own], shares)))
+    return Leaks(tuple(rows), tuple(own[-1].row for own in of_run), tuple(leak), tuple(of_run))
+
+
+def _whole(run: Run) -> Part:
+    """Return a run of one bore as its only part."""
+    bore = run.start if run.bore is None else run.bore
+    return Part(bore, run.length, run.power_law, run.fittings)
+
+
+def _halved(part: Part) -> Part:
+    """Return half of a part."""
+    half = None if part.power_law is None else (0.5 * part.power_law[0], part.power_law[1])
+    return Part(part.bore, 0.5 * part.length, half, 0.5 * part.fittings)
+
+
+def _middle(lengths: Sequence[float]) -> int:
+    """Return the number of the part in which the middle of all lies."""
+    reached = 0.0
+    for number, length in enumerate(lengths):
+        reached += length
+        if reached >= 0.5 * sum(lengths):
+            return number
+    return len(lengths) - 1
+
+
+def _shares(lengths: Sequence[float]) -> list[float]:
+    """Return each length as its share of all; alike where there is none."""
+    whole = sum(lengths)
+    return [length / whole if whole > 0.0 else 1.0 / len(lengths) for length in lengths]
+
+
+def _append(rows: list[Run], run: Run, parts: Sequence[Part], numbers: Sequence[int]) -> None:
+    """Put a run's rows in their places: what stands at its ends goes with the first and the last."""
+    last = len(parts) - 1
+    if last == 0:
+        return
+    for k, part in enumerate(parts):
+        own = replace(run, bore=part.bore, length=part.length, power_law=part.power_law, fittings=part.fittings)
+        if k > 0:
+            own = replace(own, start=part.bore, entry=0.0, port=0.0, resistance=None, gate=0.0, law=None)
+        if k < last:
+            own = replace(own, parent=numbers[k + 1], end=part.bore, change=0.0, arm=Arm())
+        if k == 0:
+            rows[numbers[0]] = own
+        else:
+            rows.append(own)
 
 
 def _leak_row(parent: int, coefficient: float, exponent: float) -> Run:
@@ -79,7 +162,7 @@ def _leak_row(parent: int, coefficient: float, exponent: float) -> Run:
 
 
 def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[Losses, Floats, Floats]:
-    """Put the halves of each leaking run together again.
+    """Put the rows of each run together again.
 
     Args:
         tree: packed from ``leaks.runs``.
@@ -93,17 +176,16 @@ def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[
     """
     out = {name: getattr(losses, name).copy() for name in _PARTS}
     at_end = flow.copy()
-    for index, below in enumerate(leaks.lower):
-        if leaks.leak[index] < 0:
-            continue
-        up, down = tree.place[index], tree.place[below]
-        out["friction"][up] += losses.friction[down]
-        out["gate"][up] += losses.gate[down]  # what a balance adds, it adds where the run ends
-        out["fittings"][up] += losses.fittings[down] + losses.join[up]
-        out["join"][up] = losses.join[down]
-        out["total"][up] += losses.total[down]
-        out["total_pressure"][up] = losses.total_pressure[down]
-        out["static_pressure"][up] = losses.static_pressure[down]
+    for own in leaks.rows:
+        rows = [int(tree.place[one.row]) for one in own]
+        up, down = rows[0], rows[-1]
+        for before, row in pairwise(rows):
+            out["friction"][up] += losses.friction[row]
+            out["gate"][up] += losses.gate[row]  # what a balance adds, it adds where the run ends
+            out["fittings"][up] += losses.fittings[row] + losses.join[before]
+            out["total"][up] += losses.total[row]
+        for name in ("join", "total_pressure", "static_pressure"):
+            out[name][up] = getattr(losses, name)[down]
         at_end[up] = flow[down]
     return replace(losses, **out), at_end, flow
 

@@ -22,11 +22,11 @@ from airbough_service.core.network.columns import (
     FACTOR_SLOPE,
     FIRST_CHILD,
     FRICTION,
-    IS_BRANCH,
     LOCAL,
     POWER_A,
     POWER_B,
     ROUGH,
+    SIDE_LINEAR,
 )
 from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.operating import operate
@@ -49,10 +49,9 @@ class Uses(NamedTuple):
 
     Attributes:
         row, term, amount: each shape (uses,): the LOCAL of a row holds `amount` Pa per (m3/s)^2 of a term.
-        rough, friction, power, inside, junction, gate: each shape (n,): the term of the row's roughness, friction
-            multiplier, power-law friction, machine resistance, junction law, gate; -1 where it has none.
-        straight: shape (n,), join loss of a straight arm per flow squared at the middle, which its junction's draw
-            scales; Pa per (m3/s)^2.
+        rough, friction, power, inside, junction, beside, gate: each shape (n,): the term of the row's roughness,
+            friction multiplier, power-law friction, machine resistance, law as a branch, what it costs the straight
+            run, gate; -1 where it has none.
         fan: the term of the fan's curve; -1 for none.
         losses: shape (losses,), the term of each collector loss.
     """
@@ -65,8 +64,8 @@ class Uses(NamedTuple):
     power: Integers
     inside: Integers
     junction: Integers
+    beside: Integers
     gate: Integers
-    straight: Floats
     fan: int
     losses: Integers
 
@@ -103,7 +102,7 @@ def drawn(factor: np.ndarray, term: int) -> float:
 
 
 @compiled
-def apply(base: np.ndarray, links: np.ndarray, factor: np.ndarray, uses: Uses, table: np.ndarray) -> None:
+def apply(base: np.ndarray, factor: np.ndarray, uses: Uses, table: np.ndarray) -> None:
     """Fill `table` with one draw of `base`."""
     table[:, :] = base
     for use in range(uses.row.shape[0]):
@@ -114,13 +113,10 @@ def apply(base: np.ndarray, links: np.ndarray, factor: np.ndarray, uses: Uses, t
         table[run, FRICTION] *= friction
         table[run, POWER_A] *= friction * drawn(factor, uses.power[run])
         table[run, POWER_B] *= drawn(factor, uses.inside[run])
+        table[run, SIDE_LINEAR] *= drawn(factor, uses.beside[run])
         if uses.junction[run] >= 0:
-            f = factor[uses.junction[run]]
-            if links[run, IS_BRANCH] == 1:
-                for column in (ENTRY_FACTOR, FACTOR_LOW, FACTOR_SLOPE, FACTOR_HIGH):
-                    table[run, column] *= f
-            else:
-                table[run, LOCAL] += (f - 1.0) * uses.straight[run]
+            for column in (ENTRY_FACTOR, FACTOR_LOW, FACTOR_SLOPE, FACTOR_HIGH):
+                table[run, column] *= factor[uses.junction[run]]
 
 
 @compiled
@@ -138,7 +134,7 @@ def solve_draws(middle: Middle, uses: Uses, factor: np.ndarray, flows: np.ndarra
     table, gates = np.empty_like(middle.table), np.empty(n)
     pieces, terms = middle.pieces.copy(), middle.terms.copy()
     for s in range(factor.shape[0]):
-        apply(middle.table, middle.links, factor[s], uses, table)
+        apply(middle.table, factor[s], uses, table)
         apply_gates(middle.gate, factor[s], uses, gates)
         pieces[:, 2:] = middle.pieces[:, 2:] * drawn(factor[s], uses.fan)
         for j in range(terms.shape[0]):
@@ -216,7 +212,7 @@ def need_draws(
     """Fill needs[samples] with what the flows need at the fan in each draw."""
     table, gates = np.empty_like(middle.table), np.empty(middle.gate.shape[0])
     for s in range(factor.shape[0]):
-        apply(middle.table, middle.links, factor[s], uses, table)
+        apply(middle.table, factor[s], uses, table)
         apply_gates(middle.gate, factor[s], uses, gates)
         needs[s] = need(table, middle.links, gates, flow, change)
 

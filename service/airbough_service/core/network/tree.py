@@ -32,7 +32,9 @@ class Arm:
         area_ratio: area of `into` over the arm's; 1 for a straight.
         entry_factor: entry factor on the arm's own velocity pressure.
         factor: branch factor as (low, slope, high, step): low + slope * flow ratio below the step, high above.
-        tee: of a straight: the share of the square tee's own straight law, 0 for a wye, 1 for a tee of 90 degrees.
+        lift: of a branch: 1 where the factor is on 1 + the momentum form, 0 where it is on that form itself.
+        linear: of a branch: what its flow costs the straight run, per flow of `into`.
+        drag: of a branch: the share of its momentum along `into` that the straight run feels.
         constants: of the flow-ratio law; without them no flow-ratio law answers.
     """
 
@@ -41,7 +43,9 @@ class Arm:
     area_ratio: float = 1.0
     entry_factor: float = 0.0
     factor: tuple[float, float, float, float] = (1.0, 0.0, 1.0, 9.0)
-    tee: float = 0.0
+    lift: float = 0.0
+    linear: float = 0.0
+    drag: float = 0.0
     constants: FlowRatioConstants = NO_CONSTANTS
 
 
@@ -51,7 +55,7 @@ class Run:
 
     Attributes:
         parent: index of the run that this one flows into; -1 at the fan.
-        start: bore at the upstream end, m; friction and velocity are its.
+        start: bore at the upstream end, m.
         end: bore at the downstream end, m.
         length: straight length, m.
         roughness: m.
@@ -62,6 +66,7 @@ class Run:
         gate: Pa per (m3/s)^2; infinite when shut.
         arm: how it enters its junction.
         law: of the junction at its upstream end, in place of the tree's; None for the tree's.
+        bore: of its length, m, whose friction it has; None for that of its upstream end.
     """
 
     parent: int
@@ -78,6 +83,7 @@ class Run:
     gate: float = 0.0
     arm: Arm = Arm()
     law: int | None = None
+    bore: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,14 +198,14 @@ def _law(law: int, arms: Sequence[Run]) -> int:
 
 def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
     """Fill one row of the table."""
-    at_start = dynamic(density, run.start)
+    bore = run.start if run.bore is None else run.bore
     row[c.LOCAL] = run.entry + run.port + run.fittings + run.change
-    row[c.REYNOLDS] = density * run.start / (area(run.start) * viscosity)
-    row[c.ROUGH] = run.roughness / (3.7 * run.start)
-    row[c.VP_START], row[c.VP_END] = at_start, dynamic(density, run.end)
+    row[c.REYNOLDS] = density * bore / (area(bore) * viscosity)
+    row[c.ROUGH] = run.roughness / (3.7 * bore)
+    row[c.VP_START], row[c.VP_END] = dynamic(density, run.start), dynamic(density, run.end)
     row[c.START] = -2.0 * math.log10(row[c.ROUGH] + COLEBROOK * START_ROOT / START_REYNOLDS)
     if run.power_law is None:
-        row[c.FRICTION] = run.length / run.start * at_start
+        row[c.FRICTION] = run.length / bore * dynamic(density, bore)
     else:
         row[c.POWER_A], row[c.EXPONENT_A] = run.power_law
     if run.resistance is not None:
@@ -214,7 +220,5 @@ def fill_arm(row: Floats, arm: Arm) -> None:
     row[c.MOMENTUM] = constants.momentum * arm.area_ratio * arm.cosine
     if arm.is_branch:
         row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = arm.factor
-        row[c.FACTOR_JOIN] = constants.join
-    else:
-        row[c.TEE_SHARE] = arm.tee
-        row[c.TEE_LINEAR], row[c.TEE_QUADRATIC] = constants.tee_linear, constants.tee_quadratic
+        row[c.FACTOR_JOIN], row[c.LIFT] = constants.join, arm.lift
+        row[c.SIDE_LINEAR], row[c.SIDE_DRAG] = arm.linear, arm.drag * row[c.MOMENTUM]

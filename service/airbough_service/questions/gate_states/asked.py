@@ -132,7 +132,7 @@ def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
     """
     faults: list[Fault] = []
     full = _full(shop, request, faults)
-    named = gates.settings(shop, request.states, faults, taken=(ALL_SHUT,))
+    named = gates.settings(shop, request.states, faults, taken=(ALL_SHUT, *_machine_names(shop, request)))
     combined = _combined(shop, request, faults)
     if faults:
         raise Refusal("not-a-duct-tree", faults)
@@ -142,6 +142,11 @@ def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
     found = Asked(groups, combined, request.up_to or 0, states, full, document)
     _count(shop, request, found, once=once)
     return found
+
+
+def _machine_names(shop: Shop, request: GateStatesRequest) -> tuple[str, ...]:
+    """Return the names that `up_to` gives to states of one machine."""
+    return () if request.up_to is None else tuple(machine.name for machine in shop.machines.each if machine.gates)
 
 
 def how_many(request: GateStatesRequest, machines: Sequence[Machine]) -> int:
@@ -175,13 +180,14 @@ def _full(shop: Shop, request: GateStatesRequest, faults: list[Fault]) -> Openin
 def _with_full(
     shop: Shop, request: GateStatesRequest, index: int, state: GateState, full: Openings, groups: tuple[Group, ...]
 ) -> State:
-    """Return a named state in which the gates that `open` opens are open as far as the request's own `openings` say."""
-    asked, openings = request.states[index], dict(state.openings)
-    if asked.open is not None and request.openings:
-        ignored: list[Fault] = []
-        for word in asked.open:
-            openings |= {gate: full[gate] for gate in shop.machines.gates_named(word, "", ignored)}
-        openings |= gates.own_openings(shop, asked.openings, "", ignored)
+    """Return a named state in which every open gate stands as the request's own `openings` say, where they name it."""
+    number = {run.id: run.index for run in shop.runs}
+    given = {number[word] for word in request.openings or ()} - {
+        number[word] for word in request.states[index].openings or ()
+    }
+    openings = {
+        gate: full[gate] if gate in given and not is_shut(share) else share for gate, share in state.openings.items()
+    }
     return State(replace(state, openings=openings), f"states[{index}]", opened(groups, openings))
 
 

@@ -16,6 +16,7 @@ from airbough.wire.answer import (
 )
 from airbough_service.core.network import states as core
 from airbough_service.judging import checks as judging
+from airbough_service.judging.power import assumed as shape_assumed
 from airbough_service.judging.power import overloaded as overloaded_motor
 from airbough_service.judging.state import outcome_findings, over_speed, powered
 from airbough_service.questions.gate_states.examined import Examined
@@ -94,7 +95,7 @@ def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[
 
 def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
     """Return the finding of each outcome other than a plain operating point, with its first state."""
-    out, judged, shop = [], examined.judged, examined.judge.shop
+    out, judged = [], examined.judged
     kinds = {
         "all-gates-shut": judged.shut,
         "fan-beyond-curve": judged.outcome == core.BEYOND,
@@ -108,17 +109,19 @@ def outcomes(examined: Examined, solved: Callable[[int], Solved]) -> list[Findin
             name = examined.state(int(there[0])).name
             often = f"; this in {len(there)} of {examined.asked.count} states of the gates"
             shown = solved(int(there[0]))
-            found = outcome_findings(shown, name) + judging.cut_off(shop, shown.openings, shown.named, name)
+            found = outcome_findings(shown, name)
             out += [structs.replace(item, message=item.message + often) for item in found if item.code == code]
     return out
 
 
 def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int], Solved]) -> list[Finding]:
     """Return the danger of a motor that some state overloads, and where the power points do not reach."""
-    number, judged = worst.get("motor_power"), examined.judged
+    number, judged, shaft = worst.get("motor_power"), examined.judged, examined.judge.shaft
     off = np.flatnonzero(judged.off_points)
     out = list(powered(solved(int(off[0])))) if len(off) else []
     out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
+    if shaft is not None and not np.all(np.isnan(judged.power)):
+        out += shape_assumed(examined.judge.shop.request.units, shaft)
     if number is None or not judged.overloaded[number]:
         return out
     power = Power(float(judged.power[number]), float(judged.load[number]))

@@ -141,7 +141,9 @@ class Judge:
         self.index_of_row = np.full(len(shop.tree.gate), -1)
         self.index_of_row[self.end] = np.arange(len(runs))
         self.change = shop.tree.change.astype(np.float64)  # whole numbers where no run has any
-        self.area = np.array([area(run.start) for run in runs])[:, None]
+        self.widest = np.array([area(run.widest.bore) for run in runs])[:, None]
+        self.narrowest = np.array([area(run.narrowest.bore) for run in runs])[:, None]
+        self.slow_rows = np.array([shop.widest_row(run.index) for run in runs], np.int64)
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
         dusts = [[catalogue.dust(word) for word in run.dust] if run.run.hood is not None else [] for run in runs]
@@ -151,7 +153,7 @@ class Judge:
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([float(run.run.length) > 0.0 for run in runs])
-        self._shaft = shaft_of(shop)
+        self.shaft = shaft_of(shop, fan)
 
     @property
     def block(self) -> int:
@@ -195,12 +197,12 @@ class Judge:
         let_through[:, self.gates] = ~is_shut(opening)
         found = reach(self.shop, let_through)
         least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
-        margin, excess = self._velocities(least / self.area, flow / self.area, found.open, known)
+        margin, excess = self._velocities(least / self.widest, flow / self.narrowest, found.open, known)
         counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
         share = np.where(counted & known, at_hoods / self.design, np.inf)
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
-        reynolds = self.tree.table[self.row, columns.REYNOLDS][self.long, None] * flow[self.long]
+        reynolds = self.tree.table[self.slow_rows, columns.REYNOLDS][self.long, None] * flow[self.long]
         between = (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START)
         suction, deepest = np.full(count, -np.inf), np.full(count, -1)
         if running is None:
@@ -269,16 +271,16 @@ class Judge:
 
     def _reached(self, flow: Floats) -> Flags:
         """Return, by state, whether the power points reach the flow; true where there are none."""
-        if self._shaft is None:
+        if self.shaft is None:
             return np.ones(flow.shape, np.bool_)
-        return np.asarray((flow >= self._shaft.lowest) & (flow <= self._shaft.highest))
+        return np.asarray((flow >= self.shaft.lowest) & (flow <= self.shaft.highest))
 
     def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
         """Return shaft power and motor load of each state; not a number where not known."""
-        if self._shaft is None:
+        if self.shaft is None:
             nothing = np.full(flow.shape, np.nan)
             return nothing, nothing
-        power, rated = self._shaft.watts(flow, static), self._shaft.rated_power
+        power, rated = self.shaft.watts(flow, static), self.shaft.rated_power
         return power, np.full(flow.shape, np.nan) if rated is None else power / rated
 
 

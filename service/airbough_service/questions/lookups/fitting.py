@@ -25,13 +25,16 @@ from airbough_service.core.laws.transport import velocity_in
 from airbough_service.questions.lookups import (
     air,
     junctions,
+    speed,
 )
 from airbough_service.questions.lookups.catalogue import passport_told
 from airbough_service.terms import (
+    assumed,
     out_of_range,
     sources,
 )
 from airbough_service.terms.cautions import cautions
+from airbough_service.terms.finding import finding
 from airbough_service.terms.refusal import Refusal
 
 _NO_PARAMETERS = frozenset({"units", "flow", "diameter", "count", "temperature", "altitude", "pressure", "humidity"})
@@ -88,6 +91,11 @@ def _refusal(
     return out_of_range.refusal(error, "type", request.units)
 
 
+def _assumes_construction(request: FittingLossRequest, type_: str) -> bool:
+    """Return whether the catalogue chose how an elbow is made."""
+    return "construction" in catalogue.family(type_).parameters and request.construction is None
+
+
 def _told(
     request: FittingLossRequest, type_: str, refers_to: str, loss: Loss, straight: float | None, bore: float
 ) -> FittingLossAnswer:
@@ -103,8 +111,11 @@ def _told(
         out_of_range.finding(outside, request.units, of=loss.entry, source=loss.passport.source)
         for outside in loss.outside
     ]
+    if _assumes_construction(request, type_):
+        text = assumed.construction(bore, "a turn")
+        findings.append(finding(request.units, "construction-assumed", text, at="construction"))
     if request.flow is not None:
-        findings += state.findings
+        findings += [*speed.beyond_sense(request.units, velocity), *state.findings]
     return FittingLossAnswer(
         units={},
         preset=request.units,
@@ -116,6 +127,7 @@ def _told(
         velocity=velocity,
         velocity_pressure=pressure,
         straight_coefficient=straight,
+        gate_travel=None if request.opening is None else catalogue.gate_travel(float(request.opening)),
         findings=tuple(findings),
         sources=sources.told(sources.origins(loss.passport) | (state.origins if request.flow is not None else set())),
         cautions=cautions("estimates"),

@@ -19,12 +19,14 @@ from airbough_service.catalogue import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import friction as laws
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START, PowerLaw
-from airbough_service.questions.lookups import air
+from airbough_service.questions.lookups import air, speed
 from airbough_service.terms import (
+    assumed,
     out_of_range,
     sources,
 )
 from airbough_service.terms.cautions import cautions
+from airbough_service.terms.finding import finding
 from airbough_service.terms.refusal import Refusal
 
 
@@ -68,7 +70,13 @@ def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
         roughness=wall.roughness,
         length=length,
         air=state.told,
-        findings=(*state.findings, *wall.findings, *own),
+        findings=(
+            *speed.beyond_sense(request.units, velocity),
+            *state.findings,
+            *wall.findings,
+            *_hose_range(request, wall, density, viscosity),
+            *own,
+        ),
         sources=sources.told(state.origins | _origins(wall, law, request.roughness is None)),
         cautions=_cautions(wall),
     )
@@ -107,11 +115,20 @@ def _hose(request: FrictionLossRequest, duct: Duct) -> _Wall:
         for outside in slack.outside
     ]
     if request.stretch is None:
-        message = f"no stretch was given: {100.0 * stretch:g} % of full length is assumed; slack hose loses far more"
+        message = assumed.stretch(duct, stretch, float(request.diameter), "hose")
         findings.append(
             Finding(code="stretch-assumed", severity="note", message=message, quantity="stretch", value=stretch)
         )
     return _Wall(duct.roughness, duct, slack, tuple(findings))
+
+
+def _hose_range(request: FrictionLossRequest, wall: _Wall, density: float, viscosity: float) -> tuple[Finding, ...]:
+    """Return the note on what a hose loses against spiral duct, and how surely."""
+    if wall.duct is None or wall.duct.kind != "hose" or request.roughness is not None:
+        return ()
+    text, ratio = assumed.hose_range(wall.duct, float(request.diameter), density, viscosity)
+    source = wall.duct.passport.source
+    return (finding(request.units, "hose-range", text, quantity="friction_ratio", value=ratio, source=source),)
 
 
 def _power_law(request: FrictionLossRequest, wall: _Wall) -> PowerLaw | None:

@@ -9,6 +9,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import (
     Arrangement,
     BranchLaw,
+    Edition,
     Loss,
     MissingParameterError,
 )
@@ -17,10 +18,10 @@ from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.tree import Arm
 
 EXTRA: Final = {"flow_share", "branch_diameter"}
-_ARRANGEMENTS: Final[dict[str, Arrangement]] = {
-    "flow-ratio": "wye",
-    "symmetrical-wye": "symmetrical",
-    "double-wye": "double",
+_LAWS: Final[dict[str, tuple[Arrangement, Edition]]] = {
+    **{edition: ("wye", edition) for edition in catalogue.EDITIONS},
+    "symmetrical-wye": ("symmetrical", "flow-ratio"),
+    "double-wye": ("double", "flow-ratio"),
 }
 
 
@@ -44,7 +45,7 @@ def loss(type_: str, given: dict[str, Any], bore: float) -> tuple[Loss, float | 
     if math.isnan(bore):
         raise MissingParameterError(type_, ("diameter",))
     ratio = (given["branch_diameter"] / bore) ** 2
-    law = catalogue.branch_law(given["angle"], ratio, _ARRANGEMENTS[type_])
+    law = catalogue.branch_law(given["angle"], ratio, *_LAWS[type_])
     branch, straight = _coefficients(type_, law, ratio, given["flow_share"])
     return Loss(branch, law.entry, law.passport, law.outside), straight, bore
 
@@ -60,13 +61,16 @@ def _coefficients(type_: str, law: BranchLaw, ratio: float, share: float) -> tup
         is_branch=True,
         cosine=law.cosine,
         area_ratio=1.0 / ratio,
-        factor=(law.factor_low, law.factor_slope, law.factor_high, law.factor_step),
+        factor=law.factor,
+        lift=law.lift,
+        linear=law.linear,
+        drag=law.drag,
         constants=law.constants,
     )
-    straight = Arm(tee=law.tee, constants=law.constants)
+    straight = Arm(constants=law.constants)
     if type_ == "symmetrical-wye":
         return flow_ratio_coefficients([branch, branch], [share, 1.0 - share])[0], None
-    if type_ == "flow-ratio":
+    if type_ in catalogue.EDITIONS:
         values = flow_ratio_coefficients([branch, straight], [share, 1.0 - share])
         return values[0], values[1]
     if share > 0.5:

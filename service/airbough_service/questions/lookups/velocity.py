@@ -17,7 +17,7 @@ from airbough_service.catalogue import (
     UnknownWordError,
 )
 from airbough_service.core.laws import transport
-from airbough_service.questions.lookups import air
+from airbough_service.questions.lookups import air, speed
 from airbough_service.terms import (
     out_of_range,
     sources,
@@ -58,7 +58,12 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
         largest_diameter=transport.largest_bore(flow, dust.transport_velocity),
         least_flow=transport.flow_at(dust.transport_velocity, bore),
         saltation_velocity=second,
-        findings=(*_judged(request, dust, velocity, holds, fast), *findings, *state.findings),
+        findings=(
+            *speed.beyond_sense(request.units, velocity),
+            *_judged(request, dust, velocity, holds, fast),
+            *findings,
+            *state.findings,
+        ),
         sources=sources.told(sources.origins(*passports)),
         cautions=cautions("estimates", *dust.cautions),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
 from airbough.wire.make_up_air import (
@@ -31,6 +32,20 @@ def _lows(room: Room) -> tuple[tuple[str, str, float | str | None, float], ...]:
     )
 
 
+def _way_back(request: MakeUpAirRequest) -> Iterator[Fault]:
+    """Yield what is wrong with the way back from another room."""
+    if request.return_path_area is None:
+        return
+    if request.collector_stands != "another-room":
+        detail = "a way back goes with a collector in another room"
+        yield Fault(path="return_path_area", code="parameter-unused", detail=detail)
+    if request.returned_share is not None:
+        yield Fault(path="return_path_area", code="given-twice", detail="`returned_share` is given already")
+    if 0.0 < float(request.return_path_area) < LEAST_AREA:
+        detail = f"0, or at least {show(request.units, 'area', LEAST_AREA)}"
+        yield Fault(path="return_path_area", code="outside-range", detail=detail)
+
+
 def check(request: MakeUpAirRequest) -> None:
     """Refuse a room of next to no volume, openings or limits of next to nothing, and unknown appliances.
 
@@ -38,7 +53,7 @@ def check(request: MakeUpAirRequest) -> None:
         Refusal: with every fault.
     """
     room = request.room
-    faults = []
+    faults = list(_way_back(request))
     for path, kind, given, least in _lows(room):
         if given is not None and float(given) < least:
             detail = f"at least {show(request.units, kind, least)}"

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from msgspec import structs
-
 from airbough.wire.answer import (
     Change,
     Finding,
@@ -19,6 +17,7 @@ from airbough.wire.make_up_air import (
 from airbough_service.catalogue.rooms import (
     Appliance,
     appliance,
+    room_rules,
 )
 from airbough_service.core.laws import make_up_air as laws
 from airbough_service.questions.make_up_air.envelope import envelope
@@ -27,6 +26,8 @@ from airbough_service.terms.finding import (
     HOLDS,
     finding,
     show,
+    show_apart,
+    show_limit,
 )
 
 DIGITS: Final = 3  # a suggested area is rounded up to these
@@ -37,7 +38,13 @@ def of_room(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[
     found = []
     if told.returned_share > 0.0 and told.exhaust_flow > 0.0:
         found.append(_returned(request, told))
-    return [*found, *_appliances(request, told, density), *_short(request, told, density)]
+    return [
+        *found,
+        *_no_way_back(request, told),
+        *_appliances(request, told, density),
+        *_short(request, told, density),
+        *_falls(request, told),
+    ]
 
 
 def _returned(request: MakeUpAirRequest, told: MakeUpAir) -> Finding:
@@ -46,7 +53,7 @@ def _returned(request: MakeUpAirRequest, told: MakeUpAir) -> Finding:
         request.units,
         "fine-dust-returned-to-room",
         "air comes back into the room with the fine dust that the filter lets through",
-        at="returned_share" if request.returned_share is not None else "collector_stands",
+        at=_way_back(request),
         quantity="returned_share",
         value=told.returned_share,
         maximum=0.0,
@@ -54,6 +61,53 @@ def _returned(request: MakeUpAirRequest, told: MakeUpAir) -> Finding:
             text="lead the air outdoors and give make-up air, or have the filter chosen for fine dust"
         ),
     )
+
+
+def _way_back(request: MakeUpAirRequest) -> str:
+    """Return the path of what says that air comes back."""
+    if request.return_path_area is not None:
+        return "return_path_area"
+    return "returned_share" if request.returned_share is not None else "collector_stands"
+
+
+def _no_way_back(request: MakeUpAirRequest, told: MakeUpAir) -> list[Finding]:
+    """Return the note that of a collector in another room no way back was given."""
+    stated = request.return_path_area is not None or request.returned_share is not None
+    if request.collector_stands != "another-room" or stated or told.exhaust_flow <= 0.0:
+        return []
+    return [
+        finding(
+            request.units,
+            "return-path-not-given",
+            "the collector stands in another room and no way back from there is given: all of its air is taken to come "
+            "from outdoors",
+            at="collector_stands",
+            suggestion=Suggestion(text="give the free area of the door or grille between the rooms"),
+        )
+    ]
+
+
+def _falls(request: MakeUpAirRequest, told: MakeUpAir) -> list[Finding]:
+    """Return by how much the exhaust would fall as the fan works against the depressurisation."""
+    flow, drawn = told.settled_exhaust_flow, told.settled_depressurization
+    if flow is None or drawn is None or told.exhaust_flow - flow < room_rules().least_fall * told.exhaust_flow:
+        return []
+    preset = request.units
+    was, falls = show_apart(preset, "flow", told.exhaust_flow, flow)
+    return [
+        finding(
+            preset,
+            "exhaust-falls",
+            f"the fan works against the room as well: the exhaust would fall from {was} to {falls}, with the room "
+            f"{show(preset, 'pressure', drawn)} below outdoors; runs and hoods are told without that",
+            at="room",
+            quantity="exhaust_flow",
+            kind="flow",
+            value=flow,
+            minimum=told.exhaust_flow,
+            suggestion=Suggestion(text="let more air in, so that the hoods get what is told"),
+        )
+    ]
 
 
 def _appliances(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[Finding]:
@@ -79,7 +133,8 @@ def _backdraft(request: MakeUpAirRequest, told: MakeUpAir, index: int, kind: App
         request.units,
         "combustion-appliance-backdraft",
         f"the room is drawn {show(request.units, 'pressure', told.depressurization)} below outdoors; "
-        f"{kind.title.lower()}: the limit used here is {show(request.units, 'pressure', kind.limit)}, fumes may enter",
+        f"{kind.title.lower()}: the limit used here is {show_limit(request.units, 'pressure', kind.limit)}, "
+        "fumes may enter",
         at=f"room.combustion_appliances[{index}]",
         quantity="depressurization",
         kind="pressure",
@@ -96,8 +151,8 @@ def _short(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[F
     if drawn is None or drawn <= told.allowed_depressurization * (1.0 + HOLDS):
         return []
     message = (
-        f"{show(request.units, 'flow', told.make_up_flow)} must come in; the openings given draw the room "
-        f"{show(request.units, 'pressure', drawn)} below outdoors, and the fan gets less air than computed"
+        f"{show(request.units, 'flow', _leaving(request, told))} must come in; the openings given draw the room "
+        f"{show(request.units, 'pressure', drawn)} below outdoors"
     )
     return [
         finding(
@@ -114,6 +169,11 @@ def _short(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[F
     ]
 
 
+def _leaving(request: MakeUpAirRequest, told: MakeUpAir) -> float:
+    """Return what the room must get back through its openings and the way from another room, m3/s."""
+    return told.make_up_flow if request.return_path_area is None else told.exhaust_flow
+
+
 def _wider(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> Suggestion:
     """Return the openings that hold the depressurisation allowed, tried: what is left with them."""
     preset, room = request.units, request.room
@@ -122,9 +182,9 @@ def _wider(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> Sugges
     exact = units.value("area", area, preset)
     step = 10.0 ** (math.floor(math.log10(exact)) + 1 - DIGITS)
     value = round(math.ceil(exact / step) * step, 12)
-    wider = envelope(structs.replace(room, openings_area=area * value / exact))
+    wider = envelope(request, area * value / exact)
     assert wider is not None
-    drawn = laws.depressurisation(wider, told.make_up_flow, density)
+    drawn = laws.depressurisation(wider, _leaving(request, told), density)
     return Suggestion(
         text=f"openings of {show(preset, 'area', area * value / exact)} free area in all would keep the room within "
         "the limit used here",

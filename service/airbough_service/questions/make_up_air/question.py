@@ -22,10 +22,12 @@ from airbough_service.questions.make_up_air.checks import check
 from airbough_service.questions.make_up_air.envelope import (
     discharge_coefficient,
     envelope,
+    returned,
 )
 from airbough_service.questions.make_up_air.exhaust import (
     Exhaust,
     exhaust,
+    settled,
 )
 from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
@@ -80,7 +82,7 @@ def answered(request: MakeUpAirRequest) -> Answered[MakeUpAirAnswer]:
 
 
 def returned_share(request: MakeUpAirRequest) -> float:
-    """Return the share of the exhaust that comes back into this room."""
+    """Return the share of the exhaust that comes back into this room, that through a way from another room left out."""
     if request.returned_share is not None:
         return float(request.returned_share)
     return 1.0 if request.collector_stands == "same-room" else 0.0
@@ -100,25 +102,32 @@ def _allowed(room: Room) -> _Allowed:
 def _room(request: MakeUpAirRequest, out: Exhaust, allowed: _Allowed, density: float) -> MakeUpAir:
     """Return what the exhaust does to the room."""
     room, share = request.room, returned_share(request)
-    flow = out.flow * (1.0 - share)
-    known = envelope(room)
+    leaving = out.flow * (1.0 - share)
+    known = envelope(request)
+    drawn = None if known is None else laws.depressurisation(known, leaving, density)
+    back = 0.0 if drawn is None else min(returned(request, drawn, density), leaving)
+    flow = leaving - back
     coefficient = discharge_coefficient(room)
     let_in = 0.0 if known is None else laws.inflow(known, allowed.pressure, density)
+    wanted = max(leaving - returned(request, allowed.pressure, density), 0.0)
     heat = _heat(room, flow, density)
+    met = settled(out.solved, known, share) if out.solved is not None and known is not None and leaving > 0.0 else None
     return MakeUpAir(
         exhaust_flow=out.flow,
         flow_from=out.flow_from,
-        returned_share=share,
+        returned_share=share if back <= 0.0 else share + back / out.flow,
         make_up_flow=flow,
         air_changes=laws.air_changes(flow, float(room.volume)),
         air_turnover=laws.air_changes(out.flow, float(room.volume)),
         allowed_depressurization=allowed.pressure,
         allowed_by=allowed.by,  # type: ignore[arg-type]  # one of the three words
-        grille_free_area=laws.opening_area(flow, coefficient, allowed.pressure, density),
-        depressurization=None if known is None else laws.depressurisation(known, flow, density),
+        grille_free_area=laws.opening_area(wanted, coefficient, allowed.pressure, density),
+        depressurization=drawn,
+        settled_exhaust_flow=None if met is None else met.flow,
+        settled_depressurization=None if met is None else met.depressurization,
         further_free_area=None
         if known is None
-        else laws.opening_area(max(flow - let_in, 0.0), coefficient, allowed.pressure, density),
+        else laws.opening_area(max(leaving - let_in, 0.0), coefficient, allowed.pressure, density),
         heat_lost=heat,
         heat_energy=None if heat is None or room.hours is None else heat * room.hours * SECONDS_PER_HOUR,
     )

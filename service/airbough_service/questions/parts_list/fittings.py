@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 from airbough.wire.collector import DischargePiece
@@ -151,7 +152,7 @@ def _elbows(spot: Spot, fitting: Elbow | ElbowPair | Offset, at: str, bore: floa
             spacer = float(fitting.spacer_ratio) * bore
             if spacer > 0.0:
                 yield spot.straight(spacer, bore)
-            yield spot.part(elbow, at, bore, bore)
+            yield replace(spot.part(elbow, at, bore, bore), paired=True)
 
 
 def centreline_length(need: Need, own: float | None) -> float | None:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from airbough.wire.parts_list import PartsListJoint
 from airbough_service.core.choosing.laying import (
     Joint,
-    along,
     around,
     seam,
 )
+from airbough_service.questions.parts_list import hangers
 from airbough_service.questions.parts_list.needs import RunNeeds
 from airbough_service.questions.parts_list.rows import (
     Row,
@@ -112,25 +112,25 @@ def _bolts(made: Made, rules: Rules) -> int:
 
 
 def supplies(
-    joints: Sequence[Made], needs: Sequence[RunNeeds], junction_bores: Sequence[float], rules: Rules
+    joints: Sequence[Made], needs: Sequence[RunNeeds], junctions: Mapping[int, float], rules: Rules
 ) -> Supplies:
     """Count what joints, hangers and bonding take.
 
     Args:
         joints: every joint.
         needs: every run, and every piece after the fan.
-        junction_bores: bore of the outlet of each junction piece, m.
+        junctions: number of the run that begins at a junction piece -> bore of its outlet, m.
         rules: in use.
     """
     out = Supplies()
     for made in joints:
         _joint(out, made, rules)
-    for run in needs:
-        _of_run(out, run, rules)
+    for index, run in enumerate(needs):
+        _caps(out, run, rules)
+        for bore, count in hangers.of_run(run, rules, junctions.get(index)).items():
+            out.pieces["hanger", bore] += count
         if run.duct is not None and not run.duct.conductive and run.length > 0.0:
             out.lengths["bonding-wire", None] += run.length + 2 * rules.of("bonding_tail")
-    for bore in junction_bores:
-        out.pieces["hanger", bore] += rules.number("hangers_at_junction")
     out.pieces = Counter({sized: count for sized, count in out.pieces.items() if count})
     return out
 
@@ -148,14 +148,9 @@ def _joint(out: Supplies, made: Made, rules: Rules) -> None:
         out.lengths[rules.seal, None] += joint.seams * seam(bore) * share
 
 
-def _of_run(out: Supplies, run: RunNeeds, rules: Rules) -> None:
-    """Count hangers, by spacing along each straight and at each elbow, and what caps take."""
+def _caps(out: Supplies, run: RunNeeds, rules: Rules) -> None:
+    """Count what caps take."""
     for part in run.parts:
-        if part.straight is not None:
-            spacing = rules.of("hose_hanger_spacing" if part.hose else "hanger_spacing")
-            out.pieces["hanger", part.upstream_bore] += along(part.straight, spacing)
-        elif part.loose:
+        if part.loose:
             cap = Joint("slip", holds=True, seams=1)
             _joint(out, Made(part.run, part.at, "tee", "cap", part.upstream_bore, cap, (None, None), ()), rules)
-        elif part.elbow:
-            out.pieces["hanger", part.upstream_bore] += rules.number("hangers_at_elbow")

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from airbough.wire.collector import DischargePiece
 from airbough.wire.problem import Fault
+from airbough.wire.tree import Run
 from airbough_service.catalogue import Duct
 from airbough_service.questions.parts_list.fittings import (
     at_hood,
@@ -23,6 +25,7 @@ from airbough_service.questions.parts_list.parts import (
     Part,
     Spot,
 )
+from airbough_service.shop.pieces import Found, course
 from airbough_service.shop.shop import Shop
 
 _ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
@@ -91,7 +94,7 @@ def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults:
         tuple(fittings_of(spot, run.fittings, path, known.start)),
         tuple(into_parent(shop, spot, index)),
     )
-    return _filled(spot, float(run.length), known.start, parts, asking, told, faults)
+    return _filled(spot, float(run.length), _laid(run, known.start), parts, asking, told, faults)
 
 
 def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault]) -> RunNeeds:
@@ -107,13 +110,32 @@ def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault])
         tuple(change(spot, path, before, known.start, None)),
         tuple(fittings_of(spot, asked.fittings, path, known.start)),
     )
-    return _filled(spot, float(asked.length), known.start, parts, asking, None, faults)
+    return _filled(spot, float(asked.length), _laid(asked, known.start), parts, asking, None, faults)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A run's bore at its start, m, and where its straights lie if the caller does not say: before each fitting, and
+    after the last, its share of the length.
+    """
+
+    bore: float
+    shares: tuple[float, ...]
+
+
+def _laid(run: Run | DischargePiece, bore: float) -> Laid:
+    """Return where a run's straights lie: those of each bore all before the first fitting that stands on them."""
+    along, length = course(Found(), run, ""), float(run.length)
+    shares = [0.0] * (len(run.fittings) + 1)
+    for part, begin in zip(along.parts, along.begins, strict=True):
+        shares[begin] += part.length / length if length > 0.0 else 1.0
+    return Laid(bore, tuple(shares))
 
 
 def _filled(
-    spot: Spot, length: float, bore: float, parts: Parts, asking: Asking, told: Told | None, faults: list[Fault]
+    spot: Spot, length: float, laid: Laid, parts: Parts, asking: Asking, told: Told | None, faults: list[Fault]
 ) -> RunNeeds:
-    """Put the straights between the fittings: where the caller says, else all of it before the first."""
+    """Put the straights between the fittings: where the caller says, else where the changes of bore put them."""
     taken, unknown = _taken(parts, asking)
     spacers = sum(part.straight or 0.0 for group in parts.fitted for part in group)
     free = length - spacers - taken
@@ -123,8 +145,8 @@ def _filled(
     free = max(free, 0.0)
     if told is not None:
         _check(told, free, len(parts.fitted), faults)
-    stretches = (free,) if told is None else _scaled(told.lengths, free)
-    row = [*parts.first]
+    stretches = tuple(share * free for share in laid.shares) if told is None else _scaled(told.lengths, free)
+    row, bore = [*parts.first], laid.bore
     for number in range(max(len(parts.fitted) + 1, len(stretches))):
         if number < len(stretches) and stretches[number] > ALIKE:
             row.append(spot.straight(stretches[number], bore))

@@ -25,7 +25,10 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One piece in its place: a fitting or gate, or a straight of duct (its `straight` says how long)."""
+    """One piece in its place: a fitting or gate, or a straight of duct (its `straight` says how long).
+
+    The second elbow of a pair is `paired`.
+    """
 
     need: Need
     at: str
@@ -37,6 +40,7 @@ class Part:
     hose: bool = False
     wall: float | None = None
     loose: bool = False
+    paired: bool = False
 
     @property
     def elbow(self) -> bool:

@@ -107,7 +107,8 @@ def answer(request: PartsListRequest) -> PartsListAnswer:
     job = _work(request)
     if not request.stock:
         return _requirement_only(request, job)
-    parts = supplies(job.joints, (*job.runs, *job.after), _junction_bores(job), job.rules)
+    outlets = {index: need.bores[-1] for index, (need, _) in job.placed.junctions.items()}
+    parts = supplies(job.joints, (*job.runs, *job.after), outlets, job.rules)
     bought = lines(job.needs, job.stock, job.cut, job.joints, parts)
     price, without = total(bought)
     cut = plans(job.cut, job.placed, job.joints, job.stock, job.rules)
@@ -189,10 +190,6 @@ def _stretches(request: PartsListRequest, shop: Shop, faults: list[Fault]) -> di
         else:
             out[index] = Told(f"{path}.lengths", tuple(float(length) for length in entry.lengths))
     return out
-
-
-def _junction_bores(job: Job) -> list[float]:
-    return [need.bores[-1] for need, _ in job.placed.junctions.values()]
 
 
 def _of_tree(job: Job) -> list[Finding]:

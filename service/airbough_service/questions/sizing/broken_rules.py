@@ -35,6 +35,7 @@ from airbough_service.questions.sizing.problem import (
     narrows,
 )
 from airbough_service.questions.sizing.rules import Rules
+from airbough_service.shop.junction_laws import charges_change
 from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms import units
 from airbough_service.terms.finding import HOLDS
@@ -136,17 +137,18 @@ def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen
         if {index, *arms} <= maker.options.fixed:
             continue
         kit = kits[place[index]]
+        length = kit.length if charges_change(request, alone=len(arms) == 1) else None
         for number, arm in enumerate(arms):
-            runs[arm] = _joined(runs[arm], kit, changed=kit.changed == number)
+            runs[arm] = _joined(runs[arm], length, changed=kit.changed == number)
     fields = {name: getattr(request, name) for name in Tree.__struct_fields__}
     return Tree(**fields | {"runs": tuple(runs), "resolved": False})
 
 
-def _joined(run: Run, kit: Kit, *, changed: bool) -> Run:
-    """Return a run with its change of size at the junction."""
+def _joined(run: Run, length: float | None, *, changed: bool) -> Run:
+    """Return a run with its change of size at the junction, where the law charges one."""
     if changed:
         straight = run.join if isinstance(run.join, Straight) else Straight()
-        return structs.replace(run, join=structs.replace(straight, taper_length=kit.length))
+        return structs.replace(run, join=structs.replace(straight, taper_length=length))
     if isinstance(run.join, Straight):
         return structs.replace(run, join=structs.replace(run.join, taper_length=None))
     return run

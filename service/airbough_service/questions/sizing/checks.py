@@ -16,6 +16,7 @@ from airbough.wire.tree import (
     Branch,
     Model,
     Run,
+    Straight,
 )
 from airbough_service.questions.sizing.rules import by_fan, dusty
 from airbough_service.questions.sizing.stock import (
@@ -23,6 +24,8 @@ from airbough_service.questions.sizing.stock import (
     nominal,
     shelf,
 )
+from airbough_service.shop import junction_laws
+from airbough_service.shop.pieces import Found, course
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -43,6 +46,8 @@ def prepared(request: SizingRequest) -> tuple[Shop, Shelf, frozenset[int]]:
         Refusal: with every fault of the tree, else of what else the request says, each with its path.
     """
     shape, faults = examine(request)
+    if shape is not None and not faults:
+        faults = junction_laws.faults(request, shape)
     if shape is None or faults:
         raise Refusal("not-a-duct-tree", faults)
     found: list[Fault] = []
@@ -62,7 +67,7 @@ def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Sho
     refusals = []
     for share in (0.5, 1.0, 0.0):
         runs = tuple(
-            run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share))
+            _bare(run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share)))
             for index, run in enumerate(request.runs)
         )
         model = Model(friction=request.model.friction, junctions="none")
@@ -71,6 +76,13 @@ def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Sho
         except Refusal as refusal:
             refusals.append(refusal)
     raise refusals[0]
+
+
+def _bare(run: Run) -> Run:
+    """Return a run whose join states nothing that only some laws use."""
+    if run.join is None:
+        return run
+    return structs.replace(run, join=Branch(angle=run.join.angle) if isinstance(run.join, Branch) else Straight())
 
 
 def _bore(run: Run, shelves: Shelf, share: float) -> float:
@@ -110,6 +122,10 @@ def _unanswered(request: SizingRequest) -> Iterator[Fault]:
 def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
     """Give what a run to be sized cannot have."""
     for index, run in enumerate(request.runs):
+        parts = course(Found(), run, f"runs[{index}]").parts
+        if len(parts) > 1:
+            detail = "sizing takes changes of bore first or last in a run; part it into one run for each bore"
+            yield Fault(path=parts[1].at, code="change-inside-run", detail=detail)
         for place, fitting in enumerate(run.fittings):
             if index not in fixed and isinstance(fitting, Taper | AbruptChange):
                 detail = "a run to be sized has one diameter; part it here with a run into it, or name it in `fixed`"

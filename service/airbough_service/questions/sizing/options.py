@@ -156,13 +156,16 @@ class Options:
         """Return a run in one bore and its loss in every state, Pa."""
         asked = structs.replace(self.request.runs[index], diameter=bore)
         path, found = f"runs[{index}]", Found()
-        wall = pieces.wall(found, asked, path, bore)
+        along = pieces.course(found, asked, path)
+        wall = pieces.wall(found, asked, path, along.parts[0].bore)
         pieces.hood(found, asked, path, bore)
         hose = wall.duct is not None and wall.duct.kind == "hose"
-        end = pieces.fittings(found, asked.fittings, path, bore, hose=hose)
+        end = pieces.fittings(found, asked, path, along, hose=hose)
         if found.faults:
             return None
-        run = ShopRun(index, asked, bore, end, wall, tuple(found.pieces), Arm(), self.shop.runs[index].dust)
+        known = self.shop.runs[index]
+        own = tuple(found.pieces)
+        run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
         row = packed(self.request, run, -1, self.shop.density, {})
         flow = np.array([float(state.flow[index]) if state.served[index] else 0.0 for state in self.states])
         table = np.zeros((flow.size, columns.FLOAT_COLUMNS))
@@ -250,7 +253,8 @@ def _wanted(run: ShopRun, shelf: Shelf) -> list[tuple[Part, Part | None]]:
     out: list[tuple[Part, Part | None]] = []
     length = bought_length(run)
     if length > 0.0:
-        out.append((Part(Kind("duct", (nanometres(bore),)), length=length), shelf.duct(duct, bore, length)))
+        wide = run.widest.bore
+        out.append((Part(Kind("duct", (nanometres(wide),)), length=length), shelf.duct(duct, wide, length)))
     if run.run.gate is not None:
         out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
     for fitting in run.run.fittings:

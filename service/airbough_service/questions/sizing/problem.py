@@ -306,8 +306,7 @@ class Maker:
         if key not in self.changes:
             alone = len(self.shop.shape.children[into.run.index]) == 1
             found = Found()
-            if alone or self.request.model.junctions == "flow-ratio":
-                junction_laws.change(found, with_taper(self.request, index, length), index, end, start)
+            junction_laws.change(found, with_taper(self.request, index, length), index, end, start, alone=alone)
             total = sum(piece.coefficient * dynamic(self.shop.density, piece.bore) for piece in found.pieces)
             self.changes[key] = None if found.faults else total
         return self.changes[key]

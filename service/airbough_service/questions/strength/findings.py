@@ -52,23 +52,25 @@ def judged(
             message = f"the wall of {run.id} is not judged: {wall.reason}"
             found.append(finding(request.units, "unknown-wall", message, at=f"runs[{run.index}]", run=run.id))
         elif not by_run[run.id].holds:
-            found.append(_collapse(request, run.index, wall, allowed, by_run[run.id]))
+            found.append(_too_weak(request, run.index, wall, allowed, by_run[run.id]))
     return found
 
 
-def _collapse(
+def _too_weak(
     request: StrengthRequest, index: int, wall: KnownWall, allowed: Allowance, strength: RunStrength
 ) -> Finding:
-    """Return the danger of a wall that does not hold."""
+    """Return the finding of a wall that does not hold: a danger only where no reserve could decide it."""
     preset = request.units
+    beyond = strength.worst_suction > strength.buckling_pressure * (1.0 + HOLDS)
+    end = ": no reserve is left" if beyond else "; whether it stands is left to that reserve"
     field = "wall_thickness" if wall.gauge is None else "gauge"
     reaches, limit = (show(preset, "pressure", value) for value in (strength.worst_suction, strength.allowable_suction))
     return finding(
         preset,
-        "duct-may-collapse",
+        "duct-may-collapse" if beyond else "wall-reserve-short",
         f"suction in {strength.run} reaches {reaches}; an ideal round shell of its wall buckles at "
         f"{show(preset, 'pressure', strength.buckling_pressure)}, of which {limit} is left as the estimated limit "
-        "after seams, dents and the safety factor",
+        f"after seams, dents and the safety factor{end}",
         at=f"runs[{index}].{field}",
         run=strength.run,
         state=strength.worst_state,

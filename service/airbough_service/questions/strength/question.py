@@ -11,8 +11,7 @@ from airbough.wire.strength import (
     StrengthRequest,
 )
 from airbough_service.catalogue import Passport
-from airbough_service.catalogue.gauges import buckling
-from airbough_service.judging.checks import cut_off
+from airbough_service.catalogue.gauges import GALVANIZED, buckling, coating
 from airbough_service.judging.state import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
@@ -48,7 +47,10 @@ ASSUMPTIONS = (
     "the duct is round and its wall elastic; seams and dents are left to the knockdown and the safety factor",
     "joints, hangers and fittings are not counted as stiffening; only rings named as such are",
     "at shut-off every run bears the highest pressure of the fan's curve, as with every gate shut or hood blocked",
-    "sheet counts with the least thickness of its gauge where that is published, zinc included",
+    "sheet counts with the least thickness of its gauge where that is published, less its zinc; a wall thickness that "
+    "is given counts as given",
+    "spiral duct counts as a plain tube: no test of lock seams was found, so its seam neither stiffens nor weakens "
+    "it here",
 )
 
 
@@ -122,7 +124,6 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
         name = str(state.name)
         solved = solve(shop, fan, state)
         found += [item for item in outcome_findings(solved, name) if item.code != "shut-off-not-on-curve"]
-        found += cut_off(shop, state.openings, state.named, name)
         deep = suctions(solved)
         if deep is not None:
             by_state[name] = deep
@@ -164,6 +165,10 @@ def _passports(request: StrengthRequest, known: list[KnownWall | UnknownWall]) -
     found += [wall.passport for wall in judged if wall.passport is not None]
     if any(wall.spacing is not None for wall in judged):
         found.append(buckling().short)
-    if request.safety_factor is None or request.knockdown is None:
+    if any(wall.gauge is not None and wall.material.id == GALVANIZED for wall in judged):
+        found.append(coating()[1])
+    if request.safety_factor is None:
         found.append(buckling().passport)
+    if request.knockdown is None:
+        found.append(buckling().reserve)
     return found

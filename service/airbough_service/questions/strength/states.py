@@ -8,6 +8,7 @@ import numpy as np
 
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import columns
+from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.operating_point import Solved
 
 DOCUMENT, SHUT_OFF, GIVEN = "document", "shut-off", "given-suction"
@@ -16,15 +17,20 @@ DOCUMENT, SHUT_OFF, GIVEN = "document", "shut-off", "given-suction"
 def suctions(solved: Solved) -> list[float] | None:
     """Return the greatest suction inside each run [Pa], in document order; None beyond the fan's curve.
 
-    Static pressure at the downstream end, where it is deepest; where the bore changes inside the run, with the
-    velocity pressure of the narrower end.
+    Static pressure at the downstream end of each part of its duct, where it is deepest; where the bore changes at an
+    end of the run, with the velocity pressure of the narrower one.
     """
     if not solved.runs:
         return None
     table, flow = solved.shop.tree.table, solved.operating.flow
     fastest = np.maximum(table[:, columns.VP_START], table[:, columns.VP_END]) * flow * flow
     deep = fastest - solved.losses.total_pressure
-    return [max(float(deep[solved.shop.end_row(run.index)]), 0.0) for run in solved.shop.runs]
+    return [max(*(float(deep[row]) for row in _rows(solved.shop, run)), 0.0) for run in solved.shop.runs]
+
+
+def _rows(shop: Shop, run: ShopRun) -> list[int]:
+    """Return the last row of each part of a run's duct, where suction in it is deepest."""
+    return [shop.part_rows(run.index, number)[-1] for number in range(len(run.parts))]
 
 
 def highest_pressure(fan: Fan) -> float:

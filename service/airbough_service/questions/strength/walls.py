@@ -111,7 +111,7 @@ def walls(shop: Shop, request: StrengthRequest) -> list[KnownWall | UnknownWall]
 
 def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
     """Return what is wrong with walls and rings."""
-    faults, bores, seen = [], {run.id: max(run.start, run.end) for run in shop.runs}, set()
+    faults, bores, seen = [], {run.id: _widest(run) for run in shop.runs}, set()
     if request.material is not None:
         try:
             material(request.material)
@@ -134,9 +134,14 @@ def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
     return faults
 
 
+def _widest(run: ShopRun) -> float:
+    """Return the widest bore anywhere in a run, m: the weakest."""
+    return max(run.start, run.end, run.widest.bore)
+
+
 def _wall(run: ShopRun, request: StrengthRequest, spacing: float | None) -> KnownWall | UnknownWall:
     """Return one run's wall, or why it is not known."""
-    asked, bore = run.run, max(run.start, run.end)
+    asked, bore = run.run, _widest(run)
     if run.wall.duct is not None and run.wall.duct.kind == "hose":
         return UnknownWall("a hose; its maker's limit under suction decides")
     word = run.wall.duct.material if run.wall.duct is not None and has_material(run.wall.duct.material) else None

@@ -14,12 +14,18 @@ from airbough.wire.answer import (
     Suggestion,
 )
 from airbough.wire.quantity import Preset, duration
+from airbough_service import catalogue
+from airbough_service.catalogue.chips import chips
 from airbough_service.core.day.working_day import (
     State,
     starts_beyond,
 )
 from airbough_service.questions.working_day import fixes
 from airbough_service.questions.working_day.flows import Open
+from airbough_service.questions.working_day.left import (
+    Lying,
+    lying,
+)
 from airbough_service.questions.working_day.plan import (
     TICKS,
     Group,
@@ -32,6 +38,7 @@ from airbough_service.questions.working_day.trial import (
 from airbough_service.terms.finding import (
     finding,
     machine_at,
+    show,
     show_apart,
 )
 
@@ -110,18 +117,20 @@ def _opened(trials: Trials, opened: Open) -> Suggestion:
 
 
 def _chips(trials: Trials, outcome: Outcome, index: int) -> Iterator[Finding]:
-    """Yield what is left of one machine's chips, and states in which that cannot be told."""
+    """Yield what is left of one machine's chips, what may settle, and states in which that cannot be told."""
     group, preset = trials.plan.groups[index], trials.request.units
     lasts = outcome.lasts(index)
-    left = [last for last in lasts if last.journey.outcome == "left"]
+    left = [last for last in lasts if last.journey.outcome == "left" and not last.slow]
+    stays = lying(outcome, index)
     if left:
         worst = max(left, key=lambda last: last.journey.needed)
         by_gate = left[0].journey.cause == "gate-shut"
         delay = trials.asked.gate_delays[index] if by_gate else trials.asked.rules.fan_delay
+        first = next(one for one in stays if one.cause != "too-slow")
         yield _in_seconds(
             preset,
             "chips-left-in-duct",
-            _left_message(trials, left),
+            _left_message(trials, left) + _carried(trials, first),
             at=place(group, ".times"),
             run=trials.request.runs[left[0].hood].id,
             state=label(trials, outcome.during((left[0].off - 1, left[0].off))[0].open),
@@ -130,6 +139,12 @@ def _chips(trials: Trials, outcome: Outcome, index: int) -> Iterator[Finding]:
             minimum=worst.journey.needed if worst.journey.needed > 0.0 else None,
             suggestion=fixes.chips(trials, index, left),
         )
+    slow = [one for one in stays if one.cause == "too-slow"]
+    if slow:
+        yield _too_slow(trials, group, slow)
+    doubtful = [last for last in lasts if last.journey.doubtful]
+    if doubtful:
+        yield _may_settle(trials, outcome, doubtful[0])
     unknown = sum(last.journey.outcome == "unknown" for last in lasts)
     if unknown:
         yield finding(
@@ -139,6 +154,68 @@ def _chips(trials: Trials, outcome: Outcome, index: int) -> Iterator[Finding]:
             at=place(group, ".times"),
             suggestion=Suggestion(text="give further points of the fan's curve"),
         )
+
+
+def _carried(trials: Trials, one: Lying) -> str:
+    """Return the end of a sentence: who carries out what lies there."""
+    if one.carried is None:
+        return "; nothing later in this day carries out what lies there"
+    time, state = one.carried
+    return f"; what lies there is carried out by {duration(time)}, with {label(trials, state.open)} open"
+
+
+def _too_slow(trials: Trials, group: Group, slow: list[Lying]) -> Finding:
+    """Return the warning of chips that lie down in air too slow for them, the first time and how often."""
+    first, preset = slow[0], trials.request.units
+    run, air = trials.air.shop.runs[first.run], trials.air.velocities(first.opened)[first.run]
+    settles = chips().settling
+    moves, lies = show_apart(preset, "velocity", air, settles)
+    often = sum(one.count for one in slow)
+    times = "once" if often == 1 else f"{often} times, first"
+    dust = trials.air.shop.runs[first.hood].dust
+    needed = max((catalogue.dust(word).transport_velocity for word in dust), default=settles)
+    bore = show(preset, "diameter", run.start * (air / needed) ** 0.5)
+    return finding(
+        preset,
+        "chips-left-in-duct",
+        f"{times} at {duration(first.times[0])}: with {label(trials, first.opened)} open, air in {run.id} moves at "
+        f"{moves}, and chips of {group.name} lie there below {lies}{_carried(trials, first)}",
+        at=place(group, ".times"),
+        run=run.id,
+        state=label(trials, first.opened),
+        quantity="velocity",
+        kind="velocity",
+        value=air,
+        minimum=settles,
+        suggestion=Suggestion(text=f"a diameter of at most {bore} carries them at this flow; or open further gates"),
+        source=chips().passports[0].source,
+    )
+
+
+def _may_settle(trials: Trials, outcome: Outcome, last: Last) -> Finding:
+    """Return the note of chips on their way out in air between lying still and surely carried."""
+    way, number = last.journey.doubtful[0]
+    air, preset = trials.air, trials.request.units
+    opened, index = outcome.day.states[number].open, air.path(last.hood)[way]
+    moves, settles = air.velocities(opened)[index], chips().settling
+    needed = max(catalogue.dust(word).transport_velocity for word in air.shop.runs[last.hood].dust)
+    gets, needs = show_apart(preset, "velocity", moves, needed)
+    return finding(
+        preset,
+        "chips-may-settle",
+        f"after {at(last.off)} the last chips of {trials.plan.groups[last.group].name} pass {air.shop.runs[index].id} "
+        f"in air of {gets}, between {show(preset, 'velocity', settles)}, below which they lie, and {needs}, which "
+        "carries them",
+        at=place(trials.plan.groups[last.group], ".times"),
+        run=air.shop.runs[index].id,
+        state=label(trials, opened),
+        quantity="velocity",
+        kind="velocity",
+        value=moves,
+        minimum=needed,
+        suggestion=Suggestion(text="look into that run, or open a further gate until the last chips are out"),
+        source=chips().passports[0].source,
+    )
 
 
 def _left_message(trials: Trials, left: list[Last]) -> str:
@@ -205,7 +282,8 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
         asked = trials.request.runs[hood].hood
         assert asked is not None
         assert asked.flow is not None
-        opened = min(outcome.working[hood], key=lambda state: (air.at_hood(state, hood), sorted(state)))
+        short = [state for state in outcome.working[hood] if air.starves(state, hood)]
+        opened = min(short, key=lambda state: (air.at_hood(state, hood), sorted(state)))
         flow, run = air.at_hood(opened, hood), trials.request.runs[hood]
         gets, needs = show_apart(preset, "flow", flow, float(asked.flow))
         yield finding(
@@ -224,13 +302,15 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
 
 
 def _without_air(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
-    """Yield each hood that gets no air while its machine works and air flows elsewhere."""
+    """Yield each hood that is cut off while its machine works and air flows elsewhere; a leak is no air."""
     air = trials.air
     for hood, seen in sorted(outcome.working.items()):
         dry = [
             opened
             for opened in seen
-            if air.state(opened).outcome not in ("no-flow", "beyond-fan-curve") and air.at_hood(opened, hood) <= 0.0
+            if air.state(opened).outcome != "beyond-fan-curve"
+            and not air.shut(opened)
+            and not air.is_open(opened, hood)
         ]
         if dry:
             run = trials.request.runs[hood]

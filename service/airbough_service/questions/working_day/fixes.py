@@ -54,6 +54,11 @@ def _chips(trials: Trials, group: int, left: list[Last]) -> Suggestion:
     causes = {last.journey.cause for last in left}
     gate, fan = trials.asked.gate_delays[group] // TICKS, trials.asked.rules.fan_delay // TICKS
     guess = ceil(max(last.journey.needed for last in left))
+    slow = _slow(trials.run(trials.asked), group)
+
+    def cleared(outcome: Outcome) -> bool:
+        return not outcome.left(group) and _slow(outcome, group) <= slow
+
     ways: list[tuple[bool, bool]] = [(True, False), (False, True), (True, True)]
     ways.sort(key=lambda way: way != ("gate-shut" in causes, "fan-stop" in causes))
     for with_gate, with_fan in ways:
@@ -63,7 +68,7 @@ def _chips(trials: Trials, group: int, left: list[Last]) -> Suggestion:
                 group=group, gate=seconds if with_gate else None, fan=seconds if with_fan else None
             )
 
-        holds = _held(trials, made, lambda outcome: not outcome.left(group))
+        holds = _held(trials, made, cleared)
         above = min(time for time, used in ((gate, with_gate), (fan, with_fan)) if used)
         least = least_whole(holds, above, guess, LONGEST_DELAY)
         if least is not None:
@@ -72,6 +77,11 @@ def _chips(trials: Trials, group: int, left: list[Last]) -> Suggestion:
         text=f"no delay up to {duration(LONGEST_DELAY)} clears the path of {name} and leaves every open hood its "
         "design flow"
     )
+
+
+def _slow(outcome: Outcome, group: int) -> int:
+    """Return how often air too slow leaves the last chips of a machine."""
+    return sum(last.slow for last in outcome.stranded(group))
 
 
 def _delays(trials: Trials, group: int, seconds: int, setup: Setup, name: str) -> Suggestion:

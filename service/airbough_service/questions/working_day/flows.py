@@ -9,17 +9,22 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service import catalogue
+from airbough_service.catalogue.chips import chips
 from airbough_service.core import deadline
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.laws.transport import chip_time
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import (
     Operating,
     operate,
 )
+from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
-from airbough_service.shop.gates import Openings, way_open, when_open
-from airbough_service.shop.shop import Shop
+from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
+from airbough_service.shop.pieces import DuctPart
+from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.operating_point import on_curve
 from airbough_service.terms.finding import HOLDS
 
@@ -44,6 +49,11 @@ class Air:
     _through: dict[tuple[Open, int], tuple[float, ...] | None] = field(default_factory=dict)
     _paths: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _times: dict[Open, list[float]] = field(default_factory=dict)
+    _velocities: dict[Open, list[float]] = field(default_factory=dict)
+    _served: dict[Open, list[bool]] = field(default_factory=dict)
+    _hoods: dict[Open, list[bool]] = field(default_factory=dict)
+    _sure: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
+    _shut: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
 
     def openings(self, opened: Open) -> Openings:
         """Return run number -> opening of every gate that a machine moves; the others stay as they are."""
@@ -110,8 +120,40 @@ class Air:
             self._paths[hood] = tuple(out)
         return self._paths[hood]
 
+    def is_open(self, opened: Open, hood: int) -> bool:
+        """Return whether a hood is open: its machine's gates and every other on the way stand open."""
+        if opened not in self._hoods:
+            self._hoods[opened] = open_hoods(self.shop, self.openings(opened))
+        return self._hoods[opened][hood]
+
+    def served(self, opened: Open) -> list[bool]:
+        """Return, by run, whether air is meant to flow there; a leak past a shut gate is not meant."""
+        if opened not in self._served:
+            self._served[opened] = served(self.shop, self.openings(opened))
+        return self._served[opened]
+
+    def velocities(self, opened: Open) -> list[float]:
+        """Return the air's velocity in each run, m/s, where it leaks at its slower end; 0 beyond the curve."""
+        if opened not in self._velocities:
+            flow = self.state(opened).flow
+            least = np.minimum(flow[self.shop.end_rows], flow[self.shop.hood_rows])
+            self._velocities[opened] = (least / self._areas).tolist()
+        return self._velocities[opened]
+
+    @cached_property
+    def _areas(self) -> Floats:
+        return np.array([area(run.widest.bore) for run in self.shop.runs])
+
+    def shut_on(self, opened: Open, hood: int) -> tuple[bool, ...]:
+        """Return, by run of a hood's path, whether a shut gate keeps air from it."""
+        key = (opened, hood)
+        if key not in self._shut:
+            meant = self.served(opened)
+            self._shut[key] = tuple(not meant[run] for run in self.path(hood))
+        return self._shut[key]
+
     def through(self, opened: Open, hood: int, *, fan: bool = True) -> tuple[float, ...] | None:
-        """Return the time in each run of a hood's path, s: length over velocity; None where flows are not known."""
+        """Return the chips' time in each run of a hood's path, s; infinite where they lie, None: flows not known."""
         if not fan:
             return (math.inf,) * len(self.path(hood))
         key = (opened, hood)
@@ -124,14 +166,53 @@ class Air:
         return self._through[key]
 
     def _passing(self, opened: Open) -> list[float]:
-        """Return the time through each run, s; infinite where nothing flows."""
-        flow = self.state(opened).flow[self.shop.end_rows]
-        volume = np.array([float(run.run.length) * area(run.start) for run in self.shop.runs])
-        moving = flow > 0.0
-        times = np.full(flow.shape, np.inf)
-        times[moving] = volume[moving] / flow[moving]
-        self._times[opened] = times.tolist()
-        return self._times[opened]
+        """Return the chips' time through each run, s; infinite where no air is meant to flow, or it is too slow."""
+        moves = chips()
+        slowest = moves.settling * (1.0 - HOLDS)
+        times = [
+            sum(self._part_time(run, part, velocity) for part in run.parts)
+            if meant and velocity >= slowest
+            else math.inf
+            for run, meant, velocity in zip(self.shop.runs, self.served(opened), self.velocities(opened), strict=True)
+        ]
+        self._times[opened] = times
+        return times
+
+    def _part_time(self, run: ShopRun, part: DuctPart, slowest: float) -> float:
+        """Return the chips' time through one part of a run, s; `slowest`: the air's velocity in its widest part."""
+        moves, length = chips(), float(run.run.length)
+        share = part.length / length if length > 0.0 else 0.0
+        velocity = slowest * (run.widest.bore / part.bore) ** 2
+        return chip_time(part.length, share * float(run.run.rise or 0.0), velocity, moves.level, moves.upward)
+
+    def sure(self, opened: Open, hood: int) -> tuple[bool, ...]:
+        """Return, by run of a hood's path, whether its air reaches the dust's transport velocity; empty without one."""
+        key = (opened, hood)
+        if key not in self._sure:
+            needed = [catalogue.dust(word).transport_velocity for word in self.shop.runs[hood].dust]
+            air = self.velocities(opened)
+            least = max(needed, default=0.0) * (1.0 - HOLDS)
+            self._sure[key] = tuple(air[run] >= least for run in self.path(hood)) if needed else ()
+        return self._sure[key]
+
+    def margins(self, opened: Open) -> Floats:
+        """Return velocity over the transport velocity of the dust that passes, by run; infinite where not judged."""
+        if not on_curve(self.fan, self.state(opened)):
+            return np.full(len(self.shop.runs), np.inf)
+        self.is_open(opened, 0)
+        needed = np.empty((1, len(self.shop.runs)))
+        is_open = np.array([self._hoods[opened]])
+        greatest_upstream(*tree_order(self.shop), self._transport, is_open, needed)
+        air = np.array(self.velocities(opened))
+        margins = np.full(len(air), np.inf)
+        np.divide(air, needed[0], out=margins, where=needed[0] > 0.0)
+        return margins
+
+    @cached_property
+    def _transport(self) -> Floats:
+        """The transport velocity of each hood's dust, m/s; 0 without."""
+        dusts = [run.dust if run.run.hood is not None else () for run in self.shop.runs]
+        return np.array([max((catalogue.dust(word).transport_velocity for word in own), default=0.0) for own in dusts])
 
     def deepest(self, opened: Open) -> tuple[int, float]:
         """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
@@ -146,11 +227,11 @@ class Air:
         return worst, float(suction[worst])
 
     def starves(self, opened: Open, hood: int) -> bool:
-        """Return whether a hood gets less than its design flow; one without is never starved."""
+        """Return whether an open hood gets less than its design flow; one without, or one cut off, is never starved."""
         asked = self.shop.request.runs[hood].hood
         if asked is None or asked.flow is None or self.state(opened).outcome == "beyond-fan-curve":
             return False
-        return self.at_hood(opened, hood) < float(asked.flow) * (1.0 - HOLDS)
+        return self.is_open(opened, hood) and self.at_hood(opened, hood) < float(asked.flow) * (1.0 - HOLDS)
 
     def shut(self, opened: Open) -> bool:
         """Return whether no hood has a way to the fan but leaks."""

@@ -12,7 +12,9 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
+from airbough.wire.quantity import Preset
 from airbough.wire.working_day import (
+    ChipsLeft,
     DayState,
     MachineGates,
     PathClearing,
@@ -21,16 +23,18 @@ from airbough.wire.working_day import (
     WorkingDayRequest,
     WorkingDaySystem,
 )
+from airbough_service.catalogue.chips import chips
 from airbough_service.core.day.chips import clearing_time
 from airbough_service.core.day.working_day import most_starts
 from airbough_service.judging import (
     checks,
     shape,
 )
-from airbough_service.judging.state import outcome_findings, over_speed, state_findings
+from airbough_service.judging.state import outcome_findings, over_speed
 from airbough_service.questions.working_day import (
     bin,
     findings,
+    states,
 )
 from airbough_service.questions.working_day.bin import Heap
 from airbough_service.questions.working_day.findings import (
@@ -41,6 +45,11 @@ from airbough_service.questions.working_day.fixes import WINDOW
 from airbough_service.questions.working_day.flows import (
     Air,
     Open,
+)
+from airbough_service.questions.working_day.left import (
+    MOST_LEFT,
+    Lying,
+    lying,
 )
 from airbough_service.questions.working_day.plan import (
     TICKS,
@@ -62,13 +71,13 @@ from airbough_service.terms import sources, units
 from airbough_service.terms.finding import (
     finding,
     ordered,
+    show,
 )
 
 MOST_CLEARINGS: Final = 5000
-CAUTIONS: Final = (
+NO_CONTROL: Final = (
     "This day is arithmetic on the times given, not a control: it switches and watches nothing. Gates, fan and their "
-    "protection need a control of their own, made and checked by a licensed person.",
-    "Clearing times take chips to move as fast as the air; real chips lag, and long strips may not move at all.",
+    "protection need a control of their own, made and checked by a licensed person."
 )
 
 
@@ -103,7 +112,7 @@ def answered(request: WorkingDayRequest) -> Answered[WorkingDayAnswer]:
     _refuse_deep_suction(air, outcome)
     longest = _longest(outcome)
     solved = None if longest is None else solve(shop, air.fan, GateState(openings=air.openings(longest)))
-    shaft = shaft_of(shop)
+    shaft = shaft_of(shop, air.fan)
     energy = _energy(outcome, shaft)
     day = Day(trials, outcome, longest, solved, shaft, energy, bin.heap(trials))
     return Answered(_answer(day), None if solved is None else of_point(solved))
@@ -150,7 +159,11 @@ def _answer(day: Day) -> WorkingDayAnswer:
     """Put the answer together, in SI."""
     shop, request = day.trials.air.shop, day.trials.request
     clearing = tuple(islice(_clearing(day), MOST_CLEARINGS + 1))
-    items = ordered(_findings(day, listed=len(clearing) <= MOST_CLEARINGS))
+    stays = sorted(
+        (one for index in range(len(day.trials.plan.groups)) for one in lying(day.outcome, index)),
+        key=lambda one: (one.times, one.group, one.hood, one.place),
+    )
+    items = ordered(_findings(day, listed=len(clearing) <= MOST_CLEARINGS and len(stays) <= MOST_LEFT))
     return WorkingDayAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -164,9 +177,14 @@ def _answer(day: Day) -> WorkingDayAnswer:
         timeline=_timeline(day),
         overrides=_overrides(day),
         clearing=clearing[:MOST_CLEARINGS],
+        left=tuple(_left(day, one) for one in stays[:MOST_LEFT]),
         findings=items,
-        sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
-        cautions=(*CAUTIONS, *tree_answer.cautions(shop, items, ("all-hoods-open",))),
+        sources=sources.told({(own.source, own.how) for own in (*tree_answer.used(shop), *chips().passports)}),
+        cautions=(
+            NO_CONTROL,
+            _of_chips(request.units),
+            *tree_answer.cautions(shop, items, ("all-hoods-open", "settled-dust")),
+        ),
     )
 
 
@@ -175,13 +193,11 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     trials, shop = day.trials, day.trials.air.shop
     yield from checks.without_dust(shop)
     yield from over_speed(shop, shop.request.collector.fan if shop.request.collector else None)
-    if day.solved is not None and day.longest is not None:
-        own = state_findings(day.solved, label(trials, day.longest))
-        yield from (item for item in own if item.code in ("below-transport-velocity", "compressibility-neglected"))
-        if day.solved.operating.crossings:
-            yield from shape.shape(
-                shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
-            )
+    if day.solved is not None and day.solved.operating.crossings:
+        yield from shape.shape(
+            shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
+        )
+    yield from states.findings(trials, day.shaft)
     yield from _cut_off(day)
     for opened in _odd(day)[:MOST_STATES_TOLD]:
         yield from outcome_findings(
@@ -198,7 +214,8 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
             trials.request.units, "energy-not-known", message, at="collector", suggestion=Suggestion(text=text)
         )
     if not listed:
-        message = f"the first {MOST_CLEARINGS} clearing times are listed; all were judged"
+        listed_now = f"{MOST_CLEARINGS} clearing times and {MOST_LEFT} places where chips lie"
+        message = f"the first {listed_now} are listed; all were judged"
         yield finding(trials.request.units, "clearing-not-listed", message)
 
 
@@ -280,6 +297,41 @@ def _clearing(day: Day) -> Iterator[PathClearing]:
                     yield PathClearing(run=run, machine=group.name, open_gates=names, clearing_time=time)
 
 
+def _of_chips(preset: Preset) -> str:
+    """Return the caution on how chips are taken to move, with the spread of each number."""
+    moves = chips()
+    lies, low, high = (
+        show(preset, "velocity", moves.settling * share) for share in (1.0, moves.settling_low, moves.settling_high)
+    )
+    return (
+        f"Chips are taken to lie in air below {lies} ({low} to {high}), and else to move at {moves.level:g} of its "
+        f"speed, {moves.upward:g} going up (either within {moves.slip_range:g}); long strips may not move at all, and "
+        "what lies may need faster air to move again."
+    )
+
+
+def _left(day: Day, one: Lying) -> ChipsLeft:
+    """Return what lies in one run, and who carries it out."""
+    runs, carried = day.trials.request.runs, one.carried
+    return ChipsLeft(
+        run=runs[one.run].id,
+        hood=runs[one.hood].id,
+        machine=day.trials.plan.groups[one.group].name,
+        cause=one.cause,
+        open_gates=_names(day, one.opened),
+        first_at=_clean(one.times[0]),
+        last_at=_clean(one.times[1]),
+        times=one.count,
+        carried_out_at=None if carried is None else _clean(carried[0]),
+        carried_out_with=None if carried is None else _names(day, carried[1].open),
+    )
+
+
+def _clean(seconds: float) -> float:
+    """Return a time of the day in whole ticks, as people write it: 734, not 733.9999999999999."""
+    return round(seconds * TICKS) / TICKS
+
+
 def _machines(day: Day) -> tuple[MachineGates, ...]:
     """Return the table of machine to gate, in order of name."""
     waited: dict[int, int] = defaultdict(int)
@@ -315,6 +367,6 @@ def _system(day: Day) -> WorkingDaySystem:
         energy=day.energy,
         cost=None if spent is None or price is None else spent * price,
         chips_volume=heap.total,
-        bin_full_at=heap.full_at,
+        bin_full_at=None if heap.full_at is None else _clean(heap.full_at),
         bin_left=heap.left,
     )

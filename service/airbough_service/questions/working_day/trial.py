@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -12,6 +13,7 @@ from airbough_service.core import deadline
 from airbough_service.core.day.chips import (
     Journey,
     Moving,
+    carried_on,
     journey,
 )
 from airbough_service.core.day.working_day import (
@@ -55,12 +57,43 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class Last:
-    """The last chips of one spell of one machine at one hood."""
+    """The last chips of one spell of one machine at one hood.
+
+    Attributes:
+        group, hood: where they come from.
+        off: when the machine goes off, in ticks.
+        journey: what becomes of them.
+        in_work: whether they lie where the air was too slow already while their machine worked.
+    """
 
     group: int
     hood: int
     off: int
     journey: Journey
+    in_work: bool = False
+
+    @property
+    def slow(self) -> bool:
+        """Whether they are left since the air is too slow, which no delay mends."""
+        return self.journey.cause == "too-slow"
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Chips that lie from the state on in which they are cut, since the air on their way is too slow.
+
+    Attributes:
+        group, hood: where they come from.
+        place: in the hood's path.
+        opened: the state.
+        numbers: of the states of the day in which it stands while the machine works, in order.
+    """
+
+    group: int
+    hood: int
+    place: int
+    opened: Open
+    numbers: tuple[int, ...]
 
 
 @dataclass
@@ -77,38 +110,80 @@ class Outcome:
         return [state.start for state in self.day.states]
 
     def lasts(self, group: int) -> list[Last]:
-        """Return what becomes of the last chips of each spell that ends with air at the hood."""
+        """Return what becomes of the last chips of each spell that ends with air at the open hood."""
         out = []
         for _, off in self.spells[group]:
             deadline.check()
             before = self.day.states[bisect_right(self.beginnings, off - 1) - 1]
             first = bisect_right(self.beginnings, off) - 1 if off < self.day.states[-1].end else len(self.beginnings)
             for hood in self.air.plan.groups[group].hoods:
-                through = self.air.through(before.open, hood, fan=before.fan)
-                if through is None or not math.isinf(through[0]):
-                    out.append(Last(group, hood, off, self._journey(hood, off, first)))
+                if before.fan and self.air.is_open(before.open, hood):
+                    gone = journey(off / TICKS, len(self.air.path(hood)), first, self.moving(hood))
+                    through = self.air.through(before.open, hood)
+                    lain = gone.outcome == "left" and through is not None and math.isinf(through[gone.place])
+                    out.append(Last(group, hood, off, gone, lain))
         return out
 
-    def left(self, group: int) -> list[Last]:
+    def stranded(self, group: int) -> list[Last]:
         """Return the last chips that stay in the duct."""
         return [last for last in self.lasts(group) if last.journey.outcome == "left"]
 
-    def _journey(self, hood: int, off: int, first: int) -> Journey:
+    def left(self, group: int) -> list[Last]:
+        """Return the last chips that a gate or the fan leaves in the duct: those that a delay may bring out."""
+        return [last for last in self.stranded(group) if not last.slow]
+
+    def settled(self, group: int) -> list[Settled]:
+        """Return the chips that lie down while their machine works, by hood and state, in the path's first such run."""
+        out, standing = [], self.standing(group)
+        for hood in self.air.plan.groups[group].hoods:
+            for opened, numbers in standing.items():
+                through = self.air.through(opened, hood)
+                if through is None or not self.air.is_open(opened, hood):
+                    continue
+                place = next((place for place, time in enumerate(through) if math.isinf(time)), None)
+                if place is not None:
+                    out.append(Settled(group, hood, place, opened, tuple(numbers)))
+        return out
+
+    def standing(self, group: int) -> dict[Open, list[int]]:
+        """Return the states of the gates in which a machine works and the fan runs, with the numbers of the states."""
+        out: dict[Open, dict[int, None]] = {}
+        for span in self.spells[group]:
+            for number in self._numbers(span):
+                state = self.day.states[number]
+                if state.fan:
+                    out.setdefault(state.open, {})[number] = None
+        return {opened: list(numbers) for opened, numbers in out.items()}
+
+    def carried(self, hood: int, place: int, rest: float, first: int) -> tuple[float, State] | None:
+        """Return when later states have carried out what lies in a hood's path, s, and the last; None: not this day."""
+        found = carried_on(place, rest, len(self.air.path(hood)), first, self.moving(hood))
+        return None if found is None else (found[0], self.day.states[found[1]])
+
+    def moving(self, hood: int) -> Callable[[int], Moving | None]:
+        """Return how the chips of a hood's path move in each state of the day, by number."""
         states, air = self.day.states, self.air
 
-        def moving(number: int) -> Moving | None:
+        def of(number: int) -> Moving | None:
+            deadline.check()
             if not 0 <= number < len(states):
                 return None
             state = states[number]
             through = air.through(state.open, hood, fan=state.fan)
-            return Moving(state.start / TICKS, state.end / TICKS, state.fan, through)
+            known = state.fan and through is not None
+            shut, sure = (air.shut_on(state.open, hood), air.sure(state.open, hood)) if known else ((), ())
+            return Moving(state.start / TICKS, state.end / TICKS, state.fan, through, shut, sure)
 
-        return journey(off / TICKS, len(air.path(hood)), first, moving)
+        return of
+
+    def _numbers(self, span: Span) -> range:
+        """Return the numbers of the states that a span touches."""
+        return range(bisect_right(self.beginnings, span[0]) - 1, bisect_right(self.beginnings, span[1] - 1))
 
     def during(self, span: Span) -> tuple[State, ...]:
         """Return the states that a span touches."""
-        first, last = bisect_right(self.beginnings, span[0]) - 1, bisect_right(self.beginnings, span[1] - 1)
-        return self.day.states[first:last]
+        numbers = self._numbers(span)
+        return self.day.states[numbers.start : numbers.stop]
 
     @cached_property
     def working(self) -> dict[int, set[Open]]:

@@ -14,7 +14,7 @@ from airbough_service.combined.on_request.explain.sheet import (
 )
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.tree import dynamic
-from airbough_service.shop.air import air_of
+from airbough_service.shop.air import rated_term
 from airbough_service.shop.collector import local_losses, outlet_change, outlet_diameter, recovery
 from airbough_service.shop.shop import Shop
 
@@ -46,21 +46,8 @@ def curve(sheet: Sheet, shop: Shop, asked: Fan, fan: Curve, flow: float) -> None
 
 def loss(sheet: Sheet, shop: Shop, one: CollectorLoss, index: int, flow: float) -> float:
     """Write one loss of the collector; return it, Pa."""
-    rated, _ = air_of(one.rated_air, "")
-    n = one.exponent
-    density, viscosity = (float(getattr(shop.air, name)) for name in ("density", "viscosity"))
-    base_density, base_viscosity = (float(getattr(rated, name)) for name in ("density", "viscosity"))
-    constant = (density / base_density) ** (n - 1.0) * (viscosity / base_viscosity) ** (2.0 - n)
-    value = float(float(one.pressure) * (flow / float(one.flow)) ** n * constant)
-    sheet.write(
-        "collector-loss",
-        "pressure * (flow / rated_flow)^exponent"
-        " * (density / rated_density)^(exponent - 1) * (viscosity / rated_viscosity)^(2 - exponent)",
-        ("pressure", value), None, f"collector.losses[{index}]",
-        pressure=("pressure", float(one.pressure)), flow=("flow", flow), rated_flow=("flow", float(one.flow)),
-        exponent=n, density=("density", density), rated_density=("density", base_density),
-        viscosity=("viscosity", viscosity), rated_viscosity=("viscosity", base_viscosity),
-    )  # fmt: skip
+    value = float(rated_term(one, shop.air) * flow**one.exponent)
+    sheet.rated_loss("collector-loss", one, (value, flow), None, f"collector.losses[{index}]")
     return value
 
 

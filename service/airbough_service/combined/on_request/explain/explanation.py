@@ -53,11 +53,11 @@ def explanation(state: ToldState) -> tuple[Term, ...]:
 def _run(
     sheet: Sheet, state: ToldState, joins: Junctions, run: ShopRun, parts: Losses, flow: Floats, behind: float
 ) -> None:
-    """Write one run; a leaking one in its two halves."""
+    """Write one run; one of several rows row by row."""
     shop = state.shop
     one = explain_run.stretch_of(shop, run, flow)
-    if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
-        leaks.halves(sheet, shop, run, state.flow, state.losses, state.gate)
+    if shop.leaks is not None and len(shop.leaks.rows[run.index]) > 1:
+        leaks.rows(sheet, shop, run, state.flow, state.losses, state.gate)
     elif one.flow > 0.0:
         explain_run.speed(sheet, one)
         explain_run.friction(sheet, shop, one, float(parts.friction[one.row]))
@@ -93,7 +93,7 @@ def _pressures(sheet: Sheet, state: ToldState, run: ShopRun, one: Stretch, parts
             }
         sheet.write("total-pressure", " + ".join(inputs), ("pressure", total), run.id, one.at, **inputs)
     static = float(parts.static_pressure[one.row])
-    if abs(run.end - run.start) > 1.0e-12 and one.flow > 0.0:
+    if abs(run.end - one.start) > 1.0e-12 and one.flow > 0.0:
         sheet.pressure_in_bore(one.flow, run.end, total - static, run.id, one.at)
     sheet.write(
         "static-pressure", "total_pressure - velocity_pressure", ("pressure", static), run.id, one.at,
@@ -109,7 +109,7 @@ def _behind(sheet: Sheet, state: ToldState) -> float:
     for index, piece in enumerate(shop.discharge):
         row = int(shop.tree.place[len(shop.runs) + 1 + index])
         at, flow = f"collector.discharge[{index}]", float(state.flow[row])
-        one = Stretch(None, at, row, flow, piece.start, piece.length, piece.wall, piece.pieces)
+        one = Stretch(None, at, row, flow, piece.bore, piece.length, piece.wall, piece.pieces)
         if flow > 0.0:
             explain_run.speed(sheet, one)
             explain_run.friction(sheet, shop, one, float(state.losses.friction[row]))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service import catalogue
 from airbough_service.catalogue import Passport
 from airbough_service.combined.on_request.explain.sheet import (
     Input,
@@ -31,6 +30,7 @@ class Junctions:
         self.table, self.links = shop.tree.table, shop.tree.links
         self.by_law = np.asarray(junction_losses(self.table, self.links, flow))
         self.passports = {junction.at: junction.passport for junction in shop.junctions}
+        self.beside = {beside.at: beside.passport for beside in shop.beside}
         self.shared: dict[int, float] = {}
 
     def arm(self, run: ShopRun) -> None:
@@ -57,9 +57,8 @@ class Junctions:
         """Return where the arm's law comes from."""
         if run.arm.is_branch:
             return self.passports.get(f"runs[{run.index}].join")
-        if self.shop.request.model.junctions == "entry-angle":
-            return None
-        return catalogue.straight_passport(run.arm.tee)
+        arms = self.shop.shape.children[self.shop.shape.parents[run.index]]
+        return next((self.beside[at] for arm in arms if (at := f"runs[{arm}].join") in self.beside), None)
 
     def _pressure(self, row: int, column: int) -> tuple[str, float]:
         """Return a run's velocity pressure at one end."""
@@ -117,32 +116,48 @@ class Junctions:
         return value
 
     def _flow_ratio(self, run: ShopRun, row: int, into: int, parent: int) -> None:
-        """Write an arm of the flow-ratio law."""
+        """Write an arm of a flow-ratio law."""
+        formula, inputs = self._branch(run, row, into, parent) if run.arm.is_branch else self._straight(parent)
+        inputs |= {
+            "velocity_pressure_into": self._pressure(into, columns.VP_START),
+            "flow": ("flow", float(self.flow[row])),
+            "flow_into": ("flow", float(self.flow[into])),
+        }
+        self.sheet.write(
+            "join-law", f"velocity_pressure_into * ({formula})", ("pressure", float(self.by_law[row])), run.id,
+            f"runs[{run.index}].join", self._passport(run), **inputs,
+        )  # fmt: skip
+
+    def _branch(self, run: ShopRun, row: int, into: int, parent: int) -> tuple[str, dict[str, Input]]:
+        """Return a branch's coefficient: its factor times the momentum form, or times that form and what lifts it."""
         if into not in self.shared:
             self.shared[into] = self._momentum(parent, into)
         inputs: dict[str, Input] = {
-            "velocity_pressure_into": self._pressure(into, columns.VP_START),
             "area_ratio": float(self.table[row, columns.AREA_RATIO]),
-            "flow": ("flow", float(self.flow[row])),
-            "flow_into": ("flow", float(self.flow[into])),
             "momentum": self.shared[into],
+            "branch_factor": self._branch_factor(run, row, into),
         }
-        constants = run.arm.constants
-        formula = (
-            f"velocity_pressure_into * (1 + (area_ratio * flow / flow_into)^2 - {constants.momentum:g} * momentum)"
-        )
-        if run.arm.is_branch:
-            inputs["branch_factor"] = self._branch_factor(run, row, into)
-            formula = f"branch_factor * {formula}"
-        elif run.arm.tee > 0.0:
-            inputs["tee_share"] = run.arm.tee
-            linear, square = f"{constants.tee_linear:g} * (1 - flow / flow_into)", "(1 - flow / flow_into)^2"
-            side = f"({linear}{_times(constants.tee_quadratic)}{square})"
-            formula = f"(1 - tee_share) * {formula} + tee_share * velocity_pressure_into * {side}"
-        self.sheet.write(
-            "join-law", formula, ("pressure", float(self.by_law[row])), run.id, f"runs[{run.index}].join",
-            self._passport(run), **inputs,
-        )  # fmt: skip
+        form = f"1 + (area_ratio * flow / flow_into)^2 - {run.arm.constants.momentum:g} * momentum"
+        if run.arm.lift == 0.0:
+            return f"branch_factor * ({form})", inputs
+        return f"branch_factor * (lift + {form}) - lift", inputs | {"lift": run.arm.lift}
+
+    def _straight(self, parent: int) -> tuple[str, dict[str, Input]]:
+        """Return the straight run's coefficient: what each branch costs it, less the square of their flow ratio."""
+        inputs: dict[str, Input] = {}
+        parts = []
+        for k, arm in enumerate((arm for arm in self._arms(parent) if arm.arm.is_branch), 1):
+            own = arm.arm
+            inputs |= {
+                f"linear_{k}": own.linear,
+                f"drag_{k}": own.drag,
+                f"area_ratio_{k}": own.area_ratio,
+                f"cosine_{k}": own.cosine,
+                f"flow_{k}": ("flow", float(self.flow[self.shop.end_row(arm.index)])),
+            }
+            drag = f"drag_{k} * {own.constants.momentum:g} * area_ratio_{k} * cosine_{k}"
+            parts.append(f"linear_{k} * flow_{k} / flow_into - {drag} * (flow_{k} / flow_into)^2")
+        return f"{' + '.join(parts)} - (1 - flow / flow_into)^2", inputs
 
     def _branch_factor(self, run: ShopRun, row: int, into: int) -> float:
         """Write a branch's factor at its flow ratio."""
@@ -161,9 +176,3 @@ class Junctions:
         at = f"runs[{run.index}].join"
         self.sheet.write("branch-factor", formula, value, run.id, at, self._passport(run), **inputs)
         return value
-
-
-def _times(factor: float) -> str:
-    """Return what adds a term with this factor to a sum."""
-    sign, size = ("-" if factor < 0.0 else "+"), abs(factor)
-    return f" {sign} " if size == 1.0 else f" {sign} {size:g} * "

@@ -1,4 +1,4 @@
-"""The terms of a leaking run: its two halves, the leak between them, and what the entering air costs."""
+"""The terms of a run of several rows: each row, and the leak between two of them with what its air costs."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from airbough_service.combined.on_request.explain.sheet import (
     Sheet,
 )
 from airbough_service.core.network import columns
+from airbough_service.core.network.leaks import RunRow
 from airbough_service.core.network.losses import Losses
 from airbough_service.shop.shop import (
     Shop,
@@ -28,35 +29,43 @@ from airbough_service.terms.units import (
 Floats = NDArray[np.float64]
 
 
-def halves(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, gate: Floats) -> None:
-    """Write a leaking run; flow, losses and gates are by packed row, each half with its own."""
+def rows(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, gate: Floats) -> None:
+    """Write a run of several rows; flow, losses and gates are by packed row, each row with its own."""
     assert shop.leaks is not None
-    rows = (shop.hood_row(run.index), shop.end_row(run.index))
+    own = shop.leaks.rows[run.index]
+    placed = [int(shop.tree.place[one.row]) for one in own]
+    leaks = shop.leaks.leak[run.index] >= 0
+    names = ("upper_half", "lower_half") if len(run.parts) == 1 else [f"part_{k + 1}" for k in range(len(own))]
     lost: dict[str, Input] = {}
-    for name, row in zip(("upper", "lower"), rows, strict=True):
-        one = _half(shop, run, row, float(flow[row]), upper=name == "upper")
+    for k, (name, row) in enumerate(zip(names, placed, strict=True)):
+        one = _stretch(shop, run, row, float(flow[row]), own, k)
         if one.flow > 0.0:
             explain_run.speed(sheet, one)
             explain_run.friction(sheet, shop, one, float(parts.friction[row]))
             explain_run.pieces(sheet, one)
         explain_run.inside(sheet, shop, run, one, parts, gate)
-        lost[f"{name}_half"] = ("pressure", float(parts.friction[row]))
+        lost[name] = ("pressure", float(parts.friction[row]))
     at = f"runs[{run.index}]"
-    whole = sum(float(parts.friction[row]) for row in rows)
-    sheet.write("friction-losses", "upper_half + lower_half", ("pressure", whole), run.id, at, **lost)
-    _leak(sheet, shop, run, flow, parts, rows)
+    whole = sum(float(parts.friction[row]) for row in placed)
+    sheet.write("friction-losses", " + ".join(lost), ("pressure", whole), run.id, at, **lost)
+    if leaks:
+        parted = next(k for k in range(len(own) - 1) if own[k].part == own[k + 1].part)
+        _leak(sheet, shop, run, flow, parts, (placed[parted], placed[parted + 1]))
 
 
-def _half(shop: Shop, run: ShopRun, row: int, flow: float, *, upper: bool) -> Stretch:
-    """Return one half: half the length and half of each fitting; entry and port stand in the upper one."""
-    own = ("entry", "port") if upper else ("change",)
+def _stretch(shop: Shop, run: ShopRun, row: int, flow: float, own: tuple[RunRow, ...], k: int) -> Stretch:
+    """Return one row of a run: its length and fittings; entry and port stand in the first, a change at the end last."""
+    here = own[k]
+    halved = sum(one.part == here.part for one in own) > 1
+    at_ends = {"entry": 0, "port": 0, "change": len(own) - 1}
     pieces = [
-        replace(piece, coefficient=0.5 * piece.coefficient) if piece.part == "fitting" else piece
+        replace(piece, coefficient=0.5 * piece.coefficient) if piece.part == "fitting" and halved else piece
         for piece in run.pieces
-        if piece.part == "fitting" or piece.part in own
+        if (piece.duct_part == here.part if piece.part == "fitting" else at_ends.get(piece.part) == k)
     ]
-    length = 0.5 * float(run.run.length)
-    return Stretch(run.id, f"runs[{run.index}]", row, flow, run.start, length, run.wall, tuple(pieces))
+    part = run.parts[here.part]
+    length = 0.5 * part.length if halved else part.length
+    return Stretch(run.id, f"runs[{run.index}]", row, flow, part.bore, length, run.wall, tuple(pieces))
 
 
 def _leak(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, rows: tuple[int, int]) -> None:

@@ -52,7 +52,7 @@ def stretch_of(shop: Shop, run: ShopRun, flow: Floats) -> Stretch:
     """Return a run as the explanation sees it."""
     row = shop.hood_row(run.index)
     at = f"runs[{run.index}]"
-    return Stretch(run.id, at, row, float(flow[row]), run.start, float(run.run.length), run.wall, run.pieces)
+    return Stretch(run.id, at, row, float(flow[row]), run.widest.bore, float(run.run.length), run.wall, run.pieces)
 
 
 def speed(sheet: Sheet, one: Stretch) -> None:
@@ -164,12 +164,8 @@ def inside(sheet: Sheet, shop: Shop, run: ShopRun, one: Stretch, parts: Losses, 
     """Write the loss inside the machine and that of the gate."""
     hood = run.run.hood
     if hood is not None and hood.resistance is not None and float(parts.resistance[one.row]) != 0.0:
-        sheet.write(
-            "resistance-loss", "pressure * (flow / rated_flow)^exponent",
-            ("pressure", float(parts.resistance[one.row])), one.run, f"{one.at}.hood.resistance",
-            pressure=("pressure", float(hood.resistance.pressure)), flow=("flow", one.flow),
-            rated_flow=("flow", float(hood.resistance.flow)), exponent=hood.resistance.exponent,
-        )  # fmt: skip
+        solved = (float(parts.resistance[one.row]), one.flow)
+        sheet.rated_loss("resistance-loss", hood.resistance, solved, one.run, f"{one.at}.hood.resistance")
     at, lost = f"{one.at}.gate", float(parts.gate[one.row])
     if np.isinf(gate[one.row]):
         sheet.write(
@@ -177,7 +173,9 @@ def inside(sheet: Sheet, shop: Shop, run: ShopRun, one: Stretch, parts: Losses, 
             total_pressure=("pressure", float(parts.total_pressure[one.row])),
         )  # fmt: skip
     elif lost != 0.0:
-        own = dynamic(shop.density, one.start)
+        own = dynamic(shop.density, run.start)
+        if abs(run.start - one.start) > 1.0e-12:
+            sheet.pressure_in_bore(one.flow, run.start, own * one.flow**2, one.run, at)
         sheet.write(
             "gate-loss", "coefficient * velocity_pressure", ("pressure", lost), one.run, at,
             coefficient=float(gate[one.row]) / own, velocity_pressure=("pressure", own * one.flow**2),
@@ -198,5 +196,5 @@ def sums(sheet: Sheet, run: ShopRun, one: Stretch, parts: Losses, upstream: floa
     sheet.write(
         "hood-static-pressure", "0 - entry - port - resistance - velocity_pressure",
         ("pressure", float(parts.at_hood[one.row])), one.run, f"{one.at}.hood",
-        velocity_pressure=("pressure", dynamic(sheet.density, one.start) * upstream**2), **own,
+        velocity_pressure=("pressure", dynamic(sheet.density, run.start) * upstream**2), **own,
     )  # fmt: skip

@@ -7,8 +7,11 @@ from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
 from airbough.wire.answer import Term
+from airbough.wire.collector import CollectorLoss
 from airbough.wire.quantity import Preset
+from airbough.wire.tree import Resistance
 from airbough_service.catalogue import Passport
+from airbough_service.shop.air import air_of
 from airbough_service.terms import units
 
 Input: TypeAlias = float | tuple[str, float]
@@ -110,4 +113,19 @@ class Sheet:
         self.write(
             "velocity-pressure", "pressure-in-bore", ("pressure", value), run, at,
             density=("density", self.density), flow=("flow", flow), diameter=("diameter", bore),
+        )  # fmt: skip
+
+    def rated_loss(
+        self, term: str, one: CollectorLoss | Resistance, solved: tuple[float, float], run: str | None, at: str
+    ) -> None:
+        """Write a loss that is rated at a flow and in an air; `solved` is its pressure, Pa, and the flow, m3/s."""
+        rated, (value, flow) = air_of(one.rated_air, "")[0], solved
+        self.write(
+            term,
+            "pressure * (flow / rated_flow)^exponent"
+            " * (density / rated_density)^(exponent - 1) * (viscosity / rated_viscosity)^(2 - exponent)",
+            ("pressure", value), run, at,
+            pressure=("pressure", float(one.pressure)), flow=("flow", flow), rated_flow=("flow", float(one.flow)),
+            exponent=one.exponent, density=("density", self.density), rated_density=("density", float(rated.density)),
+            viscosity=("viscosity", self.viscosity), rated_viscosity=("viscosity", float(rated.viscosity)),
         )  # fmt: skip

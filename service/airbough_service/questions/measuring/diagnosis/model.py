@@ -23,13 +23,13 @@ from airbough_service.core.evidence.draws import HALF_WIDTH
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import (
-    columns,
     sampling,
 )
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.tree import (
     Tree,
     area,
+    dynamic,
 )
 from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
@@ -84,26 +84,37 @@ class Solution:
         """Return one reading in SI; `index` is its run's number, of no meaning for the fan's."""
         if isinstance(asked, FanStaticPressureReading):
             return self.setting.fan.static_pressure(float(self.flow[0]))
-        upper, lower = self.rows(index)
         if isinstance(asked, HoodStaticPressureReading):
-            return float(self.parts.at_hood[upper])
-        run = self.setting.shop.runs[index]
-        length = float(run.run.length)
+            return float(self.parts.at_hood[self.rows(index)[0]])
+        length = float(self.setting.shop.runs[index].run.length)
         share = 1.0 if asked.distance is None or length == 0.0 else float(asked.distance) / length
-        row = upper if share < 0.5 else lower
+        row, bore, ahead = self._place(index, share)
         q = float(self.flow[row])
         if isinstance(asked, FlowReading):
             return q
         if isinstance(asked, VelocityReading):
-            return q / area(run.start)
-        pressure = float(self.setting.tree.table[row, columns.VP_START]) * q * q
+            return q / area(bore)
+        pressure = dynamic(self.setting.shop.density, bore) * q * q
         if isinstance(asked, VelocityPressureReading):
             return pressure
         if asked.distance is None:
             return float(self.parts.static_pressure[row])
-        ahead = 1.0 - share if upper == lower else (0.5 - share if share < 0.5 else 1.0 - share) * 2.0
         still = ahead * float(self.parts.friction[row] + self.parts.fittings[row])
         return float(self.parts.total_pressure[row]) + still - pressure
+
+    def _place(self, index: int, share: float) -> tuple[int, float, float]:
+        """Return the row in which a share of a run's length lies, the bore there, and the share of the row ahead."""
+        shop = self.setting.shop
+        parts = shop.runs[index].parts
+        if shop.leaks is None:
+            return shop.hood_row(index), parts[0].bore, 1.0 - share
+        rows, end = shop.leaks.rows[index], 0.0
+        for own in rows:
+            end += own.share
+            if share < end or own is rows[-1]:
+                break
+        ahead = (end - share) / own.share if own.share > 0.0 else 0.0
+        return int(shop.tree.place[own.row]), parts[own.part].bore, ahead
 
     def everything(self) -> dict[str, Floats]:
         """Return, by usual reading, its value at every run of the document."""
@@ -163,7 +174,7 @@ def shaken(base: Setting, request: DiagnosisRequest, solution: Solution) -> list
     collector = request.collector or Collector()
     included = (collector.fan.includes or ()) if collector.fan is not None else ()
     names = [loss.name for loss in collector.losses if loss.name not in included]
-    terms, uses = gathered(base.shop, base.gate, solution.flow, names)
+    terms, uses = gathered(base.shop, base.gate, names)
     out = []
     for k, spread in enumerate(terms.spreads):
         factor = np.ones(len(terms.spreads))

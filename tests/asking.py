@@ -15,6 +15,7 @@ from airbough_service.api.document import examples
 from airbough_service.catalogue import reading
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import Refusal
+from junction_models import under
 
 Document = dict[str, Any]
 
@@ -93,19 +94,19 @@ def trees() -> Iterator[tuple[str, Document]]:
             run["leakage_class"] = block["id"]
         yield "operating-point", tree
     for friction in ("colebrook", "power-law"):
-        for junctions in ("flow-ratio", "entry-angle", "none"):
+        for junctions in ("flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"):
             for extra in ({}, {"explain": True}, {"uncertainty": {"samples": 100, "seed": 1}}, {"resolved": True}):
-                yield "operating-point", {**base, "model": {"friction": friction, "junctions": junctions}, **extra}
+                yield "operating-point", {**under(base, junctions, friction=friction), **extra}
     yield from walls()
     yield from whole_shop()
 
 
 def whole_shop() -> Iterator[tuple[str, Document]]:
     """Give the questions on the demonstration's shop, its fan too fast, and balanced by flow."""
-    shop = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+    shop = json.loads((Path(__file__).parents[1] / "deploy" / "shop.json").read_text("utf-8"))
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
-        yield "balance", {**shop, "by": "flow", "model": {"junctions": junctions}}
+        yield "balance", {**under(shop, junctions), "by": "flow"}
     fast = json.loads(json.dumps(shop))
     fast["collector"]["fan"]["speed_ratio"] = 1.1
     yield "operating-point", fast

@@ -1,0 +1,152 @@
+"""The validation page as plain HTML."""
+
+from __future__ import annotations
+
+import html
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+HEAD = (
+    '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+    '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    '<title>Airbough: what its numbers were checked against</title><link rel="icon" href="data:,">'
+    '<link rel="stylesheet" href="/docs/docs.css"></head><body>'
+)
+DEPARTURES = {
+    "Friction": "Colebrook's equation with the wall's roughness, at this air. Printed sheets often read friction from "
+    "a chart or use a power law of flow and velocity; charts differ from Colebrook by up to 8 % and the "
+    "power law by more beyond its velocities. The power law can be asked for by name, and then printed "
+    "sheets come out.",
+    "Slow air": "Between Reynolds numbers of 2,000 and 4,000 no law is certain. Friction there is a straight line "
+    "between both ends, common practice and no source, and a run that lies there is told.",
+    "Junctions": "Published coefficients of branches differ among editions by more than anything else in a duct. One "
+    "law is the default, others can be asked for by name. The last worked example shows what that moves "
+    "in a whole system.",
+    "One density": "The air has one density in the whole tree. Above 20 inches of water of suction that is told, above "
+    "60 refused.",
+    "Printed slips": "Some printed values contradict their own method. They are marked with what the method gives, and "
+    "that is what must come out here.",
+}
+
+
+def page(found: Any) -> str:
+    """Return the page."""
+    return "\n".join(_parts(found)) + "\n"
+
+
+def _parts(found: Any) -> Iterator[str]:
+    lines = [line for part in (*found.sources, *found.examples) for line in part.lines]
+    yield HEAD
+    yield "<header><h1>What the numbers were checked against</h1>"
+    yield _summary(found, lines)
+    yield '<p><a href="/docs">All of the service</a></p></header>'
+    yield _contents()
+    yield "<main>"
+    yield '<h2 id="where">Where we depart, and why</h2><dl>'
+    for name, why in DEPARTURES.items():
+        yield f"<dt><b>{_text(name)}</b></dt><dd>{_text(why)}</dd>"
+    yield "</dl>"
+    yield '<h2 id="examples">Worked examples, line by line</h2>'
+    for example in found.examples:
+        yield f"<section><h3>{_text(example.title)}</h3><p>{_text(example.source)}, {_text(example.place)}: "
+        yield f"{_text(example.how)}.</p><p><small>{_text(example.note)}</small></p>"
+        yield _table(example.lines, places=False) + "</section>"
+    yield '<h2 id="values">Single values, by source</h2>'
+    for source in found.sources:
+        yield f"<section><h3>{_text(source.title)}</h3>" + _table(source.lines, places=True) + "</section>"
+    yield '<h2 id="peers">General libraries side by side</h2>'
+    yield "<p>Computed here by a library that knows nothing of this service, from the same inputs.</p>"
+    yield _peers(found.peers)
+    yield '<h2 id="memory">What rests on memory or common practice</h2>'
+    yield (
+        "<p>Numbers of the catalogue that an answer may use and that nobody has yet read in the document they are said "
+        "to come from. Each answer names its sources with how they were read.</p>"
+    )
+    yield _remembered(found.remembered)
+    yield "</main></body></html>"
+
+
+def _summary(found: Any, lines: list[Any]) -> str:
+    how = Counter(line.how for line in lines)
+    departing = sum(line.method is not None for line in lines)
+    apart = sorted(abs(line.difference) for line in lines if line.method is None and line.difference is not None)
+    half, most = (f"{100.0 * apart[int(share * len(apart))]:.1g} %" for share in (0.5, 0.9))
+    return (
+        f"<p>{len(lines)} printed values from {len(found.sources)} handbooks, standards, courses and papers and "
+        f"{len(found.examples)} whole worked examples are computed again by the code that answers, each within what "
+        f"its printed rounding, its chart or its own spread allows: {how['read']} read in the document, "
+        f"{how['worked']} worked by hand from a printed method, {how['memory']} from memory. Half of them differ by "
+        f"less than {half}, nine in ten by less than {most}. {departing} printed values contradict their own method "
+        f"and are listed with what the method gives. {len(found.peers)} values more are set beside general libraries. "
+        "The tests of this version check the same cases, and fail where this page no longer tells what the code "
+        "computes. A published average is no measurement: measure the finished system.</p>"
+    )
+
+
+def _contents() -> str:
+    places = {
+        "where": "Where we depart, and why", "examples": "Worked examples", "values": "Single values",
+        "peers": "General libraries", "memory": "What rests on memory",
+    }  # fmt: skip
+    items = "".join(f'<li><a href="#{name}">{words}</a></li>' for name, words in places.items())
+    return f"<nav><ul>{items}</ul></nav>"
+
+
+def _table(lines: Iterable[Any], *, places: bool) -> str:
+    head = "<tr><th>what</th>" + ("<th>place</th>" if places else "")
+    head += "<th>printed</th><th>ours</th><th>difference</th><th>allowed</th>" + ("<th>how</th>" if places else "")
+    return f"<table>{head}</tr>{''.join(_row(line, places) for line in lines)}</table>"
+
+
+def _row(line: Any, places: bool) -> str:
+    unit = _unit(line)
+    printed = f"{_number(line.printed)}{unit}"
+    if line.method is not None:
+        printed += f"<br><b>its own method: {_number(line.method)}</b>"
+    what = _text(line.what) + (f"<br><small>{_text(line.note)}</small>" if line.note else "")
+    apart = "" if line.difference is None else _percent(line.difference, 1)
+    cells = [what, *([_text(line.place)] if places else []), printed, f"{_number(line.ours)}{unit}", apart]
+    cells += [f"± {_number(line.tolerance)}", *([_text(line.how)] if places else [])]
+    return "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>\n"
+
+
+def _unit(line: Any) -> str:
+    return "" if line.unit in ("-", "") else f" {_text(line.unit)}"
+
+
+def _peers(peers: Iterable[Any]) -> str:
+    rows = "".join(
+        f"<tr><td>{_text(peer.library)}</td><td>{_text(peer.what)}</td>"
+        f"<td>{_number(peer.theirs)}{_unit(peer)}</td><td>{_number(peer.ours)}{_unit(peer)}</td>"
+        f"<td>{_percent(peer.ours / peer.theirs - 1.0, 2)}</td>"
+        f"<td>{_text(peer.why)}</td></tr>\n"
+        for peer in peers
+    )
+    head = "<tr><th>library</th><th>what</th><th>theirs</th><th>ours</th><th>difference</th><th>why</th></tr>"
+    return f"<table>{head}{rows}</table>"
+
+
+def _remembered(items: Iterable[Any]) -> str:
+    rows = "".join(
+        f"<tr><td>{_text(item.file)}</td><td>{_text(item.entry)}</td><td>{_text(item.place)}</td>"
+        f"<td>{_text(item.how.replace('-', ' '))}</td><td>± {100.0 * item.spread:.0f} %</td></tr>\n"
+        for item in items
+    )
+    head = "<tr><th>file</th><th>entry</th><th>said to be from</th><th>how</th><th>spread</th></tr>"
+    return f"<table>{head}{rows}</table>"
+
+
+def _number(value: float) -> str:
+    """Return four digits: what the test of the page compares is three."""
+    return f"{value:.4g}"
+
+
+def _percent(share: float, digits: int) -> str:
+    """Return a difference; none has no sign, whichever way the last bit fell."""
+    percent = round(100.0 * share, digits)
+    return f"{percent:+.{digits}f} %" if percent else f"{0.0:.{digits}f} %"
+
+
+def _text(text: str) -> str:
+    return html.escape(str(text)).replace("\n", " ")
