@@ -32,25 +32,17 @@ def _between(found: Disagreement, *tellers: str) -> bool:
 
 KNOWN = (
     Known(
-        "sizing by the fan tells the flow at a leaking run's upstream end, and stops where such a run's gate is shut",
-        lambda found, shop: (
-            _between(found, "sizing, flows by fan") and (found.fact[0] == "flow" or "next to no leak" in found.other)
-        ),
-        "leak to nothing",
-        1,
-    ),
-    Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
         lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
         "extras",
         4,
     ),
 )
-REFUSING = {"sizing": 2}
-"""Questions that refuse what the contract lets them be asked, with a shop: sizing refuses a leakage_class."""
+REFUSING: dict[str, int] = {}
+"""Questions that refuse what the contract lets them be asked, with a shop that one refuses."""
 
-CRASHING = (("sizing", "RuntimeWarning: invalid value encountered in add"),)
-"""Questions that stop, and how: the bounds of sizing by the fan, at a leaking run whose gate is shut."""
+CRASHING: tuple[tuple[str, str], ...] = ()
+"""Questions that stop, and how."""
 
 
 def unknown(found: Iterable[Disagreement], shop: Shop) -> list[Disagreement]:

@@ -39,6 +39,7 @@ Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+STEP = (0.05, 1.0)  # share of its change by which a leak moves from pass to pass
 DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
@@ -159,16 +160,25 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     if leaks.size == 0:
         return _told(*_pass(asked, None))
     leaked: Floats | None = None
+    moved, change = np.zeros(leaks.size), np.zeros(leaks.size)
     for number in range(LEAK_PASSES):
         state, arms = _pass(asked, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
             asked = replace(asked, raised=raised)
         before = state.flow[leaks]
-        leaked = leak_flows(tree, leaks, state.suction()[leaks])
-        if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
+        last, change = change, leak_flows(tree, leaks, state.suction()[leaks]) - before
+        if np.abs(change).max() <= SETTLED * state.flow[0]:
             return _told(state, arms)
+        moved = _step(moved, last, change) * change
+        leaked = before + moved
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
+
+
+def _step(moved: Floats, last: Floats, change: Floats) -> Floats:
+    """Return by what share of its change each leak moves: the secant's, as one in a narrow idle run overshoots."""
+    bend = last - change
+    return np.clip(np.divide(moved, bend, out=np.ones_like(bend), where=bend != 0.0), *STEP)
 
 
 def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
