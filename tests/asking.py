@@ -107,6 +107,10 @@ def whole_shop() -> Iterator[tuple[str, Document]]:
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
         yield "balance", {**under(shop, junctions), "by": "flow"}
+    hood = {"flow": "400 cfm", "entry": {"type": "plain-opening"}}
+    one = {"id": "saw", "into": None, "diameter": "4 in", "length": "6 ft", "duct": "spiral-galvanized", "hood": hood}
+    for preset in ("us", "metric"):
+        yield "sizing", {"units": preset, "runs": [one]}
     fast = json.loads(json.dumps(shop))
     fast["collector"]["fan"]["speed_ratio"] = 1.1
     yield "operating-point", fast
