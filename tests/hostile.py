@@ -196,11 +196,8 @@ def crowded_comb(document, chance):
     if not isinstance(document.get("runs"), list):
         return
     trunk, branch = chance.choice(BORES), chance.choice(BORES)
-    hoods, angle, length = (
-        chance.choice((10, 100, 400)),
-        chance.choice((15, 30, 45, 90)),
-        chance.choice((0, 0.01, 1, 30)),
-    )
+    hoods, angle = chance.choice((10, 100, 400)), chance.choice((15, 30, 45, 90))
+    length = chance.choice((0, 0.01, 1, 30))
     pipe = {"length": length, "duct": "spiral-galvanized"}
     hood = {"flow": chance.choice((0.01, 50, 400, 20_000)), "entry": {"type": "plain-opening"}}
     runs, into = [], None
@@ -211,10 +208,8 @@ def crowded_comb(document, chance):
         join = {"type": "branch", "angle": angle}
         leaf = {"id": f"comb-{number}", "into": into, "join": join, "diameter": f"{branch} mm", "hood": hood, **pipe}
         runs.append(leaf | ({"gate": {"opening": chance.choice((0, 1e-4, 0.5, 1))}} if chance.random() < 0.3 else {}))
-    runs.append(
-        {"id": "end", "into": into, "join": {"type": "straight"}, "diameter": f"{trunk} mm", "hood": hood, **pipe}
-    )
-    document["runs"] = runs
+    end = {"id": "end", "into": into, "join": {"type": "straight"}, "diameter": f"{trunk} mm", "hood": hood}
+    document["runs"] = [*runs, end | pipe]
 
 
 def extreme(document, chance):

@@ -191,9 +191,9 @@ def half_the_fittings(right):
 
 
 def none_of_a_lone_run(right):
-    def wrong(found, request, index, end, into):
-        if sum(run.into == request.runs[index].into for run in request.runs) > 1:
-            right(found, request, index, end, into)
+    def wrong(found, request, index, end, into, *, alone):
+        if not alone:
+            right(found, request, index, end, into, alone=alone)
 
     return wrong
 

@@ -214,8 +214,8 @@ def test_every_answer_with_runs_tells_the_system() -> None:
     assert CLIENT.strength({**document, "suction": 5}).system is None
 
 
-def test_every_code_of_the_table_is_raised_somewhere() -> None:
-    """A code that nothing raises would promise a check that is not made."""
+def test_every_code_of_the_table_is_written_where_findings_are_made() -> None:
+    """A code that no check names would promise what is not made; that each is raised: tests/long/test_every_code.py."""
     service = Path(codes.__file__).parents[1]
     files = [file for file in service.rglob("*.py") if not file.name.startswith("codes")]
     text = "".join(file.read_text(encoding="utf-8") for file in files)
@@ -259,3 +259,17 @@ def test_a_branch_too_far_from_balance_is_to_be_resized() -> None:
     assert (found.run, found.value, found.limit) == ("easy", pytest.approx(2.0), pytest.approx(1.2))
     easy = next(branch for branch in answer.branches if branch.run == "easy")
     assert easy.diameter == pytest.approx(4.0 * 0.5**0.225)
+
+
+def test_a_fan_whose_curve_dips_is_met_more_than_once_and_that_is_told() -> None:
+    """By hand: 3 velocity pressures of 4 in are 2.2 inH2O at 300 cfm and 5.0 at 450, where the curve has 2 and 8.5."""
+    document = one_run()
+    entry = {"type": "known-coefficient", "coefficient": 3.0}
+    document["runs"][0] |= {"diameter": 4, "length": 0, "hood": {"flow": 300, "entry": entry}}
+    points = [(0, 9), (300, 2), (450, 8.5), (900, 8), (2000, 1)]
+    document["collector"]["fan"]["curve"] = [{"flow": flow, "pressure": pressure} for flow, pressure in points]
+    answer = CLIENT.operating_point(document)
+    assert answer.outcome == "several-operating-points"
+    assert [crossing.stable for crossing in answer.system.crossings] == [True, False, True]
+    found = next(item for item in answer.findings if item.code == "several-operating-points")
+    assert found.value == 3.0

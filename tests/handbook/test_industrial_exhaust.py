@@ -18,9 +18,9 @@ def test_our_junction_law_against_the_printed_coefficient(join):
 
 
 def test_our_junction_law_moves_the_whole_by_no_more_than_the_laws_differ():
-    """One straight run or one branch governs, and laws differ by 0.17 and 0.34 of 328 Pa there: 112 Pa at most."""
+    """One straight run or one branch governs, and laws differ by 0.17 and 0.40 of 328 Pa there: 131 Pa at most."""
     ours = industrial_exhaust.under_our_law()
-    assert ours.system.required.fan_total_pressure == pytest.approx(industrial_exhaust.TOTAL, abs=112.0)
+    assert ours.system.required.fan_total_pressure == pytest.approx(industrial_exhaust.TOTAL, abs=131.0)
     assert {item.run: item.action for item in ours.branches}["s2"] == "none"  # two equal branches need no gate
 
 

@@ -142,7 +142,7 @@ def test_a_gate_that_no_opening_makes_tight_enough_is_told_without_an_opening():
 
 
 def test_the_duty_at_standard_air_by_hand() -> None:
-    """At a density of 1.0 kg/m3 both pressures grow by 1.2; total is static and rho/2 (Q/A)^2 at the outlet of 0.2 m."""
+    """From 1.0 to 1.2 kg/m3 both pressures grow by 1.2; total is static and rho/2 (Q/A)^2 at the outlet of 0.2 m."""
     hood = {"flow": 1800, "entry": {"type": "known-coefficient", "coefficient": 0.5}}
     run = {"id": "run", "into": None, "diameter": 200, "length": 0, "duct": "spiral-galvanized", "hood": hood}
     curve = [{"flow": 0, "pressure": 2000}, {"flow": 4000, "pressure": 500}]

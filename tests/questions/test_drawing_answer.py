@@ -29,7 +29,7 @@ SHOP = {  # an invented garage shop
     ],
     "collector": {"fan": {"rated_as": "fan-static", "curve": [
         {"flow": 0, "pressure": 2800}, {"flow": 1000, "pressure": 2700}, {"flow": 2000, "pressure": 2100},
-        {"flow": 2700, "pressure": 1200}]}},
+        {"flow": 2700, "pressure": 1200}, {"flow": 3300, "pressure": 100}]}},
 }  # fmt: skip
 
 

@@ -113,3 +113,10 @@ def test_a_state_below_sixty_inches_of_water_is_refused_though_another_is_shown(
         ask(document | {"states": [planer, lathe]})
     assert [fault.code for fault in refusal.value.faults] == ["suction-too-deep"]
     assert "'turning'" in refusal.value.faults[0].detail
+
+
+def test_of_many_named_states_that_fail_the_first_hundred_are_searched_and_that_is_told():
+    """130 named states and all gates shut fail: 31 are left."""
+    answer = ask(shop(states=[{"name": f"state {number}", "open": ["lathe"]} for number in range(130)]))
+    (found,) = (item for item in answer.findings if item.code == "fix-not-searched")
+    assert found.message.startswith("31 further named states fail")

@@ -283,7 +283,7 @@ def chain(machines):
 
 
 def test_past_the_frontier_limit_the_answer_has_a_gap_and_a_bound_below_the_best():
-    exact, cut = ask(chain(7)), ask(chain(7) | {"frontier_limit": 10})
+    exact, cut = ask(chain(9)), ask(chain(9) | {"frontier_limit": 10})
     assert (exact.outcome, exact.proof, cut.outcome, cut.proof) == ("sized", "exact", "sized", "gap")
     assert cut.lower_bound.price <= exact.price * (1 + 1e-9) <= cut.price * (1 + 1e-9) ** 2
     assert "sizing-not-proved" in [item.code for item in cut.findings]

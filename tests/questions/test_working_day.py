@@ -14,6 +14,7 @@ from airbough.wire.working_day import (
     WorkingDayRequest,
 )
 from airbough_service.combined import registry
+from airbough_service.questions.working_day import question
 from airbough_service.terms.refusal import Refusal
 
 GALVANIZED = "spiral-galvanized"
@@ -634,3 +635,13 @@ def test_a_day_with_a_state_below_sixty_inches_of_water_is_refused(document):
     ((path, code, detail),) = [(fault.path, fault.code, fault.detail) for fault in caught.value.faults]
     assert (path, code) == ("runs[1]", "suction-too-deep")
     assert "'saw-1'" in detail
+
+
+def test_a_day_of_more_clearing_times_than_are_listed_says_so(document, monkeypatch):
+    """All are judged and the first are listed; the number is the service's own, made small here."""
+    whole = ask(document)
+    assert len(whole.clearing) > 1
+    monkeypatch.setattr(question, "MOST_CLEARINGS", 1)
+    cut = ask(document)
+    assert cut.clearing == whole.clearing[:1]
+    assert {item.code for item in cut.findings} == {"clearing-not-listed"} | {item.code for item in whole.findings}
