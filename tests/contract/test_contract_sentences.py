@@ -109,7 +109,7 @@ def test_a_balance_of_more_suction_than_one_density_answers_is_refused() -> None
 
 def test_the_power_law_answers_after_the_fan_only_where_its_constants_are_published() -> None:
     document = one_run(model={"friction": "power-law"})
-    document["collector"]["discharge"] = [{"diameter": 6, "length": 20, "duct": "smooth-plastic"}]
+    document["collector"]["discharge"] = [{"diameter": 6, "length": 20, "duct": "planed-wood"}]
     assert list(faults(CLIENT.operating_point, document)) == ["collector.discharge[0].duct"]
 
 
@@ -182,7 +182,7 @@ def test_what_other_sources_say_can_be_read() -> None:
     ducts = {duct.id: duct for duct in CLIENT.ducts({"units": "metric"}).ducts}
     assert [other.roughness for other in ducts["spiral-galvanized"].others] == pytest.approx([0.12, 0.15])
     assert ducts["spiral-galvanized"].default_because
-    assert ducts["flexible-hose-ribbed"].others[0].multiplier_high == 10.0
+    assert ducts["flexible-duct"].others[0].multiplier_high == 10.0
     answer = CLIENT.hoods({"units": "us"})
     saw = next(machine for machine in answer.machines if machine.id == "table-saw")
     assert [round(other.flow) for other in saw.others if not other.flow_read] == [350, 440]
