@@ -91,7 +91,6 @@ def test_where_the_bore_changes_the_velocity_of_the_narrow_end_counts():
     main = answer.runs[0]
     narrow = main.velocity_pressure * max(1.0, (main.diameter / 6.0) ** 4)
     assert only(answer).suction == pytest.approx(narrow - main.total_pressure, rel=1e-9)
-    assert only(answer).suction > main.velocity_pressure - main.total_pressure
 
 
 def test_a_good_wall_holds_and_names_its_worst_state():
