@@ -13,6 +13,7 @@ import msgspec
 
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.sizing import SizingRequest
+from airbough_service import catalogue
 from airbough_service.questions import sizing
 from airbough_service.shop.shop import build
 from airbough_service.solving.balance import balanced as balanced_shop
@@ -20,7 +21,8 @@ from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
 SIZES = (80, 100, 120, 140, 160, 180)
-WEIGHTS = (None, None, "must", "prefer")
+WEIGHTS = ("off", None, "must", "prefer")
+LAST = ("design_flow", "pressure_available")
 HOLDS = 1.0e-6
 
 
@@ -36,15 +38,17 @@ def random_request(seed):
     body["stock"] = _stock(dice, sizes, body)
     names = ("transport_velocity", "design_flow", "upper_velocity", "no_narrowing", "pressure_available")
     body["rules"] = {name: weight for name in names if (weight := dice.choice(WEIGHTS)) is not None}
-    body["limits"] = {
+    limits = {
         "transport_velocity": dice.choice((8, 12, 16, 20)),
         "upper_velocity": dice.choice((22, 28, 40)),
-        "meeting_tolerance": dice.choice((0.1, 0.3, 0.6)),
     }
     if dice.random() < 0.4:
         body["rules"]["meeting_without_gates"] = dice.choice(("must", "prefer"))
+        limits["meeting_tolerance"] = dice.choice((0.1, 0.3, 0.6))
     if "collector" not in body or dice.random() < 0.5:
-        body["limits"]["pressure_available"] = dice.choice((600, 1200, 2000, 4000))
+        limits["pressure_available"] = dice.choice((600, 1200, 2000, 4000))
+    body["limits"] = {name: limit for name, limit in limits.items() if body["rules"].get(name) != "off"}
+    body["flows"] = "design"
     body["objective"] = dice.choice(("cost", "fan-pressure"))
     return body
 
@@ -188,12 +192,36 @@ class Brute:
             self.fittings[item["type"]].append(item)
         self.ducts = {item["diameter"]: item["price_per_length"] for item in body["stock"]["ducts"]}
         self.gates = {item["diameter"]: item["price"] for item in body["stock"]["gates"]}
-        self.states = body.get("states") or [{"name": "document"}]
+        self.leaves = [name for name in self.runs if not self.arms[name]]
+        self.states = body.get("states") or self.each_alone()
+
+    def each_alone(self):
+        """Return the states in which one hood is open, with those that have no gate; alike ones once."""
+        always = [name for name in self.leaves if "gate" not in self.runs[name]]
+        sets = list(dict.fromkeys(frozenset([name, *always]) for name in self.leaves))
+        if len(sets) == 1:
+            return [{"name": "document"}]
+        return [{"name": str(number), "open": sorted(names)} for number, names in enumerate(sets)]
+
+    def wide_enough(self, name):
+        """Return the bores of a free run: no narrower than its port, nor than what is never open needs alone."""
+        able = [bore for bore in sorted(self.ducts) if self.own_price(name, bore) is not None]
+        least = self.runs[name].get("hood", {}).get("port_diameter", 0)
+        upstream = [name]
+        for one in upstream:
+            upstream.extend(self.arms[one])
+        hoods = [one for one in upstream if not self.arms[one]]
+        if not any(set(hoods) & set(state.get("open", hoods)) for state in self.states):
+            high = self.body["limits"].get("upper_velocity", catalogue.dust("shavings").upper_velocity)
+            flow = max(self.runs[one]["hood"]["flow"] for one in hoods) / 3600
+            least = max(least, 1000 * math.sqrt(4 * flow / (math.pi * high)))
+        wide = [bore for bore in able if bore >= least * (1 - HOLDS)]
+        return wide or able[-1:]
 
     def choices(self):
         """Give every choice: the runs as they would stand in a document, and the price."""
         free = [name for name in self.runs if name not in self.body["fixed"]]
-        for bores in itertools.product(self.ducts, repeat=len(free)):
+        for bores in itertools.product(*map(self.wide_enough, free)):
             bore = {name: run["diameter"] for name, run in self.runs.items()} | dict(zip(free, bores, strict=True))
             own = [self.own_price(name, bore[name]) for name in self.runs]
             if None in own:
@@ -213,7 +241,7 @@ class Brute:
             each = self.ducts.get(bore)
             parts.append(None if each is None else each * run["length"])
         if "gate" in run:
-            parts.append(self.gates.get(bore))
+            parts.append(self.gates.get(bore) if self.gates else 0.0)
         for fitting in run.get("fittings", ()):
             able = [item["price"] for item in self.fittings["elbow"]
                     if item["diameter"] == bore and item["angle"] == fitting["angle"]]  # fmt: skip
@@ -278,48 +306,74 @@ class Brute:
         return sorted(found)
 
     def judged(self, runs, price):
-        """Return a choice's key, (preferred broken, objective, other); None where a rule that must hold does not."""
-        broken, pressures = self.narrowings(runs), []
-        for state in self.states:
-            pressure, places = self.in_state(runs, state)
+        """Return a choice's key, (broken by class, objective, other); None where a rule that must hold does not."""
+        broken, pressures, moving = self.narrowings(runs), [], []
+        for number, state in enumerate(self.states):
+            pressure, places, flows = self.in_state(runs, state)
             pressures.append(pressure)
-            broken += places
-        rules = self.body["rules"]
-        if any(rules.get(rule) == "must" for rule in broken):
+            broken += [(rule, run, number) for rule, run in places]
+            moving += [(run, number) for run in flows]
+        if any(self.body["rules"].get(rule) == "must" for rule, _, _ in broken):
             return None
-        preferred = sum(rules.get(rule) == "prefer" for rule in broken)
         pair = (price, max(pressures))
-        return (preferred, *(pair if self.body["objective"] == "cost" else pair[::-1]))
+        return (*self.classes(broken, moving), *(pair if self.body["objective"] == "cost" else pair[::-1]))
+
+    def classes(self, broken, moving):
+        """Return how often each class of rules is broken, from what is kept first to what is given up first.
+
+        Args:
+            broken: rule, run and state of each place.
+            moving: run and state, where air is meant to flow.
+        """
+        rules = self.body["rules"]
+        slow = {place for place in broken if place[0] == "transport_velocity"}
+        out = dict.fromkeys(("prefer", "last", "transport", "cleared", "no_narrowing", "upper_velocity"), 0)
+        for rule, run, _ in broken:
+            if rules.get(rule) == "prefer":
+                out["prefer"] += 1
+            elif rules.get(rule) is not None or rule == "meeting_without_gates":
+                continue
+            elif rule in LAST:
+                out["last"] += 1
+            elif rule == "transport_velocity":
+                clears = any(one == run and (rule, run, other) not in slow for one, other in moving)
+                out["cleared" if clears else "transport"] += 1
+            else:
+                out[rule] += 1
+        return tuple(out.values())
 
     @staticmethod
     def narrowings(runs):
         bore = {run["id"]: run["diameter"] for run in runs}
-        return ["no_narrowing" for run in runs if run["into"] and bore[run["into"]] < run["diameter"]]
+        return [
+            ("no_narrowing", run["id"], None) for run in runs if run["into"] and bore[run["into"]] < run["diameter"]
+        ]
 
     def in_state(self, runs, state):
-        """Return the fan static pressure needed in a state, Pa, and the rules broken, once for each place."""
+        """Return the fan static pressure needed in a state, Pa, the rules broken by run, and where air flows."""
         told = balanced(self.body, runs, state)
         need, limits, out = told.system.required.fan_static_pressure, self.body["limits"], []
-        low, high = limits["transport_velocity"], limits["upper_velocity"]
+        low, high = limits.get("transport_velocity", 0.0), limits.get("upper_velocity", math.inf)
+        tolerance = limits.get("meeting_tolerance", math.inf)
         for run in told.runs:
             if run.flow > 0.0 and run.velocity < low * (1 - HOLDS):
-                out.append("transport_velocity")
+                out.append(("transport_velocity", run.id))
             if run.flow > 0.0 and run.velocity > high * (1 + HOLDS):
-                out.append("upper_velocity")
+                out.append(("upper_velocity", run.id))
         by_junction = defaultdict(list)
         for branch in told.branches:
             by_junction[self.runs[branch.run]["into"]].append(branch)
         for branches in by_junction.values():
             governing = branches[0].governing_pressure
             least = min(branch.pressure for branch in branches)
-            if governing - least > limits["meeting_tolerance"] * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
-                out.append("meeting_without_gates")
+            if governing - least > tolerance * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
+                out.append(("meeting_without_gates", branches[0].run))
         of_fan = self.of_fan(3600.0 * told.system.flow)
         given = limits.get("pressure_available")
         for rule, limit in (("pressure_available", of_fan if given is None else given), ("design_flow", of_fan)):
             if limit is not None and need > limit * (1 + HOLDS):
-                out.append(rule)
-        return need, out
+                out.append((rule, None))
+        return need, out, [run.id for run in told.runs if run.flow > 0.0]
 
     def of_fan(self, flow):
         """Return the fan static pressure of the curve's straight lines, Pa; -inf off its ends, None without a fan."""
@@ -344,7 +398,8 @@ def balanced(body, runs, state):
         shown.append(run)
     tree = {name: body[name] for name in ("units", "dust", "model", "collector") if name in body}
     request = msgspec.convert(tree | {"runs": shown}, BalanceRequest)
-    return balanced_shop(build(units.to_si(request)), request.by, request.correction)  # Pa and m/s, as metric has them
+    shop = build(units.to_si(request))
+    return balanced_shop(shop, request.by, request.correction, bores=False)  # Pa and m/s, as metric has them
 
 
 def asked(body):
@@ -394,15 +449,20 @@ def compared(seed):
     try:
         answer = asked(body)
     except Refusal as refusal:
-        pressure = best[1 + (body["objective"] == "cost")] if best is not None else 0.0
+        pressure = best[-1 if body["objective"] == "cost" else -2] if best is not None else 0.0
         deep = all(fault.code == "suction-too-deep" for fault in refusal.faults) and pressure > DEEP
         return ("deep" if deep else "refused"), str(refusal)
+    if best is not None and best[-1 if body["objective"] == "cost" else -2] > DEEP and answer.proof == "gap":
+        return "deep", "another choice in its place"
     if answer.proof != "exact":
         return "different", "not proved"
     if answer.outcome == "no-solution":
         return ("none", f"{count} choices") if best is None else ("different", f"brute force found {best}")
     pair = (answer.price, answer.fan_static_pressure)
-    key = (answer.preferred_broken, *(pair if body["objective"] == "cost" else pair[::-1]))
+    number = {state.state: number for number, state in enumerate(answer.states)}
+    places = [(item.rule, item.run, number.get(item.state)) for item in answer.broken if item.weight != "must"]
+    moving = [(run.run, number[at.state]) for run in answer.sizes for at in run.states if at.flow > 0.0]
+    key = (*brute.classes(places, moving), *(pair if body["objective"] == "cost" else pair[::-1]))
     again = brute.judged(answer.document["runs"], answer.price)
     for told, expected in ((key, best), (again, best)):
         if not alike(told, expected):

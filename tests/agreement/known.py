@@ -40,12 +40,6 @@ KNOWN = (
         1,
     ),
     Known(
-        "a balance leaves leaks out, so the duty that it asks for is too small",
-        lambda found, shop: found.fact[0] == "leaks enter" and _between(found, "balance"),
-        "all alike",
-        0,
-    ),
-    Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
         lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
         "extras",

@@ -89,8 +89,11 @@ def test_where_the_bore_changes_the_velocity_of_the_narrow_end_counts():
     body["runs"][0]["fittings"] = [taper]
     answer = ask("strength", body)
     main = answer.runs[0]
-    narrow = main.velocity_pressure * max(1.0, (main.diameter / 6.0) ** 4)
+    speed = main.flow * 0.3048**3 / 60.0 / (math.pi / 4.0 * (6.0 * 0.0254) ** 2)
+    narrow = 0.5 * 1.2 * speed**2 / 249.08891  # in the 6 in. end, standard air
     assert only(answer).suction == pytest.approx(narrow - main.total_pressure, rel=1e-9)
+    wide = narrow * (6.0 / 8.0) ** 4
+    assert only(answer).suction > wide - main.total_pressure
 
 
 def test_a_good_wall_holds_and_names_its_worst_state():

@@ -7,7 +7,8 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from airbough.wire.answer import TreeAnswer
-from airbough.wire.base import Told
+from airbough.wire.base import Id, Name, Told
+from airbough.wire.collector import RatedAs
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -25,6 +26,13 @@ class BalanceRequest(Tree, kw_only=True):
     correction: Annotated[
         Literal["square-root", "exact"], Meta(description="How a flow is raised, with `by` flow.")
     ] = "square-root"
+    gates_may_stand: Annotated[
+        tuple[Id, ...],
+        Meta(
+            max_length=10000,
+            description="Runs in which a gate may be put, beside those with a hood or a gate; the others are resized.",
+        ),
+    ] = ()
 
 
 class BranchBalance(Told, kw_only=True):
@@ -38,15 +46,31 @@ class BranchBalance(Told, kw_only=True):
     governs: bool
     pressure: Annotated[PressureResult, Meta(description="What the run alone needs at its junction.")]
     governing_pressure: PressureResult
-    action: Literal["none", "gate", "raise-flow", "resize"]
+    action: Annotated[
+        Literal["none", "gate", "leave", "raise-flow", "resize"],
+        Meta(description="`leave`: an open gate would already lose more than is needed."),
+    ]
     ratio: Annotated[
         float | None, Meta(description="Governing over own pressure, before raising; left out where it needs none.")
     ] = None
-    gate_loss: PressureResult | None = None
-    gate_coefficient: float | None = None
-    gate_opening: float | None = None
+    gate_loss: Annotated[PressureResult | None, Meta(description="To be added to what the run loses.")] = None
+    gate_coefficient: Annotated[
+        float | None, Meta(description="With that of the run's own gate, on the velocity pressure in its diameter.")
+    ] = None
+    gate_opening: Annotated[
+        float | None,
+        Meta(
+            description="Of a gate with that coefficient; left out where no opening has it, or fully open it has more."
+        ),
+    ] = None
     flow: Annotated[FlowResult | None, Meta(description="The flow after raising.")] = None
-    diameter: Annotated[DiameterResult | None, Meta(description="The diameter that would bring the ratio to 1.")] = None
+    diameter: Annotated[
+        DiameterResult | None,
+        Meta(
+            description="The diameter that brings the ratio to 1, all other runs as they are; left out where none was "
+            "found, or a change of size stands in the run."
+        ),
+    ] = None
 
 
 class Duty(Told, kw_only=True):
@@ -57,13 +81,27 @@ class Duty(Told, kw_only=True):
     fan_total_pressure: PressureResult
 
 
+class CurveDuty(Told, kw_only=True):
+    """The duty as the given curve would have to show it: rated as it is, without what it includes."""
+
+    rated_as: RatedAs
+    includes: Annotated[tuple[Name, ...], Meta(description="Losses inside the curve, so not part of its pressure.")]
+    flow: FlowResult
+    pressure: Annotated[PressureResult, Meta(description="At this air and the speed asked for.")]
+    rated_flow: Annotated[FlowResult, Meta(description="Of the point that the curve as given would have to have.")]
+    rated_pressure: Annotated[PressureResult, Meta(description="Of the same point, at its rated air and speed.")]
+
+
 class Required(Told, kw_only=True):
-    """The fan's duty at this air and at standard air."""
+    """The duty of the bare fan, all losses of the collector outside it, at this air and at standard air."""
 
     flow: FlowResult
     fan_static_pressure: PressureResult
     fan_total_pressure: PressureResult
     at_standard_air: Duty
+    of_curve: Annotated[
+        CurveDuty | None, Meta(description="The same duty in the terms of the curve given; left out without a fan.")
+    ] = None
 
 
 class BalanceSystem(Told, kw_only=True):

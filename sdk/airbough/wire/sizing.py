@@ -36,7 +36,11 @@ from airbough.wire.tree import Tree
 
 SizingPrice: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency.")]
 Weight: TypeAlias = Annotated[
-    Literal["must", "prefer"] | None, Meta(description="Left out: neither followed nor judged.")
+    Literal["must", "prefer", "off"] | None,
+    Meta(
+        description="`must`: no choice without it. `prefer`: before all that is left out. Left out: the trade's, kept "
+        "where it can be. `off`: neither followed nor judged."
+    ),
 ]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
 SizedType: TypeAlias = Literal[
@@ -81,7 +85,10 @@ class GateSize(Asked, kw_only=True):
 
 
 class SizingStock(Asked, kw_only=True):
-    """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed."""
+    """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed.
+
+    Without any `fittings`, or any `gates`, those are to be had in all diameters and have no price.
+    """
 
     ducts: Annotated[tuple[DuctSize, ...], Meta(max_length=400)]
     fittings: Annotated[tuple[FittingSize, ...], Meta(max_length=20000)] = ()
@@ -101,7 +108,11 @@ class SizingState(NamedState, kw_only=True):
 
 
 class SizingRules(Asked, kw_only=True):
-    """What the tree must keep, or had better keep."""
+    """What the tree must keep, or had better keep.
+
+    Where not every rule left out can be kept, they are given up in this order: upper velocity, narrowing, transport
+    in a state that another state clears, other transport, then design flow and pressure. None refuses an answer.
+    """
 
     transport_velocity: Annotated[Weight, Meta(description="No run slower than its dust needs, in every state.")] = None
     design_flow: Annotated[
@@ -111,15 +122,20 @@ class SizingRules(Asked, kw_only=True):
     upper_velocity: Annotated[Weight, Meta(description="No run faster than its purpose needs, in every state.")] = None
     no_narrowing: Annotated[Weight, Meta(description="No run narrower than one that flows into it.")] = None
     pressure_available: Annotated[
-        Weight, Meta(description="The fan static pressure needed is there, in every state.")
+        Weight,
+        Meta(description="The fan static pressure needed is there, in every state; with a fan or a limit of its own."),
     ] = None
     meeting_without_gates: Annotated[
-        Weight, Meta(description="Runs that meet need the same pressure, within `meeting_tolerance`, in every state.")
+        Literal["must", "prefer", "off"] | None,
+        Meta(
+            description="Runs that meet need the same pressure, within `meeting_tolerance`, in every state. Left out: "
+            "not judged."
+        ),
     ] = None
 
 
 class SizingLimits(Asked, kw_only=True):
-    """The limits of the rules where they are not those of dust and fan."""
+    """The limits of the rules where they are not those of dust and fan; refused where their rule is not followed."""
 
     transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
     upper_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
@@ -136,15 +152,26 @@ class SizingLimits(Asked, kw_only=True):
 class SizingRequest(Tree, kw_only=True):
     """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
 
-    stock: SizingStock
+    stock: Annotated[
+        SizingStock | None,
+        Meta(description="Left out: the catalogue's nominal diameters and everything in them, without prices."),
+    ] = None
     objective: Annotated[Objective, Meta(description="What is least; ties go by the other.")] = "cost"
     rules: SizingRules = SizingRules()
     limits: SizingLimits = SizingLimits()
     flows: Annotated[
-        Literal["design", "fan"], Meta(description="Whether design flows are given, or the fan decides what flows.")
-    ] = "design"
+        Literal["design", "fan"] | None,
+        Meta(
+            description="Whether design flows are given, or the fan decides what flows. Left out: a fan given decides."
+        ),
+    ] = None
     states: Annotated[
-        tuple[SizingState, ...], Meta(max_length=20, description="Left out: the document's state alone.")
+        tuple[SizingState, ...],
+        Meta(
+            max_length=20,
+            description="Left out: each machine alone, and all pairs of the sized tree are judged and told; without "
+            "gates the document's state.",
+        ),
     ] = ()
     fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their diameter.")] = ()
     trade_sizes: Annotated[
@@ -169,7 +196,7 @@ class SizedPiece(Told, kw_only=True):
     angle: float | None = None
     fitting_length: DiameterResult | None = None
     price_each: float | None = None
-    price: Annotated[float | None, Meta(description="Left out: not in the stock, kept with a fixed run.")] = None
+    price: Annotated[float | None, Meta(description="Left out: the stock has none for it.")] = None
     at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
 
 
@@ -198,6 +225,10 @@ class SizedState(Told, kw_only=True):
     state: str
     flow: FlowResult
     fan_static_pressure: Annotated[PressureResult, Meta(description="Needed; where the fan decides: what it gives.")]
+    leak_allowance: Annotated[
+        FlowResult | None,
+        Meta(description="Of `flow`, what was allowed for leaks; no more leaks in. Left out where nothing leaks."),
+    ] = None
     available: Annotated[PressureResult | None, Meta(description="Left out: not known at this flow.")] = None
     engine_fan_static_pressure: Annotated[
         PressureResult | None, Meta(description="What balance says of the sized tree in this state.")
@@ -215,9 +246,28 @@ class BrokenRule(Told, kw_only=True):
     """One place where a rule does not hold."""
 
     rule: str
-    weight: Literal["must", "prefer"]
+    weight: Annotated[
+        Literal["must", "prefer", "trade", "judged"],
+        Meta(description="`trade`: left out by the caller. `judged`: of a pair, for which nothing was sized."),
+    ]
+    share: Annotated[
+        float | None,
+        Meta(description="By what share of its limit it is missed; left out where there is no limit to miss."),
+    ] = None
     run: str | None = None
     state: str | None = None
+
+
+class SizedPair(Told, kw_only=True):
+    """Two machines at once in the sized tree: at the fan's operating point, else at their design flows."""
+
+    machines: tuple[str, ...]
+    flow: FlowResult
+    fan_static_pressure: PressureResult | None = None
+    operating_point: str | None = None
+    most_starved_hood: str | None = None
+    share_of_design: float | None = None
+    broken: tuple[BrokenRule, ...] = ()
 
 
 class SizingBound(Told, kw_only=True):
@@ -243,7 +293,7 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     """The diameters, what they cost, and what they ask of the fan; `runs` and `hoods` are of the first state.
 
     Preferred rules come first: the fewest places, runs and states counted one by one, where one does not hold; then
-    the objective, then the other.
+    those left out, from the last to be given up to the first; then the objective, then the other.
     """
 
     outcome: Literal["sized", "no-solution"]
@@ -259,6 +309,9 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None
     broken: tuple[BrokenRule, ...] = ()
+    pairs: Annotated[
+        tuple[SizedPair, ...], Meta(description="With `states` left out, every two machines, of up to 20.")
+    ] = ()
     lower_bound: SizingBound | None = None
     remedies: tuple[SizingRemedy, ...] = ()
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None

@@ -24,6 +24,7 @@ from airbough_service.core.network import (
 )
 from airbough_service.core.network.balance import (
     Limits,
+    Way,
     balance,
 )
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
@@ -80,7 +81,7 @@ def warm() -> None:
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
-        balance(tree, tree.gate, design, by, correction, Limits(1.05, 1.2))  # type: ignore[arg-type]  # the wire's words
+        balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))  # type: ignore[arg-type]  # the wire's words
     _draws(tree, falling)
     _many(tree, falling)
     _sizing(tree)

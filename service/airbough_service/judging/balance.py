@@ -32,14 +32,14 @@ def findings(found: Balanced) -> tuple[Finding, ...]:
     shop, runs = found.shop, found.runs
     items = checks.velocities(shop, runs) + checks.suction(shop, runs) + checks.without_dust(shop)
     items += checks.transitional(shop, runs) + shape.shape(shape.Bench(shop, runs))
-    return ordered(items + _branch_findings(shop, found.branches))
+    return ordered(items + _branch_findings(shop, found))
 
 
-def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Finding]:
+def _branch_findings(shop: Shop, found: Balanced) -> list[Finding]:
     """Return the findings of branches that cannot be balanced as they are."""
     out, preset = [], shop.request.units
     numbers = {run.id: run.index for run in shop.runs}
-    for branch in branches:
+    for branch in found.branches:
         run = shop.runs[numbers[branch.run]]
         if branch.action == "gate" and run.run.gate is None:
             assert branch.gate_loss is not None
@@ -54,28 +54,45 @@ def _branch_findings(shop: Shop, branches: tuple[BranchBalance, ...]) -> list[Fi
                     quantity="gate_loss",
                     kind="pressure",
                     value=branch.gate_loss,
-                    suggestion=Suggestion(text=f"a gate here, about {100.0 * (branch.gate_opening or 0.0):.0f} % open"),
+                    suggestion=Suggestion(text=_gate(branch.gate_opening)),
                 )
             )
         elif branch.action == "resize":
-            text = "a narrower duct"
-            if branch.diameter is not None:
-                text = f"a diameter of about {show(preset, 'diameter', branch.diameter)}"
-            out.append(
-                finding(
-                    preset,
-                    "resize-branch",
-                    f"{run.id} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the "
-                    f"governing run; above {limits().raised:g} times as much one changes its diameter, not its flow",
-                    at=f"runs[{run.index}].diameter",
-                    run=run.id,
-                    quantity="ratio",
-                    value=branch.ratio,
-                    maximum=limits().raised,
-                    suggestion=Suggestion(text=text),
-                )
-            )
+            out.append(_resized(found, branch, run.index))
     return out
+
+
+def _gate(opening: float | None) -> str:
+    """Return the advice on a gate."""
+    return (
+        "a narrower duct; no opening of a gate loses so much"
+        if opening is None
+        else (f"a gate here, about {100.0 * opening:.0f} % open")
+    )
+
+
+def _resized(found: Balanced, branch: BranchBalance, index: int) -> Finding:
+    """Return the finding of a branch that wants another diameter."""
+    preset, ratio = found.shop.request.units, limits()
+    text = (
+        "a narrower duct" if branch.diameter is None else f"a diameter of {show(preset, 'diameter', branch.diameter)}"
+    )
+    why, most = f"above {ratio.raised:g} times as much one changes its diameter, not its flow", ratio.raised
+    if found.by == "gates":
+        why, most = "no hood or gate stands in it, so its diameter is to be changed", ratio.left
+        text += "; or name it in gates_may_stand and put a gate there"
+    return finding(
+        preset,
+        "resize-branch",
+        f"{branch.run} is too easy a way: it would have to lose {_times(branch.ratio)} to meet the governing run; "
+        f"{why}",
+        at=f"runs[{index}].diameter",
+        run=branch.run,
+        quantity="ratio",
+        value=branch.ratio,
+        maximum=most,
+        suggestion=Suggestion(text=text),
+    )
 
 
 def _times(ratio: float | None) -> str:

@@ -158,7 +158,7 @@ def hoses(shop: Shop) -> list[Finding]:
                 run=run.id,
                 quantity="friction_ratio",
                 value=ratio,
-                suggestion=Suggestion(text="keep hoses short; give a measured `roughness` where one is known"),
+                suggestion=Suggestion(text="keep hoses short; give a measured roughness where one is known"),
                 source=duct.passport.source,
             )
         )
@@ -203,7 +203,7 @@ def constructions(shop: Shop) -> list[Finding]:
             assumed.construction(_bore_at(run, number), f"{len(left_out)} turn{'s' if len(left_out) > 1 else ''}"),
             at=f"runs[{run.index}].fittings[{number}].construction",
             run=run.id,
-            suggestion=Suggestion(text="say how the elbows are made, `adjustable` for those that turn in your hands"),
+            suggestion=Suggestion(text="say how the elbows are made, such as adjustable ones that turn in your hands"),
             source="common-practice",
         )
     ]

@@ -9,6 +9,7 @@ from airbough.wire.balance import (
     BalanceAnswer,
     BalanceRequest,
 )
+from airbough.wire.problem import Fault
 from airbough_service.judging.balance import findings
 from airbough_service.shop.shop import (
     build,
@@ -18,6 +19,7 @@ from airbough_service.solving.balance import balanced
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.solving.told_state import Answered, of_balance
 from airbough_service.terms import sources
+from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +37,8 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
             density cannot answer.
     """
     shop = build(request)
-    found = balanced(shop, request.by, request.correction)
+    _known(request)
+    found = balanced(shop, request.by, request.correction, request.gates_may_stand)
     refuse_deep_suction(shop, found.runs)
     items = findings(found)
     told = BalanceAnswer(
@@ -53,3 +56,15 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
         cautions=tree_answer.cautions(shop, items),
     )
     return Answered(told, of_balance(found))
+
+
+def _known(request: BalanceRequest) -> None:
+    """Refuse ids of no run under `gates_may_stand`."""
+    ids = {run.id for run in request.runs}
+    faults = [
+        Fault(path=f"gates_may_stand[{place}]", code="unknown-id", detail=f"no run has the id {name!r}")
+        for place, name in enumerate(request.gates_may_stand)
+        if name not in ids
+    ]
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)

@@ -44,6 +44,15 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
     )
 
 
+def on_curve(shop: Shop, fan: Fan, flow: float, at_fan: float) -> float:
+    """Return what a fan's curve must have at a flow to leave so much for the tree, Pa, at this speed and air."""
+    losses = () if shop.request.collector is None else shop.request.collector.losses
+    outside = sum(
+        rated_term(loss, shop.air) * flow**loss.exponent for loss in losses if loss.name not in (fan.includes or ())
+    )
+    return float(at_fan + outside + (_off_curve(fan, shop) - recovery(shop, fan)) * flow * flow)
+
+
 def loss_terms(shop: Shop) -> list[tuple[float, float]]:
     """Return a and n of each collector loss a * flow^n at the tree's air, those inside the curve too."""
     collector = shop.request.collector or Collector()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.air import AirResult
@@ -189,6 +190,27 @@ def build(request: Tree) -> Shop:
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
     laws = tuple(found.junctions), tuple(found.beside)
     return Shop(request, air, shape, machines, tuple(runs), discharge, *laws, packed, leaking, leaks)
+
+
+def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:
+    """Return the request with one run in another bore, and that run and those that flow into it as they then are.
+
+    Returns:
+        None where a law does not answer that bore, or a taper in the run does not begin with it.
+    """
+    runs = list(shop.request.runs)
+    runs[index] = structs.replace(runs[index], diameter=bore)
+    request = structs.replace(shop.request, runs=tuple(runs))
+    found = Found(preset=request.units)
+    alike = list(shop.runs)
+    dusts = [run.dust for run in alike]
+    alike[index] = _run(found, request, shop.shape, index, shop.air)
+    for arm in shop.shape.children[index]:
+        alike[arm] = _run(found, request, shop.shape, arm, shop.air)
+    changed = {
+        arm: _join(found, request, shop.shape, alike, arm, dusts) for arm in (index, *shop.shape.children[index])
+    }
+    return None if found.faults else (request, changed)
 
 
 def _refuse(faults: list[Fault]) -> None:

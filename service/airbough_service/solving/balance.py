@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -14,23 +15,24 @@ from airbough.wire.answer import (
 from airbough.wire.balance import (
     BalanceSystem,
     BranchBalance,
+    CurveDuty,
     Duty,
     Required,
 )
 from airbough.wire.collector import Collector
 from airbough_service import catalogue
-from airbough_service.catalogue.checks import check
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network import balance as core
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import collector as fans
-from airbough_service.shop.air import standard
+from airbough_service.shop.air import air_of, standard
 from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.design import at_hoods, limits
+from airbough_service.solving.design import at_hoods, limits, places
+from airbough_service.solving.resizing import Resizing
 
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
@@ -42,12 +44,14 @@ class Balanced:
 
     Attributes:
         shop: the tree.
+        by: what balances it.
         result: of the core, by packed row.
         losses: by packed row.
         runs, hoods, branches, system: told, in SI.
     """
 
     shop: Shop
+    by: By
     result: core.Balance
     losses: Losses
     runs: tuple[RunResult, ...]
@@ -56,60 +60,76 @@ class Balanced:
     system: BalanceSystem
 
 
-def balanced(shop: Shop, by: By, correction: Correction) -> Balanced:
-    """Balance a tree at the design flows of its open hoods.
+def balanced(
+    shop: Shop, by: By, correction: Correction, may_stand: Collection[str] = (), *, bores: bool = True
+) -> Balanced:
+    """Balance a tree at the design flows of its open hoods, with what leaks in at the pressures that these need.
+
+    Args:
+        shop: the tree.
+        by: gates absorb, or branches take more flow.
+        correction: with `by` flow: how a flow is raised.
+        may_stand: ids of runs where a gate may stand though they have neither hood nor gate.
+        bores: whether to look for the diameters of branches to be resized.
 
     Raises:
         Refusal: an open hood without a design flow, or no open hood.
     """
-    result = core.balance(shop.tree, shop.gates(), at_hoods(shop), by, correction, limits())
+    way = core.Way(by, correction, limits(), places(shop, may_stand))
+    result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
     rows = {shop.end_row(run.index): run.index for run in shop.runs}
-    arms = {rows[arm.row]: arm for arm in result.arms if arm.row in rows}
+    arms = {rows[arm.row]: arm for arm in result.arms}
+    resizing = Resizing(shop, result, way, may_stand) if bores else None
     return Balanced(
         shop=shop,
+        by=by,
         result=result,
         losses=parts,
         runs=tree_answer.runs(shop, parts, result.flow),
         hoods=tree_answer.hoods(shop, parts, result.flow),
-        branches=tuple(_branch(shop, arms[index], index, result, by) for index in sorted(arms)),
+        branches=tuple(_branch(shop, arms[index], index, result, by, resizing) for index in sorted(arms)),
         system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
     )
 
 
-def _branch(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, by: str) -> BranchBalance:
+def _branch(
+    shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, by: str, resizing: Resizing | None
+) -> BranchBalance:
     """Return one run at its junction."""
-    run, flow = shop.runs[index], float(result.flow[arm.row])
-    action = arm.action
-    base = {"run": run.id, "governs": arm.governs, "pressure": arm.pressure, "governing_pressure": arm.governing}
-    ratio = arm.ratio if np.isfinite(arm.ratio) else None
-    if action == "gate":
-        rows = {
-            arm.row,
-            shop.hood_row(index),
-        }  # what a balance adds, it adds where the run ends; its own gate is at the hood
-        coefficient = sum(float(result.gate[row]) for row in rows) / dynamic(shop.density, run.start)
-        opening = _opening(coefficient)
-        return BranchBalance(
-            **base,  # type: ignore[arg-type]
-            ratio=ratio,
-            action=action,
-            gate_travel=None if opening is None else catalogue.gate_travel(opening),
-            gate_loss=arm.added,
-            gate_coefficient=coefficient,
-            gate_opening=opening,
-        )
-    if action == "resize":
-        exponent = check("resizing-exponent").value
-        bore = run.start * (arm.pressure / arm.governing) ** exponent if arm.pressure > 0.0 else None
-        return BranchBalance(**base, ratio=ratio, action=action, diameter=bore)  # type: ignore[arg-type]
-    return BranchBalance(**base, ratio=ratio, action=action, flow=flow if by == "flow" else None)  # type: ignore[arg-type]
+    action: dict[str, Any] = {"action": arm.action}
+    if arm.action == "gate":
+        action = _gate(shop, arm, index, result)
+    elif arm.action == "resize":
+        action["diameter"] = None if resizing is None else resizing.bore(index)
+    elif by == "flow":
+        action["flow"] = float(result.flow[arm.row])
+    return BranchBalance(
+        run=shop.runs[index].id,
+        governs=arm.governs,
+        pressure=arm.pressure,
+        governing_pressure=arm.governing,
+        ratio=arm.ratio if np.isfinite(arm.ratio) else None,
+        **action,
+    )
+
+
+def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:
+    """Return what a gate must add; where that is less than an open gate loses, the branch is left without one."""
+    run = shop.runs[index]
+    coefficient = float(result.gate[shop.hood_row(index)]) / dynamic(shop.density, run.start)
+    told = {"gate_loss": arm.added, "gate_coefficient": coefficient}
+    if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
+        return told | {"action": "leave"}
+    opening = _opening(coefficient)
+    travel = None if opening is None else catalogue.gate_travel(opening)
+    return told | {"action": "gate", "gate_opening": opening, "gate_travel": travel}
 
 
 def _opening(coefficient: float) -> float | None:
-    """Return a gate's opening with this coefficient; 1 where open it loses more, None where no opening loses it."""
-    if coefficient <= catalogue.gate_loss(1.0).coefficient:
-        return 1.0
+    """Return a gate's opening with this coefficient; None where no opening loses it, or open it loses more."""
+    if coefficient < catalogue.gate_loss(1.0).coefficient:
+        return None
     try:
         return float(catalogue.gate_opening(coefficient))
     except OutsideTableError:
@@ -141,5 +161,23 @@ def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) ->
             at_standard_air=Duty(
                 flow=flow, fan_static_pressure=static * share, fan_total_pressure=(static + outlet) * share
             ),
+            of_curve=_of_curve(shop, flow, result.at_fan),
         ),
+    )
+
+
+def _of_curve(shop: Shop, flow: float, at_fan: float) -> CurveDuty | None:
+    """Return what the document's curve must say, in its own terms; None without a fan."""
+    fan = (shop.request.collector or Collector()).fan
+    if fan is None:
+        return None
+    pressure = fans.on_curve(shop, fan, flow, at_fan)
+    rated, _ = air_of(fan.rated_air, "")
+    return CurveDuty(
+        rated_as=fan.rated_as,
+        includes=fan.includes or (),
+        flow=flow,
+        pressure=pressure,
+        rated_flow=flow / fan.speed_ratio,
+        rated_pressure=pressure / fan.speed_ratio**2 * float(rated.density) / shop.density,
     )

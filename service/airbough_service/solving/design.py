@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,6 +96,20 @@ def at_hoods(shop: Shop) -> Floats:
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     return _of_hoods(shop, found)
+
+
+def places(shop: Shop, may_stand: Collection[str] = ()) -> core.Places:
+    """Return where a tree leaks, and where gates stand or may: at hoods, where one stands, and in the runs named."""
+    rows = shop.tree.table.shape[0]
+    gate, may = np.arange(rows), np.zeros(rows, np.bool_)
+    leaks = []
+    for run in shop.runs:
+        end = shop.end_row(run.index)
+        gate[end] = shop.hood_row(run.index)
+        may[end] = run.run.hood is not None or run.run.gate is not None or run.id in may_stand
+        if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
+            leaks.append(shop.leak_row(run.index))
+    return core.Places(np.array(leaks, np.int64), gate, may)
 
 
 def limits() -> core.Limits:

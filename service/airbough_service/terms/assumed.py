@@ -24,7 +24,7 @@ def construction(bore: float, which: str) -> str:
     least, most = min(lost, key=lambda word: lost[word]), max(lost, key=lambda word: lost[word])
     own = str(parameter.default)
     return (
-        f"{which} without a `construction`, taken as {own}: at 90 deg in this diameter that loses {lost[own]:.2f} "
+        f"{which} of no given construction, taken as {own}: at 90 deg in this diameter that loses {lost[own]:.2f} "
         f"velocity pressures, the others {lost[least]:.2f} ({least}) to {lost[most]:.2f} ({most})"
     )
 

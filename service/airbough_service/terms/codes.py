@@ -50,7 +50,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "transport-not-judged": ("note", "no dust was named, so transport velocity is not judged"),
     "change-place-assumed": (
         "note",
-        "a change of bore that is its run's only fitting does not say where it stands; it was taken first",
+        "a change of diameter that is its run's only fitting does not say where it stands; it was taken first",
     ),
     "speed-beyond-sense": (
         "warning",

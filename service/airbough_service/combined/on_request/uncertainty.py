@@ -49,7 +49,7 @@ from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.design import at_hoods, limits
+from airbough_service.solving.design import at_hoods, limits, places
 from airbough_service.solving.drawn import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (
@@ -170,20 +170,22 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
     shop = state.shop
     chosen = None if shop.request.collector is None else shop.request.collector.fan
     gate, design = shop.gates(), at_hoods(shop)
-    _limit(asked, gate.size, MOST if request.by == "gates" else MOST_SLOWLY)
-    middle = balancing.balance(shop.tree, gate, design, request.by, request.correction, limits())
+    once = request.by == "gates" and shop.leaks is None  # no draw changes a flow
+    _limit(asked, gate.size, MOST if once else MOST_SLOWLY)
+    way = balancing.Way(request.by, request.correction, limits(), places(shop, request.gates_may_stand))
+    middle = balancing.balance(shop.tree, gate, design, way)
     collector = shop.request.collector or Collector()
     names = [loss.name for loss in collector.losses]
     terms, uses = gathered(shop, gate, names)
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
-    if request.by == "gates":
+    if once:
         flow = np.tile(middle.flow, (asked.samples, 1))
         at_fan = sampling.needed(shop.tree, gate, middle.flow, uses, factor)
     else:
         flow, at_fan = np.zeros((asked.samples, gate.size)), np.zeros(asked.samples)
         for s, own in enumerate(factor):
             tree, gates = drawn_tree(shop.tree, uses, own), drawn_gate(gate, uses, own)
-            found = balancing.balance(tree, gates, design, request.by, request.correction, limits())
+            found = balancing.balance(tree, gates, design, way)
             flow[s], at_fan[s] = found.flow, found.at_fan
     static = at_fan + _collector_losses(shop, flow[:, 0], factor, uses)
     static -= fans.recovery(shop, chosen) * flow[:, 0] ** 2

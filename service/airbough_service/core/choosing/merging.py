@@ -1,7 +1,7 @@
 """The compiled loops of sizing: merging labels at a junction, and keeping those that no other beats.
 
-A label is a row of numbers: the pressure needed in each state, then the cost, then how many preferred rules are
-broken upstream. Less is better in each.
+A label is a row of numbers: the pressure needed in each state, then the cost, then the preferred rules broken upstream,
+each place by its weight. Less is better in each.
 """
 
 from __future__ import annotations
@@ -129,6 +129,7 @@ class Rules(NamedTuple):
         wanted: shape (rules, states): pressure that had better not be passed, Pa; infinite but at the fan.
         tolerance: of runs that meet.
         meet: whether they must keep it (MUST), had better (BETTER), or need not (OFF).
+        weights: shape (1 + rules,): what a broken place weighs, of runs that meet and of each pressure in `wanted`.
         best: broken rules and objective of a known choice, and whether the objective is the cost (0) or the greatest
             need (-1).
     """
@@ -137,6 +138,7 @@ class Rules(NamedTuple):
     wanted: np.ndarray
     tolerance: float
     meet: int
+    weights: np.ndarray
     best: np.ndarray
 
 
@@ -281,10 +283,10 @@ def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: 
         if rules.meet != OFF and flowing > 1 and deepest - shallowest > near * abs(deepest):
             if rules.meet == MUST:
                 return False
-            broken += 1.0
+            broken += rules.weights[0]
         for rule in range(rules.wanted.shape[0]):
             if label[s] > rules.wanted[rule, s]:
-                broken += 1.0
+                broken += rules.weights[1 + rule]
     label[states], label[states + 1] = cost, broken
     return True
 

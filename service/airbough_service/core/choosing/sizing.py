@@ -65,6 +65,7 @@ class Aim:
         wanted: shape (rules, states), pressure that had better not be passed, Pa.
         meet: whether runs that meet MUST or had BETTER need the same pressure, as of ``merging``; OFF: neither.
         tolerance: share of the governing pressure for that.
+        weights: shape (1 + rules,), what a broken place weighs, of `meet` and of each of `wanted`; None for 1 each.
     """
 
     objective: Objective
@@ -72,6 +73,12 @@ class Aim:
     wanted: Floats
     meet: int = OFF
     tolerance: float = 0.0
+    weights: Floats | None = None
+
+    @property
+    def weighing(self) -> Floats:
+        """The weights, of every rule."""
+        return np.ones(1 + len(self.wanted)) if self.weights is None else self.weights
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +214,8 @@ def _sweep(
         begin=np.zeros(firsts[-1], np.int64),
         end=np.zeros(firsts[-1], np.int64),
     )
-    rules = Rules(aim.ceiling, np.full((1, states), math.inf), float(aim.tolerance), aim.meet, _best(aim, known))
+    nowhere = np.full((1, states), math.inf)
+    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, _best(aim, known))
     two_sided = _two_sided(sites, aim)
     found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
     for number, site in enumerate(sites):

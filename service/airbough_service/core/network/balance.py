@@ -2,26 +2,30 @@
 
 The velocity-pressure method meets static pressures (entry-angle law), the others total pressures. Going from the
 hoods to the fan, the run that needs the deepest pressure governs; the others either absorb the difference in a gate
-or take more flow.
+or take more flow. What leaks in adds to the flow downstream and follows from the pressures, so with leaks the passes
+are repeated until both agree; a leak asks for nothing itself.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
     ENTRY_FACTOR,
+    EXPONENT_A,
     FIRST_CHILD,
     LAW,
     PARENT,
+    POWER_A,
     VP_END,
 )
 from airbough_service.core.network.junction import junction_at
@@ -29,10 +33,14 @@ from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
+LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
+SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +55,21 @@ class Limits:
         if ratio <= self.left * (1.0 + 1.0e-9):
             return "none"
         return "raise-flow" if ratio <= self.raised * (1.0 + 1.0e-9) else "resize"
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where a tree leaks, and where gates are, by packed row.
+
+    Attributes:
+        leaks: rows of leaks.
+        gate: shape (n,), of each run's end the row where its gate is: a leaking run's other end.
+        may_stand: shape (n,), of each run's end whether a gate may stand there.
+    """
+
+    leaks: Integers
+    gate: Integers
+    may_stand: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +104,8 @@ class Balance:
 
     Attributes:
         flow: shape (n,), m3/s.
+        asked: shape (n,), of the flow what comes from open hoods, m3/s.
+        need: shape (n,), fall of total pressure that each run needs at its end, added gates apart, Pa.
         gate: shape (n,), gate coefficients with what was added.
         at_fan: fall of total pressure that the fan must afford, Pa.
         arms: every run at a junction.
@@ -88,61 +113,180 @@ class Balance:
     """
 
     flow: Floats
+    asked: Floats
+    need: Floats
     gate: Floats
     at_fan: float
     arms: list[ArmBalance]
     governing: list[int]
 
 
-def balance(tree: Tree, gate: Floats, design: Floats, by: By, correction: Correction, limits: Limits) -> Balance:
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How a tree is balanced.
+
+    Attributes:
+        by: gates absorb, or branches take more flow. Flow is never lowered.
+        correction: with `by` flow: by the square root of the pressure ratio, as the manuals print it, or until the
+            pressures meet.
+        limits: which branches are left, raised or resized.
+        places: of leaks and gates; None where nothing leaks and a gate may stand anywhere.
+    """
+
+    by: By
+    correction: Correction
+    limits: Limits
+    places: Places | None = None
+
+
+def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     """Balance a tree at its design flows.
 
     Args:
         tree: the packed tree.
         gate: shape (n,), infinite where shut.
-        design: shape (n,), design flow of each leaf, m3/s; 0 where shut or at inner runs.
-        by: gates absorb, or branches take more flow. Flow is never lowered.
-        correction: with `by` flow: by the square root of the pressure ratio, as the manuals print it, or until the
-            pressures meet.
-        limits: with `by` flow: which branches are left, raised or resized.
+        design: shape (n,), design flow of each leaf, m3/s; 0 where shut, at leaks and at inner runs.
+        way: by gates or by flow, and where.
 
     Returns:
         Flows, added gates, governing path and the fan's duty.
+
+    Raises:
+        DidNotConvergeError: leaks and pressures do not agree in the end.
     """
-    state = _State(tree, _summed(tree, design), gate.copy())
+    asked = _Asked(tree, gate, design, way, way.places or _anywhere(gate.size))
+    leaks = asked.places.leaks
+    if leaks.size == 0:
+        return _told(*_pass(asked, None))
+    leaked: Floats | None = None
+    for number in range(LEAK_PASSES):
+        state, arms = _pass(asked, leaked)
+        if number == DECIDED:
+            raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
+            asked = replace(asked, raised=raised)
+        before = state.flow[leaks]
+        leaked = leak_flows(tree, leaks, state.suction()[leaks])
+        if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
+            return _told(state, arms)
+    raise DidNotConvergeError("leaks and pressures of a balance do not agree")
+
+
+def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
+    """Return what leaks in at each of these rows, C p^n, m3/s; nothing where the pressure is above the room's."""
+    deep = np.maximum(suction, 0.0)
+    return np.asarray((deep / tree.table[rows, POWER_A]) ** (1.0 / tree.table[rows, EXPONENT_A]))
+
+
+def _told(state: _State, arms: list[ArmBalance]) -> Balance:
+    """Return the balance that a pass came to."""
+    path = _governing_path(state, arms)
+    return Balance(state.flow, state.asked, state.need, state.gate, float(state.need[0]), arms, path)
+
+
+def _anywhere(rows: int) -> Places:
+    """Return the places of a tree that does not leak, gates anywhere."""
+    return Places(np.empty(0, np.int64), np.arange(rows), np.ones(rows, np.bool_))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is to be balanced; as `balance` has it."""
+
+    tree: Tree
+    gate: Floats
+    design: Floats
+    way: Way
+    places: Places
+    raised: frozenset[int] | None = None  # rows whose flow is raised; None to go by the limits
+
+
+def _pass(asked: _Asked, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]:
+    """Go once from the hoods to the fan.
+
+    Args:
+        asked: what is to be balanced.
+        leaked: what each leak lets in, m3/s; None to take it from what the runs upstream need.
+    """
+    tree, places = asked.tree, asked.places
+    leaves = np.zeros_like(asked.design)
+    if leaked is not None:
+        leaves[places.leaks] = leaked
+    state = _State(tree, _summed(tree, asked.design), _summed(tree, leaves), asked.gate.copy())
+    moving = asked.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
+    leaks = set(places.leaks.tolist()) if leaked is None else set()
     arms: list[ArmBalance] = []
     for row in range(tree.table.shape[0] - 1, -1, -1):
         deadline.check()
         raised: dict[int, ArmBalance] = {}
-        if by == "flow":
+        if leaks:
+            state.guess_leak(row, leaks)
+        if moving:
             state.resum(row)
-            raised = _raise(state, row, correction, limits)
+        if asked.way.by == "flow":
+            raised = _raise(state, row, asked)
         state.need_of(row)
-        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, by, limits)]
-    return Balance(state.flow, state.gate, float(state.need[0]), arms, _governing_path(state, arms))
+        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, asked)]
+    return state, arms
 
 
 class _State:
     """Flows, own and join losses and needs, kept up from the hoods to the fan."""
 
-    def __init__(self, tree: Tree, flow: Floats, gate: Floats) -> None:
-        self.tree, self.flow, self.gate = tree, flow, gate
+    def __init__(self, tree: Tree, asked: Floats, leaked: Floats, gate: Floats) -> None:
+        self.tree, self.gate = tree, gate
+        self.asked, self.leaked = asked, leaked  # of the flow: what hoods take, and what leaks in
+        self.flow = asked + leaked
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
-        self.own = own_losses(tree, flow, gate)
-        self.join, self.need = np.zeros_like(flow), np.zeros_like(flow)
+        self.own = own_losses(tree, self.flow, gate)
+        self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
+        self.added = np.zeros_like(self.flow)  # by a leaking run's end: what its gate upstream must lose besides, Pa
+
+    def suction(self) -> Floats:
+        """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
+
+        What the governing run at a junction asks for stands there; where none asks, what is left of it further on.
+        """
+        out, above = np.zeros_like(self.flow), np.zeros_like(self.flow)
+        for row in range(out.size):
+            parent = int(self.tree.links[row, PARENT])
+            if self.asked[row] > 0.0:
+                out[row] = self.need[row]
+                above[row] = self.need[row] - self.own[row] + self.added[row]
+            else:
+                out[row] = (above[parent] if parent >= 0 else 0.0) - self.joined(row)
+                above[row] = 0.0 if math.isinf(self.base[row]) else out[row] - self.own[row]
+        return out
+
+    def children(self, row: int) -> range:
+        """Return the rows that run into this one."""
+        first = int(self.tree.links[row, FIRST_CHILD])
+        return range(first, first + int(self.tree.links[row, CHILDREN]))
 
     def arms(self, row: int) -> list[int]:
-        """Return the rows with flow that run into this one."""
-        first, count = int(self.tree.links[row, FIRST_CHILD]), int(self.tree.links[row, CHILDREN])
-        return [arm for arm in range(first, first + count) if self.flow[arm] > 0.0]
+        """Return the rows that run into this one from open hoods."""
+        return [arm for arm in self.children(row) if self.asked[arm] > 0.0]
 
     def resum(self, row: int) -> None:
         """Sum a run's flow again from its arms, where some of them were raised."""
-        if self.tree.links[row, CHILDREN] > 0:
-            total = float(sum(self.flow[arm] for arm in self.arms(row)))
-            if total != self.flow[row]:
-                self.flow[row] = total
-                self._renew([row])
+        children = self.children(row)
+        if not children:
+            return
+        self.asked[row] = float(sum(self.asked[arm] for arm in children))
+        self.leaked[row] = float(sum(self.leaked[arm] for arm in children))
+        total = self.asked[row] + self.leaked[row]
+        if total != self.flow[row]:
+            self.flow[row] = total
+            self._renew([row])
+
+    def guess_leak(self, row: int, leaks: set[int]) -> None:
+        """Let in at a run's middle what its upstream half, known by now, asks for there."""
+        arms = self.arms(row)
+        for leak in leaks.intersection(self.children(row)) if arms else ():
+            above = arms[0]
+            static = self.need[above] + float(self.tree.table[above, VP_END]) * self.flow[above] ** 2
+            at = np.array([leak])
+            self.leaked[leak] = self.flow[leak] = leak_flows(self.tree, at, np.array([static]))[0]
+            self._renew([leak])
 
     def _renew(self, rows: list[int]) -> None:
         """Work out the own losses of some rows again."""
@@ -171,11 +315,12 @@ class _State:
         return float(self.need[arm]) + self.joined(arm)
 
     def scale(self, row: int, factor: float) -> None:
-        """Scale the flow of a run and of everything upstream, and work out their needs again."""
+        """Scale what the hoods upstream of a run take, and work out the needs there again."""
         deadline.check()
         subtree = [row]
         for here in subtree:
-            self.flow[here] *= factor
+            self.asked[here] *= factor
+            self.flow[here] = self.asked[here] + self.leaked[here]
             subtree.extend(self.arms(here))
         self._renew(subtree)
         for here in reversed(subtree):
@@ -197,8 +342,8 @@ def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     return own
 
 
-def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:
-    """Return who governs at the junction above a run; gates absorb the difference."""
+def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
+    """Return who governs at the junction above a run; gates absorb the difference where one may stand."""
     arms = state.arms(row)
     if len(arms) < 2:
         return []
@@ -208,17 +353,24 @@ def _meet(state: _State, row: int, by: By, limits: Limits) -> list[ArmBalance]:
     out = []
     for arm in arms:
         short, action, added = governing - own[arm], "none", 0.0
-        if arm != leader and by == "gates" and short > 1.0e-9 * abs(governing):
+        ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
+        if arm == leader:
+            pass
+        elif asked.way.by == "flow":
+            action = asked.way.limits.action(ratio)
+        elif not asked.places.may_stand[arm]:
+            action = "none" if ratio <= asked.way.limits.left * (1.0 + 1.0e-9) else "resize"
+        elif short > 1.0e-9 * abs(governing):
             action, added = "gate", short
-            state.gate[arm] += short / state.flow[arm] ** 2
-        elif arm != leader and by == "flow":
-            ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
-            action = limits.action(ratio)
+            at = int(asked.places.gate[arm])
+            state.gate[at] += short / state.flow[at] ** 2
+            if at != arm:
+                state.added[arm] = short
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 
 
-def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> dict[int, ArmBalance]:
+def _raise(state: _State, row: int, asked: _Asked) -> dict[int, ArmBalance]:
     """Raise the flow of the arms above a run that come within reach of the governing one; never lower any.
 
     Returns:
@@ -230,9 +382,15 @@ def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> d
     state.need_of(row)
     own = {arm: state.pressure(row, arm) for arm in arms}
     governing = max(own.values())
-    chosen = [arm for arm in arms if own[arm] > 0.0 and limits.action(governing / own[arm]) == "raise-flow"]
+    limits, decided = asked.way.limits, asked.raised
+    chosen = [
+        arm
+        for arm in arms
+        if own[arm] > 0.0
+        and (limits.action(governing / own[arm]) == "raise-flow" if decided is None else arm in decided)
+    ]
     before = {arm: ArmBalance(arm, False, own[arm], governing, "raise-flow") for arm in chosen}
-    if correction == "square-root":
+    if asked.way.correction == "square-root":
         for arm in chosen:
             state.scale(arm, math.sqrt(governing / own[arm]))
         state.resum(row)
@@ -250,6 +408,25 @@ def _raise(state: _State, row: int, correction: Correction, limits: Limits) -> d
         if worst < 1.0e-12:
             break
     return before
+
+
+def short_of(tree: Tree, gate: Floats, flow: Floats, need: Floats, row: int, arm: int) -> float:
+    """Return the share of what the others at a junction need by which one arm needs less; below 0 where it needs more.
+
+    Args:
+        tree: packed; but for the arm and its junction it may be cut short.
+        gate: shape (n,), Pa per (m3/s)^2.
+        flow: shape (n,), m3/s.
+        need: shape (n,), of every run at its end, Pa; the arm's own is worked out from those upstream of it.
+        row: that the arms flow into.
+        arm: which.
+    """
+    state = _State(tree, flow, np.zeros_like(flow), gate)
+    state.need[:] = need
+    state.need_of(arm)
+    junction_at(tree.table, tree.links, flow, row, state.join)
+    own = {one: state.pressure(row, one) for one in state.arms(row)}
+    return 1.0 - own.pop(arm) / max(own.values())
 
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough.wire.quantity import Preset
 from airbough.wire.sizing import (
     RunAtState,
     SizedPiece,
@@ -18,14 +19,14 @@ from airbough_service.questions.sizing.engine import Checked
 from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.states import State
-from airbough_service.questions.sizing.stock import Part
+from airbough_service.questions.sizing.stock import Part, metres
 from airbough_service.solving.operating_point import most_starved
 from airbough_service.solving.tree_answer import velocity
 
 Floats = NDArray[np.float64]
 
 
-def pieces(parts: Iterable[Part]) -> tuple[SizedPiece, ...]:
+def pieces(parts: Iterable[Part], preset: Preset) -> tuple[SizedPiece, ...]:
     """Return the pieces of one run, equal ones together."""
     together: dict[tuple[object, ...], Part] = {}
     for part in parts:
@@ -33,14 +34,14 @@ def pieces(parts: Iterable[Part]) -> tuple[SizedPiece, ...]:
         before = together.get(key)
         count = part.count + (0 if before is None else before.count)
         together[key] = Part(part.kind, count, part.price_each, part.at, part.length, part.fitting_length)
-    return tuple(piece(part) for part in together.values())
+    return tuple(piece(part, preset) for part in together.values())
 
 
-def piece(part: Part) -> SizedPiece:
+def piece(part: Part, preset: Preset) -> SizedPiece:
     """Return one kind of piece."""
     return SizedPiece(
         type=part.kind.type,
-        diameters=tuple(bore * 1.0e-9 for bore in part.kind.bores),
+        diameters=tuple(metres(bore, preset) for bore in part.kind.bores),
         quantity=part.count if part.length is None else None,
         length=part.length,
         angle=part.kind.angle,
@@ -57,6 +58,7 @@ def runs(
     flows: Sequence[Floats],
     states: tuple[State, ...],
     fixed: frozenset[int],
+    preset: Preset,
 ) -> tuple[SizedRun, ...]:
     """Return every run in document order.
 
@@ -66,6 +68,7 @@ def runs(
         flows: by state, the flow of each run by its number, m3/s.
         states: with their names.
         fixed: numbers of the runs that keep their bore.
+        preset: the caller's.
     """
     out = {}
     for option, kit in zip(options, kits, strict=True):
@@ -79,14 +82,16 @@ def runs(
             diameter=option.run.start,
             fixed=index in fixed,
             price=option.price + kit.price,
-            pieces=pieces((*option.parts, *kit.parts)),
+            pieces=pieces((*option.parts, *kit.parts), preset),
             states=at_states,
         )
     return tuple(out[index] for index in sorted(out))
 
 
-def states(all_states: tuple[State, ...], need: Floats, duty: Duty, checks: list[Checked]) -> tuple[SizedState, ...]:
-    """Return every state: what it asks of the fan, and what the engine says."""
+def states(
+    all_states: tuple[State, ...], need: Floats, duty: Duty, checks: list[Checked], allowed: Floats | None = None
+) -> tuple[SizedState, ...]:
+    """Return every state: what it asks of the fan, and what the engine says; allowed: for leaks."""
     out = []
     for number, (state, check) in enumerate(zip(all_states, checks, strict=True)):
         balance, solved = check.balance, check.solved
@@ -98,6 +103,7 @@ def states(all_states: tuple[State, ...], need: Floats, duty: Duty, checks: list
                 state=state.name,
                 flow=float(duty.flow[number]),
                 fan_static_pressure=float(need[number]),
+                leak_allowance=None if allowed is None else float(allowed[number]),
                 available=None if known is None or np.isnan(known) else known,
                 engine_fan_static_pressure=None if balance is None else balance.system.required.fan_static_pressure,
                 operating_point=outcome,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
+import numpy as np
 from msgspec import structs
 
 from airbough.reading.walk import (
@@ -27,16 +28,26 @@ from airbough_service.core.choosing.sizing import (
     needs,
 )
 from airbough_service.questions.sizing.kits import Kit
-from airbough_service.questions.sizing.options import Option
+from airbough_service.questions.sizing.options import Option, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
-    Rules,
     narrows,
 )
+from airbough_service.questions.sizing.rules import Rules
 from airbough_service.shop.junction_laws import charges_change
+from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms import units
 from airbough_service.terms.finding import HOLDS
+
+
+class Place(NamedTuple):
+    """Where a rule does not hold, and the share of its limit by which it is missed; None where none is to be told."""
+
+    rule: str
+    run: str | None
+    state: str | None
+    share: float | None
 
 
 def chosen_options(problem: Problem, chosen: Chosen) -> list[Option]:
@@ -55,40 +66,42 @@ def broken_rules(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -
     options = chosen_options(problem, chosen)
     places = [
         *_velocities(maker, options),
-        *_narrowings(maker, problem, options),
+        *narrowings(maker, problem, options),
         *_meetings(maker, problem, chosen),
         *_pressures(maker, chosen),
     ]
     return weighed(places, rules)
 
 
-def weighed(places: Iterable[tuple[str, str | None, str | None]], rules: Rules) -> tuple[BrokenRule, ...]:
-    """Return the places of the rules asked for, as (rule, run, state), with their weight."""
+def weighed(places: Iterable[Place], rules: Rules) -> tuple[BrokenRule, ...]:
+    """Return the places of the rules that are judged, with their weight."""
     return tuple(
-        BrokenRule(rule=rule, weight="must" if rule in rules.must else "prefer", run=run, state=state)
-        for rule, run, state in places
-        if rule in rules.must or rule in rules.prefer
+        BrokenRule(rule=place.rule, weight=weight, share=place.share, run=place.run, state=place.state)
+        for place in places
+        if (weight := rules.weight_of(place.rule)) is not None
     )
-
-
-Place = tuple[str, str | None, str | None]
 
 
 def _velocities(maker: Maker, options: list[Option]) -> Iterator[Place]:
     for option in options:
         for number, state in enumerate(maker.states):
-            if option.slow[number]:
-                yield "transport_velocity", option.run.id, state.name
-            if option.fast[number]:
-                yield "upper_velocity", option.run.id, state.name
+            index = option.run.index
+            low, high = limits_of(maker.request, state, index, float(state.flow[index]))
+            if option.slow[number] and low is not None:
+                share = 1.0 - velocity(option.run, float(state.asked[index])) / low
+                yield Place("transport_velocity", option.run.id, state.name, share)
+            if option.fast[number] and high is not None:
+                share = velocity(option.run, float(state.flow[index])) / high - 1.0
+                yield Place("upper_velocity", option.run.id, state.name, share)
 
 
-def _narrowings(maker: Maker, problem: Problem, options: list[Option]) -> Iterator[Place]:
+def narrowings(maker: Maker, problem: Problem, options: list[Option]) -> Iterator[Place]:
+    """Give the runs that flow into a narrower one."""
     by_run = dict(zip(problem.order, options, strict=True))
     for index, option in by_run.items():
         parent = maker.shop.shape.parents[index]
         if parent >= 0 and narrows(option, by_run[parent]):
-            yield "no_narrowing", option.run.id, None
+            yield Place("no_narrowing", option.run.id, None, 1.0 - by_run[parent].run.start / option.run.end)
 
 
 def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
@@ -101,14 +114,15 @@ def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]
         shares = apart(problem.sites, chosen, number, need)
         for share, state in zip(shares, maker.states, strict=True):
             if share > tolerance * (1.0 + HOLDS) + 1.0e-9:
-                yield "meeting_without_gates", name, state.name
+                yield Place("meeting_without_gates", name, state.name, float(share) - tolerance)
 
 
 def _pressures(maker: Maker, chosen: Chosen) -> Iterator[Place]:
     for rule in ("pressure_available", "design_flow"):
         for need, limit, state in zip(chosen.need, maker.duty.limit(rule), maker.states, strict=True):
             if need > limit:
-                yield rule, None, state.name
+                missed = float(need / limit) - 1.0 if np.isfinite(limit) and limit > 0.0 else None
+                yield Place(rule, None, state.name, missed)
 
 
 def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen) -> Tree:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from msgspec import structs
 
@@ -19,9 +18,10 @@ from airbough.wire.tree import (
     Run,
     Straight,
 )
-from airbough_service.questions.sizing.problem import Rules
+from airbough_service.questions.sizing.rules import by_fan, dusty
 from airbough_service.questions.sizing.stock import (
     Shelf,
+    nominal,
     shelf,
 )
 from airbough_service.shop import junction_laws
@@ -36,23 +36,7 @@ from airbough_service.shop.topology import (
 )
 from airbough_service.terms.refusal import Refusal
 
-RULES: Final = (
-    "transport_velocity",
-    "design_flow",
-    "upper_velocity",
-    "no_narrowing",
-    "pressure_available",
-    "meeting_without_gates",
-)
-
-
-def rules_of(request: SizingRequest) -> Rules:
-    """Return the rules by weight."""
-    by_weight = {rule: getattr(request.rules, rule) for rule in RULES}
-    return Rules(
-        frozenset(rule for rule, weight in by_weight.items() if weight == "must"),
-        frozenset(rule for rule, weight in by_weight.items() if weight == "prefer"),
-    )
+ASKED = ("must", "prefer")
 
 
 def prepared(request: SizingRequest) -> tuple[Shop, Shelf, frozenset[int]]:
@@ -67,7 +51,7 @@ def prepared(request: SizingRequest) -> tuple[Shop, Shelf, frozenset[int]]:
     if shape is None or faults:
         raise Refusal("not-a-duct-tree", faults)
     found: list[Fault] = []
-    shelves = shelf(request.stock, request.units, found)
+    shelves = shelf(request.stock, request.units, found) if request.stock is not None else nominal(request.units)
     fixed = _fixed(request, found)
     found += [*_unanswered(request), *_runs(request, fixed), *_junctions(request, shape), *_rules(request)]
     if not any(fault.code == "stock-empty" for fault in found):
@@ -131,16 +115,13 @@ def _unanswered(request: SizingRequest) -> Iterator[Fault]:
         if asked:
             detail = "sizing does not answer this; ask balance or operating-point with the document that it returns"
             yield Fault(path=name, code="not-for-this-question", detail=detail)
-    if request.flows == "fan" and (request.collector is None or request.collector.fan is None):
+    if by_fan(request) and (request.collector is None or request.collector.fan is None):
         yield Fault(path="collector.fan", code="fan-missing", detail="with `flows` fan, the fan's curve is needed")
 
 
 def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
     """Give what a run to be sized cannot have."""
     for index, run in enumerate(request.runs):
-        if run.leakage_class is not None:
-            detail = "design flows are those at the hoods and at the fan alike; size the tree without leaks"
-            yield Fault(path=f"runs[{index}].leakage_class", code="not-for-this-question", detail=detail)
         parts = course(Found(), run, f"runs[{index}]").parts
         if len(parts) > 1:
             detail = "sizing takes changes of bore first or last in a run; part it into one run for each bore"
@@ -164,21 +145,27 @@ def _junctions(request: SizingRequest, shape: Topology) -> Iterator[Fault]:
 
 
 def _rules(request: SizingRequest) -> Iterator[Fault]:
-    """Give the rules that lack their limit."""
+    """Give the rules that lack their limit, and the limits that lack their rule."""
     rules, limits = request.rules, request.limits
-    dusty = request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in request.runs)
     for rule in ("transport_velocity", "upper_velocity"):
-        if getattr(rules, rule) is not None and getattr(limits, rule) is None and not dusty:
+        if getattr(rules, rule) in ASKED and getattr(limits, rule) is None and not dusty(request):
             detail = f"without a dust there is nothing to judge by: name the tree's `dust`, or give limits.{rule}"
             yield Fault(path=f"rules.{rule}", code="dust-missing", detail=detail)
     fan = request.collector is not None and request.collector.fan is not None
-    if rules.pressure_available is not None and limits.pressure_available is None and not fan:
+    if rules.pressure_available in ASKED and limits.pressure_available is None and not fan:
         detail = "give limits.pressure_available, or the fan's curve under collector.fan"
         yield Fault(path="rules.pressure_available", code="pressure-missing", detail=detail)
-    if rules.meeting_without_gates is not None and limits.meeting_tolerance is None:
+    if rules.meeting_without_gates in ASKED and limits.meeting_tolerance is None:
         detail = "this rule needs limits.meeting_tolerance"
         yield Fault(path="limits.meeting_tolerance", code="parameter-missing", detail=detail)
-    if rules.meeting_without_gates is not None and request.flows == "fan":
+    for rule in ("transport_velocity", "upper_velocity", "pressure_available"):
+        if getattr(rules, rule) == "off" and getattr(limits, rule) is not None:
+            detail = f"rules.{rule} is off, so this limit is not followed; leave one of them out"
+            yield Fault(path=f"limits.{rule}", code="limit-not-followed", detail=detail)
+    if rules.meeting_without_gates not in ASKED and limits.meeting_tolerance is not None:
+        detail = "this limit is followed only with rules.meeting_without_gates"
+        yield Fault(path="limits.meeting_tolerance", code="limit-not-followed", detail=detail)
+    if rules.meeting_without_gates in ASKED and by_fan(request):
         detail = "where the fan decides what flows, all open paths lose the same, gates or not"
         yield Fault(path="rules.meeting_without_gates", code="not-for-this-question", detail=detail)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 from msgspec import structs
 
@@ -26,6 +26,9 @@ from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.terms.refusal import Refusal
 
 _OF_FAN: Final = ("hood-starved", "fan-beyond-curve", "several-operating-points", "all-gates-shut")
+
+
+AnyState: TypeAlias = Balanced | Solved
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ def _balanced(sized: Tree) -> Balanced:
     """
     try:
         shop = build(sized)
-        found = balanced(shop, "gates", "square-root")
+        found = balanced(shop, "gates", "square-root", bores=False)
         refuse_deep_suction(shop, found.runs)
     except Refusal as refusal:
         detail = f"{refusal.faults[0].detail}; limit the pressure to have wider diameters chosen"
@@ -84,7 +87,7 @@ def in_state(tree: Tree, state: State) -> Tree:
     for index, run in enumerate(tree.runs):
         if run.gate is not None and index in state.openings:
             run = structs.replace(run, gate=structs.replace(run.gate, opening=state.openings[index]))
-        runs.append(_with_flow(run, float(state.flow[index])))
+        runs.append(_with_flow(run, float(state.asked[index])))
     return structs.replace(tree, runs=tuple(runs))
 
 

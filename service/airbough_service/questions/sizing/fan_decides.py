@@ -33,8 +33,8 @@ from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
-    Rules,
 )
+from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop import collector
@@ -167,13 +167,13 @@ def _shared_out(shop: Shop, state: State, total: float) -> Floats:
 def _guided(search: _Search, flows: list[Floats]) -> None:
     """Try the choices that are best for given flows, under fewer and fewer rules."""
     maker = search.maker
-    states = tuple(replace(state, flow=flow) for state, flow in zip(maker.states, flows, strict=True))
+    states = tuple(replace(state, flow=flow, asked=flow) for state, flow in zip(maker.states, flows, strict=True))
     options = Options(maker.request, maker.shop, states, maker.options.fixed)
     guided = maker.guided(states, options, duty(maker.request, maker.shop, states))
     firm = search.rules.must - {"meeting_without_gates"}
     speed = frozenset({"transport_velocity", "upper_velocity"})
     for must in dict.fromkeys((firm | {"design_flow"}, firm, firm - speed, frozenset({"no_narrowing"}) & firm)):
-        problem = guided.problem(search.shelf, Rules(frozenset(must), search.rules.prefer - {"meeting_without_gates"}))
+        problem = guided.problem(search.shelf, search.rules.alone(frozenset(must)))
         for chosen in frontier_choices(problem.sites, problem.aim, GUIDED, WORK)[: 2 * GUIDED]:
             search.attempt(problem, chosen)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ from airbough_service.core.network.operating import operate
 from airbough_service.questions.sizing.broken_rules import (
     Place,
     chosen_options,
+    narrowings,
     sized,
     weighed,
 )
@@ -24,9 +26,8 @@ from airbough_service.questions.sizing.options import limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
-    Rules,
-    narrows,
 )
+from airbough_service.questions.sizing.rules import CLEARED, Rules
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
 from airbough_service.shop.shop import (
@@ -49,7 +50,7 @@ class Candidate:
         flows: by state, of each run, m3/s.
         places: where rules do not hold.
         short: by how much those that must hold do not, as shares of their limits, summed.
-        prefer_broken: places where preferred rules do not.
+        wished: places where the other rules do not, each by what it counts.
     """
 
     problem: Problem
@@ -58,7 +59,7 @@ class Candidate:
     flows: tuple[Floats, ...]
     places: tuple[Place, ...]
     short: float
-    prefer_broken: int
+    wished: float
 
     @property
     def holds(self) -> bool:
@@ -68,7 +69,7 @@ class Candidate:
     def key(self, objective: str) -> tuple[float, ...]:
         """Return what the search makes least, first things first."""
         pair = (self.chosen.cost, float(self.pressures.max()))
-        return (self.short, self.prefer_broken, *(pair if objective == "cost" else pair[::-1]))
+        return (self.short, self.wished, *(pair if objective == "cost" else pair[::-1]))
 
     def broken(self, rules: Rules) -> tuple[BrokenRule, ...]:
         """Return the places with their weight."""
@@ -80,7 +81,7 @@ def solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Cand
     shop = build(sized(maker.request, maker, problem, chosen))
     fan = collector.build(shop)
     pressures, flows = [], []
-    places: list[tuple[Place, float]] = [(place, 1.0) for place in _narrowings(maker, problem, chosen)]
+    places = list(narrowings(maker, problem, chosen_options(problem, chosen)))
     for state in maker.states:
         operating = operate(shop.tree, fan, shop.gates(state.openings))
         if not operating.crossings:
@@ -89,35 +90,43 @@ def solved(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> Cand
         pressure = fan.static_pressure(float(operating.flow[0]))
         flows.append(flow)
         pressures.append(pressure)
-        places += _places(maker.request, shop, state, flow, pressure)
-    short = sum(share for (rule, _, _), share in places if rule in rules.must)
-    prefer = sum(rule in rules.prefer for (rule, _, _), _ in places)
-    by_place = tuple(place for place, _ in places)
-    return Candidate(problem, chosen, np.array(pressures), tuple(flows), by_place, short, prefer)
+        least = np.minimum(flow, operating.flow[shop.hood_rows])
+        places += _places(maker.request, shop, state, (least, flow), pressure)
+    short = sum(1.0 if place.share is None else place.share for place in places if place.rule in rules.must)
+    wished = _wished(maker, places, rules)
+    return Candidate(problem, chosen, np.array(pressures), tuple(flows), tuple(places), short, wished)
 
 
-def _narrowings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
-    by_run = dict(zip(problem.order, chosen_options(problem, chosen), strict=True))
-    for index, option in by_run.items():
-        parent = maker.shop.shape.parents[index]
-        if parent >= 0 and narrows(option, by_run[parent]):
-            yield "no_narrowing", option.run.id, None
+def _wished(maker: Maker, places: list[Place], rules: Rules) -> float:
+    """Return what the places of rules that are no musts count; what another state clears counts less."""
+    weights = maker.weights(rules)
+    slow = Counter(place.run for place in places if place.rule == "transport_velocity")
+    number = {run.id: run.index for run in maker.shop.runs}
+    total = 0.0
+    for place in places:
+        rule = place.rule
+        if rule == "transport_velocity" and place.run is not None:
+            judged = sum(bool(state.served[number[place.run]]) for state in maker.states)
+            rule = CLEARED if slow[place.run] < judged else rule
+        total += weights.get(rule, 0.0)
+    return total
 
 
 def _places(
-    request: SizingRequest, shop: Shop, state: State, flow: Floats, pressure: float
-) -> Iterator[tuple[Place, float]]:
-    """Give the places of one state where a rule does not hold, and the share of its limit by which it does not."""
+    request: SizingRequest, shop: Shop, state: State, flows: tuple[Floats, Floats], pressure: float
+) -> Iterator[Place]:
+    """Give the places of one state where a rule does not hold; flows: the least and the greatest in each run."""
+    least, flow = flows
     for run in shop.runs:
-        speed = velocity(run, float(flow[run.index]))
+        slowest, speed = velocity(run, float(least[run.index])), velocity(run, float(flow[run.index]))
         low, high = limits_of(request, state, run.index, float(flow[run.index]))
-        if low is not None and speed < low * (1.0 - HOLDS):
-            yield ("transport_velocity", run.id, state.name), 1.0 - speed / low
+        if low is not None and slowest < low * (1.0 - HOLDS):
+            yield Place("transport_velocity", run.id, state.name, 1.0 - slowest / low)
         if high is not None and speed > high * (1.0 + HOLDS):
-            yield ("upper_velocity", run.id, state.name), speed / high - 1.0
-        design = float(state.flow[run.index])
-        if run.run.hood is not None and design > 0.0 and flow[run.index] < design * (1.0 - HOLDS):
-            yield ("design_flow", run.id, state.name), 1.0 - float(flow[run.index]) / design
+            yield Place("upper_velocity", run.id, state.name, speed / high - 1.0)
+        design = float(state.asked[run.index])
+        if run.run.hood is not None and design > 0.0 and least[run.index] < design * (1.0 - HOLDS):
+            yield Place("design_flow", run.id, state.name, 1.0 - float(least[run.index]) / design)
     limit = request.limits.pressure_available
     if limit is not None and pressure > float(limit) * (1.0 + HOLDS):
-        yield ("pressure_available", None, state.name), pressure / max(float(limit), 1.0) - 1.0
+        yield Place("pressure_available", None, state.name, pressure / max(float(limit), 1.0) - 1.0)

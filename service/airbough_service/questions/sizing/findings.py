@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +13,7 @@ from airbough.wire.answer import (
 )
 from airbough.wire.sizing import (
     BrokenRule,
+    SizingRemedy,
     SizingRequest,
 )
 from airbough_service.questions.sizing.problem import Maker
@@ -52,9 +55,8 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
     out = []
     for rule in dict.fromkeys(item.rule for item in broken):
         places = [item for item in broken if item.rule == rule]
-        first = places[0]
-        where = " in ".join(part for part in (first.run, first.state) if part)
-        message = f"{plain(rule)} does not hold at {len(places)} places, first {where}"
+        at = "at one place" if len(places) == 1 else f"at {len(places)} places"
+        message = f"{plain(rule)} does not hold {at}, most {_worst(places)}"
         count = float(len(places))
         item = finding(
             request.units,
@@ -69,6 +71,22 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
     return out
 
 
+def _worst(places: Sequence[BrokenRule]) -> str:
+    """Return the place that misses its limit by the greatest share, and that share."""
+    worst = max(places, key=lambda place: place.share or 0.0)
+    where = " in ".join(part for part in (worst.run, worst.state) if part)
+    return where if worst.share is None else f"{where}, by {100.0 * worst.share:.1f} %"
+
+
+def missed(remedies: Sequence[SizingRemedy]) -> str:
+    """Return by how much the rules are missed that are to be dropped for some choice; nothing where none helps."""
+    parts = []
+    for remedy in remedies:
+        for rule in dict.fromkeys(item.rule for item in remedy.broken):
+            parts.append(f"{plain(rule)} {_worst([item for item in remedy.broken if item.rule == rule])}")
+    return "; the others kept, the best miss " + ", or ".join(dict.fromkeys(parts)) if parts else ""
+
+
 def unproved(request: SizingRequest, exact: bool, relaxation: str) -> list[Finding]:
     """Return the note that the choice may not be the best."""
     if exact:
@@ -80,5 +98,11 @@ def unproved(request: SizingRequest, exact: bool, relaxation: str) -> list[Findi
 
 def unpriced(request: SizingRequest) -> Finding:
     """Return the note that some pieces have no price."""
-    message = "fixed runs keep pieces that are not in the stock; the price is without them"
-    return finding(request.units, "piece-not-priced", message, at="fixed")
+    stock = request.stock
+    if stock is None:
+        message, at = "without a stock nothing has a price; the diameters are the catalogue's nominal ones", "stock"
+    elif not stock.fittings or not stock.gates:
+        message, at = "the stock lists no fittings, or no gates; the price is without them", "stock"
+    else:
+        message, at = "fixed runs keep pieces that are not in the stock; the price is without them", "fixed"
+    return finding(request.units, "piece-not-priced", message, at=at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from msgspec import structs
@@ -19,6 +20,7 @@ from airbough.wire.fitting import (
 )
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
+from airbough_service import catalogue
 from airbough_service.core.network import (
     columns,
     tree,
@@ -45,6 +47,7 @@ from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
+ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,7 @@ class Option:
         parts: its own pieces; `price` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
         slow, fast: shape (states,), whether it is below its transport velocity, or above its upper one.
+        judged: shape (states,), whether it is judged at all.
     """
 
     run: ShopRun
@@ -65,6 +69,12 @@ class Option:
     own: Floats
     slow: NDArray[np.bool_]
     fast: NDArray[np.bool_]
+    judged: NDArray[np.bool_]
+
+    @property
+    def cleared(self) -> NDArray[np.bool_]:
+        """Where it is too slow in a state, and another state clears it."""
+        return self.slow & bool((self.judged & ~self.slow).any())
 
     @property
     def price(self) -> float:
@@ -88,12 +98,34 @@ class Options:
     states: tuple[State, ...]
     fixed: frozenset[int]
     physical: dict[tuple[int, int], tuple[ShopRun, tree.Run, Floats] | None] = field(default_factory=dict)
+    unserved: list[float] = field(default_factory=list)
 
     def of(self, index: int, shelf: Shelf) -> list[Option]:
         """Return what a run may be, by rising bore."""
         run = self.request.runs[index]
         bores = [float(run.diameter)] if index in self.fixed else shelf.sizes(run.duct)
-        return [option for option in (self._option(index, bore, shelf) for bore in bores) if option is not None]
+        found = [option for option in (self._option(index, bore, shelf) for bore in bores) if option is not None]
+        return found if index in self.fixed else self._wide_enough(index, found)
+
+    def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
+        """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
+
+        Where that leaves none, the widest stays.
+        """
+        hood, least = self.request.runs[index].hood, 0.0
+        if hood is not None and hood.port_diameter is not None:
+            least = float(hood.port_diameter) * (1.0 - ALIKE)
+        if not any(state.served[index] for state in self.states):
+            least = max(least, self._least[index])
+        wide = [option for option in found if option.run.start >= least]
+        return wide or found[-1:]
+
+    @property
+    def _least(self) -> list[float]:
+        """By run, the bore in which the largest machine upstream, alone, moves at its upper velocity, m."""
+        if not self.unserved:
+            self.unserved = _least_bores(self.request, self.shop)
+        return self.unserved
 
     def _option(self, index: int, bore: float, shelf: Shelf) -> Option | None:
         """Return a run in one bore; None where a law does not answer it or the stock lacks a piece."""
@@ -107,8 +139,7 @@ class Options:
         parts = parts_of(run, shelf, kept=index in self.fixed)
         if parts is None:
             return None
-        speeds = [velocity(run, float(state.flow[index])) for state in self.states]
-        return Option(run, row, parts, own, *self._judged(index, speeds))
+        return Option(run, row, parts, own, *self._judged(run))
 
     def _losses(self, index: int, bore: float) -> tuple[ShopRun, tree.Run, Floats] | None:
         """Return a run in one bore and its loss in every state, Pa."""
@@ -125,7 +156,7 @@ class Options:
         own = tuple(found.pieces)
         run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
         row = packed(self.request, run, -1, self.shop.density, {})
-        flow = np.array([float(state.flow[index]) for state in self.states])
+        flow = np.array([float(state.flow[index]) if state.served[index] else 0.0 for state in self.states])
         table = np.zeros((flow.size, columns.FLOAT_COLUMNS))
         for line in table:
             tree.fill(line, row, self.shop.density, float(self.shop.air.viscosity))
@@ -136,17 +167,43 @@ class Options:
         ]
         return run, row, friction + resistance + (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
 
-    def _judged(self, index: int, speeds: list[float]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Return whether a run is too slow, and too fast, in every state; neither where nothing is meant to flow."""
-        limits = [limits_of(self.request, state, index, float(state.flow[index])) for state in self.states]
-        slow = [low is not None and v < low * (1.0 - HOLDS) for v, (low, _) in zip(speeds, limits, strict=True)]
-        fast = [high is not None and v > high * (1.0 + HOLDS) for v, (_, high) in zip(speeds, limits, strict=True)]
-        return np.array(slow), np.array(fast)
+    def _judged(self, run: ShopRun) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return whether a run is too slow, too fast, and judged at all, in every state.
+
+        It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
+        """
+        slow, fast, judged = [], [], []
+        for state in self.states:
+            low, high = limits_of(self.request, state, run.index, float(state.flow[run.index]))
+            least, most = (velocity(run, float(flow[run.index])) for flow in (state.asked, state.flow))
+            slow.append(low is not None and least < low * (1.0 - HOLDS))
+            fast.append(high is not None and most > high * (1.0 + HOLDS))
+            judged.append(low is not None)
+        return np.array(slow), np.array(fast), np.array(judged)
+
+
+def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
+    """Return, by run, the bore in which the largest machine upstream moves at its upper velocity, alone, m."""
+    flow = np.zeros((len(shop.machines.each), len(shop.runs)))
+    for number, machine in enumerate(shop.machines.each):
+        for hood in machine.hoods:
+            asked = shop.runs[hood].run.hood
+            flow[number, hood] = 0.0 if asked is None or asked.flow is None else float(asked.flow)
+    for index in reversed(shop.shape.order):
+        if shop.shape.parents[index] >= 0:
+            flow[:, shop.shape.parents[index]] += flow[:, index]
+    out = []
+    for run in shop.runs:
+        given = request.limits.upper_velocity
+        own = max((catalogue.dust(word).upper_velocity for word in run.dust), default=0.0)
+        high = own if given is None else float(given)
+        out.append(0.0 if high <= 0.0 else float(np.sqrt(4.0 * flow[:, run.index].max() / (np.pi * high))))
+    return out
 
 
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:
     """Return the least and the greatest velocity of a run in a state, m/s; None where it is not judged."""
-    if flow <= 0.0:
+    if flow <= 0.0 or not state.served[index]:
         return None, None
     dusts, limits = state.dusts[index], request.limits
     low = max((dust.transport_velocity for dust in dusts), default=None)

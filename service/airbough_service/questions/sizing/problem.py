@@ -36,9 +36,11 @@ from airbough_service.questions.sizing.kits import (
     joining,
 )
 from airbough_service.questions.sizing.options import (
+    ALIKE,
     Option,
     Options,
 )
+from airbough_service.questions.sizing.rules import CLEARED, Rules
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
     Shelf,
@@ -54,19 +56,6 @@ from airbough_service.shop.shop import (
 Floats = NDArray[np.float64]
 MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
 MOST_OPTIONS: Final = 10_000  # bores of all runs together
-ALIKE: Final = 1.0e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """Which rules must hold and which had better."""
-
-    must: frozenset[str]
-    prefer: frozenset[str]
-
-    def without(self, dropped: frozenset[str]) -> Rules:
-        """Return the rules with some no longer a must but preferred before all others are."""
-        return Rules(self.must - dropped, dropped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +92,7 @@ class Maker:
         links: junctions in a packed tree, by the run that they flow into.
         lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
         made: sets of bores listed so far.
+        deepest: fan static pressure above which no choice is looked at, Pa.
     """
 
     request: SizingRequest
@@ -115,6 +105,7 @@ class Maker:
     links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
     lines: dict[tuple[int, float, float], Floats] = field(default_factory=dict)
     made: int = 0
+    deepest: float = np.inf
 
     def guided(self, states: tuple[State, ...], options: Options, duty: Duty) -> Maker:
         """Return the maker for other flows; what does not depend on flows is shared."""
@@ -158,15 +149,22 @@ class Maker:
     def _aim(self, rules: Rules) -> Aim:
         meeting = "meeting_without_gates"
         ceilings = [self.duty.limit(rule) for rule in ("pressure_available", "design_flow") if rule in rules.must]
-        wanted = [self.duty.limit(rule) for rule in ("pressure_available", "design_flow") if rule in rules.prefer]
+        weights, wishes = self.weights(rules), rules.prefer | rules.trade
+        wished = [rule for rule in ("pressure_available", "design_flow") if rule in wishes]
+        wanted = [self.duty.limit(rule) for rule in wished]
         nowhere = np.full((1, len(self.states)), np.inf)
         return Aim(
             objective=self.request.objective,
-            ceiling=np.min([*nowhere, *ceilings], axis=0),
+            ceiling=np.minimum(np.min([*nowhere, *ceilings], axis=0), self.deepest),
             wanted=np.array([*nowhere, *wanted]),
             meet=1 if meeting in rules.must else 2 if meeting in rules.prefer else 0,
             tolerance=self.request.limits.meeting_tolerance or 0.0,
+            weights=np.array([weights.get(meeting, 0.0), 0.0, *(weights[rule] for rule in wished)]),
         )
+
+    def weights(self, rules: Rules) -> dict[str, float]:
+        """Return what each broken place counts."""
+        return rules.weights(len(self.shop.runs) * len(self.states))
 
     def _allowed(self, option: Option, rules: Rules) -> bool:
         slow = "transport_velocity" in rules.must and option.slow.any()
@@ -177,11 +175,10 @@ class Maker:
         self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
     ) -> tuple[Choice, tuple[Kit, ...]]:
         """Return one bore of a run with every set of bores that may meet there."""
-        broken = 0.0
-        if "transport_velocity" in rules.prefer:
-            broken += float(into.slow.sum())
-        if "upper_velocity" in rules.prefer:
-            broken += float(into.fast.sum())
+        weights, cleared = self.weights(rules), into.cleared
+        broken = weights.get("upper_velocity", 0.0) * float(into.fast.sum())
+        broken += weights.get(CLEARED, 0.0) * float(cleared.sum())
+        broken += weights.get("transport_velocity", 0.0) * float((into.slow & ~cleared).sum())
         if not arms:
             none = np.empty((1, 0, into.own.size))
             alone = Choice(
@@ -235,13 +232,14 @@ class Maker:
         join, meeting = np.zeros(shape), np.zeros(shape)
         if rows:
             join, meeting = self._losses(into, arms, rows, flow)
-            idle = flow[:, 1:].T <= 0.0
-            join[:, idle] = -np.inf
+            served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
+            join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
         narrowed = np.zeros(len(rows))
-        if "no_narrowing" in rules.prefer:
+        narrowing = self.weights(rules).get("no_narrowing", 0.0)
+        if narrowing:
             wide = [np.array([narrows(arm, into) for arm in options], float) for options in arms]
             for column, counts in enumerate(wide):
-                narrowed += counts[numbers[:, column]] if len(rows) else 0.0
+                narrowed += narrowing * counts[numbers[:, column]] if len(rows) else 0.0
         prices = np.array([kit.price for _, kit in rows], float)
         return Choice(into.own, into.price, broken, numbers, join, meeting, prices, narrowed)
 
@@ -326,7 +324,9 @@ class Maker:
             if len(roots) > 1 and options:
                 lost = np.array([dynamic(self.shop.density, option.run.end) for option in options])
                 join[:, column] = lost[numbers[:, column], None] * flow[:, column] ** 2
-        join[:, flow.T <= 0.0] = -np.inf
+        served = np.array([[bool(options) and state.served[options[0].run.index] for options in roots]
+                           for state in self.states])  # fmt: skip
+        join[:, (flow.T <= 0.0) | ~served.T] = -np.inf
         nothing = np.zeros(len(numbers))
         return Choice(self.duty.constant, 0.0, 0.0, numbers, join, join.copy(), nothing, nothing.copy())
 

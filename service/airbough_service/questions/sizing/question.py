@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import Final
 
 from airbough.wire.answer import Suggestion
@@ -12,6 +14,7 @@ from airbough.wire.sizing import (
     SizingRemedy,
     SizingRequest,
 )
+from airbough.wire.tree import Tree
 from airbough_service.core.choosing.sizing import (
     Outcome,
     solve,
@@ -31,24 +34,26 @@ from airbough_service.questions.sizing.broken_rules import (
 )
 from airbough_service.questions.sizing.checks import (
     prepared,
-    rules_of,
 )
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.findings import (
+    missed,
     preferred,
     short,
     unpriced,
     unproved,
 )
+from airbough_service.questions.sizing.leaks import allowed, allowing
 from airbough_service.questions.sizing.options import Options
+from airbough_service.questions.sizing.pairs import pairs
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
-    Rules,
     TooManySetsError,
 )
 from airbough_service.questions.sizing.question_fan import answer_by_fan
 from airbough_service.questions.sizing.remedies import Search
+from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
 from airbough_service.questions.sizing.stock import Shelf
@@ -61,6 +66,8 @@ from airbough_service.terms.finding import (
 from airbough_service.terms.refusal import Refusal
 
 WORK: Final = 100_000_000  # labels made and compared; about a second
+ROUNDS: Final = 24  # of allowances for leaks, and of shallower suctions
+SHALLOWER: Final = 0.8  # of a pressure that is too deep
 
 
 def answer(request: SizingRequest) -> SizingAnswer:
@@ -74,38 +81,65 @@ def answer(request: SizingRequest) -> SizingAnswer:
     maker = Maker(request, shop, all_states, Options(request, shop, all_states, fixed), duty(request, shop, all_states))
     rules = rules_of(request)
     try:
-        if request.flows == "fan":
+        if by_fan(request):
             return answer_by_fan(maker, shelf, rules)
-        problem = maker.problem(shelf, rules)
+        return _at_design_flows(maker, shelf, rules)
     except TooManySetsError:
         detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
         raise Refusal("not-computable", [Fault(path="stock.ducts", code="too-many-sets", detail=detail)]) from None
-    outcome = solve(problem.sites, problem.aim, request.frontier_limit, WORK)
-    if outcome.best is None:
-        return _none(maker, shelf, rules, outcome)
-    return _sized(maker, problem, rules, outcome)
 
 
-def _bound(outcome: Outcome) -> SizingBound:
+def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
+    """Answer for given flows; with leaks the flows are raised until the sized tree leaks no more than was allowed.
+
+    Where the best draws more suction than one density can answer, the best below that is looked for.
+    """
+    refused: Refusal | None = None
+    for _ in range(ROUNDS):
+        problem = maker.problem(shelf, rules)
+        outcome = solve(problem.sites, problem.aim, maker.request.frontier_limit, WORK)
+        if outcome.best is None and refused is not None:
+            raise refused
+        if outcome.best is None:
+            return _none(maker, shelf, rules, outcome)
+        tree = sized(maker.request, maker, problem, outcome.best)
+        try:
+            checks = engine.checked(tree, maker.states, design=True, fan=maker.duty.fan is not None)
+        except Refusal as refusal:
+            refused, maker = refusal, replace(maker, deepest=SHALLOWER * outcome.best.pressure)
+            continue
+        raised = allowing(maker, checks)
+        if raised is None:
+            break
+        maker = raised
+    else:
+        if refused is not None:
+            raise refused
+        outcome = replace(outcome, exact=False)  # the allowance fell short to the last
+    if refused is not None:
+        outcome = replace(outcome, exact=False)
+    return _sized(maker, problem, rules, outcome, tree, checks)
+
+
+def _bound(outcome: Outcome, broken: int, heaviest: float) -> SizingBound:
     return SizingBound(
         price=outcome.cost,
         fan_static_pressure=outcome.pressure,
-        preferred_broken=outcome.broken,
+        preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / heaviest),
         relaxation=outcome.relaxation,
     )
 
 
-def _sized(maker: Maker, problem: Problem, rules: Rules, outcome: Outcome) -> SizingAnswer:
+def _sized(
+    maker: Maker, problem: Problem, rules: Rules, outcome: Outcome, tree: Tree, checks: list[engine.Checked]
+) -> SizingAnswer:
     """Answer with the bores for given flows, checked by the engine."""
     request, best = maker.request, outcome.best
     assert best is not None
-    tree = sized(request, maker, problem, best)
-    fan = maker.duty.fan is not None
-    checks = engine.checked(tree, maker.states, design=True, fan=fan)
     broken = broken_rules(maker, problem, best, rules)
     options, kits = chosen_options(problem, best), chosen_kits(problem, best)
     flows = [state.flow for state in maker.states]
-    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed)
+    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
     first = checks[0].balance
     assert first is not None
@@ -120,14 +154,15 @@ def _sized(maker: Maker, problem: Problem, rules: Rules, outcome: Outcome) -> Si
         labels=outcome.labels,
         work=outcome.work,
         sizes=runs,
-        states=telling.states(maker.states, best.need, maker.duty, checks),
-        price=best.cost,
+        states=telling.states(maker.states, best.need, maker.duty, checks, allowed(maker)),
+        price=None if request.stock is None else best.cost,
         price_complete=complete,
         currency=request.currency,
         fan_static_pressure=best.pressure,
-        preferred_broken=best.broken,
+        preferred_broken=sum(item.weight != "must" for item in broken),
         broken=broken,
-        lower_bound=_bound(outcome),
+        pairs=pairs(request, maker.shop, tree),
+        lower_bound=_bound(outcome, len(broken), max([1.0, *maker.weights(rules).values()])),
         document=document(tree),
     )
 
@@ -136,14 +171,15 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
     """Answer that no bores keep every rule, and what would allow some."""
     request, search = maker.request, Search(maker, shelf, rules)
     remedies = search.remedies()
-    message = "no choice of diameters from the stock keeps every rule that it must"
+    by = missed(remedies)
+    message = f"no choice of diameters from the stock keeps every rule that it must{by}"
     if not outcome.exact:
-        message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
+        message = f"no choice of diameters that keeps every rule was found; that there is none is not proved{by}"
     item = finding(
         request.units, "no-size-fits", message, suggestion=Suggestion(text=_advice(request, search, remedies))
     )
     return SizingAnswer(
-        **shared(request, maker.shop, (), (), [item, *unproved(request, outcome.exact, outcome.relaxation)]),
+        **shared(request, maker.shop, (), (), [item]),
         outcome="no-solution",
         proof="exact" if outcome.exact else "gap",
         objective=request.objective,

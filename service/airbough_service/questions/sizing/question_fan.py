@@ -25,14 +25,16 @@ from airbough_service.questions.sizing.fan_decides import (
     by_fan,
 )
 from airbough_service.questions.sizing.findings import (
+    missed,
     preferred,
     unpriced,
     unproved,
 )
+from airbough_service.questions.sizing.pairs import pairs
 from airbough_service.questions.sizing.problem import (
     Maker,
-    Rules,
 )
+from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop.shop import build
@@ -54,10 +56,10 @@ def answer_by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
     }
     if result.best is None or not result.best.holds:
         message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
+        message += missed(result.remedies)
         how = f"{result.tried} choices were solved with the fan; no diameters or pieces were added to the stock"
         item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=how))
-        found = [item, *unproved(request, False, result.bound.relaxation)]
-        return SizingAnswer(**shared(request, maker.shop, (), (), found), **common, outcome="no-solution", tried=how)
+        return SizingAnswer(**shared(request, maker.shop, (), (), [item]), **common, outcome="no-solution", tried=how)
     return _fan_sized(maker, rules, result, common)
 
 
@@ -70,7 +72,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
-    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed)
+    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
     broken = best.broken(rules)
     items = engine.findings(checks, maker.states, design=False)
@@ -86,11 +88,12 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
         outcome="sized",
         sizes=runs,
         states=answer.states(maker.states, best.pressures, at_fan, checks),
-        price=best.chosen.cost,
+        price=None if request.stock is None else best.chosen.cost,
         price_complete=complete,
         fan_static_pressure=float(best.pressures.max()),
-        preferred_broken=best.prefer_broken,
+        preferred_broken=sum(item.weight != "must" for item in broken),
         broken=broken,
+        pairs=pairs(request, maker.shop, tree),
         document=document(tree),
     )
 

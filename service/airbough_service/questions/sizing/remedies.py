@@ -21,12 +21,13 @@ from airbough_service.questions.sizing.broken_rules import (
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
-    Rules,
     TooManySetsError,
 )
+from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.stock import (
     Part,
     Shelf,
+    metres,
     nanometres,
 )
 
@@ -110,9 +111,9 @@ class Search:
         stocked = sorted({bore for _, bore in self.shelf.ducts})
         if self.maker.request.trade_sizes:
             asked = sorted({nanometres(float(size)) for size in self.maker.request.trade_sizes} - set(stocked))
-            return [size * 1.0e-9 for size in asked], "of the trade sizes given"
+            return [metres(size, self.shelf.preset) for size in asked], "of the trade sizes given"
         between = [(low + high) // 2 for low, high in pairwise(stocked)]
-        return [size * 1.0e-9 for size in between], "midway between those of the stock"
+        return [metres(size, self.shelf.preset) for size in between], "midway between those of the stock"
 
     def _pieces(self) -> Iterator[SizingRemedy]:
         """Give the fewest fittings and gates to stock in the bores that are there."""
@@ -127,4 +128,4 @@ class Search:
             parts += [part for part in (*option.parts, *kit.parts) if part.price_each == 1.0 and part.at is None]
         self.tried.append("added any fittings and gates in the stock's diameters, the fewest by count")
         unpriced = (Part(part.kind, part.count, None, fitting_length=part.fitting_length) for part in parts)
-        yield SizingRemedy(add_pieces=pieces(unpriced), fewest=outcome.exact)
+        yield SizingRemedy(add_pieces=pieces(unpriced, self.maker.request.units), fewest=outcome.exact)

@@ -14,6 +14,7 @@ from airbough.wire.sizing import (
 )
 from airbough_service.catalogue import Dust
 from airbough_service.judging.checks import dusts_of
+from airbough_service.questions.sizing.rules import by_fan
 from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
@@ -32,7 +33,9 @@ class State:
     Attributes:
         name: the caller's; `document` where none was given.
         openings: run number -> opening where it departs from the document.
-        flow: shape (runs,), design flow of each run, m3/s; 0 where nothing is meant to flow.
+        flow: shape (runs,), design flow of each run with what is allowed for leaks, m3/s; 0 where nothing flows.
+        asked: same shape, design flow alone.
+        served: same shape, whether an open hood is upstream; others are not judged.
         dusts: by run, those that reach it.
         at: path in the request.
     """
@@ -40,20 +43,20 @@ class State:
     name: str
     openings: dict[int, float]
     flow: Floats
+    asked: Floats
+    served: NDArray[np.bool_]
     dusts: tuple[tuple[Dust, ...], ...]
     at: str
 
 
 def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
-    """Return the states asked for, or the document's own alone.
+    """Return the states asked for, or each machine alone.
 
     Raises:
         Refusal: with every unknown or repeated name, every missing design flow, every state in which nothing flows.
     """
     faults: list[Fault] = []
-    opened = gates.settings(shop, request.states, faults)
-    if not opened:
-        opened = (gates.GateState(DOCUMENT),)
+    opened = gates.settings(shop, request.states, faults) or each_alone(shop)
     out = []
     for number, state in enumerate(opened):
         own = _own_flows(shop, request.states[number], f"states[{number}]", faults) if request.states else {}
@@ -64,15 +67,33 @@ def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
         if not gates.way_open(shop, state.openings):
             faults.append(Fault(path=at, code="all-gates-shut", detail="nothing flows in this state"))
         dusts = tuple(dusts_of(shop, state.openings))
-        out.append(State(state.name or DOCUMENT, state.openings, design.flow, dusts, at))
+        live = np.array(gates.served(shop, state.openings))
+        out.append(State(state.name or DOCUMENT, state.openings, design.flow, design.flow, live, dusts, at))
     if faults:
         raise Refusal("not-computable", list(dict.fromkeys(faults)))
     return tuple(out)
 
 
+def each_alone(shop: Shop) -> tuple[gates.GateState, ...]:
+    """Return the states in which one machine runs, alike ones once; the document's own where gates part none."""
+    found: dict[tuple[bool, ...], gates.GateState] = {}
+    for machine in shop.machines.each:
+        state = alone(shop, (machine.name,))
+        is_open = tuple(gates.open_hoods(shop, state.openings))
+        if any(is_open[hood] for hood in machine.hoods):
+            found.setdefault(is_open, state)
+    several = len(found) > 1
+    return tuple(found.values()) if several else (gates.GateState(DOCUMENT),)
+
+
+def alone(shop: Shop, machines: tuple[str, ...]) -> gates.GateState:
+    """Return the state in which only these machines run, and hoods without gates with them."""
+    return gates.setting(shop, SizingState(name=" + ".join(machines), open=machines), "", [])
+
+
 def _needed(request: SizingRequest) -> bool:
     """Return whether each open hood must have a design flow."""
-    return request.flows == "design" or request.rules.design_flow is not None
+    return not by_fan(request) or request.rules.design_flow in ("must", "prefer")
 
 
 def _own_flows(shop: Shop, state: SizingState, at: str, faults: list[Fault]) -> dict[int, float]:

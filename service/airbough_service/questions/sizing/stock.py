@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import Final
 
 from airbough.wire.problem import Fault
@@ -16,12 +18,26 @@ from airbough.wire.sizing import (
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
+from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.shop.pieces import nearest_fault
 from airbough_service.terms import units
 
 CHANGES: Final = ("taper", "abrupt-change")
 SLOPE: Final = 5.0  # length of a taper over the difference of its bores; common practice, as the engine's own advice
 SHORTEST: Final = 0.05
+
+
+@cache
+def metres(size: int, preset: Preset) -> float:
+    """Return a bore of so many nanometres, m: of the floats next to it the one that is told as it was written."""
+    here = size / 1.0e9
+    near = (here, math.nextafter(here, 0.0), math.nextafter(here, math.inf))
+    return next((bore for bore in near if _round(units.value("diameter", bore, preset))), here)
+
+
+def _round(told: float) -> bool:
+    """Return whether a number has few digits."""
+    return told == round(told, 6)
 
 
 def nanometres(bore: float) -> int:
@@ -86,14 +102,19 @@ class Shelf:
         counting: whether any fitting or gate may be had in a bore of the stock; then each of those costs 1, and all
             else nothing.
         joints: what was found for junctions before.
+        preset: the caller's, in which his bores are told as he wrote them.
+        any_fittings, any_gates: whether those are to be had in every bore, without a price.
     """
 
-    ducts: dict[tuple[str | None, int], tuple[float, str]]
+    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]]
     entries: dict[tuple[str, tuple[int, ...]], list[_Entry]]
     gates: dict[int, tuple[float, str]]
     added_sizes: frozenset[int] = frozenset()
     counting: bool = False
     joints: dict[Hashable, object] = field(default_factory=dict, repr=False)
+    preset: Preset = "metric"
+    any_fittings: bool = False
+    any_gates: bool = False
 
     def with_sizes(self, sizes: frozenset[int]) -> Shelf:
         """Return the stock with bores added."""
@@ -106,7 +127,7 @@ class Shelf:
     def sizes(self, duct: str | None) -> list[float]:
         """Return the bores to be had in a construction, m, rising."""
         own = {bore for word, bore in self.ducts if word is None or word == duct}
-        return [bore * 1.0e-9 for bore in sorted(own | self.added_sizes)]
+        return [metres(bore, self.preset) for bore in sorted(own | self.added_sizes)]
 
     def duct(self, word: str | None, bore: float, length: float) -> Part | None:
         """Return a length of straight duct."""
@@ -114,8 +135,8 @@ class Shelf:
         kind = Kind("duct", (size,))
         found = [self.ducts[key] for key in ((word, size), (None, size)) if key in self.ducts]
         if found:
-            price, at = min(found)
-            return Part(kind, price_each=self._price(price), at=at, length=length)
+            price, at = min(found, key=lambda entry: entry[0] or 0.0)
+            return Part(kind, price_each=None if price is None else self._price(price), at=at, length=length)
         return Part(kind, length=length) if size in self.added_sizes else None
 
     def gate(self, bore: float) -> Part | None:
@@ -124,7 +145,7 @@ class Shelf:
         if kind.bores[0] in self.gates:
             price, at = self.gates[kind.bores[0]]
             return Part(kind, price_each=self._price(price), at=at)
-        return self._beyond(kind)
+        return self._beyond(kind, free=self.any_gates)
 
     def fitting(self, asked: Asked, count: int = 1) -> Part | None:
         """Return the cheapest fitting that serves; of equals the first listed."""
@@ -132,7 +153,7 @@ class Shelf:
         if able:
             best = min(able, key=lambda entry: entry.price)
             return Part(asked.kind, count, self._price(best.price), best.at)
-        return self._beyond(asked.kind, count)
+        return self._beyond(asked.kind, count, free=self.any_fittings)
 
     def changes(self, asked: Asked) -> list[Part]:
         """Return the changes of size that serve, the cheapest of each length; a taper lies either way round."""
@@ -145,7 +166,7 @@ class Shelf:
                 best[length] = Part(kind, 1, self._price(entry.price), entry.at, fitting_length=length)
         if best:
             return list(best.values())
-        beyond = self._beyond(kind)
+        beyond = self._beyond(kind, free=self.any_fittings and kind.type == "taper")
         length = usual_length(kind) if kind.type == "taper" else None
         return [] if beyond is None else [replace(beyond, fitting_length=length)]
 
@@ -169,8 +190,10 @@ class Shelf:
         kind = asked.kind
         return [entry for entry in self.entries.get((kind.type, kind.bores), ()) if _fits(entry.item, asked)]
 
-    def _beyond(self, kind: Kind, count: int = 1) -> Part | None:
-        """Return a piece that is not in the stock and only tried; None where it is not."""
+    def _beyond(self, kind: Kind, count: int = 1, *, free: bool = False) -> Part | None:
+        """Return a piece that is not in the stock and only tried, or `free` to be had without a price; else None."""
+        if free:
+            return Part(kind, count, None)
         if self.counting:
             return Part(kind, count, 1.0)
         return None if self.added_sizes.isdisjoint(kind.bores) else Part(kind, count)
@@ -218,7 +241,7 @@ def shelf(stock: SizingStock, preset: Preset, faults: list[Fault]) -> Shelf:
         detail = "no diameter can be chosen from an empty stock; no list is ours"
         faults.append(Fault(path="stock.ducts", code="stock-empty", detail=detail))
     metre = units.value("length", 1.0, preset)
-    ducts: dict[tuple[str | None, int], tuple[float, str]] = {}
+    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]] = {}
     for number, duct in enumerate(stock.ducts):
         at = f"stock.ducts[{number}]"
         faults += _duct_faults(duct, at)
@@ -230,7 +253,17 @@ def shelf(stock: SizingStock, preset: Preset, faults: list[Fault]) -> Shelf:
         at = f"stock.gates[{number}]"
         _once(gates, nanometres(float(gate.diameter)), at, faults)
         gates.setdefault(nanometres(float(gate.diameter)), (gate.price, at))
-    return Shelf(ducts, _entries(stock, faults), gates)
+    entries = _entries(stock, faults)
+    return Shelf(ducts, entries, gates, preset=preset, any_fittings=not stock.fittings, any_gates=not stock.gates)
+
+
+def nominal(preset: Preset) -> Shelf:
+    """Return the catalogue's nominal bores, and everything in them, without prices."""
+    bores, _ = nominal_diameters(preset)
+    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]] = {
+        (None, nanometres(bore)): (None, None) for bore in bores
+    }
+    return Shelf(ducts, {}, {}, preset=preset, any_fittings=True, any_gates=True)
 
 
 def _entries(stock: SizingStock, faults: list[Fault]) -> dict[tuple[str, tuple[int, ...]], list[_Entry]]:
