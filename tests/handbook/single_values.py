@@ -27,7 +27,7 @@ from airbough_service.core.laws import (
 )
 from airbough_service.core.laws.curve import curve_at
 from airbough_service.core.network import columns
-from airbough_service.core.network.balance import Limits, balance
+from airbough_service.core.network.balance import Limits, Way, balance
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.losses import Losses, losses
@@ -268,7 +268,7 @@ def corrected_flow(i: Inputs) -> float:
     runs = [Run(parent=-1, **pipe), *(Run(parent=0, entry=need, **pipe) for need in needs)]
     tree = pack(runs, 1.2, 1.8e-5, columns.MEET)
     design = np.array([0.0, flow, other])
-    return float(balance(tree, tree.gate, design, "flow", "square-root", Limits(1.05, 100.0)).flow[1])
+    return float(balance(tree, tree.gate, design, Way("flow", "square-root", Limits(1.05, 100.0))).flow[1])
 
 
 def scaled(i: Inputs) -> Any:
