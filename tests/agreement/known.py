@@ -26,18 +26,15 @@ class Known:
     seed: int
 
 
-def _between(found: Disagreement, *tellers: str) -> bool:
-    return any(found.one.startswith(teller) or found.other.startswith(teller) for teller in tellers)
-
-
 KNOWN = (
     Known(
-        "sizing by the fan tells the flow at a leaking run's upstream end, and stops where such a run's gate is shut",
+        "where a tree leaks, balance, sizing and a drawing without its fan differ in the design flows: each meets the"
+        " leaks at other pressures, and the drawing none",
         lambda found, shop: (
-            _between(found, "sizing, flows by fan") and (found.fact[0] == "flow" or "next to no leak" in found.other)
+            found.fact[0] in ("design flow", "design total") and bool({"leak", "leakage_class"} & shop.features)
         ),
-        "leak to nothing",
-        1,
+        "all alike",
+        0,
     ),
     Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
@@ -46,11 +43,11 @@ KNOWN = (
         4,
     ),
 )
-REFUSING = {"sizing": 2}
-"""Questions that refuse what the contract lets them be asked, with a shop: sizing refuses a leakage_class."""
+REFUSING: dict[str, int] = {}
+"""Questions that refuse what the contract lets them be asked, with a shop."""
 
-CRASHING = (("sizing", "RuntimeWarning: invalid value encountered in add"),)
-"""Questions that stop, and how: the bounds of sizing by the fan, at a leaking run whose gate is shut."""
+CRASHING: tuple[tuple[str, str], ...] = ()
+"""Questions that stop, and how."""
 
 
 def unknown(found: Iterable[Disagreement], shop: Shop) -> list[Disagreement]:

@@ -227,7 +227,9 @@ FAULTS = {
     ),
     "exhaust by the hoods' own gates": ("all alike", {"design total"}, exhaust, "_designed", of_own_gates),
     "exhaust with all gates open": ("all alike", {"exhaust"}, exhaust, "solve", all_gates_open),
-    "a leaking run's rows mixed up": ("all alike", {"suction"}, Shop, "end_row", lambda _right: Shop.hood_row),
+    "a leaking run's rows mixed up": (
+        "all alike", {"suction"}, Shop, "part_rows", lambda right: lambda *asked: right(*asked)[::-1]
+    ),
     "static pressure of another state": (
         "all alike", {"suction"}, strength, "named_states", lambda right: lambda *a, **k: right(*a, **k)[::-1]
     ),
