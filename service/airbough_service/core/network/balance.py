@@ -159,15 +159,20 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     if leaks.size == 0:
         return _told(*_pass(asked, None))
     leaked: Floats | None = None
+    share, step = np.ones(leaks.size), np.zeros(leaks.size)  # a leak of a still run swings about: it goes by less
     for number in range(LEAK_PASSES):
         state, arms = _pass(asked, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
             asked = replace(asked, raised=raised)
         before = state.flow[leaks]
-        leaked = leak_flows(tree, leaks, state.suction()[leaks])
-        if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
+        found = leak_flows(tree, leaks, state.suction()[leaks])
+        if np.abs(found - before).max() <= SETTLED * state.flow[0]:
             return _told(state, arms)
+        swings = (found - before) * step < 0.0
+        share = np.where(swings, 0.5 * share, np.minimum(1.0, 1.3 * share))
+        step = found - before
+        leaked = before + share * step
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
 
 
