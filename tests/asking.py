@@ -58,9 +58,22 @@ def questions() -> Iterator[tuple[str, Document]]:
         yield call.name, examples.request(call.name)
     for preset in ("us", "metric"):
         yield from lookups(preset)
+        yield "sizing", of_every_size(preset)
     yield from trees()
     yield from rooms()
     yield from traverses()
+
+
+def of_every_size(preset: str) -> Document:
+    """Give two runs to be sized from the nominal diameters, no seller's stock given."""
+    inch, foot, cfm = (1.0, 1.0, 1.0) if preset == "us" else (25.0, 0.3, 1.7)
+    run = {"length": 10 * foot, "duct": "spiral-galvanized", "diameter": 6 * inch}
+    hood = {"flow": 500 * cfm, "entry": {"type": "plain-opening"}}
+    return {
+        "units": preset,
+        "runs": [{**run, "id": "main", "into": None}, {**run, "id": "saw", "into": "main", "hood": hood,
+                                                       "join": {"type": "straight"}}],
+    }  # fmt: skip
 
 
 def lookups(preset: str) -> Iterator[tuple[str, Document]]:
@@ -107,10 +120,6 @@ def whole_shop() -> Iterator[tuple[str, Document]]:
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
         yield "balance", {**under(shop, junctions), "by": "flow"}
-    hood = {"flow": "400 cfm", "entry": {"type": "plain-opening"}}
-    one = {"id": "saw", "into": None, "diameter": "4 in", "length": "6 ft", "duct": "spiral-galvanized", "hood": hood}
-    for preset in ("us", "metric"):
-        yield "sizing", {"units": preset, "runs": [one]}
     fast = json.loads(json.dumps(shop))
     fast["collector"]["fan"]["speed_ratio"] = 1.1
     yield "operating-point", fast

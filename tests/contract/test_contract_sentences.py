@@ -253,12 +253,16 @@ def test_a_branch_that_must_absorb_and_has_no_gate() -> None:
 
 
 def test_a_branch_too_far_from_balance_is_to_be_resized() -> None:
-    """Ratio 2, and nothing but an entry to lose it: velocity pressure goes with D^-4, so 4 in / 2^(1/4) = 3.364 in."""
-    answer = CLIENT.balance({**two_branches(2.0, None), "by": "flow"})
+    """Ratio 2: without friction the velocity pressure must double, 4 in (1/2)^0.25 = 3.364 in; that bore balances."""
+    document = {**two_branches(2.0, None), "by": "flow"}
+    answer = CLIENT.balance(document)
     found = next(item for item in answer.findings if item.code == "resize-branch")
     assert (found.run, found.value, found.limit) == ("easy", pytest.approx(2.0), pytest.approx(1.2))
     easy = next(branch for branch in answer.branches if branch.run == "easy")
-    assert easy.diameter == pytest.approx(4.0 / 2.0**0.25)
+    assert easy.diameter == pytest.approx(4.0 * 0.5**0.25, rel=1e-6)
+    document["runs"][2]["diameter"] = easy.diameter
+    resized = next(branch for branch in CLIENT.balance(document).branches if branch.run == "easy")
+    assert resized.ratio == pytest.approx(1.0, abs=1e-6)
 
 
 def test_a_fan_whose_curve_dips_is_met_more_than_once_and_that_is_told() -> None:

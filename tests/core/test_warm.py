@@ -27,7 +27,7 @@ import packing
 from airbough_service import catalogue
 from airbough_service.core.laws.fan import Fan, curve_pieces
 from airbough_service.core.network import columns, losses, operating, sampling, states
-from airbough_service.core.network.balance import Limits, balance
+from airbough_service.core.network.balance import Limits, Way, balance
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.tree import Arm
 
@@ -44,7 +44,7 @@ searched = len(operating.operate(tree, several, tree.gate).crossings)
 operating.flows_at(tree, tree.gate, 0.3)
 design = np.where((tree.links[:, columns.CHILDREN] == 0) & np.isfinite(tree.gate), 0.05, 0.0)
 for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
-    balance(tree, tree.gate, design, by, correction, Limits(1.05, 1.2))
+    balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))
 law = catalogue.branch_law(45.0, 0.5, "wye")
 flow_ratio_coefficients([Arm(True, 0.7, 2.0, constants=law.constants), Arm(constants=law.constants)], [0.4, 0.6])
 print(json.dumps({"compiled": compiled, "searched": searched}))

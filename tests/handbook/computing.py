@@ -7,7 +7,6 @@ from typing import Any, Final
 
 from airbough_service import catalogue
 from airbough_service.catalogue import air as constants
-from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import (
     air,
     make_up_air,
@@ -109,9 +108,6 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "roughness": lambda i: catalogue.duct(i["duct"]).roughness,
     "resultant velocity pressure of two merging streams": resultant,
     "flow correction by the square root of the pressure ratio": corrected_flow,
-    "branch diameter resized to a wanted loss, D' = D (dP/dP')^0.225": lambda i: (
-        i.si("diameter") * (i.si("loss") / i.si("wanted_loss")) ** check("resizing-exponent").value
-    ),
     "friction-loss": friction_loss,
     "friction-loss-at-velocity": friction_loss,
     "friction of round galvanized duct at standard air, read from a chart; Colebrook with 0.0005 ft roughness": (

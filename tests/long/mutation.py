@@ -97,12 +97,15 @@ def drawn(copy, count, seed):
     items = []
     for path in paths:
         nodes = list(ast_nodes(get_ast_from_path(path)))
+        text = path.read_text().splitlines()
         digest = hashlib.sha256(path.read_bytes()).hexdigest()[:8]  # a module that changed is tried anew
         name = str(path.relative_to(copy))
         for operator in OPERATORS:
             made = get_operator(operator)()
             places = [start for node in nodes for start, _ in made.mutation_positions(node)]
             for occurrence, (line, column) in enumerate(places):
+                if text[line - 1].startswith("@dataclass"):  # frozen and slots: no answer tells them
+                    continue
                 mutant = f"{name} {digest} {operator} {occurrence}"
                 place = {"path": name, "line": line, "column": column, "operator": operator}
                 items.append({"mutant": mutant, "occurrence": occurrence, **place})

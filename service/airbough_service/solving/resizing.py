@@ -10,7 +10,6 @@ from typing import Final
 import numpy as np
 from msgspec import structs
 
-from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.network import balance as core
 from airbough_service.core.network import columns, tree
@@ -22,6 +21,7 @@ from airbough_service.terms.refusal import Refusal
 Short = Callable[[float], float | None]
 """Of a bore: the share by which the run then needs less than its junction; None where no law answers it."""
 
+EXPONENT: Final = 0.2  # the bore goes about with this power of the loss: only where the search steps first
 CLOSE: Final = 1.0e-12  # shares that are none
 STEPS: Final = 60  # of one search
 NARROWEST: Final = 0.05  # share of the bore as it is
@@ -134,13 +134,12 @@ class Resizing:
 
 def _crossing(short: Short, start: float) -> float | None:
     """Return where a run that falls short in a bore no longer does in a narrower one, by regula falsi."""
-    exponent = check("resizing-exponent").value  # only where the search steps first
     high, at_high = math.log(start), short(start)
     if at_high is None:
         return None
     low = high
     while True:
-        low += exponent * math.log(max(1.0 - at_high, 0.3)) - 0.02
+        low += EXPONENT * math.log(max(1.0 - at_high, 0.3)) - 0.02
         at_low = short(math.exp(low)) if low > math.log(NARROWEST * start) else None
         if at_low is None:
             return None
