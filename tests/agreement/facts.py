@@ -59,6 +59,7 @@ RUN_CODES = {
 }
 OUTCOME_CODES = ("all-gates-shut", "fan-beyond-curve", "several-operating-points")
 STATE_CODES = (*RUN_CODES, *OUTCOME_CODES, "motor-overloaded", "shut-off-not-on-curve")
+NEXT_TO_NONE = 1.0e-6  # share of a flow
 DEAD = ("all-gates-shut",)  # refuses a question about design flows where no hood is open
 DAY = 3600.0
 
@@ -406,7 +407,9 @@ def _of_sizing(answer: Any, flows: str, first: State, case: Case) -> Facts:
     read, design = Reader(case), flows == "design"
     q, p = read.si["flow"], read.si["pressure"]
     facts = read.runs(answer, first.name, "design " if design else "")
-    for run in answer.sizes:
+    # Flows are with what is allowed for leaks, a little more than leaks in.
+    allowing = design and any((told.leak_allowance or 0.0) > NEXT_TO_NONE * told.flow for told in answer.states)
+    for run in answer.sizes if not allowing else ():
         facts |= {("design flow" if design else "flow", at.state, run.run): at.flow * q for at in run.states}
     for told in answer.states:
         facts["outcome", told.state, ""] = told.operating_point
@@ -414,7 +417,9 @@ def _of_sizing(answer: Any, flows: str, first: State, case: Case) -> Facts:
             facts["system flow", told.state, ""] = told.operating_flow * q
             facts["share of design", told.state, ""] = told.share_of_design
             facts["most starved", told.state, ""] = told.most_starved_hood
-        if design:
+        if allowing:
+            facts["needed fan static pressure", told.state, ""] = told.engine_fan_static_pressure * p
+        elif design:
             facts["design total", told.state, ""] = told.flow * q
             facts["needed fan static pressure", told.state, ""] = told.engine_fan_static_pressure * p
         else:

@@ -26,16 +26,11 @@ class Known:
     seed: int
 
 
+def _between(found: Disagreement, *tellers: str) -> bool:
+    return any(found.one.startswith(teller) or found.other.startswith(teller) for teller in tellers)
+
+
 KNOWN = (
-    Known(
-        "where a tree leaks, balance, sizing and a drawing without its fan differ in the design flows: each meets the"
-        " leaks at other pressures, and the drawing none",
-        lambda found, shop: (
-            found.fact[0] in ("design flow", "design total") and bool({"leak", "leakage_class"} & shop.features)
-        ),
-        "all alike",
-        0,
-    ),
     Known(
         "a request resolved keeps no coefficient of a gate's opening that only a named state has",
         lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
@@ -44,7 +39,7 @@ KNOWN = (
     ),
 )
 REFUSING: dict[str, int] = {}
-"""Questions that refuse what the contract lets them be asked, with a shop."""
+"""Questions that refuse what the contract lets them be asked, with a shop that one refuses."""
 
 CRASHING: tuple[tuple[str, str], ...] = ()
 """Questions that stop, and how."""

@@ -65,9 +65,12 @@ def design_flows(
     return DesignFlows(flow, tuple(sorted(missing)))
 
 
-def by_row(shop: Shop, found: DesignFlows) -> Floats:
-    """Return the flow of every packed row when each open hood takes its design flow and nothing leaks, m3/s."""
+def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = None) -> Floats:
+    """Return the flow of every packed row when each open hood takes its design flow, with what then leaks in, m3/s."""
     flow = _of_hoods(shop, found)
+    if shop.leaks is not None:
+        way = core.Way("gates", "square-root", limits(), places(shop))
+        return core.balance(shop.tree, shop.gates(openings), flow, way).flow
     for row in range(flow.size - 1, 0, -1):
         flow[shop.tree.links[row, columns.PARENT]] += flow[row]
     return flow

@@ -35,12 +35,7 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
         work_left: comparisons allowed.
     """
     states = values.shape[1] - 2
-    total = np.zeros(count)
-    for s in range(states):
-        total += values[:count, s]
-    order = np.argsort(total, kind="mergesort")
-    order = order[np.argsort(values[order, states], kind="mergesort")]
-    order = order[np.argsort(values[order, states + 1], kind="mergesort")]
+    order = in_order(values, count)
     kept, size, work = np.empty(count, np.int64), 0, 0
     for row in order:
         if work > work_left:
@@ -79,6 +74,31 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     for column in range(columns):
         chosen[np.argmin(values[order, column])] = True
     return np.sort(order[chosen])
+
+
+@compiled
+def in_order(values: np.ndarray, count: int) -> np.ndarray:
+    """Return the rows by preferred rules broken, then cost, then the sum of pressures."""
+    states = values.shape[1] - 2
+    total = np.zeros(count)
+    for s in range(states):
+        total += values[:count, s]
+    order = np.argsort(total, kind="mergesort")
+    order = order[np.argsort(values[order, states], kind="mergesort")]
+    return order[np.argsort(values[order, states + 1], kind="mergesort")]
+
+
+@compiled
+def leading(values: np.ndarray, count: int, most: int) -> np.ndarray:
+    """Return the first `most` rows in order, and the best of each column."""
+    chosen = np.zeros(count, np.bool_)
+    if count == 0:
+        return np.flatnonzero(chosen)
+    order = in_order(values, count)
+    chosen[order[:most]] = True
+    for column in range(values.shape[1]):
+        chosen[np.argmin(values[:count, column])] = True
+    return np.flatnonzero(chosen)
 
 
 class Labels(NamedTuple):
@@ -149,6 +169,7 @@ class Budget(NamedTuple):
         two_sided: as `frontier`.
         most: labels kept.
         thin: whether to keep an even spread of `most` rather than give up.
+        leading: with `thin`, whether to keep the first in order instead, without comparing all with all.
         work_left: labels and comparisons allowed.
         pause: labels made in one call.
     """
@@ -158,6 +179,7 @@ class Budget(NamedTuple):
     thin: bool
     work_left: int
     pause: int
+    leading: bool
 
 
 class Room(NamedTuple):
@@ -255,6 +277,8 @@ def _compact(room: Room, size: int, budget: Budget, allowed: int, done: int) -> 
 @compiled
 def _kept(values: np.ndarray, size: int, budget: Budget, work_left: int) -> tuple[np.ndarray, int]:
     """Return the rows to keep and the comparisons made; a thinned set need not be the frontier of anything."""
+    if budget.leading:
+        return leading(values, size, budget.most), size
     if budget.thin and budget.two_sided:  # hardly a label beats another here; to compare all with all takes too long
         return thinned(values, np.arange(size), budget.most), size
     kept, work = frontier(values, size, budget.two_sided, work_left)

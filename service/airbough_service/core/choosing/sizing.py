@@ -46,6 +46,7 @@ Integers = NDArray[np.int64]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
 
 FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
+LEAST_BEAM = 2  # labels kept where work is short
 LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
 AT_ONCE = 4_000_000  # labels made between two looks at the clock
 SHARE_OF_WORK = 16  # a bound's part of the work allowed, as there are two for every state
@@ -140,7 +141,7 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
     inlet = bounds.inlet
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
-    quick = _sweep(sites, aim, bounds, None, FIRST_BEAM, work, thin=True)
+    quick = _quick(sites, aim, bounds, FIRST_BEAM, work)
     known = _pick(quick, sites, aim)
     if any_will_do and known is not None:
         return _loose(inlet, known, False, quick)
@@ -161,6 +162,18 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
         pressure=max(loose.pressure, pressure),
         relaxation=how or loose.relaxation,
     )
+
+
+def _quick(sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int) -> _Swept:
+    """Make few labels: an even spread of the frontier, or where even that is too much work the first in order."""
+    swept = _sweep(sites, aim, bounds, None, most, work // SHARE_OF_WORK, thin=True)
+    if swept.ended == DONE:
+        return swept
+    while True:
+        swept = _sweep(sites, aim, bounds, None, most, work, thin=True, leading=True)
+        if swept.ended == DONE or most <= LEAST_BEAM:
+            return swept
+        most //= 2
 
 
 def _loose(inlet: Floats, best: Chosen | None, exact: bool, swept: _Swept | None = None) -> Outcome:
@@ -203,7 +216,15 @@ class _Swept:
 
 
 def _sweep(
-    sites: Sequence[Site], aim: Aim, bounds: Bounds, known: Chosen | None, most: int, work: int, *, thin: bool
+    sites: Sequence[Site],
+    aim: Aim,
+    bounds: Bounds,
+    known: Chosen | None,
+    most: int,
+    work: int,
+    *,
+    thin: bool,
+    leading: bool = False,
 ) -> _Swept:
     """Make the labels of every run and bore from the hoods to the inlet."""
     states, firsts = aim.ceiling.size, first_groups(sites)
@@ -235,7 +256,7 @@ def _sweep(
             swept.ended = PAUSED
             while swept.ended == PAUSED:
                 deadline.check()
-                budget = Budget(two_sided[number], most, thin, (work - swept.work) // heavy, AT_ONCE // heavy)
+                budget = Budget(two_sided[number], most, thin, (work - swept.work) // heavy, AT_ONCE // heavy, leading)
                 labels = Labels(swept.values, swept.begin, swept.end)
                 swept.ended, done = merge(labels, option, rules, budget, room)
                 swept.work += done
@@ -362,6 +383,8 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
     while swept.ended != DONE and most > 3:
         most //= 2
         swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
+    if swept.ended != DONE:
+        swept = _quick(sites, aim, bounds, FIRST_BEAM, work)
     if swept.ended != DONE:
         return []
     labels = range(int(swept.begin[-1]), int(swept.end[-1]))

@@ -39,6 +39,7 @@ Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+TRIES = 6  # looked back on
 DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
@@ -159,21 +160,51 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     if leaks.size == 0:
         return _told(*_pass(asked, None))
     leaked: Floats | None = None
-    share, step = np.ones(leaks.size), np.zeros(leaks.size)  # a leak of a still run swings about: it goes by less
+    tries: list[tuple[Floats, Floats]] = []
     for number in range(LEAK_PASSES):
         state, arms = _pass(asked, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
             asked = replace(asked, raised=raised)
         before = state.flow[leaks]
-        found = leak_flows(tree, leaks, state.suction()[leaks])
-        if np.abs(found - before).max() <= SETTLED * state.flow[0]:
+        nearer = _nearer(tree, leaks, before, *(at[leaks] for at in state.suction()))
+        if np.abs(nearer - before).max() <= SETTLED * state.flow[0]:
             return _told(state, arms)
-        swings = (found - before) * step < 0.0
-        share = np.where(swings, 0.5 * share, np.minimum(1.0, 1.3 * share))
-        step = found - before
-        leaked = before + share * step
+        tries = [*tries[-TRIES:], (before, nearer)]
+        leaked = _mixed(tries)
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
+
+
+def _nearer(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Floats) -> Floats:
+    """Return leaks nearer to what the suction lets in, m3/s: Newton's step, what idle runs lose going as its square.
+
+    Args:
+        tree: the packed tree.
+        rows: of the leaks.
+        flow: that they let in so far, m3/s.
+        suction: there, Pa; below 0 where idle runs lose more than there is.
+        lost: by idle runs on the way there, Pa.
+    """
+    exponent = 1.0 / tree.table[rows, EXPONENT_A]
+    needed = tree.table[rows, POWER_A] * flow ** (1.0 / exponent)
+    slope = 2.0 * np.maximum(lost, 0.0) + needed / exponent
+    share = np.divide(suction - needed, slope, out=np.zeros_like(flow), where=slope > 0.0)
+    moved = flow * (1.0 + np.clip(share, -0.9, 9.0))
+    return np.where(flow > 0.0, moved, leak_flows(tree, rows, suction))
+
+
+def _mixed(tries: list[tuple[Floats, Floats]]) -> Floats:
+    """Return the leaks that go on from the last tries, mixed so that the steps cancel (Anderson's acceleration).
+
+    Leaks that share an idle run hang together, and each for itself would be long in coming.
+    """
+    before, nearer = (np.array(side) for side in zip(*tries, strict=True))
+    if len(tries) < 2:
+        return np.asarray(nearer[-1])
+    steps = nearer - before
+    by = np.linalg.lstsq(np.diff(steps, axis=0).T, steps[-1], rcond=None)[0]
+    mixed = nearer[-1] - by @ np.diff(nearer, axis=0)
+    return np.where((mixed > 0.0) & (nearer[-1] > 0.0), mixed, nearer[-1])
 
 
 def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
@@ -246,21 +277,26 @@ class _State:
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
         self.added = np.zeros_like(self.flow)  # by a leaking run's end: what its gate upstream must lose besides, Pa
 
-    def suction(self) -> Floats:
+    def suction(self) -> tuple[Floats, Floats]:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
 
         What the governing run at a junction asks for stands there; where none asks, what is left of it further on.
+        Also what idle runs lose between the two, Pa.
         """
-        out, above = np.zeros_like(self.flow), np.zeros_like(self.flow)
+        out, above, source = np.zeros_like(self.flow), np.zeros_like(self.flow), np.zeros_like(self.flow)
         for row in range(out.size):
             parent = int(self.tree.links[row, PARENT])
             if self.asked[row] > 0.0:
                 out[row] = self.need[row]
-                above[row] = self.need[row] - self.own[row] + self.added[row]
+                above[row] = source[row] = self.need[row] - self.own[row] + self.added[row]
+                continue
+            if parent >= 0:
+                out[row], source[row] = above[parent] - self.joined(row), source[parent]
+            if math.isinf(self.base[row]):
+                above[row] = source[row] = 0.0
             else:
-                out[row] = (above[parent] if parent >= 0 else 0.0) - self.joined(row)
-                above[row] = 0.0 if math.isinf(self.base[row]) else out[row] - self.own[row]
-        return out
+                above[row] = out[row] - self.own[row]
+        return out, source - out
 
     def children(self, row: int) -> range:
         """Return the rows that run into this one."""

@@ -93,7 +93,7 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, openings)
         shape = geometry.shape(geometry.Bench(shop, runs)) + checks.without_dust(shop)
         return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
-    flow = by_row(shop, design)
+    flow = by_row(shop, design, openings)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
     runs, hoods = tree_answer.runs(shop, parts, flow, openings), tree_answer.hoods(shop, parts, flow, openings)
     found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)

@@ -19,7 +19,7 @@ from airbough_service.core.network.operating import operate
 from airbough_service.judging.state import outcome_findings
 from airbough_service.shop import collector
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.design import design_flows
+from airbough_service.solving.design import by_row, design_flows
 from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.terms.refusal import Refusal
 
@@ -89,8 +89,8 @@ def settled(solved: Solved, known: laws.Envelope, share: float) -> Settled | Non
 
 
 def _designed(shop: Shop) -> Exhaust:
-    """Return the sum of the open hoods' design flows."""
+    """Return the sum of the open hoods' design flows, with what then leaks in."""
     found = design_flows(shop)
     if found.missing:
         raise Refusal("not-computable", found.faults)
-    return Exhaust(float(sum(found.flow[root] for root in shop.shape.roots)), "design-flows")
+    return Exhaust(float(by_row(shop, found)[0]), "design-flows")

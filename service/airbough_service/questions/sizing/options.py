@@ -47,6 +47,7 @@ from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
+FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
 ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
 
@@ -105,7 +106,17 @@ class Options:
         run = self.request.runs[index]
         bores = [float(run.diameter)] if index in self.fixed else shelf.sizes(run.duct)
         found = [option for option in (self._option(index, bore, shelf) for bore in bores) if option is not None]
-        return found if index in self.fixed else self._wide_enough(index, found)
+        if index in self.fixed:
+            return found
+        return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
+
+    def _sensible(self, found: list[Option]) -> list[Option]:
+        """Leave out the nominal bores that are no answer: far too slow, or far too fast, wherever they are judged.
+
+        With those left out that are beyond what is bought for such a shop, the search is a tenth.
+        """
+        fit = [option for option in found if _near(option, self.request, self.states)]
+        return fit or found
 
     def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
         """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
@@ -180,6 +191,17 @@ class Options:
             fast.append(high is not None and most > high * (1.0 + HOLDS))
             judged.append(low is not None)
         return np.array(slow), np.array(fast), np.array(judged)
+
+
+def _near(option: Option, request: SizingRequest, states: tuple[State, ...]) -> bool:
+    """Return whether a bore's velocity is within FAR of its limits in some state."""
+    index = option.run.index
+    for state in states:
+        low, high = limits_of(request, state, index, float(state.flow[index]))
+        speed = velocity(option.run, float(state.flow[index]))
+        if low is not None and high is not None and low / FAR <= speed <= high * FAR:
+            return True
+    return False
 
 
 def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:

@@ -103,6 +103,7 @@ class Shelf:
             else nothing.
         joints: what was found for junctions before.
         preset: the caller's, in which his bores are told as he wrote them.
+        nominal: whether the bores are not the caller's own but the catalogue's.
         any_fittings, any_gates: whether those are to be had in every bore, without a price.
     """
 
@@ -113,6 +114,7 @@ class Shelf:
     counting: bool = False
     joints: dict[Hashable, object] = field(default_factory=dict, repr=False)
     preset: Preset = "metric"
+    nominal: bool = False
     any_fittings: bool = False
     any_gates: bool = False
 
@@ -263,7 +265,7 @@ def nominal(preset: Preset) -> Shelf:
     ducts: dict[tuple[str | None, int], tuple[float | None, str | None]] = {
         (None, nanometres(bore)): (None, None) for bore in bores
     }
-    return Shelf(ducts, {}, {}, preset=preset, any_fittings=True, any_gates=True)
+    return Shelf(ducts, {}, {}, preset=preset, nominal=True, any_fittings=True, any_gates=True)
 
 
 def _entries(stock: SizingStock, faults: list[Fault]) -> dict[tuple[str, tuple[int, ...]], list[_Entry]]:
