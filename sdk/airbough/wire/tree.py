@@ -68,6 +68,9 @@ class Hood(Asked, kw_only=True):
     dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
 
 
+MOST_KNOWN = 100
+
+
 class GatePoint(Asked, kw_only=True):
     """A gate's own coefficient at one opening, on the run's velocity pressure."""
 
@@ -83,7 +86,7 @@ class Gate(Asked, kw_only=True):
     machine_id: Annotated[Id | None, Meta(description="Gates of one machine_id move together.")] = None
     known: Annotated[
         tuple[GatePoint, ...],
-        Meta(max_length=20, description="Coefficients at just these openings, in place of the catalogue's."),
+        Meta(max_length=MOST_KNOWN, description="Coefficients at just these openings, in place of the catalogue's."),
     ] = ()
 
 

@@ -34,7 +34,7 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.drawn import drawn_gate, drawn_tree
+from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.uncertain_terms import gathered
 
 Floats = NDArray[np.float64]
