@@ -25,7 +25,9 @@ from airbough.wire.collector import (
 from airbough.wire.entry import KnownEntry
 from airbough.wire.fitting import (
     AbruptChange,
+    Elbow,
     FreeDischarge,
+    HoseBend,
     KnownCoefficient,
     Taper,
 )
@@ -119,6 +121,7 @@ def exact(kind: str, si: float, preset: Preset) -> float:
 def _run(shop: Shop, run: Run, told: ShopRun, openings: Iterable[float]) -> Run:
     """Return one run without words."""
     preset = shop.request.units
+    run = _drawn(run, told.run, preset)
     fittings = tuple(_fitting(piece, run.fittings[k]) for k, piece in enumerate(_listed(told.pieces)))
     leak = run.leak
     if run.leakage_class is not None and leak is None:
@@ -133,6 +136,24 @@ def _run(shop: Shop, run: Run, told: ShopRun, openings: Iterable[float]) -> Run:
         join=_join(shop, run, told),
         hood=None if run.hood is None or told.run.hood is None else _hood(run.hood, told, preset),
         gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told, openings),
+    )
+
+
+def _drawn(run: Run, in_si: Run, preset: Preset) -> Run:
+    """Return a run as written, with what followed from its path: length, rise and turns."""
+    if run.path is None:
+        return run
+    written = iter(run.fittings)
+    kept = len(run.fittings) == len(in_si.fittings)
+    fittings = tuple(
+        fitting if not kept and isinstance(fitting, Elbow | HoseBend) else next(written) for fitting in in_si.fittings
+    )
+    length, rise = (exact("length", float(value or 0.0), preset) for value in (in_si.length, in_si.rise))
+    return structs.replace(
+        run,
+        length=length if run.length is None else run.length,
+        rise=rise if run.rise is None else run.rise,
+        fittings=fittings,
     )
 
 
