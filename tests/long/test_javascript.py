@@ -76,7 +76,8 @@ class _Quiet(http.server.SimpleHTTPRequestHandler):
 PAGE = """<!doctype html><meta charset="utf-8"><title>invented page</title><script type="module">
 import { Client } from "./airbough.js";
 const client = new Client({ url: "ADDRESS", keys: await (await fetch("ADDRESS/.well-known/jwks.json")).json() });
-const loss = await client.ask("friction-loss", { units: "us", flow: 800, diameter: 6, length: 10, duct: "spiral-galvanized" });
+const straight = { units: "us", flow: 800, diameter: 6, length: 10, duct: "spiral-galvanized" };
+const loss = await client.ask("friction-loss", straight);
 document.title = "lost " + loss.friction_loss.toFixed(3);
 </script>"""
 
