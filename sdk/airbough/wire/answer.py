@@ -63,6 +63,16 @@ class Finding(Told, kw_only=True):
     source: str | None = None
 
 
+class Assumed(Told, kw_only=True):
+    """A value that the caller left out and that was taken for him."""
+
+    path: Annotated[str, Meta(description="Where it would stand in the request.")]
+    value: Annotated[Any, Meta(description="In the preset's unit where it is a quantity.")]
+    reason: str
+    unit: str | None = None
+    source: Annotated[str | None, Meta(description="Id of the source; left out: arithmetic, or a rule of ours.")] = None
+
+
 class Source(Told, kw_only=True):
     """A document that a number of the answer comes from."""
 
@@ -166,6 +176,9 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
+    assumed: Annotated[
+        tuple[Assumed, ...], Meta(description="What was filled from a machine of the catalogue, or guessed of a fan.")
+    ]
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None

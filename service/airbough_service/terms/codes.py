@@ -41,6 +41,12 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
+    "machine-unknown": ("note", "a machine that the catalogue does not have is judged by what the caller stated alone"),
+    "machine-size-assumed": ("note", "a machine that has several sizes was given none; the smallest listed was taken"),
+    "design-flow-from-memory": (
+        "note",
+        "a design flow filled in was remembered from a document that was not read, or is an estimate",
+    ),
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
     "smoother-elbow": ("note", "an elbow of a wider radius or of a smoother construction would ease a sharp turn"),
     "construction-assumed": ("note", "elbows without a construction were given the catalogue's usual one"),

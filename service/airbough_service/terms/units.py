@@ -29,13 +29,14 @@ from airbough.reading.wrong import (
     Wrong,
     wrong,
 )
+from airbough.wire.base import Asked
 from airbough.wire.quantity import PRESET_UNITS
 from airbough_service.terms.refusal import (
     NotFiniteError,
     refusal,
 )
 
-__all__ = ["TABLE", "printed_range", "to_si", "told", "unit", "value"]
+__all__ = ["TABLE", "printed_range", "to_si", "told", "unit", "value", "written"]
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
@@ -65,6 +66,18 @@ def _as_written(number: float, si: float, factor: float) -> float:
     """Return the number that a caller wrote where it is read as this SI value: 150, not 150.00000000000003."""
     short = float(f"{number:.15g}")
     return short if short * factor == si else number
+
+
+def written(kind: str, si: float, preset: str) -> float:
+    """Return the number that a person would write in the preset for an SI value: read back, it is that value."""
+    number = value(kind, si, preset)
+    factor, offset = PRESETS[preset][kind]
+    for digits in (6, 12, 15):
+        short = float(f"{number:.{digits}g}")
+        if short * factor + offset == si:
+            return short
+    near = (number, math.nextafter(number, math.inf), math.nextafter(number, -math.inf))
+    return min(near, key=lambda one: abs(one * factor + offset - si))
 
 
 def _told(extra: Mapping[str, Any]) -> Convert:
@@ -111,9 +124,12 @@ def _finite_anywhere(data: Any, context: Any) -> Any:
 
 
 class _TellingWalker(Walker):
-    """A struct with a `units` table of its own has it filled with the kinds used in it."""
+    """A struct with a `units` table of its own has it filled with the kinds used in it; part of a request stays."""
 
     def struct(self, value: Struct, context: Any) -> Struct:
+        if isinstance(value, Asked):  # a document to be sent back: its numbers are in its own preset already
+            _finite_anywhere(value, context)
+            return value
         if not isinstance(getattr(value, "units", None), dict):
             return super().struct(value, context)
         inner = _Telling(context.factors, set())

@@ -153,7 +153,13 @@ def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
     if inside is not None and told.run.hood is not None and told.run.hood.resistance is not None:
         inside = structs.replace(inside, rated_air=_air(told.run.hood.resistance.rated_air, preset))
     known = KnownEntry(coefficient=entry.coefficient)
-    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
+    filled = told.run.hood
+    flow, dust = hood.flow, hood.dust
+    if flow is None and filled is not None and filled.flow is not None:
+        flow = exact("flow", float(filled.flow), preset)
+    if dust is None and filled is not None:
+        dust = filled.dust
+    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside, flow=flow, dust=dust)
 
 
 def _gate(gate: Gate, in_si: Gate) -> Gate:
