@@ -177,6 +177,14 @@ from airbough.wire.operating_point import (
     OperatingPointRequest,
     OperatingPointSystem,
 )
+from airbough.wire.outline import (
+    OutlineAnswer,
+    OutlineLine,
+    OutlineMachine,
+    OutlinePort,
+    OutlineRequest,
+    OutlineTurn,
+)
 from airbough.wire.parts_list import (
     Adapter,
     BoughtLength,
@@ -419,6 +427,12 @@ __all__ = [
     "OtherDuct",
     "OtherVelocity",
     "OutOfRange",
+    "OutlineAnswer",
+    "OutlineLine",
+    "OutlineMachine",
+    "OutlinePort",
+    "OutlineRequest",
+    "OutlineTurn",
     "PartsListAnswer",
     "PartsListJoint",
     "PartsListLine",

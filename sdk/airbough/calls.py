@@ -20,6 +20,7 @@ from airbough.wire import (
     make_up_air,
     measurement,
     operating_point,
+    outline,
     parts_list,
     reference,
     sizing,
@@ -108,6 +109,7 @@ PARTS_LIST: Final = Call(
 DIAGNOSIS: Final = Call(
     "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
 )
+OUTLINE: Final = Call("outline", "POST", "/v1/outlines/tree", outline.OutlineRequest, outline.OutlineAnswer)
 COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
@@ -134,4 +136,5 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     PARTS_LIST,
     DIAGNOSIS,
     COMPARE,
+    OUTLINE,
 )

@@ -52,6 +52,7 @@ class Questions:
     parts_list = Question(calls.PARTS_LIST)
     diagnosis = Question(calls.DIAGNOSIS)
     compare = Question(calls.COMPARE)
+    outline = Question(calls.OUTLINE)
 
 
 class AsyncQuestions:
@@ -80,6 +81,7 @@ class AsyncQuestions:
     parts_list = AsyncQuestion(calls.PARTS_LIST)
     diagnosis = AsyncQuestion(calls.DIAGNOSIS)
     compare = AsyncQuestion(calls.COMPARE)
+    outline = AsyncQuestion(calls.OUTLINE)
 
 
 class Client(HttpSender, Questions):

@@ -94,7 +94,9 @@ class OutlineLine(Asked, kw_only=True):
     ] = None
     start: Annotated[
         Toward | None,
-        Meta(description="Its first direction, looking up the line that it joins. Left out: `ahead` at an end, else left."),
+        Meta(
+            description="Its first direction, looking up the line that it joins. Left out: `ahead` at an end, else left."
+        ),
     ] = None
     leaves: Annotated[
         Angle | None,
@@ -133,9 +135,9 @@ class OutlineMachine(Asked, kw_only=True):
     at: Along = None
     off: Annotated[Length | None, Meta(description="Level distance from the line. Left out: none.")] = None
     drop: Annotated[Rise | None, Meta(description="Height from the line down to the end of the stiff duct.")] = None
-    place: Annotated[
-        Point | None, Meta(description="Of the machine's port, in place of `at`, `off` and `drop`.")
-    ] = None
+    place: Annotated[Point | None, Meta(description="Of the machine's port, in place of `at`, `off` and `drop`.")] = (
+        None
+    )
     side: Annotated[
         Literal["left", "right"] | None, Meta(description="Of the line, looking up it. Left out: `left`.")
     ] = None
@@ -143,7 +145,9 @@ class OutlineMachine(Asked, kw_only=True):
     ports: Annotated[
         tuple[OutlinePort, ...], Meta(max_length=8, description="In place of `port` and `hose`, where it has several.")
     ] = ()
-    hose: Annotated[Length | None, Meta(description="From the end of the stiff duct to the port. Left out: none.")] = None
+    hose: Annotated[Length | None, Meta(description="From the end of the stiff duct to the port. Left out: none.")] = (
+        None
+    )
     hose_rise: Annotated[
         Rise | None, Meta(description="Height from the port up to the end of the stiff duct. Left out: none.")
     ] = None

@@ -21,6 +21,7 @@ from airbough_service.questions.make_up_air import question as make_up_air
 from airbough_service.questions.measuring import hood_static_pressure
 from airbough_service.questions.measuring.diagnosis import question as diagnosis
 from airbough_service.questions.measuring.traverse import question as traverse
+from airbough_service.questions.outline import question as outline
 from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import question as working_day
@@ -55,6 +56,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "make-up-air": make_up_air.answered,
     "diagnosis": diagnosis.answered,
     "compare": compare.answer,
+    "outline": outline.answer,
     "drawing": drawing.answer,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,

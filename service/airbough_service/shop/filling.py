@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, TypeVar
 
 from msgspec import structs
@@ -156,6 +156,11 @@ def _extent(machine: Machine, size: float | str, preset: Preset) -> float:
     return number
 
 
+def entry_named(word: str) -> Entry:
+    """Return an entry that needs nothing but its word."""
+    return _ENTRIES[word]
+
+
 def entry_of(machine: Machine) -> Entry:
     """Return the usual entry of a machine."""
     return _ENTRIES[machine.typical_entry]
@@ -277,8 +282,3 @@ def _port(run: Run) -> float:
     """Return the diameter of a hood's port, m."""
     hood = run.hood
     return float(run.diameter if hood is None or hood.port_diameter is None else hood.port_diameter)
-
-
-def at_place(item: Filled, path: str) -> Filled:
-    """Return the same value as told at another place."""
-    return replace(item, path=path)

@@ -69,6 +69,13 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
     ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
+    # outlines
+    "beyond-last-machine": ("note", "what lies beyond the last that joins a line was left out of the tree"),
+    "line-left-out": ("note", "a line that serves no machine was left out of the tree"),
+    "too-wide-for-smallest": (
+        "warning",
+        "in the diameter chosen for a line or a machine, the smallest machine alone does not carry its dust",
+    ),
     # parts list
     "lip-against-flow": (
         "warning",
