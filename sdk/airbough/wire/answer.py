@@ -64,13 +64,14 @@ class Finding(Told, kw_only=True):
 
 
 class Assumed(Told, kw_only=True):
-    """A value that the caller left out and that was taken for him."""
+    """Something that the caller left out and the service filled in."""
 
-    path: Annotated[str, Meta(description="Where it would stand in the request.")]
-    value: Annotated[Any, Meta(description="In the preset's unit where it is a quantity.")]
+    path: Annotated[str, Meta(description="In the document.")]
+    value: Annotated[Any, Meta(description="As it would stand there, in the preset's unit.")]
     reason: str
-    unit: str | None = None
-    source: Annotated[str | None, Meta(description="Id of the source; left out: arithmetic, or a rule of ours.")] = None
+    unit: Annotated[str | None, Meta(description="Of a quantity.")] = None
+    run: Annotated[str | None, Meta(description="The run's id.")] = None
+    source: Annotated[str | None, Meta(description="Id of the source of what was filled in, where it has one.")] = None
 
 
 class Source(Told, kw_only=True):
@@ -181,9 +182,7 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
-    assumed: Annotated[
-        tuple[Assumed, ...], Meta(description="What was filled from a machine of the catalogue, or guessed of a fan.")
-    ]
+    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")]
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None

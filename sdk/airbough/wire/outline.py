@@ -28,6 +28,7 @@ from airbough.wire.quantity import (
     FlowAboveZero,
     Length,
     MachineExtent,
+    Point,
     Preset,
     Rise,
     Share,
@@ -39,10 +40,6 @@ Toward: TypeAlias = Literal["ahead", "back", "left", "right", "up", "down"]
 TurnsMade: TypeAlias = Annotated[
     Literal["elbow", "two-45"],
     Meta(description="How a right angle is turned: by one elbow, or by two of 45 deg one after the other."),
-]
-Point: TypeAlias = Annotated[
-    tuple[Rise, Rise, Rise],
-    Meta(description="A place [x, y, z]: two level directions from any corner, and the height."),
 ]
 Along: TypeAlias = Annotated[
     Length | None, Meta(description="Distance along the line from its downstream end; its whole length is its end.")
@@ -64,9 +61,7 @@ class OutlineTurn(Asked, kw_only=True):
     angle: Angle = 90.0
     to: Annotated[
         Toward | None,
-        Meta(
-            description="Where the line goes on, looking up the line; `ahead` and `back` after a rise. Left out: `left`."
-        ),
+        Meta(description="Where it goes on, looking up the line; `ahead` and `back` after a rise. Left out: `left`."),
     ] = None
     made: TurnsMade | None = None
     radius_ratio: Annotated[Ratio | None, Meta(description="Centreline radius over diameter. Left out: 1.5.")] = None
@@ -85,18 +80,12 @@ class OutlineLine(Asked, kw_only=True):
     length: Annotated[Length | None, Meta(description="Left out: as far as the last that joins it.")] = None
     turns: Annotated[tuple[OutlineTurn, ...], Meta(max_length=40)] = ()
     path: Annotated[
-        tuple[Point, ...] | None,
-        Meta(
-            min_length=2,
-            max_length=100,
-            description="In place of length and turns: places from its downstream end up.",
-        ),
+        Annotated[tuple[Point, ...], Meta(min_length=2, max_length=100)] | None,
+        Meta(description="In place of length and turns: places from its downstream end up."),
     ] = None
     start: Annotated[
         Toward | None,
-        Meta(
-            description="Its first direction, looking up the line that it joins. Left out: `ahead` at an end, else left."
-        ),
+        Meta(description="Its first direction, looking up what it joins. Left out: `ahead` at an end, else `left`."),
     ] = None
     leaves: Annotated[
         Angle | None,
@@ -113,6 +102,7 @@ class OutlinePort(Asked, kw_only=True):
     port: Diameter
     hose: Length | None = None
     hose_rise: Rise | None = None
+    hose_bend: Angle | None = None
     hose_diameter: Diameter | None = None
     hose_duct: Word | None = None
     stretch: StretchShare | None = None
@@ -145,11 +135,12 @@ class OutlineMachine(Asked, kw_only=True):
     ports: Annotated[
         tuple[OutlinePort, ...], Meta(max_length=8, description="In place of `port` and `hose`, where it has several.")
     ] = ()
-    hose: Annotated[Length | None, Meta(description="From the end of the stiff duct to the port. Left out: none.")] = (
-        None
-    )
+    hose: Annotated[Length | None, Meta(description="From the stiff duct to the port. Left out: none.")] = None
     hose_rise: Annotated[
         Rise | None, Meta(description="Height from the port up to the end of the stiff duct. Left out: none.")
+    ] = None
+    hose_bend: Annotated[
+        Angle | None, Meta(description="By how much it bends in all. Left out: as it leads level from the stiff duct.")
     ] = None
     hose_diameter: Annotated[Diameter | None, Meta(description="Left out: the port's.")] = None
     hose_duct: Annotated[Word | None, Meta(description="A hose of the catalogue. Left out: the usual one.")] = None

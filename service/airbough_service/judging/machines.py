@@ -11,7 +11,7 @@ from airbough_service.catalogue import UnknownWordError
 from airbough_service.shop.filling import Known
 from airbough_service.shop.shop import Shop
 from airbough_service.terms import units
-from airbough_service.terms.finding import finding, plain, rounded
+from airbough_service.terms.finding import finding, machine_at, plain, rounded
 
 
 def of(shop: Shop) -> list[Finding]:
@@ -21,19 +21,29 @@ def of(shop: Shop) -> list[Finding]:
         if run.run.hood is not None and run.run.hood.machine is not None and run.index not in shop.hoods.known:
             found.append(unknown(preset, run.run.hood.machine, f"runs[{run.index}].hood.machine", run.id))
     known = [
-        (shop.hoods.known[index], f"runs[{index}].hood", shop.runs[index].id)
+        (shop.hoods.known[index], f"runs[{index}].hood", _machine(shop, index))
         for index in shop.hoods.flows
         if index in shop.hoods.known
     ]
     return [*found, *of_known(preset, known)]
 
 
+def _machine(shop: Shop, index: int) -> str:
+    """Return the name of the machine at a hood."""
+    return next(machine.name for machine in shop.machines.each if index in machine.hoods)
+
+
 def of_known(preset: Preset, known: Iterable[tuple[Known, str, str]]) -> list[Finding]:
-    """Return the findings of machines whose flow was filled in: each with its path and its run or row."""
+    """Return the findings of machines whose flow was filled in: each with its path and the caller's name of it."""
     flows = list(known)
-    found = [item for own, path, run in flows for item in _size(preset, own, path, run)]
+    found = [item for own, path, run in flows for item in _beyond(preset, own, path, run)]
+    guessed = [one for one in flows if one[0].why == "smallest"]
     remembered = [one for one in flows if not one[0].read]
-    return [*found, *([_from_memory(preset, remembered)] if remembered else [])]
+    if guessed:
+        found.append(_sizes(preset, guessed))
+    if remembered:
+        found.append(_from_memory(preset, remembered))
+    return found
 
 
 def unknown(preset: Preset, word: str, path: str, run: str) -> Finding:
@@ -56,18 +66,23 @@ def unknown(preset: Preset, word: str, path: str, run: str) -> Finding:
     )
 
 
-def _size(preset: Preset, own: Known, path: str, run: str) -> Iterator[Finding]:
-    """Yield the finding of a size that was not given, or that is beyond the largest listed."""
+def _sizes(preset: Preset, guessed: list[tuple[Known, str, str]]) -> Finding:
+    """Return one note of all machines that were given no size."""
+    names = "; ".join(dict.fromkeys(f"{machine_at(own.machine.id, run)}: {own.size.size}" for own, _, run in guessed))
+    goes_by = ", ".join(dict.fromkeys(plain(own.size.parameter) for own, _, _ in guessed))
+    return finding(
+        preset,
+        "machine-size-assumed",
+        f"no size was given, so the smallest listed was taken, of {names}",
+        at=f"{guessed[0][1]}.size",
+        run=guessed[0][2],
+        suggestion=Suggestion(text=f"give `size` ({goes_by}); larger machines need more air"),
+    )
+
+
+def _beyond(preset: Preset, own: Known, path: str, run: str) -> Iterator[Finding]:
+    """Yield the finding of a size beyond the largest listed."""
     goes_by, title = plain(own.size.parameter), plain(own.machine.id)
-    if own.why == "smallest":
-        yield finding(
-            preset,
-            "machine-size-assumed",
-            f"no size was given for the {title} at {run}; it was taken as the smallest listed: {own.size.size}",
-            at=f"{path}.size",
-            run=run,
-            suggestion=Suggestion(text=f"give `size`, its {goes_by}; larger ones need more air"),
-        )
     if own.why == "beyond" and own.asked is not None and own.size.maximum is not None:
         asked, most, unit = _shown(preset, own)
         yield finding(
@@ -97,7 +112,7 @@ def _shown(preset: Preset, own: Known) -> tuple[str, str, str]:
 
 def _from_memory(preset: Preset, flows: list[tuple[Known, str, str]]) -> Finding:
     """Return one note of all design flows that nobody read."""
-    names = ", ".join(dict.fromkeys(f"{run} ({plain(own.machine.id)})" for own, _, run in flows))
+    names = ", ".join(dict.fromkeys(machine_at(own.machine.id, run) for own, _, run in flows))
     spread = max(own.size.passport.spread for own, _, _ in flows)
     return finding(
         preset,

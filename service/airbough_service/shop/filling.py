@@ -239,8 +239,7 @@ def usual(machine: Machine, what: str) -> str:
 def _shares(runs: Sequence[Run], found: dict[int, Known]) -> dict[int, Filled]:
     """Return the design flow of each hood that leaves it out.
 
-    Hoods of one `machine_id`, word and size share the machine's flow: what the others of them state is theirs, the rest
-    is shared by the areas of their ports.
+    Hoods of one `machine_id` and word share the machine's flow by the areas of their ports.
     """
     together: dict[tuple[str, str, str], list[int]] = {}
     for index, own in found.items():
@@ -251,31 +250,23 @@ def _shares(runs: Sequence[Run], found: dict[int, Known]) -> dict[int, Filled]:
     out: dict[int, Filled] = {}
     for group in together.values():
         whole = max((found[index] for index in group), key=lambda own: own.size.flow)
-        stated = [float(hood.flow) for hood in _hoods(runs, group) if hood.flow is not None]
-        left = [index for index in group if _hoods(runs, [index])[0].flow is None]
-        rest = whole.size.flow - sum(stated)
-        for index, share in zip(left, shares_by_area([_port(runs[one]) for one in left]), strict=True):
-            flow = max(rest, 0.0) * share
-            if flow > 0.0:
-                reason = why_flow(whole) + shared(share, stated)
+        for index, share in zip(group, shares_by_area([_port(runs[one]) for one in group]), strict=True):
+            hood = runs[index].hood
+            if hood is not None and hood.flow is None:
+                flow, reason = whole.size.flow * share, why_flow(whole) + shared(share)
                 out[index] = Filled(f"runs[{index}].hood.flow", flow, "flow", reason, whole.size.passport)
     return out
 
 
-def shared(share: float, stated: Sequence[float]) -> str:
+def shared(share: float) -> str:
     """Return what a sentence on a design flow adds where a port has but a share of it."""
-    text = "; less what its other ports are stated to take" if stated else ""
-    return text if share == 1.0 else f"{text}; {100.0 * share:.3g} % of it by the area of this port"
+    return "" if share == 1.0 else f"; {100.0 * share:.3g} % of it by the area of this port"
 
 
 def shares_by_area(diameters: Sequence[float]) -> list[float]:
     """Return each port's share of the area of all."""
     whole = sum(diameter**2 for diameter in diameters)
     return [diameter**2 / whole for diameter in diameters]
-
-
-def _hoods(runs: Sequence[Run], group: Sequence[int]) -> list[Hood]:
-    return [hood for hood in (runs[index].hood for index in group) if hood is not None]
 
 
 def _port(run: Run) -> float:

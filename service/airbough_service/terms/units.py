@@ -59,6 +59,7 @@ def to_si(request: AnyStruct) -> AnyStruct:
         raise refusal(unreadable) from None
 
 
+_ROUNDING: Final = 4.0e-15  # of a number that went through a few units
 _ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
 
 
@@ -69,12 +70,15 @@ def _as_written(number: float, si: float, factor: float) -> float:
 
 
 def written(kind: str, si: float, preset: str) -> float:
-    """Return the number that a person would write in the preset for an SI value: read back, it is that value."""
+    """Return the number that a person would write in the preset for an SI value; read back, it is that value.
+
+    A value that was computed may lie a rounding away from what a person would write, such as 4 in from 0.1016 m.
+    """
     number = value(kind, si, preset)
     factor, offset = PRESETS[preset][kind]
     for digits in (6, 12, 15):
         short = float(f"{number:.{digits}g}")
-        if short * factor + offset == si:
+        if abs(short * factor + offset - si) <= _ROUNDING * abs(si):
             return short
     near = (number, math.nextafter(number, math.inf), math.nextafter(number, -math.inf))
     return min(near, key=lambda one: abs(one * factor + offset - si))

@@ -43,7 +43,10 @@ def choose(request: OutlineRequest, ways: list[Way], ledger: Ledger) -> None:
 def _reason(way: Way, request: OutlineRequest) -> str:
     preset = request.units
     if not way.line:
-        return "the largest listed size in which its design flow still carries its dust, not below its ports"
+        own = words.demand(way, request)
+        if own is not None and own.carries(way.bore):
+            return "the largest listed size in which its design flow still carries its dust, not below its ports"
+        return "the smallest listed size that is not below its ports or what joins it"
     smallest = _smallest(way, request)
     if smallest is None:
         return "the smallest listed size that is not below the ducts that join it"

@@ -13,7 +13,8 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.catalogue.usual import usual
 from airbough_service.questions.outline import words
-from airbough_service.questions.outline.geometry import ALIKE, Corner, between
+from airbough_service.questions.outline.geometry import ALIKE, Corner, Vector, between
+from airbough_service.questions.outline.placing import hose_direction, hose_points
 from airbough_service.questions.outline.runs import Joining, Part, Plan, hose_name, hosed
 from airbough_service.questions.outline.ways import Ledger, Spout, Way
 from airbough_service.questions.outline.words import Named
@@ -21,6 +22,7 @@ from airbough_service.shop import filling
 from airbough_service.shop.filling import Filled
 
 _LEAST_TURN: Final = 1.0  # deg: less is no fitting
+_DIGITS: Final = 12  # of a length, m: what a difference leaves beyond is no length
 _RIGHT: Final = 0.5  # deg: from a right angle that still is one
 
 
@@ -78,11 +80,12 @@ class Writer:
         start, end = way.run.point(part.begin), way.run.point(part.end)
         rise = start[2] - end[2]
         run = Run(
+            path=_path(way.run.points(part.begin, part.end)),
             id=part.id,
             into=None if joining.into is None else joining.into.id,
             diameter=way.bore,
-            length=part.end - part.begin,
-            rise=rise if abs(rise) > ALIKE else None,
+            length=round(part.end - part.begin, _DIGITS),
+            rise=round(rise, _DIGITS) if part.end - part.begin > ALIKE else None,
             duct=None if duct is None else duct.word,
             fittings=tuple(fittings),
             join=join,
@@ -103,18 +106,35 @@ class Writer:
         else:
             join = self._taper(bore, way.bore, meets=joining.how == "straight")
         run = Run(
+            path=_path(hose_points(way, spout, number if joining.how == "branch" else None)),
             id=hose_name(self.plan, way, spout),
             into=joining.into.id,
             diameter=bore,
             length=spout.hose,
-            rise=spout.rise or None,
+            rise=spout.rise if spout.hose > ALIKE else None,
             duct=None if own is None else own.word,
             stretch=None if own is None else words.stretch(way, spout, own.duct, self.ledger),
+            fittings=() if own is None else self._bend(way, row, spout, joining),
             join=join,
             hood=self._hood(way, row, spout),
             gate=self._gate(way, "port"),
         )
         self._add(run, way)
+
+    def _bend(self, way: Way, row: OutlineMachine, spout: Spout, joining: Joining) -> tuple[RunFitting, ...]:
+        """Return the bend of a hose: as stated, else by how it leads from the stiff duct to the port."""
+        port = None if spout.number is None else row.ports[spout.number]
+        stated = port.hose_bend if port is not None and port.hose_bend is not None else row.hose_bend
+        ratio = check("gentle-radius")
+        angle = 0.0 if stated is None else float(stated)
+        if stated is None:
+            leaves = between(way.run.legs[-1].heading.direction, hose_direction(way, spout))
+            angle = abs(leaves - self._wye_angle()) if joining.how == "branch" else leaves
+            reason = "the hose leads level from the stiff duct to the port, by a bend"
+            if spout.rise != 0.0:
+                reason = "the hose leads straight from the stiff duct to the port, by a bend"
+            self.ledger.assumed.append(Filled(f"{spout.path}.hose_bend", angle, "angle", reason, ratio.passport))
+        return (HoseBend(angle=angle, radius_ratio=ratio.value),) if angle >= _LEAST_TURN else ()
 
     def _joined(self, way: Way, joining: Joining, bore: float) -> tuple[Join | None, float]:
         """Return how a way joins its host, and the turn [deg] behind that."""
@@ -166,8 +186,7 @@ class Writer:
             gentle = check("gentle-radius")
             ratio = gentle.value
             if all(item.path != "radius_ratio" for item in self.ledger.assumed):
-                reason = "radius over diameter of every turn that gives none; turns of the ways to machines and at wyes follow "
-                reason += "from how they run"
+                reason = "radius over diameter of every turn that gives none"
                 self.ledger.assumed.append(Filled("radius_ratio", ratio, None, reason, gentle.passport))
         if flexible:
             return HoseBend(angle=angle, radius_ratio=ratio or check("gentle-radius").value)
@@ -203,9 +222,7 @@ class Writer:
         if row.gate is None:
             path = f"{way.path}.gate"
             if all(item.path != path for item in self.ledger.assumed):
-                reason = (
-                    "at the foot of its stiff duct, fully open" if row.opening is None else "at the foot of its duct"
-                )
+                reason = "at the foot of its stiff duct" + (", fully open" if row.opening is None else "")
                 self.ledger.assumed.append(Filled(path, "drop", None, reason, None))
         if stands != place:
             return None
@@ -255,3 +272,8 @@ def _corners(part: Part) -> list[Corner]:
         and part.begin - ALIKE <= corner.at
         and (corner.at < part.end - ALIKE or (part.last and corner.at <= part.end + ALIKE))
     ]
+
+
+def _path(points: Sequence[Vector]) -> tuple[tuple[float, ...], ...] | None:
+    """Return places as a run's path; None of a run without length."""
+    return tuple(tuple(round(number, _DIGITS) for number in point) for point in points) or None

@@ -5,6 +5,7 @@ x and y are level, z is up; `left` of +x is +y.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -205,4 +206,4 @@ def along(points: Sequence[Vector]) -> Course:
 
 
 def _steps(points: Sequence[Vector]) -> list[Vector]:
-    return [plus(end, begin, -1.0) for begin, end in zip(points, points[1:], strict=False)]
+    return [plus(end, begin, -1.0) for begin, end in itertools.pairwise(points)]

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from airbough.wire.outline import OutlineLine, OutlineMachine, OutlineRequest
+from airbough.wire.quantity import Point
 from airbough_service.questions.outline.geometry import (
     ALIKE,
     EAST,
@@ -20,9 +21,10 @@ from airbough_service.questions.outline.geometry import (
     level,
     plus,
 )
-from airbough_service.questions.outline.ways import Ledger, Way
+from airbough_service.questions.outline.ways import Ledger, Spout, Way
 from airbough_service.shop.filling import Filled
 
+_ASIDE: Final = 45.0  # deg: by which a hose is drawn beside another
 _BESIDE: Final = 0.05  # m: a line that begins no farther from the one that it joins begins on it
 _NOWHERE: Final = "goes where the line goes already, or straight back"
 
@@ -50,7 +52,7 @@ def place(request: OutlineRequest, ways: list[Way], ledger: Ledger) -> None:
 
 
 def _joined(way: Way, host: Way, ledger: Ledger) -> float | None:
-    """Return how far along its host a way joins; None where that cannot be told, which is told."""
+    """Return how far along its host a way joins; None where it does not say, or not rightly."""
     row, end = way.row, host.run.length
     place = row.place if isinstance(row, OutlineMachine) else (row.path[0] if row.path else None)
     if place is not None and not _placed(host):
@@ -68,7 +70,6 @@ def _joined(way: Way, host: Way, ledger: Ledger) -> float | None:
         reason = f"at the foot of the drop of {host.id}"
         ledger.assumed.append(Filled(f"{way.path}.at", end, "length", reason, None))
         return end
-    ledger.fault(way, "at", "at-missing", f"say how far along {host.id} it joins, from that line's lower end")
     return None
 
 
@@ -88,9 +89,9 @@ def _by_distance(way: Way) -> bool:
     return row.path is None if isinstance(row, OutlineLine) else row.place is None
 
 
-def _vector(point: object) -> Vector:
-    x, y, z = point  # type: ignore[misc]  # three coordinates, as the wire has it
-    return float(x), float(y), float(z)
+def _vector(point: Point) -> Vector:
+    x, y, z = (float(number) for number in point)
+    return x, y, z
 
 
 def _line(way: Way, row: OutlineLine, origin: Vector, ledger: Ledger) -> None:
@@ -185,8 +186,6 @@ def _machine(way: Way, row: OutlineMachine, ledger: Ledger) -> None:
         _to_place(way, row, host, ledger)
         return
     if row.drop is None:
-        detail = "say how far the stiff duct comes down from the line; 0 where it does not"
-        ledger.fault(way, "drop", "drop-missing", detail)
         return
     off = 0.0 if row.off is None else float(row.off)
     if row.off is None:
@@ -211,10 +210,11 @@ def _metal(foot: Vector, aside: Vector, off: float, drop: float) -> Course:
 
 
 def _to_place(way: Way, row: OutlineMachine, host: Course, ledger: Ledger) -> None:
-    """Lay the stiff duct toward a machine's port: the shortest hose of it bridges the last stretch, level and straight."""
+    """Lay the stiff duct toward a machine's port; its shortest hose bridges the last stretch, level and straight."""
     for name in ("at", "off", "drop", "side"):
         if getattr(row, name) is not None:
             ledger.fault(way, name, "places-and-distances", "follows from `place`; give one of both")
+    assert row.place is not None
     port = _vector(row.place)
     foot = host.point(way.at)
     across = plus(port, foot, -1.0)
@@ -239,3 +239,30 @@ def _placed(way: Way) -> bool:
     return isinstance(way.row, OutlineLine) and (
         way.row.path is not None or (way.host is not None and _placed(way.host))
     )
+
+
+def hose_points(way: Way, spout: Spout, branch: int | None) -> tuple[Vector, ...]:
+    """Return the two ends of a hose taken straight; none where it is longer than its way, or there is none.
+
+    Args:
+        way: the machine's stiff duct.
+        spout: the port.
+        branch: the port's number where the hose branches off, so that it is drawn beside the others.
+    """
+    begin, row = way.run.point(way.run.length), way.row
+    if spout.hose <= ALIKE:
+        return ()
+    if isinstance(row, OutlineMachine) and row.place is not None:
+        port = _vector(row.place)
+        return (begin, port) if abs(math.dist(begin, port) - spout.hose) < _BESIDE else ()
+    return begin, plus(begin, hose_direction(way, spout, branch), spout.hose)
+
+
+def hose_direction(way: Way, spout: Spout, branch: int | None = None) -> Vector:
+    """Return the direction of a hose from the stiff duct to its port: away from the line, as level as its rise lets."""
+    aside = way.run.legs[-1].heading.level
+    if branch is not None:
+        left, bend = left_of(aside), math.radians(_ASIDE if branch % 2 else -_ASIDE)
+        aside = plus(plus((0.0, 0.0, 0.0), aside, math.cos(bend)), left, math.sin(bend))
+    falls = min(max(spout.rise / spout.hose, -1.0), 1.0)
+    return plus(plus((0.0, 0.0, 0.0), aside, math.sqrt(1.0 - falls * falls)), (0.0, 0.0, -1.0), falls)

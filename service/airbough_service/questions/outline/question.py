@@ -1,4 +1,4 @@
-"""POST /v1/outlines/tree: from machines and distances (or places) to a tree document that every other question takes."""
+"""POST /v1/outlines/tree: from machines and distances, or places, to a document that every other question takes."""
 
 from __future__ import annotations
 
@@ -22,12 +22,14 @@ from airbough_service.questions.outline.runs import planned
 from airbough_service.questions.outline.ways import Ledger, Way, tied
 from airbough_service.shop import collector_checks
 from airbough_service.shop.air import air_of
+from airbough_service.shop.filling import Filled
 from airbough_service.shop.shop import Shop, build
 from airbough_service.solving import tree_answer
 from airbough_service.terms import sources, units
 from airbough_service.terms.finding import finding, ordered, show
 from airbough_service.terms.refusal import Refusal
 
+_ROW: Final = re.compile(r"(lines|machines)\[(\d+)\]")
 _RUN: Final = re.compile(r"runs\[(\d+)\]\.?(.*)", re.DOTALL)
 
 
@@ -38,8 +40,8 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
         Refusal: with every fault of the rows, each with its path and its row's id, and of collector and air.
     """
     ledger = Ledger()
-    ways = tied(request, ledger)
-    words.read(request, ways, ledger)
+    every, ways = tied(request, ledger)
+    words.read(request, every, ledger)
     if request.dust is not None:
         words.dust(None, "dust", request.dust, ledger)
     place(request, ways, ledger)
@@ -61,7 +63,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
         preset=request.units,
         tree=written(tree, request.units),
         rows=writer.rows,
-        assumed=tuple(item.told(request.units) for item in ledger.assumed),
+        assumed=tuple(item.told(request.units) for item in sorted(ledger.assumed, key=_in_order)),
         findings=found,
         sources=sources.told(
             origin for item in ledger.assumed if item.passport for origin in sources.origins(item.passport)
@@ -124,6 +126,12 @@ def _of_row(fault: Fault, tree: Tree, rows: dict[str, str], paths: dict[str, str
     row = rows[run.id]
     where = f" ({found[2]} of its run {run.id})" if found[2] else f" (its run {run.id})"
     return structs.replace(fault, path=paths[row], detail=f"{row}: {fault.detail}{where}")
+
+
+def _in_order(item: Filled) -> tuple[int, int]:
+    """Return the place of what was assumed: of all first, then of lines, then of machines."""
+    found = _ROW.match(item.path)
+    return (0, 0) if found is None else (1 + (found[1] == "machines"), int(found[2]))
 
 
 def _findings(request: OutlineRequest, ways: list[Way], left_out: list[Way]) -> Iterator[Finding]:

@@ -117,10 +117,10 @@ class Ledger:
         self.faults.append(Fault(path=path, code=code, detail=f"{way.id}: {detail}"))
 
 
-def tied(request: OutlineRequest, ledger: Ledger) -> list[Way]:
-    """Return the ways from the collector up, each after what it joins; ids and hosts that are wrong are told.
+def tied(request: OutlineRequest, ledger: Ledger) -> tuple[list[Way], list[Way]]:
+    """Return every row's way, and those that reach the collector, each after what it joins.
 
-    Rows whose host is wrong are left out.
+    Ids and hosts that are wrong are told.
     """
     ways = [Way(row, f"lines[{number}]") for number, row in enumerate(request.lines)]
     ways += [Way(row, f"machines[{number}]") for number, row in enumerate(request.machines)]
@@ -131,7 +131,7 @@ def tied(request: OutlineRequest, ledger: Ledger) -> list[Way]:
         by_id.setdefault(way.id, way)
     for way in ways:
         _find_host(way, by_id, ledger)
-    return _in_order(ways, ledger)
+    return ways, _in_order(ways, ledger)
 
 
 def _find_host(way: Way, by_id: dict[str, Way], ledger: Ledger) -> None:

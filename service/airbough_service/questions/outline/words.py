@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from airbough.wire.outline import OutlineMachine, OutlinePort, OutlineRequest
+from airbough.wire.outline import OutlineLine, OutlineMachine, OutlinePort, OutlineRequest
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct, UnknownWordError
 from airbough_service.catalogue.usual import usual
@@ -81,13 +81,29 @@ def _machine(way: Way) -> OutlineMachine:
 
 
 def read(request: OutlineRequest, ways: list[Way], ledger: Ledger) -> None:
-    """Read the machines' words, sizes and ports into their ways."""
+    """Read words, sizes and ports into the ways, and tell of what a row must say and does not."""
     for way in ways:
+        duct(way, ledger)
+        _wye(way, ledger)
         if isinstance(way.row, OutlineMachine):
             _known(way, way.row, request, ledger)
             way.spouts = _spouts(way, way.row, ledger)
-        elif way.row.wye is not None:
-            _wye(way, ledger)
+            for spout in way.spouts:
+                if spout.hose > 0.0:
+                    hose(way, spout, ledger)
+        _where(way, ledger)
+
+
+def _where(way: Way, ledger: Ledger) -> None:
+    """Tell of a row that does not say where it is; one that shares a drop joins its foot where it does not."""
+    row = way.row
+    placed = (row.path if isinstance(row, OutlineLine) else row.place) is not None
+    asked = way.host is not None and (way.line or way.host.line)
+    if row.at is None and not placed and asked and way.host is not None:
+        ledger.fault(way, "at", "at-missing", f"say how far along {way.host.id} it joins, from that line's lower end")
+    if isinstance(row, OutlineMachine) and row.drop is None and not placed:
+        detail = "say how far the stiff duct comes down from the line; 0 where it does not"
+        ledger.fault(way, "drop", "drop-missing", detail)
 
 
 def _wye(way: Way, ledger: Ledger) -> None:
@@ -96,7 +112,6 @@ def _wye(way: Way, ledger: Ledger) -> None:
 
 
 def _known(way: Way, row: OutlineMachine, request: OutlineRequest, ledger: Ledger) -> None:
-    _wye(way, ledger)
     if row.machine is None:
         if row.size is not None:
             ledger.fault(way, "size", "size-without-machine", "`size` goes with `machine`, a word of the catalogue")
@@ -188,13 +203,17 @@ def _spout(
 
 def whole_flow(way: Way) -> float | None:
     """Return the design flow of a machine, m3/s; None where it is not known."""
-    row = _machine(way)
     stated = [spout.flow for spout in way.spouts if spout.flow is not None]
     if len(stated) == len(way.spouts):
         return sum(stated)
-    if way.known is not None:
-        return max(way.known.size.flow, sum(stated))
-    return None if row.flow is None else float(row.flow)
+    if way.known is None:
+        return None
+    shares = filling.shares_by_area([spout.port or 1.0 for spout in way.spouts])
+    flows = (
+        spout.flow if spout.flow is not None else way.known.size.flow * share
+        for spout, share in zip(way.spouts, shares, strict=True)
+    )
+    return sum(flows)
 
 
 def demand(way: Way, request: OutlineRequest) -> Demand | None:
