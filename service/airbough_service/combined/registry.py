@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from msgspec import Struct
 
+from airbough.reading.telling import taught
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
@@ -78,6 +79,14 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         NotFiniteError: where a number of the answer is not finite.
     """
     in_si = units.to_si(request)
+    try:
+        return _told(name, request, in_si, path_words)
+    except Refusal as refused:
+        raise Refusal(refused.kind, taught(refused.faults, request)) from None
+
+
+def _told(name: str, request: Any, in_si: Any, path_words: dict[str, str]) -> Any:
+    """Return the answer to a request whose quantities are in range, in its preset."""
     try:
         found = _ANSWERING[name](in_si, **path_words)
         told = found.answer if isinstance(found, Answered) else found
