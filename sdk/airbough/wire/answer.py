@@ -79,6 +79,11 @@ class Source(Told, kw_only=True):
     url: Annotated[str | None, Meta(description="From the bibliography, where the document has an address.")] = None
 
 
+MostStarvedHood: TypeAlias = Annotated[
+    str | None, Meta(description="The open hood with the least share of its design flow, starved or not.")
+]
+
+
 class RunPart(Told, kw_only=True):
     """A length of duct of one bore inside a run."""
 

@@ -25,7 +25,7 @@ from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import Shop, ShopRun
-from airbough_service.solving.operating_point import on_curve
+from airbough_service.solving.solved_state import on_curve
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
