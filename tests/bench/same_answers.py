@@ -16,15 +16,15 @@ from typing import Any
 
 import msgspec
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "bench")]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import sixteen_runs
 
 import random_documents
 import shops
-import sixteen_runs
 from agreement.shops import draw
 from airbough.calls import CALLS
-from airbough_service.api.document.examples import __path__ as EXAMPLES
+from airbough_service.api.document import examples
 from airbough_service.api.http.body import decode
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import Refusal
@@ -52,7 +52,7 @@ def asked(count: int) -> Iterator[tuple[str, str, Any]]:
                 yield f"drawn {seed} {document['units']}", question, document | {"states": shop.states}
             yield f"drawn {seed} {document['units']} up to 2", "gate-states", document | {"up_to": 2}
             yield f"drawn {seed} {document['units']}", "make-up-air", document
-    for path in sorted(Path(EXAMPLES[0]).glob("*.json")):
+    for path in sorted(Path(examples.__path__[0]).glob("*.json")):
         if path.stem in BY_NAME and not BY_NAME[path.stem].path_words and BY_NAME[path.stem].method == "POST":
             yield "example", path.stem, msgspec.json.decode(path.read_bytes())
 
@@ -78,20 +78,13 @@ def answers(count: int) -> dict[str, Any]:
 
 def unlike(one: Any, two: Any, path: str = "") -> Iterator[tuple[str, Any, Any]]:
     """Yield each place where two answers differ."""
-    if type(one) is not type(two):
-        yield path, one, two
-    elif isinstance(one, dict):
-        for key in one | two:
-            if key not in one or key not in two:
-                yield f"{path}.{key}", one.get(key), two.get(key)
-            else:
-                yield from unlike(one[key], two[key], f"{path}.{key}")
-    elif isinstance(one, list):
-        if len(one) != len(two):
-            yield f"{path}.length", len(one), len(two)
-        for place, (here, there) in enumerate(zip(one, two, strict=False)):
+    if isinstance(one, dict) and isinstance(two, dict) and one.keys() == two.keys():
+        for key in one:
+            yield from unlike(one[key], two[key], f"{path}.{key}")
+    elif isinstance(one, list) and isinstance(two, list) and len(one) == len(two):
+        for place, (here, there) in enumerate(zip(one, two, strict=True)):
             yield from unlike(here, there, f"{path}[{place}]")
-    elif isinstance(one, float):
+    elif isinstance(one, float) and isinstance(two, float):
         if not math.isclose(one, two, rel_tol=ALIKE, abs_tol=NOISE.get(path.rsplit(".", 1)[-1], 0.0)):
             yield path, one, two
     elif one != two:

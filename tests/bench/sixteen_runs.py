@@ -6,7 +6,17 @@ import random
 from typing import Any
 
 RUNS, MACHINES = 16, 8
-WORDS = ("table-saw", "band-saw", "planer", "jointer", "drum-sander", "lathe", "drill-press", "miter-saw", "disc-sander")
+WORDS = (
+    "table-saw",
+    "band-saw",
+    "planer",
+    "jointer",
+    "drum-sander",
+    "lathe",
+    "drill-press",
+    "miter-saw",
+    "disc-sander",
+)
 FLOWS = {4: (300, 350, 400), 5: (450, 500, 550), 6: (600, 650, 785)}
 ENTRIES: tuple[dict[str, Any], ...] = (
     {"type": "plain-opening"},
