@@ -54,6 +54,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Assumed,
     Change,
     Engine,
     Finding,
@@ -303,6 +304,7 @@ __all__ = [
     "AirRequest",
     "AirResult",
     "AirboughError",
+    "Assumed",
     "AsyncClient",
     "BalanceAnswer",
     "BalanceRequest",

@@ -177,7 +177,7 @@ def weighed_in_the_documents_state(right):
 
 
 def without_leakage(right):
-    return lambda gate, in_si: structs.replace(right(gate, in_si), leakage=0.0)
+    return lambda *asked: structs.replace(right(*asked), leakage=0.0)
 
 
 def half_the_fittings(right):
@@ -269,6 +269,9 @@ FAULTS = {
     ),
     "weighed in the document's state": (
         "extras", {"velocity", "open hoods"}, adding, "uncertainty", weighed_in_the_documents_state
+    ),
+    "resolved without the openings of named states": (
+        "extras", {"flow"}, resolved, "_openings", lambda _right: lambda _shop: {}
     ),
     "resolved without the leakage of gates": ("extras", {"flow"}, resolved, "_gate", without_leakage),
     "a leaking run with half its fittings": (

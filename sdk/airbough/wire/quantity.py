@@ -229,6 +229,8 @@ Barometer: TypeAlias = Annotated[
 ]
 Length: TypeAlias = Annotated[float | QuantityText, _asked("length")]
 Rise: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
+Coordinate: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
+Point: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=3, max_length=3, description="`[x, y, z]`; z up.")]
 Diameter: TypeAlias = Annotated[float | QuantityText, _asked("diameter")]
 FittingLength: TypeAlias = Annotated[
     float | QuantityText,

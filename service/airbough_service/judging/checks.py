@@ -215,7 +215,7 @@ def transitional(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
             source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
-        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and float(run.run.length) > 0.0
+        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and run.length > 0.0
     ]
 
 

@@ -147,7 +147,7 @@ def _run(
         into=parent if parent >= 0 else None,
         start=run.start,
         end=run.end,
-        length=float(run.run.length),
+        length=run.length,
         straight=isinstance(join, Straight),
         square=isinstance(join, Branch) and float(join.angle) >= _SQUARE,
         hose=run.wall.duct is not None and run.wall.duct.kind == "hose",

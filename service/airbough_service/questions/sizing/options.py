@@ -285,7 +285,7 @@ def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: s
 
 def bought_length(run: ShopRun) -> float:
     """Return the straight duct to buy for a run, m; hose is sold at full stretch."""
-    length = float(run.run.length)
+    length = run.length
     if run.wall.duct is None or run.wall.duct.kind != "hose":
         return length
     return length / _stretch(run.run, run.wall.assumed_stretch)

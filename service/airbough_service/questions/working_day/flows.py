@@ -180,7 +180,7 @@ class Air:
 
     def _part_time(self, run: ShopRun, part: DuctPart, slowest: float) -> float:
         """Return the chips' time through one part of a run, s; `slowest`: the air's velocity in its widest part."""
-        moves, length = chips(), float(run.run.length)
+        moves, length = chips(), run.length
         share = part.length / length if length > 0.0 else 0.0
         velocity = slowest * (run.widest.bore / part.bore) ** 2
         return chip_time(part.length, share * float(run.run.rise or 0.0), velocity, moves.level, moves.upward)
