@@ -10,10 +10,11 @@ CLIENT = airbough.local()
 
 
 def faults(document: dict[str, Any]) -> dict[str, airbough.Fault]:
-    """Return path -> fault of a refusal."""
+    """Return path -> fault of a refusal, those that are told together each at its own path."""
     with pytest.raises(airbough.Refused) as caught:
         CLIENT.outline(document)
-    return {fault.path: fault for fault in caught.value.problem.errors}
+    errors = caught.value.problem.errors
+    return {path: fault for fault in errors for path in (fault.path, *(other.path for other in fault.also))}
 
 
 def outline(lines: list[dict[str, Any]], *machines: dict[str, Any], **more: Any) -> dict[str, Any]:
@@ -50,7 +51,7 @@ def test_faults_of_rows_words_collector_and_air_are_told_together():
         "dust",
     }
     assert "there is main" in told["lines[1].into"].detail
-    assert told["machines[1].drop"].detail.startswith("planer: ")
+    assert told["machines[1].drop"].id == "planer"
     assert "shavings" in told["machines[1].dust"].detail
 
 

@@ -105,6 +105,7 @@ def _tags() -> list[Node]:
     return [
         {"name": "air and ducts", "description": "One duct, one fitting, one flow."},
         {"name": "catalogue", "description": "What the service knows, with its sources."},
+        {"name": "outlines", "description": "From what a person can measure to a whole system of ducts."},
         {"name": "trees", "description": "A whole system of ducts."},
         {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
@@ -158,7 +159,7 @@ def _get(call: AnyCall, parts: Node) -> Node:
 
 
 def _post(call: AnyCall) -> Node:
-    tag = "measurements" if call.path.startswith("/v1/measurements/") else "trees"
+    tag = call.path.split("/")[2]
     operation = _operation(call, tag, _POST_ERRORS)
     content: Node = {"schema": {"$ref": _REFERENCE.format(name=call.request.__name__)}}
     example = examples.request(call.name)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any, Final, NoReturn
+from typing import Final, NoReturn
 
-from msgspec import Struct, structs
+from msgspec import structs
 
-from airbough.reading.walk import Convert, Walker
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.outline import OutlineAnswer, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
@@ -37,7 +36,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
     """Answer the question; the request is in SI, the tree of the answer in its preset.
 
     Raises:
-        Refusal: with every fault of the rows, each with its path and its row's id, and of collector and air.
+        Refusal: with every fault of the rows, each with its path, and of collector and air.
     """
     ledger = Ledger()
     every, ways = tied(request, ledger)
@@ -61,7 +60,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
     return OutlineAnswer(
         engine=tree_answer.engine(tree),
         preset=request.units,
-        tree=written(tree, request.units),
+        tree=units.document(tree, request.units),
         rows=writer.rows,
         assumed=tuple(item.told(request.units) for item in sorted(ledger.assumed, key=_in_order)),
         findings=found,
@@ -123,9 +122,8 @@ def _of_row(fault: Fault, tree: Tree, rows: dict[str, str], paths: dict[str, str
     if found is None:
         return fault
     run = tree.runs[int(found[1])]
-    row = rows[run.id]
     where = f" ({found[2]} of its run {run.id})" if found[2] else f" (its run {run.id})"
-    return structs.replace(fault, path=paths[row], detail=f"{row}: {fault.detail}{where}")
+    return structs.replace(fault, path=paths[rows[run.id]], detail=fault.detail + where)
 
 
 def _in_order(item: Filled) -> tuple[int, int]:
@@ -178,18 +176,3 @@ def _beyond(request: OutlineRequest, way: Way, beyond: float) -> Finding:
         maximum=way.reach,
         suggestion=Suggestion(text="give the line's length up to there, or say what joins it beyond"),
     )
-
-
-def _writing(extra: Any) -> Convert:
-    kind: str = extra["kind"]
-    return lambda si, preset: units.written(kind, float(si), preset)
-
-
-_written: Final = Walker(_writing)
-
-
-def written(document: Tree, preset: str) -> Tree:
-    """Return a document in SI as a person would write it in a preset; read back, it is the same."""
-    told: Struct = _written.struct(document, preset)
-    assert isinstance(told, Tree)
-    return told

@@ -112,9 +112,8 @@ class Ledger:
     assumed: list[Filled] = field(default_factory=list)
 
     def fault(self, way: Way, place: str, code: str, detail: str) -> None:
-        """Add a fault of a row; its detail begins with the row's id."""
-        path = f"{way.path}.{place}" if place else way.path
-        self.faults.append(Fault(path=path, code=code, detail=f"{way.id}: {detail}"))
+        """Add a fault of a row."""
+        self.faults.append(Fault(path=f"{way.path}.{place}", code=code, detail=detail))
 
 
 def tied(request: OutlineRequest, ledger: Ledger) -> tuple[list[Way], list[Way]]:
