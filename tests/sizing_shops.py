@@ -72,10 +72,26 @@ class Grower:
             out["hood"] = {"flow": dice.choice((350, 600, 900)), "entry": {"type": "plain-opening"}}
             if dice.random() < 0.3:
                 out["hood"]["port_diameter"] = 100
+            if dice.random() < 0.2:
+                self.tapered(out, first=True)
             if dice.random() < 0.8:
                 out["gate"] = {"opening": dice.choice((1.0, 1.0, 0.7))}
+        elif into is not None and dice.random() < 0.15:
+            self.tapered(out, first=False)
         self.runs.append(out)
         return out["id"]
+
+    def tapered(self, run, *, first):
+        """Add a taper first or last in a run: one side is to be sized."""
+        far = self.dice.choice(SIZES)
+        sides = (far, run["diameter"]) if first else (run["diameter"], far)
+        taper = {"type": "taper", "upstream_diameter": sides[0], "downstream_diameter": sides[1], "length": 200}
+        if sides[0] == sides[1]:
+            return
+        if first:
+            run["diameter"] = far
+        others = run.get("fittings", [])
+        run["fittings"] = [taper, *others] if first else [*others, taper]
 
     def grow(self, into, join, load):
         dice = self.dice
@@ -139,6 +155,9 @@ def _stock(dice, sizes, body):
         return round(dice.uniform(low, high), 2)
 
     fixed = {item["diameter"] for item in body["runs"] if item["id"] in body["fixed"]}
+    for item in body["runs"]:
+        for fitting in item.get("fittings", ()):
+            fixed |= {fitting[side] for side in ("upstream_diameter", "downstream_diameter") if side in fitting}
     bores = sorted({*sizes, *fixed})
     seen, kept = set(), []
     for item in (*_turns_and_tapers(dice, bores), *_wyes(dice, bores)):
@@ -205,7 +224,7 @@ class Brute:
 
     def wide_enough(self, name):
         """Return the bores of a free run: no narrower than its port, nor than what is never open needs alone."""
-        able = [bore for bore in sorted(self.ducts) if self.own_price(name, bore) is not None]
+        able = [bore for bore in sorted(self.ducts) if self.bought(name, bore)]
         least = self.runs[name].get("hood", {}).get("port_diameter", 0)
         upstream = [name]
         for one in upstream:
@@ -220,39 +239,79 @@ class Brute:
 
     def choices(self):
         """Give every choice: the runs as they would stand in a document, and the price."""
-        free = [name for name in self.runs if name not in self.body["fixed"]]
-        for bores in itertools.product(*map(self.wide_enough, free)):
-            bore = {name: run["diameter"] for name, run in self.runs.items()} | dict(zip(free, bores, strict=True))
-            own = [self.own_price(name, bore[name]) for name in self.runs]
-            if None in own:
-                continue
-            joints = [self.joints(name, bore) for name in self.runs if self.arms[name]]
-            for ways in itertools.product(*joints):
-                runs = {name: run | {"diameter": bore[name]} for name, run in self.runs.items()}
-                for _, joins in ways:
+        ways = [
+            self.bought(name, run["diameter"])
+            if name in self.body["fixed"]
+            else [way for bore in self.wide_enough(name) for way in self.bought(name, bore)]
+            for name, run in self.runs.items()
+        ]
+        for own in itertools.product(*ways):
+            runs = dict(zip(self.runs, (run for _, run in own), strict=True))
+            ends = {name: (begins(run), finishes(run)) for name, run in runs.items()}
+            joints = [self.joints(name, ends) for name in self.runs if self.arms[name]]
+            for joined in itertools.product(*joints):
+                out = dict(runs)
+                for _, joins in joined:
                     for name, join in joins.items():
-                        runs[name] = runs[name] | {"join": join}
-                yield list(runs.values()), sum(own) + sum(price for price, _ in ways)
+                        out[name] = out[name] | {"join": join}
+                yield list(out.values()), sum(price for price, _ in own) + sum(price for price, _ in joined)
 
-    def own_price(self, name, bore):
+    def bought(self, name, bore):
+        """Return every way to buy a run's own pieces: price, and the run; none where the stock lacks one."""
+        run, fixed = self.runs[name], name in self.body["fixed"]
+        tapers = [fitting for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+        if not tapers or fixed:
+            price = self.own_price(name, run if fixed else run | {"diameter": bore})
+            return [] if price is None else [(price, run if fixed else run | {"diameter": bore})]
+        first = run["fittings"][0] is tapers[0]
+        side, far = ("downstream_diameter", run["diameter"]) if first else ("upstream_diameter", None)
+        taper = tapers[0] | {side: bore}
+        others = [fitting for fitting in run["fittings"] if fitting["type"] != "taper"]
+        start = far if first else bore
+        if taper["upstream_diameter"] == taper["downstream_diameter"]:
+            lengths = [(0.0, None)]
+        else:
+            lengths = self.tapers(taper["upstream_diameter"], taper["downstream_diameter"])
+        out = []
+        for each, length in lengths:
+            kept = [] if length is None else [taper | {"length": length}]
+            whole = run | {"diameter": start, "fittings": [*kept, *others] if first else [*others, *kept]}
+            own = self.own_price(name, whole | {"diameter": bore, "fittings": others}, gate=start)
+            out += [] if own is None else [(own + each, whole)]
+        return out
+
+    def tapers(self, one, two):
+        """Return price and length of every taper between two bores."""
+        return [(price, length) for price, length in self.changes(one, two) if length is not None]
+
+    def own_price(self, name, run, gate=None):
         """Return the price of a run's own pieces; None where the stock lacks one and the run is free."""
-        run, parts = self.runs[name], []
+        bore, parts = run["diameter"], []
+        changes = [fitting for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+        wide = bore
+        for fitting in changes:  # of a fixed run: the duct's bore is that of the side where it lies
+            wide = fitting["downstream_diameter"] if run["fittings"][0] is fitting else bore
+            able = [price for price, _ in self.tapers(fitting["upstream_diameter"], fitting["downstream_diameter"])]
+            parts.append(min(able) if able else None)
         if run["length"]:
-            each = self.ducts.get(bore)
+            each = self.ducts.get(wide)
             parts.append(None if each is None else each * run["length"])
         if "gate" in run:
-            parts.append(self.gates.get(bore) if self.gates else 0.0)
+            parts.append(self.gates.get(gate or bore) if self.gates else 0.0)
         for fitting in run.get("fittings", ()):
+            if fitting["type"] == "taper":
+                continue
             able = [item["price"] for item in self.fittings["elbow"]
-                    if item["diameter"] == bore and item["angle"] == fitting["angle"]]  # fmt: skip
+                    if item["diameter"] == wide and item["angle"] == fitting["angle"]]  # fmt: skip
             parts.append(min(able) * fitting["count"] if able else None)
         if name in self.body["fixed"]:
             return sum(part or 0.0 for part in parts)
         return None if None in parts else sum(parts)
 
-    def joints(self, into, bore):
+    def joints(self, into, ends):
         """Return every way to join the arms of a run: price, and the joins that it gives them."""
-        arms, out = self.arms[into], bore[into]
+        arms, out = self.arms[into], ends[into][0]
+        bore = {name: end for name, (_, end) in ends.items()}
         if {into, *arms} <= set(self.body["fixed"]):
             return [(0.0, {})]
         joins = {arm: self.runs[arm].get("join") for arm in arms}
@@ -344,10 +403,8 @@ class Brute:
 
     @staticmethod
     def narrowings(runs):
-        bore = {run["id"]: run["diameter"] for run in runs}
-        return [
-            ("no_narrowing", run["id"], None) for run in runs if run["into"] and bore[run["into"]] < run["diameter"]
-        ]
+        start = {run["id"]: begins(run) for run in runs}
+        return [("no_narrowing", run["id"], None) for run in runs if run["into"] and start[run["into"]] < finishes(run)]
 
     def in_state(self, runs, state):
         """Return the fan static pressure needed in a state, Pa, the rules broken by run, and where air flows."""
@@ -384,6 +441,17 @@ class Brute:
             if q0 <= flow <= q1:
                 return p0 + (p1 - p0) * (flow - q0) / (q1 - q0)
         return -math.inf
+
+
+def begins(run):
+    """Return the bore at a run's upstream end."""
+    return run["diameter"]
+
+
+def finishes(run):
+    """Return the bore at a run's downstream end."""
+    changes = [fitting["downstream_diameter"] for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+    return changes[-1] if changes else run["diameter"]
 
 
 def balanced(body, runs, state):

@@ -184,6 +184,64 @@ def test_a_fixed_run_keeps_its_bore_and_its_unstocked_pieces_have_no_price():
     assert east["join"]["taper_length"] == 300  # a taper lies either way round, and its length is the stock's
 
 
+def tapered(number, taper, **more):
+    """Return the shop with a taper in a run, of which one side is to be sized."""
+    body = shop(rules={"transport_velocity": "must", "upper_velocity": "must"},
+                limits={"transport_velocity": 10, "upper_velocity": 26})  # fmt: skip
+    body["runs"][number] |= {"diameter": taper["upstream_diameter"], "fittings": [taper]} | more
+    return body
+
+
+@pytest.mark.parametrize(("first", "number"), [(True, 3), (False, 3)])
+def test_a_taper_first_or_last_in_a_run_keeps_its_far_side_and_follows_the_chosen_diameter(first, number):
+    far, other = (100, 180) if first else (180, 100)
+    taper = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 180, "length": 999}
+    answer = ask(tapered(number, taper, **({} if first else {"fittings": [BEND, taper]})))
+    name = ("main", "east", "saw", "planer")[number]
+    sized = next(run for run in answer.sizes if run.run == name)
+    (run,) = [run for run in answer.document["runs"] if run["id"] == name]
+    written = next(fitting for fitting in run["fittings"] if fitting["type"] == "taper")
+    sides = [written["upstream_diameter"], written["downstream_diameter"]]
+    assert sides == ([far, sized.diameter] if first else [sized.diameter, far])
+    assert sized.diameter not in (far, other)
+    assert written["length"] == pytest.approx(max(50, 5 * abs(far - sized.diameter)))  # the stock's own, not 999
+    assert run["diameter"] == sides[0]
+    (piece,) = [piece for piece in sized.pieces if piece.type == "taper"]
+    assert piece.diameters == tuple(sides)
+    assert piece.price == pytest.approx(max(sides) / 12)
+    assert next(piece.diameters for piece in sized.pieces if piece.type == "duct") == (sized.diameter,)
+    for at in sized.states:
+        assert 10 <= at.velocity <= 26
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+
+
+def test_a_taper_whose_sides_become_alike_vanishes_and_costs_nothing():
+    far = next(run.diameter for run in ask(shop()).sizes if run.run == "planer")
+    taper = {"type": "taper", "upstream_diameter": far, "downstream_diameter": 180, "length": 300}
+    body = shop()
+    body["runs"][3] |= {"diameter": far, "fittings": [taper]}
+    answer, plain = ask(body), ask(shop())
+    assert "fittings" not in next(run for run in answer.document["runs"] if run["id"] == "planer")
+    assert answer.price == plain.price
+    assert answer.fan_static_pressure == pytest.approx(plain.fan_static_pressure, rel=1e-12)
+
+
+def test_a_fixed_run_may_change_its_diameter_between_lengths_of_duct():
+    taper = {"type": "taper", "upstream_diameter": 125, "downstream_diameter": 160, "length": 175, "at": 1.5}
+    body = shop(fixed=["main"], rules={"upper_velocity": "prefer"}, limits={"upper_velocity": 30})
+    body["runs"][0] |= {"diameter": 125, "fittings": [taper]}
+    answer = ask(body)
+    main = next(run for run in answer.sizes if run.run == "main")
+    lengths = {piece.diameters[0]: piece.length for piece in main.pieces if piece.type == "duct"}
+    assert lengths == {125: pytest.approx(1.5), 160: pytest.approx(2.5)}
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+    # 2000 m3/h in 125 mm by hand: 45.3 m/s; in 160 mm 27.6 m/s, below the limit
+    (fast,) = [item for item in answer.broken if item.run == "main"]
+    assert fast.share == pytest.approx(45.3 / 30 - 1, abs=0.002)
+
+
 def test_what_is_not_stocked_is_left_out():
     body = shop()
     body["stock"]["gates"] = [{"diameter": 150, "price": 1}]
@@ -379,6 +437,7 @@ UNKNOWN = {"diameter": 100, "duct": "spiral", "price_per_length": 1}
 OF_HOSE = {"diameter": 100, "duct": HOSE, "price_per_length": 1}
 WYE = {"type": "wye", "diameter": 100, "price": 1}
 TAPERED = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 125, "length": 200}
+BEND = {"type": "elbow", "angle": 45, "radius_ratio": 1.5}
 TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 3}
 
 
@@ -406,7 +465,8 @@ TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 
         (shop(limits={"upper_velocity": 25}), "limits.upper_velocity", "limit-not-followed"),
         (shop(limits={"pressure_available": 900}), "limits.pressure_available", "limit-not-followed"),
         (shop(limits={"meeting_tolerance": 0.1}), "limits.meeting_tolerance", "limit-not-followed"),
-        (_run(1, fittings=[TAPERED]), "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(1, fittings=[TAPERED | {"at": 1}]), "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(1, length=0, fittings=[BEND, TAPERED, BEND]), "runs[1].fittings[1]", "taper-in-free-run"),
         (_run(0, duct="spiral"), "runs[0].duct", "duct-not-stocked"),
         (shop(rules={"pressure_available": "must"}), "rules.pressure_available", "pressure-missing"),
         (shop(rules={"transport_velocity": "must"}, dust=None), "rules.transport_velocity", "dust-missing"),

@@ -150,7 +150,11 @@ class SizingLimits(Asked, kw_only=True):
 
 
 class SizingRequest(Tree, kw_only=True):
-    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts.
+
+    A change of size first or last in such a run keeps its far side, follows the diameter chosen, takes its length from
+    the stock, and vanishes where both are one. Between lengths of duct only a fixed run has one.
+    """
 
     stock: Annotated[
         SizingStock | None,
@@ -212,7 +216,7 @@ class SizedRun(Told, kw_only=True):
     """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
 
     run: str
-    diameter: DiameterResult
+    diameter: Annotated[DiameterResult, Meta(description="Of its duct; of a fixed run that changes it, the widest.")]
     fixed: bool
     price: float
     pieces: tuple[SizedPiece, ...]

@@ -79,7 +79,7 @@ def runs(
         )
         out[index] = SizedRun(
             run=option.run.id,
-            diameter=option.run.start,
+            diameter=option.bore,
             fixed=index in fixed,
             price=option.price + kit.price,
             pieces=pieces((*option.parts, *kit.parts), preset),

@@ -28,7 +28,7 @@ from airbough_service.core.choosing.sizing import (
     needs,
 )
 from airbough_service.questions.sizing.kits import Kit
-from airbough_service.questions.sizing.options import Option, limits_of
+from airbough_service.questions.sizing.options import Option, fastest, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
@@ -91,7 +91,7 @@ def _velocities(maker: Maker, options: list[Option]) -> Iterator[Place]:
                 share = 1.0 - velocity(option.run, float(state.asked[index])) / low
                 yield Place("transport_velocity", option.run.id, state.name, share)
             if option.fast[number] and high is not None:
-                share = velocity(option.run, float(state.flow[index])) / high - 1.0
+                share = fastest(option.run, float(state.flow[index])) / high - 1.0
                 yield Place("upper_velocity", option.run.id, state.name, share)
 
 
@@ -130,7 +130,7 @@ def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen
     runs: list[Run] = list(request.runs)
     place = {index: number for number, index in enumerate(problem.order)}
     for option in chosen_options(problem, chosen):
-        runs[option.run.index] = structs.replace(runs[option.run.index], diameter=option.run.start)
+        runs[option.run.index] = option.run.run
     kits = chosen_kits(problem, chosen)
     for index in problem.order:
         arms = maker.shop.shape.children[index]

@@ -22,7 +22,7 @@ from airbough_service.questions.sizing.broken_rules import (
     sized,
     weighed,
 )
-from airbough_service.questions.sizing.options import limits_of
+from airbough_service.questions.sizing.options import fastest, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
@@ -118,7 +118,7 @@ def _places(
     """Give the places of one state where a rule does not hold; flows: the least and the greatest in each run."""
     least, flow = flows
     for run in shop.runs:
-        slowest, speed = velocity(run, float(least[run.index])), velocity(run, float(flow[run.index]))
+        slowest, speed = velocity(run, float(least[run.index])), fastest(run, float(flow[run.index]))
         low, high = limits_of(request, state, run.index, float(flow[run.index]))
         if low is not None and slowest < low * (1.0 - HOLDS):
             yield Place("transport_velocity", run.id, state.name, 1.0 - slowest / low)

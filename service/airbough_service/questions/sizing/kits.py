@@ -124,7 +124,8 @@ def _changes(shelf: Shelf, joint: Joint) -> list[Part]:
     """Return the changes of size from the straight arm's end to the run that it flows into."""
     assert joint.changed is not None
     bores = (joint.ends[joint.changed], joint.outlet)
-    return [part for word in ("taper", "abrupt-change") for part in shelf.changes(Asked(Kind(word, bores), joint.duct))]
+    words = ("taper",) if shelf.any_fittings else ("taper", "abrupt-change")
+    return [part for word in words for part in shelf.changes(Asked(Kind(word, bores), joint.duct))]
 
 
 def _kept(request: Tree, arms: Sequence[int], joint: Joint) -> Kit:

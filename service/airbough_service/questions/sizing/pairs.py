@@ -13,7 +13,7 @@ from airbough.wire.tree import Tree
 from airbough_service.core import deadline
 from airbough_service.judging.checks import dusts_of, least_flow
 from airbough_service.questions.sizing import engine
-from airbough_service.questions.sizing.options import limits_of
+from airbough_service.questions.sizing.options import fastest, limits_of
 from airbough_service.questions.sizing.rules import by_fan
 from airbough_service.questions.sizing.states import State, alone
 from airbough_service.shop import gates
@@ -109,8 +109,9 @@ def _places(request: SizingRequest, found: engine.AnyState, state: State) -> Ite
         slow = velocity(run, float(least_flow(answer)))
         if low is not None and slow < low * (1.0 - HOLDS):
             yield "transport_velocity", run.id, 1.0 - slow / low
-        if high is not None and answer.velocity > high * (1.0 + HOLDS):
-            yield "upper_velocity", run.id, float(answer.velocity) / high - 1.0
+        fast = fastest(run, float(answer.flow))
+        if high is not None and fast > high * (1.0 + HOLDS):
+            yield "upper_velocity", run.id, fast / high - 1.0
     for hood in found.hoods:
         short = hood.share_of_design
         if hood.open and short is not None and short < 1.0 - HOLDS:

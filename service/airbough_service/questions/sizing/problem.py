@@ -37,6 +37,7 @@ from airbough_service.questions.sizing.kits import (
 )
 from airbough_service.questions.sizing.options import (
     ALIKE,
+    Key,
     Option,
     Options,
 )
@@ -103,7 +104,7 @@ class Maker:
     arms: dict[tuple[int, float, float], Arm | None] = field(default_factory=dict)
     changes: dict[tuple[int, float, float, float | None], float | None] = field(default_factory=dict)
     links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
-    lines: dict[tuple[int, float, float], Floats] = field(default_factory=dict)
+    lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
     made: int = 0
     deepest: float = np.inf
 
@@ -279,7 +280,7 @@ class Maker:
 
     def _line(self, option: Option, into: Option | None) -> Floats:
         """Return a run's row of a packed table, as an arm of `into`."""
-        key = (option.run.index, option.run.start, 0.0 if into is None else into.run.start)
+        key = (option.run.index, option.key, 0.0 if into is None else into.run.start)
         if key not in self.lines:
             self.lines[key] = self._filled(option, into)
         return self.lines[key]

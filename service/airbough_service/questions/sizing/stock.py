@@ -168,7 +168,7 @@ class Shelf:
                 best[length] = Part(kind, 1, self._price(entry.price), entry.at, fitting_length=length)
         if best:
             return list(best.values())
-        beyond = self._beyond(kind, free=self.any_fittings and kind.type == "taper")
+        beyond = self._beyond(kind, free=self.any_fittings)
         length = usual_length(kind) if kind.type == "taper" else None
         return [] if beyond is None else [replace(beyond, fitting_length=length)]
 
