@@ -251,9 +251,11 @@ class Brute:
             joints = [self.joints(name, ends) for name in self.runs if self.arms[name]]
             for joined in itertools.product(*joints):
                 out = dict(runs)
-                for _, joins in joined:
-                    for name, join in joins.items():
-                        out[name] = out[name] | {"join": join}
+                for _, edits in joined:
+                    for name, edit in edits.items():
+                        before, more = out.get(name, {}), [edit["taper"]] if "taper" in edit else []
+                        plain = {field: value for field, value in edit.items() if field != "taper"}
+                        out[name] = before | plain | {"fittings": [*before.get("fittings", []), *more]}
                 yield list(out.values()), sum(price for price, _ in own) + sum(price for price, _ in joined)
 
     def bought(self, name, bore):
@@ -309,7 +311,7 @@ class Brute:
         return None if None in parts else sum(parts)
 
     def joints(self, into, ends):
-        """Return every way to join the arms of a run: price, and the joins that it gives them."""
+        """Return every way to join the arms of a run: price, and what it writes into runs, by their ids."""
         arms, out = self.arms[into], ends[into][0]
         bore = {name: end for name, (_, end) in ends.items()}
         if {into, *arms} <= set(self.body["fixed"]):
@@ -320,22 +322,74 @@ class Brute:
         angle = next((join["angle"] for join in joins.values() if join and "angle" in join), None)
         changed = [arm for arm in straights if bore[arm] != out]
         if len(arms) == 1:
-            return [(price, {arms[0]: self.straight(length, alone=True)}) for price, length in
+            return [(price, {arms[0]: {"join": self.straight(length, alone=True)}}) for price, length in
                     self.changes(bore[arms[0]], out)] if changed else [(0.0, {})]  # fmt: skip
         if not straights:
             able = [item["price"] for item in self.fittings["symmetrical-wye"]
                     if sorted((item["diameter"], item["branch_diameter"])) == branches
                     and item["downstream_diameter"] == out and item["angle"] == angle]  # fmt: skip
-            return [(min(able), {})] if able else []
+            return [(min(able), {})] if able else self.next_size(into, straights, bore, out, angle)
         even = self.wyes(out, branches, out, angle)
         if not changed:
-            return [(even[0][0], {})] if even else []
-        ways = [(price, {changed[0]: self.straight(length)}) for price, length in
+            return [(even[0][0], {})] if even else self.next_size(into, straights, bore, out, angle)
+        ways = [(price, {changed[0]: {"join": self.straight(length)}}) for price, length in
                 self.wyes(bore[changed[0]], branches, out, angle)]  # fmt: skip
         if even:
-            ways += [(price + even[0][0], {changed[0]: self.straight(length)}) for price, length in
+            ways += [(price + even[0][0], {changed[0]: {"join": self.straight(length)}}) for price, length in
                      self.changes(bore[changed[0]], out)]  # fmt: skip
-        return ways
+        return ways or self.next_size(into, straights, bore, out, angle)
+
+    def next_size(self, into, straights, bore, out, angle):
+        """Return a wye of the next size with its reducers: the fewest, then the narrowest, then the cheapest."""
+        arms = self.arms[into]
+        if max(bore[arm] for arm in arms) > out:
+            return []
+        branches = sorted((arm for arm in arms if arm not in straights), key=lambda arm: bore[arm])
+        word = "symmetrical-wye" if not straights else "wye" if len(branches) == 1 else "double-wye"
+        able = []
+        for item in self.fittings[word]:
+            first, last = item["diameter"], item.get("downstream_diameter", item["diameter"])
+            sides = sorted(
+                [item["branch_diameter"], *([item["second_branch_diameter"]] if word == "double-wye" else [])]
+            )
+            to = {**dict.fromkeys(straights, first), **dict(zip(branches, sides, strict=False))}
+            if not straights:
+                to = dict(zip(branches, sorted([first, item["branch_diameter"]]), strict=True))
+            if (
+                item["angle"] != angle
+                or (straights and first != last)
+                or any(not bore[arm] <= to[arm] <= last for arm in arms)
+            ):
+                continue
+            pairs = {arm: (bore[arm], to[arm]) for arm in arms if bore[arm] != to[arm]}
+            if last != out:
+                pairs[None] = (last, out)
+            found = {key: sorted(self.changes(*pair), key=lambda way: way[0])[:1] for key, pair in pairs.items()}
+            able.append(((len(pairs), last, *sorted(to.values()), item["price"]), pairs, found, last))
+        for (*_, price), pairs, found, last in sorted(able, key=lambda way: way[0]):
+            if all(found.values()):
+                return [
+                    (price + sum(way[0][0] for way in found.values()), self.edits(into, straights, pairs, found, last))
+                ]
+        return []
+
+    def edits(self, into, straights, pairs, found, last):
+        """Return what a wye of the next size writes into runs."""
+        out = defaultdict(dict)
+        for arm, (one, two) in pairs.items():
+            length = found[arm][0][1]
+            if arm is None:
+                join = self.straight(length, alone=True)
+                out[f"{into}-wye"] = {"id": f"{into}-wye", "into": into, "diameter": last, "length": 0, "join": join}
+                out[f"{into}-wye"]["duct"] = "spiral-galvanized"
+                for each in self.arms[into]:
+                    out[each]["into"] = f"{into}-wye"
+            elif arm in straights:
+                out[arm]["join"] = self.straight(length)
+            else:
+                change = {"type": "abrupt-change", "upstream_diameter": one, "downstream_diameter": two}
+                out[arm]["taper"] = change if length is None else change | {"type": "taper", "length": length}
+        return dict(out)
 
     def straight(self, length, *, alone=False):
         """Return the join of a straight run; a length is left out where the law charges no change of size."""
@@ -370,9 +424,9 @@ class Brute:
         for number, state in enumerate(self.states):
             pressure, places, flows = self.in_state(runs, state)
             pressures.append(pressure)
-            broken += [(rule, run, number) for rule, run in places]
+            broken += [(rule, run, number, share) for rule, run, share in places]
             moving += [(run, number) for run in flows]
-        if any(self.body["rules"].get(rule) == "must" for rule, _, _ in broken):
+        if any(self.body["rules"].get(rule) == "must" for rule, *_ in broken):
             return None
         pair = (price, max(pressures))
         return (*self.classes(broken, moving), *(pair if self.body["objective"] == "cost" else pair[::-1]))
@@ -380,31 +434,38 @@ class Brute:
     def classes(self, broken, moving):
         """Return how often each class of rules is broken, from what is kept first to what is given up first.
 
+        A place of a rule that the caller left out counts once for each tenth of its limit begun, at most ten times.
+
         Args:
-            broken: rule, run and state of each place.
+            broken: rule, run and state of each place, and the share of its limit by which it is missed.
             moving: run and state, where air is meant to flow.
         """
         rules = self.body["rules"]
-        slow = {place for place in broken if place[0] == "transport_velocity"}
+        slow = {place[:3] for place in broken if place[0] == "transport_velocity"}
         out = dict.fromkeys(("prefer", "last", "transport", "cleared", "no_narrowing", "upper_velocity"), 0)
-        for rule, run, _ in broken:
+        for rule, run, _, share in broken:
+            count = 10 if share is None else min(math.floor(share * 10) + 1, 10)
             if rules.get(rule) == "prefer":
                 out["prefer"] += 1
             elif rules.get(rule) is not None or rule == "meeting_without_gates":
                 continue
             elif rule in LAST:
-                out["last"] += 1
+                out["last"] += count
             elif rule == "transport_velocity":
                 clears = any(one == run and (rule, run, other) not in slow for one, other in moving)
-                out["cleared" if clears else "transport"] += 1
+                out["cleared" if clears else "transport"] += count
             else:
-                out[rule] += 1
+                out[rule] += count
         return tuple(out.values())
 
     @staticmethod
     def narrowings(runs):
         start = {run["id"]: begins(run) for run in runs}
-        return [("no_narrowing", run["id"], None) for run in runs if run["into"] and start[run["into"]] < finishes(run)]
+        return [
+            ("no_narrowing", run["id"], None, 1 - start[run["into"]] / finishes(run))
+            for run in runs
+            if run["into"] and start[run["into"]] < finishes(run)
+        ]
 
     def in_state(self, runs, state):
         """Return the fan static pressure needed in a state, Pa, the rules broken by run, and where air flows."""
@@ -414,22 +475,22 @@ class Brute:
         tolerance = limits.get("meeting_tolerance", math.inf)
         for run in told.runs:
             if run.flow > 0.0 and run.velocity < low * (1 - HOLDS):
-                out.append(("transport_velocity", run.id))
+                out.append(("transport_velocity", run.id, 1 - run.velocity / low))
             if run.flow > 0.0 and run.velocity > high * (1 + HOLDS):
-                out.append(("upper_velocity", run.id))
-        by_junction = defaultdict(list)
+                out.append(("upper_velocity", run.id, run.velocity / high - 1))
+        by_junction, into = defaultdict(list), {run["id"]: run["into"] for run in runs}
         for branch in told.branches:
-            by_junction[self.runs[branch.run]["into"]].append(branch)
+            by_junction[into[branch.run]].append(branch)
         for branches in by_junction.values():
             governing = branches[0].governing_pressure
             least = min(branch.pressure for branch in branches)
             if governing - least > tolerance * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
-                out.append(("meeting_without_gates", branches[0].run))
+                out.append(("meeting_without_gates", branches[0].run, 1))
         of_fan = self.of_fan(3600.0 * told.system.flow)
         given = limits.get("pressure_available")
         for rule, limit in (("pressure_available", of_fan if given is None else given), ("design_flow", of_fan)):
             if limit is not None and need > limit * (1 + HOLDS):
-                out.append((rule, None))
+                out.append((rule, None, need / limit - 1 if 0 < limit < math.inf else None))
         return need, out, [run.id for run in told.runs if run.flow > 0.0]
 
     def of_fan(self, flow):
@@ -450,7 +511,7 @@ def begins(run):
 
 def finishes(run):
     """Return the bore at a run's downstream end."""
-    changes = [fitting["downstream_diameter"] for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+    changes = [item["downstream_diameter"] for item in run.get("fittings", ()) if "downstream_diameter" in item]
     return changes[-1] if changes else run["diameter"]
 
 
@@ -528,7 +589,8 @@ def compared(seed):
         return ("none", f"{count} choices") if best is None else ("different", f"brute force found {best}")
     pair = (answer.price, answer.fan_static_pressure)
     number = {state.state: number for number, state in enumerate(answer.states)}
-    places = [(item.rule, item.run, number.get(item.state)) for item in answer.broken if item.weight != "must"]
+    broken = [item for item in answer.broken if item.weight != "must"]
+    places = [(item.rule, item.run, number.get(item.state), item.share) for item in broken]
     moving = [(run.run, number[at.state]) for run in answer.sizes for at in run.states if at.flow > 0.0]
     key = (*brute.classes(places, moving), *(pair if body["objective"] == "cost" else pair[::-1]))
     again = brute.judged(answer.document["runs"], answer.price)

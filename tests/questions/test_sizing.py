@@ -252,6 +252,78 @@ def test_what_is_not_stocked_is_left_out():
     assert size["main"] == pytest.approx(180)
 
 
+def wyes_of(*sizes, **more):
+    """Return the shop with wyes of only these diameters (straight and outlet, branch) in the stock."""
+    body = shop(**more)
+    others = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    wyes = [{"type": "wye", "diameter": one, "branch_diameter": two, "angle": 45, "price": 7} for one, two in sizes]
+    body["stock"]["fittings"] = others + wyes
+    return body
+
+
+def test_where_a_wye_is_not_stocked_one_of_the_next_size_is_taken_as_a_run_of_no_length():
+    answer = ask(wyes_of((150, 100), (180, 100)))
+    plain = ask(shop())
+    # all of 100 mm by the first test: the stock's 150 x 100 wye there needs a taper before it and one after it
+    assert set(bores(answer).items()) == {*bores(plain).items(), ("main-wye", 150)}
+    runs = {run["id"]: run for run in answer.document["runs"]}
+    assert runs["main-wye"]["into"] == "main"
+    assert (runs["main-wye"]["length"], runs["main-wye"]["diameter"]) == (0, 150)
+    assert runs["main-wye"]["join"]["taper_length"] == 250  # five times the difference, as the stock's tapers
+    assert runs["east"]["into"] == runs["saw"]["into"] == "main-wye"
+    assert runs["east"]["join"]["taper_length"] == 250
+    told = {run.run: run for run in answer.sizes}
+    assert [run.run for run in answer.sizes if run.gained] == ["main-wye"]
+    kinds = [(piece.type, piece.diameters, piece.price) for piece in told["main-wye"].pieces]
+    assert kinds == [("wye", (150, 100, 150), 7), ("taper", (100, 150), pytest.approx(12.5))]
+    assert ("taper", (150, 100)) in [(piece.type, piece.diameters) for piece in told["main"].pieces]
+    assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
+    assert answer.price == pytest.approx(plain.price - 20 + 7 + 2 * 12.5)
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+    (note,) = [item for item in answer.findings if item.code == "wye-of-next-size"]
+    assert note.run == "main-wye"
+    assert "2 changes of size" in note.message
+    assert note.at == f"stock.fittings[{len(shop()['stock']['fittings']) - 15}]"  # behind all but the 15 wyes
+    parts = [need.type for need in ask(answer.document, PARTS_LIST).requirement]
+    assert parts.count("taper") == 2
+
+
+def test_a_branch_changes_size_before_a_wye_whose_branch_is_wider():
+    answer = ask(wyes_of((100, 150), (125, 125), (150, 150)))
+    # a 100 x 150 wye narrows its branch, so the next size is 125 x 125: three tapers
+    assert bores(answer)["main-wye"] == 125
+    saw = next(run for run in answer.document["runs"] if run["id"] == "saw")
+    taper = saw["fittings"][-1]
+    assert (taper["type"], taper["downstream_diameter"], taper["length"]) == ("taper", 125, 125)
+    assert [piece.type for piece in next(run for run in answer.sizes if run.gained).pieces].count("taper") == 1
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+
+
+def test_a_wye_of_the_next_size_is_judged_by_the_rules_as_any_run():
+    body = wyes_of((150, 100), rules={"no_narrowing": "must"})
+    narrowing = ask(body)
+    assert narrowing.outcome == "sized"
+    assert all(run.diameter >= 150 for run in narrowing.sizes if run.run == "main")  # never from 150 into less
+    unsaid = ask(wyes_of((150, 100)) | {"rules": {name: rule for name, rule in OFF.items() if name != "no_narrowing"}})
+    assert all(item.run != "main-wye" for item in unsaid.broken)
+    only = wyes_of((150, 100), fixed=["main"])
+    only["rules"] = {name: rule for name, rule in OFF.items() if name != "no_narrowing"}
+    (place,) = ask(only).broken
+    assert (place.rule, place.run, place.share) == ("no_narrowing", "main-wye", pytest.approx(1 / 3))
+
+
+def test_a_wye_of_the_next_size_is_solved_with_the_fan():
+    states = [{"name": "both", "open": ["saw", "planer"]}, {"name": "saw", "open": ["saw"]}]
+    answer = ask(wyes_of((150, 100), fixed=["main"], collector=fan(4000), flows="fan", states=states))
+    assert answer.outcome == "sized"
+    assert "main-wye" in bores(answer)
+    told = ask(answer.document, OPERATING_POINT)
+    assert told.system.flow == pytest.approx(answer.states[0].operating_flow, rel=1e-9)
+    assert ask(wyes_of((150, 100), fixed=["main"], collector=fan(4000)) | {"states": []}).pairs
+
+
 def test_flows_of_a_state_win_over_those_of_the_hoods():
     plain = ask(shop(states=[{"name": "a", "open": ["saw"]}]))
     more = ask(shop(states=[{"name": "a", "open": ["saw"], "flows": {"saw": 900}}]))

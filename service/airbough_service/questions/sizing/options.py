@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
+from airbough_service.core.choosing.sites import steps
 from airbough_service.core.network import (
     columns,
     tree,
@@ -19,7 +20,7 @@ from airbough_service.core.network import (
 from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
 from airbough_service.questions.sizing.bought import bought, taper_lengths
-from airbough_service.questions.sizing.resized import resized
+from airbough_service.questions.sizing.resized import ended, resized, without_length
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
     Part,
@@ -28,7 +29,7 @@ from airbough_service.questions.sizing.stock import (
 )
 from airbough_service.shop import pieces
 from airbough_service.shop.packing import packed_parts
-from airbough_service.shop.pieces import Found, course
+from airbough_service.shop.pieces import DuctPart, Found, course
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -56,7 +57,8 @@ class Option:
         row: for packing.
         parts: its own pieces; `price` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
-        slow, fast: shape (states,), whether it is below its transport velocity, or above its upper one.
+        slow, fast: shape (states,), by how much it is below its transport velocity, or above its upper one, in steps;
+            0 where it is not.
         judged: shape (states,), whether it is judged at all.
     """
 
@@ -66,14 +68,14 @@ class Option:
     row: tree.Run
     parts: tuple[Part, ...]
     own: Floats
-    slow: NDArray[np.bool_]
-    fast: NDArray[np.bool_]
+    slow: Floats
+    fast: Floats
     judged: NDArray[np.bool_]
 
     @property
-    def cleared(self) -> NDArray[np.bool_]:
-        """Where it is too slow in a state, and another state clears it."""
-        return self.slow & bool((self.judged & ~self.slow).any())
+    def cleared(self) -> Floats:
+        """By how much it is too slow, in steps, where another state clears it."""
+        return self.slow if (self.judged & (self.slow == 0.0)).any() else np.zeros_like(self.slow)
 
     @property
     def price(self) -> float:
@@ -201,8 +203,31 @@ class Options:
             total += friction + resistance
         return total
 
-    def _judged(self, run: ShopRun) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-        """Return whether a run is too slow, too fast, and judged at all, in every state.
+    def reduced(self, option: Option, to: float, length: float | None) -> Option | None:
+        """Return a run that changes size at its end, to a bore, m, over a length, m; None where no law answers it."""
+        key = (option.key[0], (*option.key[1], (len(option.run.run.fittings), to), (-1, length or 0.0)))
+        index = option.run.index
+        if (index, key) not in self.physical:
+            self.physical[index, key] = self._losses(index, ended(option.run.run, option.run.end, to, length))
+        known = self.physical[index, key]
+        return None if known is None else replace(option, key=key, run=known[0], row=known[1], own=known[2])
+
+    def between(self, into: Option, bore: float) -> Option:
+        """Return the run of no length between a wye of a bore, m, and the run that it flows into."""
+        index, asked = into.run.index, without_length(into.run.run, into.run.id, bore)
+        key = (nanometres(bore), ((-1, 0.0),))
+        if (index, key) not in self.physical:
+            part = DuctPart(bore, 0.0, "")
+            run = ShopRun(index, asked, bore, bore, into.run.wall, (), Arm(), into.run.dust, (part,), None)
+            row = packed(self.request, run, -1, self.shop.density, {})
+            self.physical[index, key] = run, row, np.zeros(len(self.states))
+        known = self.physical[index, key]
+        assert known is not None
+        run, row, own = known
+        return Option(bore, key, run, row, (), own, *self._judged(run))
+
+    def _judged(self, run: ShopRun) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Return by how much a run is too slow, too fast, in steps, and whether it is judged at all, in every state.
 
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
@@ -210,10 +235,10 @@ class Options:
         for state in self.states:
             low, high = limits_of(self.request, state, run.index, float(state.flow[run.index]))
             least, most = velocity(run, float(state.asked[run.index])), fastest(run, float(state.flow[run.index]))
-            slow.append(low is not None and least < low * (1.0 - HOLDS))
-            fast.append(high is not None and most > high * (1.0 + HOLDS))
+            slow.append(steps(1.0 - least / low) if low is not None and least < low * (1.0 - HOLDS) else 0)
+            fast.append(steps(most / high - 1.0) if high is not None and most > high * (1.0 + HOLDS) else 0)
             judged.append(low is not None)
-        return np.array(slow), np.array(fast), np.array(judged)
+        return np.array(slow, float), np.array(fast, float), np.array(judged)
 
 
 def _near(option: Option, request: SizingRequest, states: tuple[State, ...]) -> bool:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from itertools import count
 from typing import Final, NamedTuple, TypeAlias
 
 from msgspec import structs
 
 from airbough.wire.fitting import AbruptChange, RunFitting, Taper
-from airbough.wire.tree import Run
+from airbough.wire.tree import Run, Straight
 from airbough_service.shop.pieces import Found, course
 
 Change: TypeAlias = Taper | AbruptChange
 Lengths: TypeAlias = Mapping[int, float]
 """Of tapers, m, by their number among a run's fittings."""
 ALIKE: Final = 1.0e-9  # share by which bores may differ and be one
+
+MOST_OF_ID: Final = 64  # characters
 
 
 class Ends(NamedTuple):
@@ -77,6 +80,41 @@ def resized(run: Run, bore: float, lengths: Lengths) -> Run:
             fittings.append(fitting)
     start = run.diameter if ends(run).before is not None else bore
     return structs.replace(run, diameter=start, fittings=tuple(fittings))
+
+
+def ended(run: Run, end: float, bore: float, length: float | None) -> Run:
+    """Return a run with a change of size at its end, from one bore to another, m, over a length, m, or abrupt."""
+    change: RunFitting = AbruptChange(upstream_diameter=end, downstream_diameter=bore)
+    if length is not None:
+        change = Taper(upstream_diameter=end, downstream_diameter=bore, length=length)
+    return structs.replace(run, fittings=(*run.fittings, change))
+
+
+def without_length(into: Run, name: str, bore: float, length: float | None = None) -> Run:
+    """Return the run of no length between a wye of a bore, m, and a run; length: of the change of size after it, m."""
+    return Run(
+        id=name,
+        into=into.id,
+        diameter=bore,
+        length=0.0,
+        duct=into.duct,
+        roughness=into.roughness,
+        power_law=into.power_law,
+        stretch=into.stretch,
+        gauge=into.gauge,
+        wall_thickness=into.wall_thickness,
+        join=Straight(taper_length=length),
+    )
+
+
+def free_id(name: str, known: Collection[str]) -> str:
+    """Return an id for the wye of a run, none of those known."""
+    names = (f"{name[: MOST_OF_ID - len(end)]}{end}" for number in count(1) for end in [_ending(number)])
+    return next(name for name in names if name not in known)
+
+
+def _ending(number: int) -> str:
+    return "-wye" if number == 1 else f"-wye-{number}"
 
 
 def sides(change: Change) -> tuple[float, float]:
