@@ -16,7 +16,7 @@ from airbough.wire.sizing import SizingRequest
 from airbough_service import catalogue
 from airbough_service.questions import sizing
 from airbough_service.shop.shop import build
-from airbough_service.solving.balance import balanced as balanced_shop
+from airbough_service.solving.balanced_tree import balanced as balanced_shop
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 

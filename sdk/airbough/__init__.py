@@ -54,6 +54,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Assumed,
     Change,
     Engine,
     Finding,
@@ -302,6 +303,7 @@ __all__ = [
     "AirRequest",
     "AirResult",
     "AirboughError",
+    "Assumed",
     "AsyncClient",
     "BalanceAnswer",
     "BalanceRequest",

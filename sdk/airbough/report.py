@@ -83,7 +83,7 @@ def _state(label: str, state: StateResult, answer: GateStatesAnswer) -> list[str
     """Return the lines of one of the worst states."""
     parts = [f"- worst for {label}: {', '.join(state.open) or 'all gates shut'}"]
     if state.transport_margin is not None:
-        parts.append(f"slowest run {state.slowest_run} at {100.0 * state.transport_margin:.0f} % of transport velocity")
+        parts.append(f"air in {state.least_margin_run} at {100.0 * state.transport_margin:.0f} % of transport velocity")
     if state.share_of_design is not None:
         parts.append(f"{state.most_starved_hood} gets {100.0 * state.share_of_design:.0f} % of its design flow")
     if label == "suction" and state.deepest_suction is not None:

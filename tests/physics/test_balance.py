@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 import airbough
@@ -131,6 +131,7 @@ def with_gates(document: dict[str, Any], answer: airbough.BalanceAnswer) -> dict
 
 
 @quick
+@example(89, 2, "flow-ratio", "round-unsealed")  # a branch that needs no pressure of its own, and leaks at its gate's
 @given(SEEDS, HOODS, LAWS, st.sampled_from(("round-unsealed", "round-joints-sealed")))
 def test_a_leaking_tree_comes_back_from_its_duty(seed: int, hoods: int, law: str, leakage: str) -> None:
     """The fan of just that duty moves the design flows at the hoods, and what the balance says leaks in besides."""

@@ -8,6 +8,7 @@ from msgspec import Meta
 
 from airbough.wire.answer import (
     HoodResult,
+    MostStarvedHood,
     RunResult,
     TreeAnswer,
 )
@@ -99,11 +100,11 @@ class StateResult(Told, kw_only=True):
     flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
     fan_static_pressure: PressureResult | None = None
     share_of_design: Annotated[float | None, Meta(description="The least among open hoods with a design flow.")] = None
-    most_starved_hood: str | None = None
+    most_starved_hood: MostStarvedHood = None
     transport_margin: Annotated[
         float | None, Meta(description="Least velocity over transport velocity; below 1 dust settles.")
     ] = None
-    slowest_run: Annotated[str | None, Meta(description="Where the margin is least.")] = None
+    least_margin_run: Annotated[str | None, Meta(description="Where the transport margin is least.")] = None
     deepest_suction: Annotated[PressureResult | None, Meta(description="At the downstream end of a run.")] = None
     deepest_run: str | None = None
     shaft_power: PowerResult | None = None

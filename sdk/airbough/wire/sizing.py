@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.answer import (
+    MostStarvedHood,
     TreeAnswer,
     WholeSystem,
 )
@@ -250,7 +251,7 @@ class SizedState(Told, kw_only=True):
         Meta(description="Outcome where there is a fan: that of its operating point, gates as in the state."),
     ] = None
     operating_flow: FlowResult | None = None
-    most_starved_hood: str | None = None
+    most_starved_hood: MostStarvedHood = None
     share_of_design: float | None = None
 
 
@@ -277,7 +278,7 @@ class SizedPair(Told, kw_only=True):
     flow: FlowResult
     fan_static_pressure: PressureResult | None = None
     operating_point: str | None = None
-    most_starved_hood: str | None = None
+    most_starved_hood: MostStarvedHood = None
     share_of_design: float | None = None
     broken: tuple[BrokenRule, ...] = ()
 

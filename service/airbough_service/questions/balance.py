@@ -10,12 +10,12 @@ from airbough.wire.balance import (
     BalanceRequest,
 )
 from airbough.wire.problem import Fault
-from airbough_service.judging.balance import findings
+from airbough_service.judging.balance_findings import findings
 from airbough_service.shop.shop import (
     build,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.balance import balanced
+from airbough_service.solving.balanced_tree import balanced
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.solving.told_state import Answered, of_balance
 from airbough_service.terms import sources

@@ -29,6 +29,7 @@ from airbough_service.shop.pieces import (
     DuctPart,
     Piece,
     Wall,
+    length_of,
 )
 from airbough_service.shop.topology import Topology
 
@@ -68,6 +69,11 @@ class ShopRun:
     def id(self) -> str:
         """The caller's id."""
         return self.run.id
+
+    @property
+    def length(self) -> float:
+        """Length of its duct, m."""
+        return length_of(self.run)
 
     @property
     def widest(self) -> DuctPart:
@@ -179,7 +185,7 @@ def _stretched(length: float, wall: Wall, factors: Factors) -> float:
 def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
-    length = _stretched(float(run.run.length), run.wall, factors)
+    length = _stretched(run.length, run.wall, factors)
     return tree.Run(
         parent=parent,
         start=run.start,

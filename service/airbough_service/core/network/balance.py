@@ -189,8 +189,10 @@ def _nearer(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Flo
     needed = tree.table[rows, POWER_A] * flow ** (1.0 / exponent)
     slope = 2.0 * np.maximum(lost, 0.0) + needed / exponent
     share = np.divide(suction - needed, slope, out=np.zeros_like(flow), where=slope > 0.0)
-    moved = flow * (1.0 + np.clip(share, -0.9, 9.0))
-    return np.where(flow > 0.0, moved, leak_flows(tree, rows, suction))
+    most = leak_flows(tree, rows, suction)
+    # A long step is no multiple of a flow next to none: mixed with others it would come to rest at none.
+    moved = np.where(share > 1.0, np.sqrt(flow * most), flow * (1.0 + np.maximum(share, -0.9)))
+    return np.where(flow > 0.0, moved, most)
 
 
 def _mixed(tries: list[tuple[Floats, Floats]]) -> Floats:

@@ -152,7 +152,7 @@ class Judge:
         flows = [run.run.hood.flow if run.run.hood is not None else None for run in runs]
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
-        self.long = np.array([float(run.run.length) > 0.0 for run in runs])
+        self.long = np.array([run.length > 0.0 for run in runs])
         self.shaft = shaft_of(shop, fan)
 
     @property

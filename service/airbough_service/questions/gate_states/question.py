@@ -33,7 +33,7 @@ from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
-from airbough_service.solving.operating_point import solve
+from airbough_service.solving.solved_state import solve
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.refusal import Refusal

@@ -20,7 +20,7 @@ from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Part, metres
-from airbough_service.solving.operating_point import most_starved
+from airbough_service.solving.solved_state import most_starved
 from airbough_service.solving.tree_answer import velocity
 
 Floats = NDArray[np.float64]

@@ -15,13 +15,13 @@ from airbough.wire.tree import (
     Run,
     Tree,
 )
-from airbough_service.judging.balance import findings as balance_findings
-from airbough_service.judging.state import point_findings, state_findings
+from airbough_service.judging.balance_findings import findings as balance_findings
+from airbough_service.judging.state_findings import point_findings, state_findings
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
-from airbough_service.solving.balance import Balanced, balanced
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.balanced_tree import Balanced, balanced
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.terms.refusal import Refusal
 

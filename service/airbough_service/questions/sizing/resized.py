@@ -10,7 +10,7 @@ from msgspec import structs
 
 from airbough.wire.fitting import AbruptChange, RunFitting, Taper
 from airbough.wire.tree import Run, Straight
-from airbough_service.shop.pieces import Found, course
+from airbough_service.shop.pieces import Found, course, length_of
 
 Change: TypeAlias = Taper | AbruptChange
 Lengths: TypeAlias = Mapping[int, float]
@@ -42,14 +42,14 @@ def inside(run: Run) -> int | None:
     along = course(Found(), run, "")
     if len(along.parts) > 1:
         return along.begins[1] - 1
-    if float(run.length) > 0.0:
+    if length_of(run) > 0.0:
         return None
     return next((number for number in changes(run) if 0 < number < len(run.fittings) - 1), None)
 
 
 def ends(run: Run) -> Ends:
     """Return the changes of size next to the duct of a run that has none inside."""
-    begins = course(Found(), run, "").begins[0] if float(run.length) > 0.0 else 1
+    begins = course(Found(), run, "").begins[0] if length_of(run) > 0.0 else 1
     own = changes(run)
     return Ends(
         next((number for number in reversed(own) if number < begins), None),

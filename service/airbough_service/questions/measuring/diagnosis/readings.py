@@ -16,6 +16,7 @@ from airbough.wire.tree import (
 )
 from airbough_service.questions.measuring.diagnosis.model import is_static
 from airbough_service.shop.gates import setting
+from airbough_service.shop.pieces import length_of
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
@@ -82,7 +83,7 @@ def _place(reading: Reading, k: int, request: DiagnosisRequest, number: dict[str
         return -1
     run = request.runs[number[reading.run]]
     distance = getattr(reading, "distance", None)
-    if distance is not None and float(distance) > float(run.length) * (1.0 + 1.0e-9):
+    if distance is not None and float(distance) > length_of(run) * (1.0 + 1.0e-9):
         faults.append(Fault(path=f"{path}.distance", code="beyond-run", detail="the run ends before this distance"))
     if reading.__struct_config__.tag == "hood-static-pressure" and run.hood is None:
         faults.append(Fault(path=f"{path}.run", code="no-hood", detail=f"{reading.run!r} has no hood"))

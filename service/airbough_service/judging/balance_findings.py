@@ -16,7 +16,7 @@ from airbough_service.judging import checks, shape
 from airbough_service.shop.shop import (
     Shop,
 )
-from airbough_service.solving.balance import Balanced
+from airbough_service.solving.balanced_tree import Balanced
 from airbough_service.solving.design import limits
 from airbough_service.terms.finding import (
     finding,
