@@ -676,6 +676,15 @@ def test_no_machine_is_sized_below_its_port_nor_its_own_flow():
     assert size["saw"] == pytest.approx(100)
 
 
+def test_a_pair_beyond_the_fans_curve_says_so():
+    flat = [{"flow": 0, "pressure": 600}, {"flow": 900, "pressure": 500}]
+    body = tree(collector={"fan": {"curve": flat, "rated_as": "fan-static"}}, fixed=["main", "east", "saw", "planer"])
+    for run, diameter in zip(body["runs"], (200, 200, 100, 100), strict=True):
+        run["diameter"] = diameter
+    (pair,) = ask(body).pairs
+    assert (pair.operating_point, pair.broken) == ("beyond-fan-curve", ())
+
+
 def test_runs_behind_shut_gates_that_leak_are_not_judged():
     body = tree(collector=fan(6000), limits={"transport_velocity": 15}, rules={"transport_velocity": "must"})
     for run in body["runs"]:

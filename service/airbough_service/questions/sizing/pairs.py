@@ -106,6 +106,8 @@ def _broken(request: SizingRequest, found: engine.AnyState, state: State) -> Ite
 
 def _places(request: SizingRequest, found: engine.AnyState, state: State) -> Iterator[tuple[str, str, float]]:
     of_request = stands_for(request, found.shop.request)
+    if not found.runs:  # beyond the fan's curve: the outcome tells it
+        return
     for run, answer in zip(found.shop.runs, found.runs, strict=True):
         low, high = limits_of(request, state, of_request[run.index], float(answer.flow))
         slow = velocity(run, float(least_flow(answer)))
