@@ -109,8 +109,9 @@ def _openings(shop: Shop) -> dict[str, set[float]]:
         for run, share in (getattr(setting, "openings", None) or {}).items():
             out.setdefault(run, set()).add(float(share))
     for day in request.machines if isinstance(request, WorkingDayRequest) else ():
-        for gate in () if day.opening is None else shop.machines.gates_named(day.machine, "", []):
-            out.setdefault(shop.runs[gate].id, set()).add(float(day.opening))
+        if day.opening is not None:
+            for gate in shop.machines.gates_named(day.machine, "", []):
+                out.setdefault(shop.runs[gate].id, set()).add(float(day.opening))
     return out
 
 
