@@ -110,8 +110,15 @@ def trees() -> Iterator[tuple[str, Document]]:
         for junctions in ("flow-ratio", "flow-ratio-third-edition", "entry-angle", "none"):
             for extra in ({}, {"explain": True}, {"uncertainty": {"samples": 100, "seed": 1}}, {"resolved": True}):
                 yield "operating-point", {**under(base, junctions, friction=friction), **extra}
+    yield "operating-point", with_paths(base)
     yield from walls()
     yield from whole_shop()
+
+
+def with_paths(tree: Document) -> Document:
+    """Give a tree whose runs all have paths that turn once."""
+    runs = [{**run, "path": [[0, 0, 9], [4, 0, 9], [4, 0, 7]]} for run in tree["runs"]]
+    return {**tree, "runs": runs}
 
 
 def whole_shop() -> Iterator[tuple[str, Document]]:

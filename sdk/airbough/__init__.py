@@ -54,6 +54,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Assumed,
     Change,
     Engine,
     Finding,
@@ -199,6 +200,7 @@ from airbough.wire.parts_list import (
 )
 from airbough.wire.problem import (
     Fault,
+    FaultPlace,
     Problem,
 )
 from airbough.wire.reference import (
@@ -302,6 +304,7 @@ __all__ = [
     "AirRequest",
     "AirResult",
     "AirboughError",
+    "Assumed",
     "AsyncClient",
     "BalanceAnswer",
     "BalanceRequest",
@@ -352,6 +355,7 @@ __all__ = [
     "FanPoint",
     "FanStaticPressureReading",
     "Fault",
+    "FaultPlace",
     "Finding",
     "FittingAnswer",
     "FittingLossAnswer",

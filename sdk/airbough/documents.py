@@ -1,4 +1,4 @@
-"""Requests as plain documents: tables in memory, JSON or TOML files."""
+"""Requests as plain documents: tables in memory, JSON, YAML or TOML files."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def read(document: object, request: type[Request]) -> Request:
 
 
 def load(path: str | Path, request: type[Request]) -> Request:
-    """Return the request in a file: TOML where the name ends in `.toml`, else JSON.
+    """Return the request in a file; by its ending TOML, YAML or JSON.
 
     TOML has no null, so there a key that must be given and may be null may be left out: `into` of the last run.
 
@@ -43,14 +43,43 @@ def load(path: str | Path, request: type[Request]) -> Request:
         OSError: where the file cannot be read.
         InvalidRequest: with every fault of the document and its path.
     """
+    document = plain(path)
+    if Path(path).suffix.lower() == ".toml":
+        document = _with_nulls(document, place_of(request))
+    return read(document, request)
+
+
+def plain(path: str | Path) -> object:
+    """Return the document in a file as it is written, not yet looked at; by its ending TOML, YAML or JSON.
+
+    Raises:
+        OSError: where the file cannot be read.
+        InvalidRequest: where it is no such file.
+        ImportError: for YAML without the extra `yaml`.
+    """
     place = Path(path)
-    content = place.read_bytes()
+    content = place.read_bytes().removeprefix(b"\xef\xbb\xbf")
     try:
         if place.suffix.lower() == ".toml":
-            return read(_with_nulls(msgspec.toml.decode(content), place_of(request)), request)
-        return read(msgspec.json.decode(content), request)
+            return msgspec.toml.decode(content)
+        if place.suffix.lower() in (".yaml", ".yml"):
+            return _yaml(content.decode("utf-8"))
+        return msgspec.json.decode(content)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise invalid([Fault(path="", code="not-decodable", detail=f"{place.name}: {error}")]) from None
+
+
+def _yaml(text: str) -> object:
+    """Return what YAML 1.2 says: there `off` and `8:00` are texts, which an outline needs."""
+    try:
+        from ruamel.yaml import YAML
+        from ruamel.yaml.error import YAMLError
+    except ModuleNotFoundError:
+        raise ImportError("reading YAML needs ruamel.yaml: pip install 'airbough[yaml]'") from None
+    try:
+        return YAML(typ="safe", pure=True).load(text)
+    except YAMLError as error:
+        raise msgspec.DecodeError(str(error)) from None
 
 
 def invalid(found: list[Fault]) -> errors.Refused | errors.ServerFailed:

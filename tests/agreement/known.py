@@ -30,14 +30,7 @@ def _between(found: Disagreement, *tellers: str) -> bool:
     return any(found.one.startswith(teller) or found.other.startswith(teller) for teller in tellers)
 
 
-KNOWN = (
-    Known(
-        "a request resolved keeps no coefficient of a gate's opening that only a named state has",
-        lambda found, shop: found.other in ("gate-states, resolved", "diagnosis, resolved"),
-        "extras",
-        4,
-    ),
-)
+KNOWN: tuple[Known, ...] = ()
 REFUSING: dict[str, int] = {}
 """Questions that refuse what the contract lets them be asked, with a shop that one refuses."""
 

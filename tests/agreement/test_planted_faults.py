@@ -17,7 +17,7 @@ from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core.network import serving
 from airbough_service.judging import checks as judging
-from airbough_service.judging import state as judging_state
+from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
 from airbough_service.questions.gate_states import judge
 from airbough_service.questions.gate_states import question as gate_states
@@ -30,7 +30,7 @@ from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, operating_point, power, tree_answer
+from airbough_service.solving import design, power, solved_state, tree_answer
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -166,7 +166,7 @@ def dust_of_every_hood(right):
 
 
 def in_the_documents_state(right):
-    return lambda solved: right(operating_point.solve(solved.shop, solved.fan))
+    return lambda solved: right(solved_state.solve(solved.shop, solved.fan))
 
 
 def weighed_in_the_documents_state(right):
@@ -177,7 +177,7 @@ def weighed_in_the_documents_state(right):
 
 
 def without_leakage(right):
-    return lambda gate, in_si: structs.replace(right(gate, in_si), leakage=0.0)
+    return lambda *asked: structs.replace(right(*asked), leakage=0.0)
 
 
 def half_the_fittings(right):
@@ -243,7 +243,7 @@ FAULTS = {
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),
     "shut hoods starve": ("all alike", {"starved"}, judging, "starved", shut_hoods_too),
-    "the most starved of shut hoods": ("all alike", {"most starved"}, operating_point, "most_starved", least_of_all),
+    "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),
     "never all gates shut": (
         "all alike", {"code"}, judging_state, "gates", lambda right: Without(right, way_open=lambda *_: True)
     ),
@@ -269,6 +269,9 @@ FAULTS = {
     ),
     "weighed in the document's state": (
         "extras", {"velocity", "open hoods"}, adding, "uncertainty", weighed_in_the_documents_state
+    ),
+    "resolved without the openings of named states": (
+        "extras", {"flow"}, resolved, "_openings", lambda _right: lambda _shop: {}
     ),
     "resolved without the leakage of gates": ("extras", {"flow"}, resolved, "_gate", without_leakage),
     "a leaking run with half its fittings": (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from airbough_service.shop import (
     shop,
 )
 from airbough_service.terms import units
+from airbough_service.terms.refusal import Refusal
 from junction_models import under
 from random_documents import document
 from site_shop import BY_NAME, ask
@@ -137,3 +139,32 @@ def test_leaking_runs_come_back_with_the_same_flows():
 
 def leaky() -> str:
     return all_leakage_classes()[-1].id
+
+
+def test_gates_keep_their_coefficients_in_every_state_of_the_request(monkeypatch):
+    """A later catalogue may say otherwise of gates; the request resolved no longer asks it."""
+    states = [{"name": "half", "openings": {"planer": 0.4}}, {"name": "throttled", "open": ["planer"]}]
+    body = DEMO | {"resolved": True, "detail": "runs", "states": states, "openings": {"planer": 0.6}}
+    first = ask("gate-states", body)
+    right = catalogue.gate_loss
+    monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
+    again = ask("gate-states", sent_back(first))
+    for one, two in zip(first.states, again.states, strict=True):
+        assert same(one, two, 1.0e-12), one.name
+    assert not same(first.states[1], ask("gate-states", body).states[1], 1.0e-3)
+
+
+def test_gates_keep_their_coefficients_at_the_openings_of_a_day(monkeypatch):
+    day = [{"machine": "planer", "opening": 0.45, "times": [{"on": 0, "off": 60}]}]
+    first = ask("working-day", DEMO | {"resolved": True, "machines": day, "duration": 60})
+    right = catalogue.gate_loss
+    monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
+    assert same(first, ask("working-day", sent_back(first)), 1.0e-12)
+
+
+def test_more_openings_than_a_document_has_room_for_are_not_resolved():
+    states = [{"name": f"state {k}", "openings": {"planer": 0.1 + 0.001 * k}} for k in range(101)]
+    ask("gate-states", DEMO | {"states": states})
+    with pytest.raises(Refusal) as caught:
+        ask("gate-states", DEMO | {"resolved": True, "states": states})
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [("resolved", "too-many-states")]

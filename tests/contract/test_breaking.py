@@ -118,7 +118,7 @@ HARMLESS = {
     ),
     "parameter no longer required": put(parameter("/v1/air", "units"), "required", False),
     "request's field added": put((*RUN, "properties"), "x", {"type": "string", "default": None}),
-    "request's field no longer required": take((*RUN, "required"), "length"),
+    "request's field no longer required": take((*RUN, "required"), "diameter"),
     "request's maximum raised": put(field("Elbow", "count"), "maximum", 200),
     "request's word added": add(field("Model", "junctions", "enum"), "more"),
     "request's variant added": add(

@@ -19,7 +19,7 @@ if __name__ == "__main__":
 
 from airbough_service import catalogue
 from airbough_service.catalogue import reading
-from handbook import computing, examples, industrial_exhaust, site_computing, validation_html
+from handbook import computing, examples, industrial_exhaust, measured_junctions, site_computing, validation_html
 from handbook.peers import Peer, peers
 
 CASES = Path(__file__).parent / "cases"
@@ -119,6 +119,8 @@ def _sources() -> list[Source]:
         for check in tomllib.loads((CASES / f"{name}.toml").read_text("utf-8"))["check"]:
             title = _title(check["source"])
             found.setdefault(title, Source(title)).lines.extend(_lines(check, computed(check)))
+    for line, source in measured_junctions.lines():
+        found.setdefault(_title(source), Source(_title(source))).lines.append(Line(**line))
     return sorted(found.values(), key=lambda source: (-len(source.lines), source.title))
 
 
@@ -190,17 +192,22 @@ def _path(path: str) -> str:
 
 
 def _under_our_law() -> Example:
-    """Return the published exhaust system with our junction law in place of the printed coefficients."""
-    lines = []
-    for join in industrial_exhaust.JOINS:
-        printed, ours, apart = industrial_exhaust.pressures(join)
-        lines.append(Line(join.what, "", "read", printed, ours, "Pa", apart, note=join.why))
-    total = industrial_exhaust.under_our_law().system.required.fan_total_pressure
-    why = "one of both runs at the wye governs: 0.40 of 328 Pa at most"
-    lines.append(Line("fan total pressure", "", "read", industrial_exhaust.TOTAL, total, "Pa", 131.0, note=why))
+    """Return the published exhaust system with our fittings and laws in place of the printed coefficients."""
+    lines = [
+        Line(part.what, "", "read", part.printed, part.ours, "Pa", part.allowed, note=part.why)
+        for part in (*industrial_exhaust.fittings(), *industrial_exhaust.joins(), industrial_exhaust.outlet())
+    ]
+    for one in industrial_exhaust.sums():
+        why = f"The lines above explain {one.explained:+.0f} Pa; rounding of what is printed {one.rounded:g} Pa."
+        allowed = abs(one.explained) + one.rounded
+        lines.append(Line(one.what, "", "read", one.printed, one.ours, "Pa", allowed, note=why))
     case = examples.DOCUMENTS["example-industrial-exhaust"]
-    note = "The same system, its printed junction coefficients replaced by our default law: where we depart most."
-    title = "The industrial exhaust system under our own junction law"
+    note = (
+        "The same system by our own elbows, wheel hoods and junctions: where we depart, line by line. An elbow may "
+        "differ by the spread that the catalogue tells, a junction by as much as the published law on the same side of "
+        "the printed value; sections and the fan are told with what these lines explain of them."
+    )
+    title = "The industrial exhaust system by our own fittings and junctions"
     return Example(title, case["source"], case["place"], case["how"], note, lines)
 
 

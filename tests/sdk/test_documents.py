@@ -29,7 +29,7 @@ def test_every_fault_is_told_at_once(shop):
     shop["colour"] = "red"
     shop["units"] = "imperial"
     shop["runs"][0]["diameter"] = "six inches"
-    del shop["runs"][0]["length"]
+    del shop["runs"][0]["into"]
     shop["runs"][1]["hood"]["entry"]["type"] = "chimney"
     shop["runs"][2]["join"]["taper_length"] = True
     shop["runs"][2]["gate"]["openin"] = 1
@@ -38,7 +38,7 @@ def test_every_fault_is_told_at_once(shop):
         "colour": "unknown-field",
         "units": "unknown-word",
         "runs[0].diameter": "quantity-grammar",
-        "runs[0].length": "missing-field",
+        "runs[0].into": "missing-field",
         "runs[1].hood.entry.type": "unknown-type",
         "runs[2].join.taper_length": "wrong-type",
         "runs[2].gate.openin": "unknown-field",

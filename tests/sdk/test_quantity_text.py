@@ -116,7 +116,32 @@ OTHERS = [
     ("1 KWH", "energy", 3.6e6),
     ("0.000012 lb/(ft·s)", "viscosity", 0.000012 * 0.45359237 / FOOT),
 ]
+CLOCK = [
+    ("8:00", 28800.0),
+    ("08:00", 28800.0),
+    ("13:30:15", 48615.0),
+    ("0:00", 0.0),
+    ("24:00", 86400.0),
+    ("8:00 am", 28800.0),
+    ("1:30 PM", 48600.0),
+    ("12:00 a.m.", 0.0),
+    ("12:15pm", 44100.0),
+    ("9 h", 32400.0),
+    ("90 min", 5400.0),
+    ("8 1/2 hours", 30600.0),
+    ("45 seconds", 45.0),
+]
+"""ISO 8601 writes hours and minutes so (from memory); am and pm are common practice, no source."""
+
 REFUSED = [
+    ("8:60", "clock", "quantity-grammar"),
+    ("25:00", "clock", "quantity-grammar"),
+    ("13:00 pm", "clock", "quantity-grammar"),
+    ("0:10 am", "clock", "quantity-grammar"),
+    ("8:5", "clock", "quantity-grammar"),
+    ("8.5.0 h", "clock", "quantity-grammar"),
+    ("8:00", "time", "quantity-grammar"),  # so long a delay, or a time of the day? It is not guessed
+    ("8 ft", "time", "wrong-kind"),
     ("", "length", "quantity-grammar"),
     ("6", "length", "quantity-grammar"),
     ("½", "length", "quantity-grammar"),
@@ -172,7 +197,12 @@ def test_what_is_read(text, kind, si):
     assert quantity_text.parse(text, kind) == pytest.approx(si, rel=1e-14)
 
 
-@pytest.mark.parametrize("text", [text for text, _ in LENGTHS] + [text for text, _, _ in OTHERS])
+@pytest.mark.parametrize(("text", "seconds"), CLOCK)
+def test_a_time_of_the_day(text, seconds):
+    assert quantity_text.parse(text, "clock") == seconds
+
+
+@pytest.mark.parametrize("text", [text for text, _ in LENGTHS + CLOCK] + [text for text, _, _ in OTHERS])
 def test_the_loose_pattern_of_the_schema_lets_it_pass(text):
     assert re.search(LOOSE_PATTERN, text)
 
@@ -289,7 +319,7 @@ def test_a_fraction_adds_to_its_number(whole, over, under, minus, between, blank
     assert quantity_text.parse(text, "length") == pytest.approx(-expected if minus else expected, rel=1e-14)
 
 
-@given(text=st.text(alphabet="0123456789 .,-/'\"½²³°infteMJ%", max_size=14), kind=st.sampled_from(sorted(SPELLINGS)))
+@given(text=st.text(alphabet="0123456789 .,-/'\"½²³°infteMJ%:ap", max_size=14), kind=st.sampled_from(sorted(SPELLINGS)))
 def test_whatever_is_written_is_read_or_refused_with_a_code(text, kind):
     try:
         assert math.isfinite(quantity_text.parse(text, kind))

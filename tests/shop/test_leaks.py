@@ -100,3 +100,19 @@ def test_a_leaking_run_is_judged_where_its_air_is_slowest():
         assert slow == ("below-transport-velocity" in states.states[1].findings)
         between += upstream < 20.0 < run.velocity
     assert between > 0
+
+
+def test_the_slowest_run_is_that_with_the_slowest_air_anywhere():
+    """Two equal drops, one of which leaks: at its junction it flows faster than the tight one, at its hood slower."""
+    drop = {"into": "main", "diameter": 100, "duct": "snap-lock-galvanized"}
+    drop["hood"] = {"entry": {"type": "known-coefficient", "coefficient": 0.5}}
+    tight = drop | {"id": "tight", "length": 30, "join": {"type": "branch", "angle": 45}}
+    leaky = drop | {"id": "leaky", "length": 30, "join": {"type": "branch", "angle": 45}}
+    leaky |= {"leak": {"coefficient": 4.0e-4, "exponent": 0.65}}
+    main = {"id": "main", "into": None, "diameter": 140, "length": 1, "duct": "snap-lock-galvanized"}
+    fan = {"curve": [{"flow": 0, "pressure": 2600}, {"flow": 3000, "pressure": 600}], "rated_as": "fan-static"}
+    body = {"units": "metric", "runs": [main, tight, leaky], "collector": {"fan": fan}}
+    answer = ask("operating-point", body)
+    told = {run.id: run for run in answer.runs}
+    assert told["leaky"].flow_upstream < told["tight"].flow < told["leaky"].flow
+    assert answer.system.slowest_run == "leaky"

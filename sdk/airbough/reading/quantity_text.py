@@ -32,6 +32,10 @@ _FEET_AND_INCHES: Final = re.compile(
     rf"(?P<sign>-?)(?P<feet>[0-9]{{1,9}}) ?(?:ft\.?|foot|feet|') ?-? ?(?P<inches>{_AMOUNT}) ?(?:in\.?|inch|inches|\")",
     re.IGNORECASE,
 )
+_CLOCK: Final = re.compile(
+    r"(?P<hours>[0-9]{1,2}):(?P<minutes>[0-5][0-9])(?::(?P<seconds>[0-5][0-9]))?(?: ?(?P<half>[ap])\.?m\.?)?",
+    re.IGNORECASE,
+)
 _BARE: Final = re.compile(rf"(?P<sign>-?)(?P<amount>{_AMOUNT})")
 _POWER_OF_TEN: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:[.,][0-9]{1,25})?)[eE](?P<power>[+-]?[0-9]{1,3})")
 _LONG: Final = re.compile(r"-?[0-9]{1,300}(?:[.,][0-9]{1,300})?")
@@ -92,6 +96,8 @@ def parse(text: str, kind: str, decimal: Decimal | None = None) -> float:
             `digit-grouping`.
     """
     plain = _plain(text)
+    if kind == "clock" and (clock := _CLOCK.fullmatch(plain)):
+        return _of_the_clock(clock)
     both = _FEET_AND_INCHES.fullmatch(plain) if kind in _LENGTHS else None
     if both is not None:
         return _feet_and_inches(both, decimal)
@@ -151,6 +157,17 @@ def _feet_and_inches(found: re.Match[str], decimal: Decimal | None) -> float:
     return _signed(found["sign"], float(found["feet"]) * _FOOT + inches * _INCH)
 
 
+def _of_the_clock(found: re.Match[str]) -> float:
+    """Return the seconds since midnight."""
+    hours = int(found["hours"])
+    half = (found["half"] or "").lower()
+    if not (1 <= hours <= 12 if half else hours <= 24):
+        raise wrong("quantity-grammar", "a time of the clock is 0:00 to 24:00, or 1:00 to 12:59 with am or pm")
+    if half:
+        hours = hours % 12 + (12 if half == "p" else 0)
+    return 3600.0 * hours + 60.0 * int(found["minutes"]) + float(found["seconds"] or 0)
+
+
 def _signed(sign: str, number: float) -> float:
     return -number if sign else number
 
@@ -188,8 +205,9 @@ def _grouped(text: str) -> Wrong | None:
 
 
 def _no_quantity(text: str, kind: str) -> Wrong:
+    clock = ", or a time of the clock such as 8:00" if kind == "clock" else ""
     return _grouped(text) or wrong(
-        "quantity-grammar", f"a number, or a number and a fraction, then a unit: {_spellings(kind)}"
+        "quantity-grammar", f"must be a number, or a number and a fraction, then a unit: {_spellings(kind)}{clock}"
     )
 
 

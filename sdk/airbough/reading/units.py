@@ -1,6 +1,6 @@
 """The only table of units: exact factors into SI, by kind and spelling, and the presets' own.
 
-SI is m, m3/s, Pa, m/s, K, W, J, kg/m3, Pa*s, m2, m3; an angle stays in degrees, a share is 0..1.
+SI is m, m3/s, Pa, m/s, K, W, J, kg/m3, Pa*s, m2, m3, s; an angle stays in degrees, a share is 0..1.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ _FOOT: Final = 0.3048  # International foot, exact (1959 agreement)
 _POUND: Final = 0.45359237  # avoirdupois pound, exact
 _BTU: Final = 1055.05585262  # International Table British thermal unit, J, exact (1956)
 _FEET: Final = {"ft": _FOOT, "in": _FOOT / 12, "mm": 0.001, "cm": 0.01, "m": 1.0}
+
+_TIMES: Final = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 _FACTORS: Final[dict[str, dict[str, float]]] = {
     "flow": {
@@ -57,6 +59,8 @@ _FACTORS: Final[dict[str, dict[str, float]]] = {
     "viscosity": {"lb/(ft*s)": _POUND / _FOOT, "Pa*s": 1.0},
     "energy": {"kWh": 3.6e6, "J": 1.0, "MJ": 1.0e6},
     "heat": {"BTU/h": _BTU / 3600, "W": 1.0, "kW": 1000.0},
+    "time": _TIMES,
+    "clock": _TIMES,
 }
 _OFFSETS: Final = {"degF": 459.67 * 5 / 9, "degC": 273.15}
 

@@ -45,6 +45,8 @@ _SI: Final = {
     "viscosity": "Pa*s",
     "energy": "J",
     "heat": "W",
+    "time": "s",
+    "clock": "s",
 }
 _DIGIT_POWER: Final = re.compile(r"(?<![A-Za-z_0-9])(mm|cm|m|ft|in)([23])(?![A-Za-z_0-9])")
 

@@ -63,6 +63,16 @@ class Finding(Told, kw_only=True):
     source: str | None = None
 
 
+class Assumed(Told, kw_only=True):
+    """Something that the caller left out and the service filled in."""
+
+    path: Annotated[str, Meta(description="In the document.")]
+    value: Annotated[Any, Meta(description="As it would stand there, in the preset's unit.")]
+    reason: str
+    run: Annotated[str | None, Meta(description="The run's id.")] = None
+    source: Annotated[str | None, Meta(description="Id of the source of what was filled in, where it has one.")] = None
+
+
 class Source(Told, kw_only=True):
     """A document that a number of the answer comes from."""
 
@@ -77,6 +87,11 @@ class Source(Told, kw_only=True):
         Meta(description="From the bibliography: `open`, `paid`, `archive`, `not-public` or `none`."),
     ] = None
     url: Annotated[str | None, Meta(description="From the bibliography, where the document has an address.")] = None
+
+
+MostStarvedHood: TypeAlias = Annotated[
+    str | None, Meta(description="The open hood with the least share of its design flow, starved or not.")
+]
 
 
 class RunPart(Told, kw_only=True):
@@ -166,6 +181,7 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
+    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")] = ()
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None

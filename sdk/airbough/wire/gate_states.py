@@ -8,6 +8,7 @@ from msgspec import Meta
 
 from airbough.wire.answer import (
     HoodResult,
+    MostStarvedHood,
     RunResult,
     TreeAnswer,
 )
@@ -93,17 +94,21 @@ class StateResult(Told, kw_only=True):
     """One state of the gates."""
 
     name: str
-    open: Annotated[tuple[str, ...], Meta(description="Machines or runs whose gates stand open.")]
+    named: Annotated[bool, Meta(description="One of the request's `states`; else all gates shut, or a set of `up_to`.")]
+    open: Annotated[
+        tuple[str, ...],
+        Meta(description="Machines with a hood that no gate of their own shuts, and zone gates that stand open."),
+    ]
     outcome: Outcome
     holds: Annotated[bool, Meta(description="Air flows, each judged run carries its dust, no open hood is starved.")]
     flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
     fan_static_pressure: PressureResult | None = None
     share_of_design: Annotated[float | None, Meta(description="The least among open hoods with a design flow.")] = None
-    most_starved_hood: str | None = None
+    most_starved_hood: MostStarvedHood = None
     transport_margin: Annotated[
         float | None, Meta(description="Least velocity over transport velocity; below 1 dust settles.")
     ] = None
-    slowest_run: Annotated[str | None, Meta(description="Where the margin is least.")] = None
+    least_margin_run: Annotated[str | None, Meta(description="Where the transport margin is least.")] = None
     deepest_suction: Annotated[PressureResult | None, Meta(description="At the downstream end of a run.")] = None
     deepest_run: str | None = None
     shaft_power: PowerResult | None = None
@@ -134,7 +139,13 @@ class GateStatesSystem(Told, kw_only=True):
     beyond_curve: int
     several_operating_points: int
     motor_overloaded: int
-    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer show.")]
+    state: Annotated[
+        str,
+        Meta(
+            description="The state that `runs` and `hoods` of the answer tell, one that was asked for: the worst for "
+            "settling if dust settles in it, else the worst for starving if a hood starves, else the first with air."
+        ),
+    ]
     machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
     all_listed: bool = True
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from airbough.wire.answer import TreeAnswer
+from airbough.wire.answer import MostStarvedHood, TreeAnswer
 from airbough.wire.base import Told
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
@@ -43,8 +43,11 @@ class OperatingPointSystem(Told, kw_only=True):
     inlet_static_pressure: PressureResult | None = None
     collector_loss: PressureResult | None = None
     discharge_loss: PressureResult | None = None
-    most_starved_hood: str | None = None
-    slowest_run: str | None = None
+    most_starved_hood: MostStarvedHood = None
+    slowest_run: Annotated[
+        str | None,
+        Meta(description="Where air is slowest of the runs that are not idle, whatever their dust needs."),
+    ] = None
     flow_at_least: FlowResult | None = None
     flow_at_most: FlowResult | None = None
     pressure_needed: PressureResult | None = None
@@ -62,7 +65,7 @@ class FanOutcome(Told, kw_only=True):
     findings: tuple[str, ...]
     flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
     fan_static_pressure: PressureResult | None = None
-    most_starved_hood: str | None = None
+    most_starved_hood: MostStarvedHood = None
     share_of_design: Annotated[float | None, Meta(description="Of the most starved hood.")] = None
 
 

@@ -5,6 +5,8 @@ Only spellings stand here; `airbough.reading.units` has the factors and `airboug
 
 from __future__ import annotations
 
+from decimal import Decimal
+from math import gcd
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from msgspec import Meta
@@ -32,6 +34,8 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     "viscosity": ("lb/(ft*s)", "Pa*s"),
     "energy": ("kWh", "J", "MJ"),
     "heat": ("BTU/h", "W", "kW"),
+    "time": ("s", "min", "h"),
+    "clock": ("s", "min", "h"),
 }
 """Kind -> the spellings of its units; with `ALSO_READ` the closed list of what a quantity's text may use."""
 
@@ -47,14 +51,17 @@ ALSO_READ: Final[dict[str, tuple[str, ...]]] = {
     "mmH2O": ("mm H2O",),
     "Pa": ("pascal", "pascals"),
     "kPa": ("kilopascal", "kilopascals"),
-    "degF": ("deg F", "degrees Fahrenheit", "Fahrenheit"),
-    "degC": ("deg C", "degrees Celsius", "Celsius"),
+    "degF": ("F", "deg F", "degrees Fahrenheit", "Fahrenheit"),
+    "degC": ("C", "deg C", "degrees Celsius", "Celsius"),
     "K": ("kelvin",),
     "hp": ("horsepower",),
     "W": ("watt", "watts"),
     "kW": ("kilowatt", "kilowatts"),
     "deg": ("degree", "degrees"),
     "%": ("percent",),
+    "s": ("sec", "second", "seconds"),
+    "min": ("minute", "minutes"),
+    "h": ("hour", "hours"),
 }
 """Spelling -> other ways of writing it; in any case, like the spellings themselves, but for `MJ`."""
 
@@ -76,6 +83,8 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "heat": "BTU/h",
         "energy": "kWh",
         "angle": "deg",
+        "time": "s",
+        "clock": "s",
     },
     "metric": {
         "length": "m",
@@ -94,6 +103,8 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "heat": "kW",
         "energy": "kWh",
         "angle": "deg",
+        "time": "s",
+        "clock": "s",
     },
 }
 """Preset -> kind -> the unit of bare numbers and of answers."""
@@ -118,6 +129,36 @@ _PRINTED: Final[dict[str, str]] = {
 def printed(unit: str) -> str:
     """Return a preset's unit as the trade writes it in a sentence or a heading, such as `cfm` for `ft^3/min`."""
     return _PRINTED.get(unit, unit)
+
+
+def length_told(metres: float, preset: str, *, feet: bool = True) -> str:
+    """Return a length as a rule shows it: `6 ft 4 1/2 in.` to the nearest sixteenth (us), `1943 mm` (metric).
+
+    Args:
+        metres: the length; one too short for the rule is told to three figures.
+        preset: of the reader.
+        feet: whether a foot and more is told in feet; not for a diameter.
+    """
+    small = _SIXTEENTH if preset == "us" else 0.001
+    steps = round(abs(metres) / small)
+    unit = "in." if preset == "us" else "mm"
+    if steps == 0 and metres:
+        short = Decimal(f"{metres / (_INCH if preset == 'us' else 0.001):.3g}")
+        return f"{short:f} {unit}"
+    minus = "-" if metres < 0.0 else ""
+    if preset != "us":
+        return f"{minus}{steps} {unit}"
+    in_feet, rest = divmod(steps, 192) if feet else (0, steps)
+    parts = [f"{in_feet} ft"] if in_feet else []
+    if rest or not in_feet:
+        parts.append(f"{_sixteenths(rest)} {unit}")
+    return minus + " ".join(parts)
+
+
+def _sixteenths(steps: int) -> str:
+    whole, over = divmod(steps, 16)
+    fraction = f"{over // gcd(over, 16)}/{16 // gcd(over, 16)}" if over else ""
+    return f"{whole} {fraction}".strip() if whole else fraction or "0"
 
 
 def duration(seconds: float) -> str:
@@ -148,8 +189,13 @@ RANGES: Final[dict[str, tuple[float, float]]] = {
     "viscosity": (5.0e-6, 5.0e-5),
     "energy": (0.0, 1.0e15),
     "heat": (-1.0e6, 1.0e6),
+    "time": (0.0, 86400.0),
+    "clock": (0.0, 86400.0),
 }
 """Printed range of each kind in SI units; a field may print a narrower one."""
+
+_INCH: Final = 0.0254  # international inch, exact (1959 agreement)
+_SIXTEENTH: Final = _INCH / 16
 
 MOST_CHARACTERS: Final = 48
 LOOSE_PATTERN: Final = r"^[-\u2212]?[0-9\u00bc-\u00be\u2150-\u215e].*[^ ]$"
@@ -183,6 +229,8 @@ Barometer: TypeAlias = Annotated[
 ]
 Length: TypeAlias = Annotated[float | QuantityText, _asked("length")]
 Rise: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
+Coordinate: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
+Point: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=3, max_length=3, description="`[x, y, z]`; z up.")]
 Diameter: TypeAlias = Annotated[float | QuantityText, _asked("diameter")]
 FittingLength: TypeAlias = Annotated[
     float | QuantityText,
@@ -199,6 +247,10 @@ Area: TypeAlias = Annotated[float | QuantityText, _asked("area")]
 Volume: TypeAlias = Annotated[float | QuantityText, _asked("volume")]
 Density: TypeAlias = Annotated[float | QuantityText, _asked("density")]
 Viscosity: TypeAlias = Annotated[float | QuantityText, _asked("viscosity")]
+Time: TypeAlias = Annotated[float | QuantityText, _asked("time")]
+TimeAboveZero: TypeAlias = Annotated[float | QuantityText, _asked("time", minimum=1.0e-3)]
+Clock: TypeAlias = Annotated[float | QuantityText, _asked("clock")]
+"""Time from the day's beginning: seconds, a text with a unit, or a time of the clock such as `8:00` or `1:30 pm`."""
 
 # What an answer tells, in the preset's unit.
 FlowResult: TypeAlias = Annotated[float, _told("flow")]

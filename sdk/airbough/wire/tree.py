@@ -30,6 +30,7 @@ from airbough.wire.quantity import (
     FittingLength,
     FlowAboveZero,
     Length,
+    Point,
     Preset,
     PressureFromZero,
     Rise,
@@ -67,6 +68,9 @@ class Hood(Asked, kw_only=True):
     dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
 
 
+MOST_KNOWN = 100
+
+
 class GatePoint(Asked, kw_only=True):
     """A gate's own coefficient at one opening, on the run's velocity pressure."""
 
@@ -79,10 +83,12 @@ class Gate(Asked, kw_only=True):
 
     opening: Share
     leakage: Annotated[Share, Meta(description="The share that stays open when shut.")] = 0.0
-    machine_id: Annotated[Id | None, Meta(description="Gates of one machine_id move together.")] = None
+    machine_id: Annotated[
+        Id | None, Meta(description="Gates of one machine move together; each hood upstream must be of it.")
+    ] = None
     known: Annotated[
         tuple[GatePoint, ...],
-        Meta(max_length=20, description="Coefficients at just these openings, in place of the catalogue's."),
+        Meta(max_length=MOST_KNOWN, description="Coefficients at just these openings, in place of the catalogue's."),
     ] = ()
 
 
@@ -156,12 +162,21 @@ class Run(Asked, kw_only=True):
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]
     diameter: Diameter
-    length: Length
+    length: Annotated[Length | None, Meta(description="Left out: that of `path`; one of both is needed.")] = None
+    path: Annotated[
+        Annotated[tuple[Point, ...], Meta(min_length=2, max_length=200)] | None,
+        Meta(
+            description="The centreline, from the run's downstream end up. Length and rise follow where they are left "
+            "out, and turns where `fittings` has none: elbows of the usual radius and construction (in a hose: bends).",
+        ),
+    ] = None
     duct: Annotated[Word | None, Meta(description="A construction of the catalogue.")] = None
     roughness: Annotated[Roughness | None, Meta(description="Overrides that of `duct`.")] = None
     friction_multiplier: Annotated[Ratio | None, Meta(description="Factor on the friction loss.")] = None
     power_law: Annotated[PowerLaw | None, Meta(description="In place of the constants of `duct`.")] = None
-    rise: Annotated[Rise | None, Meta(description="Height gained in the direction of flow.")] = None
+    rise: Annotated[
+        Rise | None, Meta(description="Height gained in the direction of flow. Left out: that of `path`, or none.")
+    ] = None
     stretch: Annotated[StretchShare | None, Meta(description="Share of a hose's full extension, 0.5..1.")] = None
     fittings: Annotated[tuple[RunFitting, ...], Meta(max_length=50)] = ()
     join: Join | None = None

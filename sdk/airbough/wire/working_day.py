@@ -13,11 +13,14 @@ from airbough.wire.base import (
     Told,
 )
 from airbough.wire.quantity import (
+    Clock,
     EnergyResult,
     FlowResult,
     PowerResult,
     QuantityText,
     Share,
+    Time,
+    TimeAboveZero,
     Volume,
     VolumeResult,
 )
@@ -32,7 +35,6 @@ _MASS_DENSITY = Meta(
     extra_json_schema={"x-kind": "density", "x-range-si": [1.0, 2000.0]},
 )
 HeapDensity: TypeAlias = Annotated[float | QuantityText, _MASS_DENSITY]
-Seconds: TypeAlias = Annotated[float, Meta(ge=0.0, le=LONGEST_DAY, description="Seconds.")]
 SecondsResult: TypeAlias = Annotated[float, Meta(description="Seconds.")]
 MachineName: TypeAlias = Annotated[
     Id, Meta(description="A machine: its `machine_id`, or the id of the run of one of its hoods or gates.")
@@ -40,10 +42,13 @@ MachineName: TypeAlias = Annotated[
 
 
 class Spell(Asked, kw_only=True):
-    """A spell of work: the machine is on at t where on <= t < off. Seconds from the day's beginning."""
+    """A spell of work: the machine is on at t where on <= t < off.
 
-    on: Seconds
-    off: Seconds
+    Seconds from the day's beginning, a text with a unit, or a time of the clock (`8:00`, `1:30 pm`) of a day from 0:00.
+    """
+
+    on: Clock
+    off: Clock
 
 
 class Chips(Asked, kw_only=True):
@@ -69,7 +74,7 @@ class MachineDay(Asked, kw_only=True):
     opening: Annotated[
         Share | None, Meta(description="Of its gates when open. Left out: the document's, or full if shut.")
     ] = None
-    gate_delay: Annotated[Seconds | None, Meta(description="In place of the `gate_delay` of all.")] = None
+    gate_delay: Annotated[Time | None, Meta(description="In place of the `gate_delay` of all.")] = None
     chips: Chips | None = None
 
 
@@ -86,17 +91,17 @@ class WorkingDayRequest(Tree, kw_only=True):
     """A tree with a fan, and a day of on and off times. Gates that no machine moves stay as the document has them."""
 
     machines: Annotated[tuple[MachineDay, ...], Meta(min_length=1, max_length=MOST_MACHINES)]
-    duration: Annotated[float, Meta(gt=0.0, le=LONGEST_DAY, description="Length of the day, seconds.")] = LONGEST_DAY
+    duration: Annotated[TimeAboveZero, Meta(description="Length of the day.")] = LONGEST_DAY
     held_gate: Annotated[MachineName | None, Meta(description="Its gates stay open unless another machine's open.")] = (
         None
     )
     always_open: Annotated[
         tuple[MachineName, ...], Meta(max_length=MOST_MACHINES, description="Gates that stand open all day.")
     ] = ()
-    gate_delay: Annotated[Seconds, Meta(description="Gates stay open so long after their machine goes off.")] = 0.0
-    fan_delay: Annotated[Seconds, Meta(description="The fan runs on so long after the last machine goes off.")] = 0.0
-    minimum_run: Annotated[Seconds, Meta(description="The fan runs at least so long after a start.")] = 0.0
-    rest: Annotated[Seconds, Meta(description="The fan stands still at least so long before it starts again.")] = 0.0
+    gate_delay: Annotated[Time, Meta(description="Gates stay open so long after their machine goes off.")] = 0.0
+    fan_delay: Annotated[Time, Meta(description="The fan runs on so long after the last machine goes off.")] = 0.0
+    minimum_run: Annotated[Time, Meta(description="The fan runs at least so long after a start.")] = 0.0
+    rest: Annotated[Time, Meta(description="The fan stands still at least so long before it starts again.")] = 0.0
     starts_allowed: (
         Annotated[int, Meta(ge=1, le=1000, description="Starts in any 3,600 s; left out: as many as come.")] | None
     ) = None

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
+from airbough.reading.telling import taught
+from airbough.wire.answer import TreeAnswer
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.combined import compare
 from airbough_service.combined.on_request.adding import added
 from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.drafting.following import followed
 from airbough_service.questions import balance, drawing, operating_point, sizing
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.gate_states.asked import how_many
@@ -77,7 +80,16 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         Refusal: with every fault of the level that failed.
         NotFiniteError: where a number of the answer is not finite.
     """
-    in_si = units.to_si(request)
+    try:
+        told = _answered(name, request, path_words)
+    except Refusal as refused:
+        raise Refusal(refused.kind, taught(refused.faults, request)) from None
+    return units.told(told, request.units)
+
+
+def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
+    """Return the answer in SI."""
+    in_si, assumed = followed(units.to_si(request))
     try:
         found = _ANSWERING[name](in_si, **path_words)
         told = found.answer if isinstance(found, Answered) else found
@@ -86,7 +98,9 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
     except DidNotConvergeError:
         detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
-    return units.told(told, request.units)
+    if assumed and isinstance(told, TreeAnswer):
+        told = structs.replace(told, assumed=assumed)
+    return told
 
 
 def states_asked(request: Struct) -> int:

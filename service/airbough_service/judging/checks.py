@@ -20,7 +20,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving.suction import neglected
-from airbough_service.solving.tree_answer import velocity
+from airbough_service.solving.tree_answer import least_flow, velocity
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -63,11 +63,6 @@ def velocities(
         if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, fastest, carrier, ceiling, state))
     return out
-
-
-def least_flow(told: RunResult) -> float:
-    """Return the flow where a run's air is slowest: a leaking run lets air in on its way, m3/s."""
-    return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
 
 
 def _where(shop: Shop, run: ShopRun, part: DuctPart) -> str:
@@ -220,7 +215,7 @@ def transitional(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
             source="common-practice",
         )
         for run, answer in zip(shop.runs, told, strict=True)
-        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and float(run.run.length) > 0.0
+        if not answer.idle and LAMINAR_END < answer.reynolds < TURBULENT_START and run.length > 0.0
     ]
 
 

@@ -46,7 +46,7 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     limit = catalogue.close_coupled_ratio()
     if turning < 2:
         return []
-    spacing = float(run.run.length) / (turning + 1) / run.widest.bore
+    spacing = run.length / (turning + 1) / run.widest.bore
     if spacing >= limit * (1.0 - HOLDS):
         return []
     return [
@@ -76,7 +76,7 @@ def outside(shop: Shop, run: ShopRun) -> list[Finding]:
 def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the finding of a velocity for which the power law's constants were not made."""
     wall, origin = run.wall, run.wall.power_law_passport
-    law_asked = shop.request.model.friction == "power-law" and float(run.run.length) > 0.0
+    law_asked = shop.request.model.friction == "power-law" and run.length > 0.0
     if not law_asked or wall.duct is None or origin is None or told is None or told.flow <= 0.0:
         return []
     found = catalogue.beyond(wall.duct.power_law_published, {"velocity": told.velocity})
@@ -144,7 +144,7 @@ def hoses(shop: Shop) -> list[Finding]:
     first: dict[str, tuple[ShopRun, Duct]] = {}
     for run in shop.runs:
         duct = run.wall.duct
-        if duct is not None and duct.kind == "hose" and run.run.roughness is None and float(run.run.length) > 0.0:
+        if duct is not None and duct.kind == "hose" and run.run.roughness is None and run.length > 0.0:
             first.setdefault(duct.id, (run, duct))
     out = []
     for run, duct in first.values():
@@ -168,10 +168,10 @@ def hoses(shop: Shop) -> list[Finding]:
 def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the note of a lone change of bore that does not say whether the run's duct lies before or after it."""
     lone = run.run.fittings[0] if len(run.run.fittings) == 1 else None
-    if not isinstance(lone, Taper | AbruptChange) or lone.at is not None or float(run.run.length) == 0.0:
+    if not isinstance(lone, Taper | AbruptChange) or lone.at is not None or run.length == 0.0:
         return []
     preset, at = shop.request.units, f"runs[{run.index}].fittings[0].at"
-    whole = show(preset, "length", float(run.run.length))
+    whole = show(preset, "length", run.length)
     return [
         finding(
             preset,

@@ -19,7 +19,7 @@ from airbough.wire.operating_point import (
     OperatingPointRequest,
 )
 from airbough.wire.tree import Tree
-from airbough_service.judging.state import motor_findings, over_speed, point_findings, state_findings
+from airbough_service.judging.state_findings import motor_findings, over_speed, point_findings, state_findings
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import (
     Shop,
@@ -28,7 +28,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import (
     tree_answer,
 )
-from airbough_service.solving.operating_point import Solved, most_starved, solve, system
+from airbough_service.solving.solved_state import Solved, most_starved, solve, system
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (

@@ -140,7 +140,8 @@ class Found:
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     """Return the fault of a word that the catalogue does not have, with its nearest words."""
     near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
-    return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
+    detail = f"the catalogue has no {error.kind} {error.word!r}{near}"
+    return Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
 
 
 def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:
@@ -180,6 +181,11 @@ def tag(fitting: object) -> str:
     return str(type(fitting).__struct_config__.tag)  # type: ignore[attr-defined]  # every wire fitting is a Struct
 
 
+def length_of(run: Run | DischargePiece) -> float:
+    """Return a run's length, m; 0 where it has none yet, which is a fault of its own."""
+    return 0.0 if run.length is None else float(run.length)
+
+
 def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
     """Return a run's duct by its bores: changes of bore stand first or last in the run, or where they say.
 
@@ -188,7 +194,7 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         run: in SI.
         path: of the run in the document.
     """
-    whole = float(run.length)
+    whole = length_of(run)
     parts: list[DuctPart] = []
     numbers: list[int] = []
     bore, at, begun, passed = float(run.diameter), f"{path}.diameter", 0.0, 0
@@ -199,7 +205,8 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         if not isinstance(fitting, Taper | AbruptChange):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
-        if place - begun > least:
+        closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
+        if place - begun > least or (closes and not parts):
             parts.append(DuctPart(bore, place - begun, at))
             begins.append(passed)
             begun = place
@@ -368,7 +375,7 @@ def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wal
 def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
     """Note a run for whose wall no constants of the power law are published."""
     published = own.power_law is not None and run.roughness is None
-    if float(run.length) > 0.0 and run.power_law is None and not published:
+    if length_of(run) > 0.0 and run.power_law is None and not published:
         found.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
 
 
@@ -376,7 +383,7 @@ def _wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wa
     """Return the wall by the duct's word, its stretch and the caller's own roughness."""
     own = None if run.roughness is None else float(run.roughness)
     if run.duct is None:
-        if own is None and float(run.length) > 0.0:
+        if own is None and length_of(run) > 0.0:
             found.fault(path, "duct-missing", "a run needs `duct`, a word of the catalogue, or `roughness`")
         if run.stretch is not None:
             found.fault(f"{path}.stretch", "stretch-without-hose", "`stretch` goes with a hose named by `duct`")

@@ -27,6 +27,7 @@ from airbough_service.core.network.tree import Arm
 from airbough_service.shop import (
     collector_checks,
     junction_laws,
+    paths,
     pieces,
 )
 from airbough_service.shop.air import air_of, rated_term
@@ -240,6 +241,7 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: A
     deadline.check()
     run, path = request.runs[index], f"runs[{index}]"
     own = found.own()
+    found.faults += paths.faults(run, path)
     start = float(run.diameter)
     along = pieces.course(own, run, path)
     wall = pieces.wall(own, run, path, along.parts[0].bore)
@@ -248,7 +250,7 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: A
     end = pieces.fittings(own, run, path, along, hose=hose)
     if hose and len(along.parts) > 1:
         own.fault(along.parts[1].at, "change-inside-hose", "a hose has one bore; part it into two runs")
-    if run.rise is not None and abs(float(run.rise)) > float(run.length) * (1.0 + 1.0e-9):
+    if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run) * (1.0 + 1.0e-9):
         own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
     if run.gate is not None:
         _gate(own, run, path)

@@ -14,8 +14,8 @@ from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.losses import Losses
 from airbough_service.shop.gates import Openings
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.balance import Balanced
-from airbough_service.solving.operating_point import Solved
+from airbough_service.solving.balanced_tree import Balanced
+from airbough_service.solving.solved_state import Solved
 
 Floats = NDArray[np.float64]
 AnyAnswer = TypeVar("AnyAnswer", bound=Struct)

@@ -127,6 +127,11 @@ def velocity(run: ShopRun, flow: float) -> float:
     return flow / (np.pi * run.widest.bore**2 / 4.0)
 
 
+def least_flow(told: RunResult) -> float:
+    """Return the flow where a run's air is slowest: a leaking run lets air in on its way, m3/s."""
+    return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
+
+
 def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
     """Return every hood in document order."""
     out, is_open = [], open_hoods(shop, openings)

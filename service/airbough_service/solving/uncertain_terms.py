@@ -12,6 +12,7 @@ from airbough_service.catalogue import Passport
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import dynamic
+from airbough_service.shop.gates import Openings
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
     Piece,
@@ -75,19 +76,20 @@ class _Places:
         self.uses += [(row, term, amount / len(rows)) for row in rows]
 
 
-def gathered(shop: Shop, gate: Floats, loss_names: list[str]) -> tuple[Terms, Uses]:
+def gathered(shop: Shop, gate: Floats, loss_names: list[str], openings: Openings | None = None) -> tuple[Terms, Uses]:
     """Return the terms and where they stand.
 
     Args:
         shop: the tree.
         gate: this state's, by packed row.
         loss_names: collector losses outside the curve, in the fan's order.
+        openings: run number -> opening where the state departs from the document.
     """
     n = gate.size
     names = ("rough", "friction", "power", "inside", "junction", "beside", "gate")
     places = _Places(shop, Terms(), [], {name: np.full(n, -1, np.int32) for name in names})
     for run in shop.runs:
-        _run(places, run, gate)
+        _run(places, run, gate, (openings or {}).get(run.index))
     for index, piece in enumerate(shop.discharge):
         row = int(shop.tree.place[len(shop.runs) + 1 + index])
         _wall(places, piece.wall.entry, piece.wall.passport, row, "rough")
@@ -121,7 +123,7 @@ def _power_law(places: _Places, wall: Wall, row: int) -> None:
         _wall(places, f"power-law/{wall.duct.id}", wall.power_law_passport, row, "power")
 
 
-def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
+def _run(places: _Places, run: ShopRun, gate: Floats, opening: float | None) -> None:
     """Note the terms of one run."""
     upper, lower = places.rows(run.index)
     along = [places.shop.part_rows(run.index, number) for number in range(len(run.parts))]
@@ -136,7 +138,7 @@ def _run(places: _Places, run: ShopRun, gate: Floats) -> None:
     own = run.run.gate
     if own is None or not np.isfinite(gate[upper]) or gate[upper] <= 0.0:
         return
-    share = max(float(own.opening), float(own.leakage))
+    share = max(float(own.opening) if opening is None else opening, float(own.leakage))
     if all(float(point.opening) != share for point in own.known):
         loss = catalogue.gate_loss(max(share, SMALLEST_OPENING))
         places.by_row["gate"][upper] = places.terms.index(loss.entry, loss.passport)

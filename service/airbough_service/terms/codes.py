@@ -58,6 +58,9 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     ),
     "hose-range": ("note", "what a hose loses against spiral duct of its diameter, and how surely that is known"),
     "stretch-assumed": ("note", "a hose without a stretch was given the catalogue's typical value"),
+    "path-disagrees": ("warning", "a length or rise is stated that the run's path does not have"),
+    "path-ends-apart": ("warning", "a run's path does not end where that of the run it flows into begins"),
+    "path-corner-free": ("warning", "two runs meet at an angle, by their paths, and no fitting is charged for it"),
     "close-coupled": (
         "note",
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
@@ -156,6 +159,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
     "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),
+    "wye-of-next-size": (
+        "note",
+        "the stock has no wye of a size, so one of the next size is taken with reducers",
+    ),
     "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
     # proof and comparison
     "draws-beyond-curve": (

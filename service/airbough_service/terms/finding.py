@@ -11,7 +11,7 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
-from airbough.wire.quantity import Preset, printed
+from airbough.wire.quantity import Preset, length_told, printed
 from airbough_service.terms import units
 from airbough_service.terms.codes import CODES
 
@@ -79,7 +79,9 @@ def finding(
 
 
 def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
-    """Return an SI value as text in the preset's unit, to a few digits, for a sentence."""
+    """Return an SI value as text in the preset's unit, to a few digits, for a sentence; a length as a rule shows it."""
+    if kind in ("length", "diameter") and digits == _DIGITS:
+        return length_told(value, preset, feet=kind == "length")
     return f"{rounded(units.value(kind, value, preset), digits)} {printed(units.unit(kind, preset))}"
 
 

@@ -15,7 +15,8 @@ UNITS: Final = """\
 A quantity's text is a number, or a whole number with a fraction, or a fraction alone, then a unit of its kind; feet \
 and inches may follow one another. Units are read in any case but `MJ`; `°` is read as `deg`, `²` and `³` as `^2` and \
 `^3`, curly quotes and primes as straight ones. One comma may stand for the decimal point, but before exactly three \
-digits only after a whole part of 0. Nothing else may stand between digits."""
+digits only after a whole part of 0. Nothing else may stand between digits. A time of the day may be written as a \
+clock shows it: `8:00`, `13:30:15`, `1:30 pm`."""
 
 DESCRIPTION: Final = """\
 Answers airflow questions about wood-dust extraction ducts. Stateless: an answer depends on the request and the \

@@ -1,12 +1,14 @@
 """The request with each word of the catalogue that bears on a flow replaced by its numbers.
 
 Sent back, it gives the same flows under any later catalogue. What the caller wrote as numbers stays as written. The
-words `dust` and `machine` bear on what is judged, not on what flows, and stay.
+words `dust` and `machine` bear on what is judged, not on what flows, and stay. A gate keeps its coefficient at every
+opening that some state of the request gives it.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from msgspec import structs
@@ -23,12 +25,16 @@ from airbough.wire.collector import (
 from airbough.wire.entry import KnownEntry
 from airbough.wire.fitting import (
     AbruptChange,
+    Elbow,
     FreeDischarge,
+    HoseBend,
     KnownCoefficient,
     Taper,
 )
+from airbough.wire.problem import Fault
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import (
+    MOST_KNOWN,
     Branch,
     BranchFactor,
     Gate,
@@ -41,6 +47,7 @@ from airbough.wire.tree import (
     StraightTerms,
     Tree,
 )
+from airbough.wire.working_day import WorkingDayRequest
 from airbough_service.shop.air import air_of
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
@@ -55,6 +62,7 @@ from airbough_service.shop.shop import (
     gate_coefficient,
 )
 from airbough_service.terms import units
+from airbough_service.terms.refusal import Refusal
 
 AnyTree = TypeVar("AnyTree", bound=Tree)
 
@@ -65,8 +73,13 @@ def resolved(written: AnyTree, shop: Shop) -> AnyTree:
     Args:
         written: as decoded, quantities as the caller wrote them.
         shop: the same request made ready.
+
+    Raises:
+        Refusal: states that give a gate more openings than a document can say coefficients of.
     """
-    runs = tuple(_run(shop, run, told) for run, told in zip(written.runs, shop.runs, strict=True))
+    asked = _openings(shop)
+    rows = zip(written.runs, shop.runs, strict=True)
+    runs = tuple(_run(shop, run, told, asked.get(told.id, ())) for run, told in rows)
     changes: dict[str, Any] = {
         "runs": runs,
         "air": Air(
@@ -87,6 +100,21 @@ def resolved(written: AnyTree, shop: Shop) -> AnyTree:
     return structs.replace(written, **changes)
 
 
+def _openings(shop: Shop) -> dict[str, set[float]]:
+    """Return, by run id, the openings that the request's states, or the machines of a day, give its gate."""
+    request: Any = shop.request
+    settings = [request, *getattr(request, "states", ()), getattr(request, "state", None)]
+    out: dict[str, set[float]] = {}
+    for setting in settings:
+        for run, share in (getattr(setting, "openings", None) or {}).items():
+            out.setdefault(run, set()).add(float(share))
+    for day in request.machines if isinstance(request, WorkingDayRequest) else ():
+        if day.opening is not None:
+            for gate in shop.machines.gates_named(day.machine, "", []):
+                out.setdefault(shop.runs[gate].id, set()).add(float(day.opening))
+    return out
+
+
 def exact(kind: str, si: float, preset: Preset) -> float:
     """Return the number in the preset's unit that is read back as just this SI value, or the nearest there is."""
     told = units.value(kind, si, preset)
@@ -95,9 +123,10 @@ def exact(kind: str, si: float, preset: Preset) -> float:
     return min(near, key=lambda number: abs(number * factor + offset - si))
 
 
-def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
+def _run(shop: Shop, run: Run, told: ShopRun, openings: Iterable[float]) -> Run:
     """Return one run without words."""
     preset = shop.request.units
+    run = _drawn(run, told.run, preset)
     fittings = tuple(_fitting(piece, run.fittings[k]) for k, piece in enumerate(_listed(told.pieces)))
     leak = run.leak
     if run.leakage_class is not None and leak is None:
@@ -111,7 +140,25 @@ def _run(shop: Shop, run: Run, told: ShopRun) -> Run:
         fittings=fittings,
         join=_join(shop, run, told),
         hood=None if run.hood is None or told.run.hood is None else _hood(run.hood, told, preset),
-        gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told.run.gate),
+        gate=None if run.gate is None or told.run.gate is None else _gate(run.gate, told, openings),
+    )
+
+
+def _drawn(run: Run, in_si: Run, preset: Preset) -> Run:
+    """Return a run as written, with what followed from its path: length, rise and turns."""
+    if run.path is None:
+        return run
+    written = iter(run.fittings)
+    kept = len(run.fittings) == len(in_si.fittings)
+    fittings = tuple(
+        fitting if not kept and isinstance(fitting, Elbow | HoseBend) else next(written) for fitting in in_si.fittings
+    )
+    length, rise = (exact("length", float(value or 0.0), preset) for value in (in_si.length, in_si.rise))
+    return structs.replace(
+        run,
+        length=length if run.length is None else run.length,
+        rise=rise if run.rise is None else run.rise,
+        fittings=fittings,
     )
 
 
@@ -156,11 +203,16 @@ def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
     return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
 
 
-def _gate(gate: Gate, in_si: Gate) -> Gate:
-    """Return a gate whose coefficient is known as it is set, wide open and at its leakage."""
-    shares = (max(float(in_si.opening), float(in_si.leakage)), 1.0, float(in_si.leakage))
+def _gate(gate: Gate, told: ShopRun, openings: Iterable[float]) -> Gate:
+    """Return a gate whose coefficient is known as it is set, in each state, wide open and at its leakage."""
+    in_si = told.run.gate
+    assert in_si is not None
+    shares = {max(share, float(in_si.leakage)) for share in (float(in_si.opening), 0.0, 1.0, *openings)}
     known = {float(point.opening): point.coefficient for point in in_si.known}
-    known |= {share: gate_coefficient(in_si, share) for share in shares if share >= SMALLEST_OPENING}
+    known |= {share: gate_coefficient(in_si, share) for share in sorted(shares) if share >= SMALLEST_OPENING}
+    if len(known) > MOST_KNOWN:
+        detail = f"the gate of {told.id!r} has {len(known)} openings in these states; {MOST_KNOWN} at most are resolved"
+        raise Refusal("not-computable", [Fault(path="resolved", code="too-many-states", detail=detail)])
     points = tuple(GatePoint(opening=share, coefficient=value) for share, value in known.items())
     return structs.replace(gate, known=points)
 

@@ -50,7 +50,7 @@ from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import at_hoods, limits, places
-from airbough_service.solving.drawn import drawn_gate, drawn_tree
+from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (
     Terms,
@@ -131,7 +131,7 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
-    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen))
+    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen), state.openings)
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)

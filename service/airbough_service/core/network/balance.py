@@ -64,7 +64,8 @@ class Places:
 
     Attributes:
         leaks: rows of leaks.
-        gate: shape (n,), of each run's end the row where its gate is: a leaking run's other end.
+        gate: shape (n,), of each run's end the row where the gate of the branch that ends there is: a leaking run's
+            other end, or a row further up, with no junction between.
         may_stand: shape (n,), of each run's end whether a gate may stand there.
     """
 
@@ -189,8 +190,10 @@ def _nearer(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Flo
     needed = tree.table[rows, POWER_A] * flow ** (1.0 / exponent)
     slope = 2.0 * np.maximum(lost, 0.0) + needed / exponent
     share = np.divide(suction - needed, slope, out=np.zeros_like(flow), where=slope > 0.0)
-    moved = flow * (1.0 + np.clip(share, -0.9, 9.0))
-    return np.where(flow > 0.0, moved, leak_flows(tree, rows, suction))
+    most = leak_flows(tree, rows, suction)
+    # A long step is no multiple of a flow next to none: mixed with others it would come to rest at none.
+    moved = np.where(share > 1.0, np.sqrt(flow * most), flow * (1.0 + np.maximum(share, -0.9)))
+    return np.where(flow > 0.0, moved, most)
 
 
 def _mixed(tries: list[tuple[Floats, Floats]]) -> Floats:
@@ -275,7 +278,7 @@ class _State:
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
         self.own = own_losses(tree, self.flow, gate)
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
-        self.added = np.zeros_like(self.flow)  # by a leaking run's end: what its gate upstream must lose besides, Pa
+        self.added = np.zeros_like(self.flow)  # by rows below a branch's gate: what that must lose besides, Pa
 
     def suction(self) -> tuple[Floats, Floats]:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
@@ -405,8 +408,10 @@ def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
             action, added = "gate", short
             at = int(asked.places.gate[arm])
             state.gate[at] += short / state.flow[at] ** 2
-            if at != arm:
-                state.added[arm] = short
+            below = arm
+            while below != at:
+                state.added[below] = short
+                (below,) = state.arms(below)
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 

@@ -10,7 +10,7 @@ from airbough.wire.answer import Finding
 from airbough.wire.drawing import DrawingRequest
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.operating import system_curve
-from airbough_service.judging.state import outcome_findings
+from airbough_service.judging.state_findings import outcome_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.of_tree import air_line
 from airbough_service.questions.drawing.picture import (
@@ -20,7 +20,7 @@ from airbough_service.questions.drawing.picture import (
 )
 from airbough_service.shop import collector, gates
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.terms.finding import ordered, plain
 
 _SAMPLES: Final = 160

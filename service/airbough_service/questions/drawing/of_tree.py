@@ -23,7 +23,7 @@ from airbough_service.judging import (
 from airbough_service.judging import (
     shape as geometry,
 )
-from airbough_service.judging.state import point_findings
+from airbough_service.judging.state_findings import point_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.picture import (
     DrawnRun,
@@ -39,7 +39,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving import tree_answer
 from airbough_service.solving.design import by_row, design_flows
-from airbough_service.solving.operating_point import most_starved, solve
+from airbough_service.solving.solved_state import most_starved, solve
 from airbough_service.terms.finding import ordered, plain
 from airbough_service.terms.refusal import Refusal
 
@@ -85,7 +85,7 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         lines = outcome_lines(solved.operating, request.units)
         worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
-            lines = (*lines, f"Worst served hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
+            lines = (*lines, f"Most starved hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
         return lines, solved.runs, solved.hoods, point_findings(solved)
     design, openings = design_flows(shop, state.openings), state.openings
     if design.missing:
@@ -147,7 +147,7 @@ def _run(
         into=parent if parent >= 0 else None,
         start=run.start,
         end=run.end,
-        length=float(run.run.length),
+        length=run.length,
         straight=isinstance(join, Straight),
         square=isinstance(join, Branch) and float(join.angle) >= _SQUARE,
         hose=run.wall.duct is not None and run.wall.duct.kind == "hose",

@@ -77,12 +77,10 @@ def examine(judge: Judge, asked: Asked) -> Examined:
     noted = tally(len(judge.shop.runs))
     opening = np.array([[state.openings[int(gate)] for gate in judge.gates] for state in first])
     opening = opening.reshape(len(first), len(judge.gates))
-    quadratic = np.array([[judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, row)] for row in opening])  # noqa: B905
-    parts = [judge.judge(quadratic.reshape(opening.shape), opening, noted=noted)]
+    parts = [judge.judge(_quadratic(judge, opening), opening, noted=noted)]
     rest = np.array([asked.document.get(int(gate), 0.0) for gate in judge.gates])
     full = np.array([asked.full[int(gate)] for gate in judge.gates])
-    shut_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, rest)])  # noqa: B905
-    full_loss = np.array([judge.quadratic(int(gate), x) for gate, x in zip(judge.gates, full)])  # noqa: B905
+    shut_loss, full_loss = _quadratic(judge, np.array([rest, full]))
     member = np.full(len(judge.gates), -1)
     for number, group in enumerate(asked.combined):
         member[[judge.column[gate] for gate in group.gates]] = number
@@ -93,3 +91,12 @@ def examine(judge: Judge, asked: Asked) -> Examined:
     for number, state in enumerate(first):  # a machine without gates is cut off only where a state names it
         judged.cut_off[number] |= bool(shut_off(judge.shop, state.openings, state.gates.named))
     return Examined(judge, asked, first, judged, noted)
+
+
+def _quadratic(judge: Judge, opening: Floats) -> Floats:
+    """Return the coefficient of each gate at its opening, Pa per (m3/s)^2; both of shape (states, gates)."""
+    out = np.empty_like(opening)
+    for column, gate in enumerate(judge.gates):
+        shares, where = np.unique(opening[:, column], return_inverse=True)
+        out[:, column] = np.array([judge.quadratic(int(gate), float(share)) for share in shares])[where]
+    return out

@@ -12,7 +12,7 @@ from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
 )
-from airbough_service.solving.operating_point import solve
+from airbough_service.solving.solved_state import solve
 
 
 def codes(judged: Judged, number: int) -> tuple[str, ...]:
@@ -47,6 +47,7 @@ class Telling:
         solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
         return StateResult(
             name=state.name,
+            named=state.path is not None,
             open=state.open,
             outcome=core.OUTCOMES[judged.outcome[number]],
             holds=bool(judged.holds[number]),
@@ -55,7 +56,7 @@ class Telling:
             share_of_design=_finite(judged.share[number]),
             most_starved_hood=self._run(judged.share[number], judged.share_run[number]),
             transport_margin=_finite(judged.margin[number]),
-            slowest_run=self._run(judged.margin[number], judged.margin_run[number]),
+            least_margin_run=self._run(judged.margin[number], judged.margin_run[number]),
             deepest_suction=_finite(judged.suction[number]),
             deepest_run=self._run(judged.suction[number], judged.suction_run[number]),
             shaft_power=_finite(judged.power[number]),

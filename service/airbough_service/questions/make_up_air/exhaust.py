@@ -16,11 +16,11 @@ from airbough.wire.make_up_air import MakeUpAirRequest
 from airbough.wire.problem import Fault
 from airbough_service.core.laws import make_up_air as laws
 from airbough_service.core.network.operating import operate
-from airbough_service.judging.state import outcome_findings
+from airbough_service.judging.state_findings import outcome_findings
 from airbough_service.shop import collector
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import by_row, design_flows
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.terms.refusal import Refusal
 
 ALIKE: Final = 1.0e-12  # share of a flow within which two rounds are one

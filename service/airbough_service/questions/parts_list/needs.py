@@ -25,7 +25,7 @@ from airbough_service.questions.parts_list.parts import (
     Part,
     Spot,
 )
-from airbough_service.shop.pieces import Found, course
+from airbough_service.shop.pieces import Found, course, length_of
 from airbough_service.shop.shop import Shop
 
 _ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
@@ -94,7 +94,7 @@ def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults:
         tuple(fittings_of(spot, run.fittings, path, known.start)),
         tuple(into_parent(shop, spot, index)),
     )
-    return _filled(spot, float(run.length), _laid(run, known.start), parts, asking, told, faults)
+    return _filled(spot, length_of(run), _laid(run, known.start), parts, asking, told, faults)
 
 
 def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault]) -> RunNeeds:
@@ -125,7 +125,7 @@ class Laid:
 
 def _laid(run: Run | DischargePiece, bore: float) -> Laid:
     """Return where a run's straights lie: those of each bore all before the first fitting that stands on them."""
-    along, length = course(Found(), run, ""), float(run.length)
+    along, length = course(Found(), run, ""), length_of(run)
     shares = [0.0] * (len(run.fittings) + 1)
     for part, begin in zip(along.parts, along.begins, strict=True):
         shares[begin] += part.length / length if length > 0.0 else 1.0

@@ -15,13 +15,13 @@ from airbough.wire.tree import (
     Run,
     Tree,
 )
-from airbough_service.judging.balance import findings as balance_findings
-from airbough_service.judging.state import point_findings, state_findings
+from airbough_service.judging.balance_findings import findings as balance_findings
+from airbough_service.judging.state_findings import point_findings, state_findings
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
-from airbough_service.solving.balance import Balanced, balanced
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.balanced_tree import Balanced, balanced
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.terms.refusal import Refusal
 
@@ -87,7 +87,7 @@ def in_state(tree: Tree, state: State) -> Tree:
     for index, run in enumerate(tree.runs):
         if run.gate is not None and index in state.openings:
             run = structs.replace(run, gate=structs.replace(run.gate, opening=state.openings[index]))
-        runs.append(_with_flow(run, float(state.asked[index])))
+        runs.append(run if run.hood is None else _with_flow(run, float(state.asked[index])))
     return structs.replace(tree, runs=tuple(runs))
 
 

@@ -12,7 +12,7 @@ from airbough.wire.strength import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import GALVANIZED, buckling, coating
-from airbough_service.judging.state import outcome_findings, shut_off_not_on_curve
+from airbough_service.judging.state_findings import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
     DOCUMENT,
@@ -35,7 +35,7 @@ from airbough_service.shop.shop import (
     build,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.operating_point import Solved, solve
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (

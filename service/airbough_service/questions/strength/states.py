@@ -9,7 +9,7 @@ import numpy as np
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import columns
 from airbough_service.shop.shop import Shop, ShopRun
-from airbough_service.solving.operating_point import Solved
+from airbough_service.solving.solved_state import Solved
 
 DOCUMENT, SHUT_OFF, GIVEN = "document", "shut-off", "given-suction"
 

@@ -25,7 +25,7 @@ from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import Shop, ShopRun
-from airbough_service.solving.operating_point import on_curve
+from airbough_service.solving.solved_state import on_curve
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
@@ -180,7 +180,7 @@ class Air:
 
     def _part_time(self, run: ShopRun, part: DuctPart, slowest: float) -> float:
         """Return the chips' time through one part of a run, s; `slowest`: the air's velocity in its widest part."""
-        moves, length = chips(), float(run.run.length)
+        moves, length = chips(), run.length
         share = part.length / length if length > 0.0 else 0.0
         velocity = slowest * (run.widest.bore / part.bore) ** 2
         return chip_time(part.length, share * float(run.run.rise or 0.0), velocity, moves.level, moves.upward)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from airbough.wire.problem import Fault
 from airbough.wire.working_day import (
-    LONGEST_DAY,
     MOST_EVENTS,
     Chips,
     MachineDay,
@@ -85,9 +84,9 @@ class Plan:
     held: int | None
 
 
-def ticks(seconds: float) -> int:
+def ticks(seconds: float | str) -> int:
     """Return seconds as whole ticks."""
-    return round(seconds * TICKS)
+    return round(float(seconds) * TICKS)
 
 
 def plan(shop: Shop, request: WorkingDayRequest) -> Plan:
@@ -141,11 +140,9 @@ def _named(shop: Shop, request: WorkingDayRequest, groups: list[Group]) -> Itera
             yield Fault(path=f"{path}.machine", code="duplicate-machine", detail=detail)
         elif group is not None:
             group.row, group.day = index, day
-        yield from _times(day, path, request.duration)
+        yield from _times(day, path, float(request.duration))
         if day.opening is not None and not SMALLEST_OPENING <= float(day.opening) <= 1.0:
             yield Fault(path=f"{path}.opening", code="outside-range", detail=f"{SMALLEST_OPENING:g} to 1")
-        if day.gate_delay is not None:
-            yield from _seconds(day.gate_delay, f"{path}.gate_delay")
         if day.chips is not None:
             yield from _chips(day.chips, f"{path}.chips")
 
@@ -155,7 +152,7 @@ def _times(day: MachineDay, path: str, duration: float) -> Iterator[Fault]:
     sound = []
     for index, spell in enumerate(day.times):
         at = f"{path}.times[{index}]"
-        outside = [name for name, time in (("on", spell.on), ("off", spell.off)) if not 0.0 <= time <= duration]
+        outside = [name for name, time in (("on", spell.on), ("off", spell.off)) if not 0.0 <= float(time) <= duration]
         for name in outside:
             yield Fault(path=f"{at}.{name}", code="outside-day", detail=f"0 to {duration:g} s")
         if outside:
@@ -174,17 +171,8 @@ def _times(day: MachineDay, path: str, duration: float) -> Iterator[Fault]:
         reach = max(reach, (off, index))
 
 
-def _seconds(value: float, path: str) -> Iterator[Fault]:
-    if not 0.0 <= value <= LONGEST_DAY:
-        yield Fault(path=path, code="outside-range", detail=f"0 to {LONGEST_DAY:g} s")
-
-
 def _settings(request: WorkingDayRequest) -> Iterator[Fault]:
     """Yield the faults of the settings of all."""
-    if not 0.0 < request.duration <= LONGEST_DAY:
-        yield Fault(path="duration", code="outside-range", detail=f"above 0, up to {LONGEST_DAY:g} s")
-    for name in ("gate_delay", "fan_delay", "minimum_run", "rest"):
-        yield from _seconds(getattr(request, name), name)
     price = request.price_per_kwh
     if price is not None and not (math.isfinite(price) and price >= 0.0):
         yield Fault(path="price_per_kwh", code="outside-range", detail="0 or more")

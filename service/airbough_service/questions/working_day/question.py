@@ -30,7 +30,7 @@ from airbough_service.judging import (
     checks,
     shape,
 )
-from airbough_service.judging.state import outcome_findings, over_speed
+from airbough_service.judging.state_findings import outcome_findings, over_speed
 from airbough_service.questions.working_day import (
     bin,
     findings,
@@ -64,8 +64,8 @@ from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
-from airbough_service.solving.operating_point import Solved, on_curve, solve
 from airbough_service.solving.power import Shaft, shaft_of
+from airbough_service.solving.solved_state import Solved, on_curve, solve
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources, units
 from airbough_service.terms.finding import (

@@ -16,8 +16,8 @@ from airbough_service.questions.working_day.findings import label
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.trial import Trials
 from airbough_service.shop.gates import GateState
-from airbough_service.solving.operating_point import Solved, solve
 from airbough_service.solving.power import Power, Shaft
+from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.terms.finding import HOLDS
 
 MOST_RUNS: Final = 50  # runs told of, the slowest ones

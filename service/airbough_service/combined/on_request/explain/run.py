@@ -52,7 +52,7 @@ def stretch_of(shop: Shop, run: ShopRun, flow: Floats) -> Stretch:
     """Return a run as the explanation sees it."""
     row = shop.hood_row(run.index)
     at = f"runs[{run.index}]"
-    return Stretch(run.id, at, row, float(flow[row]), run.widest.bore, float(run.run.length), run.wall, run.pieces)
+    return Stretch(run.id, at, row, float(flow[row]), run.widest.bore, run.length, run.wall, run.pieces)
 
 
 def speed(sheet: Sheet, one: Stretch) -> None:

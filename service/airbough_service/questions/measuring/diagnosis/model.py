@@ -34,7 +34,7 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.drawn import drawn_gate, drawn_tree
+from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.uncertain_terms import gathered
 
 Floats = NDArray[np.float64]
@@ -86,7 +86,7 @@ class Solution:
             return self.setting.fan.static_pressure(float(self.flow[0]))
         if isinstance(asked, HoodStaticPressureReading):
             return float(self.parts.at_hood[self.rows(index)[0]])
-        length = float(self.setting.shop.runs[index].run.length)
+        length = self.setting.shop.runs[index].length
         share = 1.0 if asked.distance is None or length == 0.0 else float(asked.distance) / length
         row, bore, ahead = self._place(index, share)
         q = float(self.flow[row])

@@ -64,7 +64,7 @@ def hypotheses(base: Setting, runs: Iterable[int], *, fan: bool) -> list[Hypothe
     chosen = list(runs)
     out += [_resistance(base, base.shop.runs[index]) for index in chosen]
     out += [_gate(base, base.shop.runs[index]) for index in chosen if _can_open(base.shop.runs[index])]
-    out += [_leak(base, base.shop.runs[index]) for index in chosen if float(base.shop.runs[index].run.length) > 0.0]
+    out += [_leak(base, base.shop.runs[index]) for index in chosen if base.shop.runs[index].length > 0.0]
     out += _losses(base)
     if fan:
         grid = np.linspace(0.5, 1.5, 21)

@@ -100,8 +100,9 @@ def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
 
 
 def slowest(runs: tuple[RunResult, ...]) -> RunResult | None:
-    """Return the run with the slowest air of those where air flows."""
-    return min((run for run in runs if not run.idle and run.flow > 0.0), key=lambda run: run.velocity, default=None)
+    """Return the run with the slowest air of those where air flows; of a leaking run, where least has leaked in."""
+    flowing = (run for run in runs if not run.idle and run.flow > 0.0)
+    return min(flowing, key=lambda run: run.velocity * tree_answer.least_flow(run) / run.flow, default=None)
 
 
 def system(solved: Solved) -> OperatingPointSystem:

@@ -22,8 +22,8 @@ from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
-from airbough_service.solving.operating_point import Solved, power_of
 from airbough_service.solving.power import shaft_of
+from airbough_service.solving.solved_state import Solved, power_of
 from airbough_service.terms.finding import (
     HOLDS,
     finding,

@@ -1,0 +1,135 @@
+"""Where answers come from: the service at an address, or the engine in this machine's own processes."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any, Final
+
+import msgspec
+
+from airbough import Client, Local, local
+from airbough.command.designs import Design
+from airbough.errors import Refused, ServerFailed
+from airbough.travel.batch import Result
+
+AT_ONCE: Final = 40  # designs handed to a process together
+FEW: Final = 80  # designs that are not worth starting further processes for
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What came back for a design.
+
+    Attributes:
+        design: the one asked about.
+        status: as the service alone would give it.
+        body: the answer, or the problem, as JSON.
+    """
+
+    design: Design
+    status: int
+    body: bytes
+
+    @property
+    def refused(self) -> bool:
+        """Whether there is no answer."""
+        return self.status != 200
+
+
+def client(service: str | None) -> Client | Local:
+    """Return the client meant: of the service at an address, named here or in AIRBOUGH_BASE_URL, else of this process.
+
+    Raises:
+        ImportError: without an address where the service's distribution is not installed.
+        ValueError: where the address is none.
+    """
+    address = service or os.environ.get("AIRBOUGH_BASE_URL")
+    return Client(address) if address else local()
+
+
+def answered(designs: Iterable[Design], service: str | None, processes: int) -> Iterator[Answered]:
+    """Yield what comes back for each design, in their order; each is asked once.
+
+    Raises:
+        AirboughError: where the service is not reached or a batch breaks off.
+    """
+    chunks = _chunks(designs)
+    first = next(chunks, [])
+    if service or os.environ.get("AIRBOUGH_BASE_URL") or processes < 2:
+        with client(service) as asked:
+            for chunk in _before(first, chunks):
+                yield from _told(chunk, asked.batch(_lines(chunk)))
+        return
+    second = next(chunks, [])
+    if len(first) + len(second) <= FEW and len(second) < AT_ONCE:
+        with local() as asked:
+            for chunk in (first, second):
+                yield from _told(chunk, asked.batch(_lines(chunk)))
+        return
+    yield from _together(_before(first, _before(second, chunks)), processes)
+
+
+def _together(chunks: Iterable[list[Design]], processes: int) -> Iterator[Answered]:
+    """Answer chunks in several processes; only a few are read ahead."""
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes, context) as pool:
+        waiting: deque[tuple[list[Design], Future[list[tuple[int, bytes]]]]] = deque()
+        try:
+            for chunk in chunks:
+                waiting.append((chunk, pool.submit(_work, chunk)))
+                if len(waiting) >= 2 * processes + 1:
+                    yield from _finished(*waiting.popleft())
+            while waiting:
+                yield from _finished(*waiting.popleft())
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _finished(chunk: list[Design], future: Future[list[tuple[int, bytes]]]) -> Iterator[Answered]:
+    for design, (status, body) in zip(chunk, future.result(), strict=True):
+        yield Answered(design, status, body)
+
+
+_engine: list[Local] = []  # of this process, made when first asked
+
+
+def _work(chunk: list[Design]) -> list[tuple[int, bytes]]:
+    if not _engine:
+        _engine.append(local())
+    return [(one.status, one.body) for one in _told(chunk, _engine[0].batch(_lines(chunk)))]
+
+
+def _lines(chunk: list[Design]) -> Iterator[tuple[str, str, Any]]:
+    """Give each readable design an id of its own: its number in the chunk."""
+    return ((str(number), one.question, one.document) for number, one in enumerate(chunk) if one.fault is None)
+
+
+def _told(chunk: list[Design], results: Iterator[Result]) -> Iterator[Answered]:
+    for design in chunk:
+        if design.fault is not None:
+            yield Answered(design, design.fault.status, _problem(design.fault))
+            continue
+        result = next(results)
+        body = _problem(result.error) if result.error is not None else msgspec.json.encode(result.answer)
+        yield Answered(design, result.status, body)
+
+
+def _problem(error: Refused | ServerFailed) -> bytes:
+    return msgspec.json.encode(msgspec.structs.replace(error.problem, instance=None))  # an id of the moment
+
+
+def _chunks(designs: Iterable[Design]) -> Iterator[list[Design]]:
+    source = iter(designs)
+    return iter(lambda: list(islice(source, AT_ONCE)), [])
+
+
+def _before(first: list[Design], rest: Iterable[list[Design]]) -> Iterator[list[Design]]:
+    if first:
+        yield first
+    yield from rest

@@ -1,0 +1,118 @@
+"""Length, rise and turns of a run that follow from its path, where the caller leaves them out."""
+
+from __future__ import annotations
+
+from typing import Any, Final, TypeVar
+
+import msgspec
+from msgspec import Struct, structs
+
+from airbough.wire.answer import Assumed
+from airbough.wire.compare import CompareRequest
+from airbough.wire.fitting import AbruptChange, Elbow, HoseBend, RunFitting, SlideGateFitting, Taper
+from airbough.wire.quantity import Preset
+from airbough.wire.tree import Run, Tree
+from airbough_service import catalogue
+from airbough_service.catalogue import UnknownWordError
+from airbough_service.core.laws import polyline
+from airbough_service.shop import paths
+from airbough_service.terms import units
+
+AnyRequest = TypeVar("AnyRequest", bound=Struct)
+
+STRAIGHT_ON: Final = 1.0
+"""A corner of less, deg, is no fitting: points of a straight line are seldom exactly on it."""
+_DIGITS: Final = 6  # of an angle: what a sum of squares leaves beyond is no turn
+NO_TURNS: Final = (Taper, AbruptChange, SlideGateFitting)
+"""What a caller may list and still leave the turns to the path; a known coefficient may be a turn."""
+
+
+def followed(request: AnyRequest) -> tuple[AnyRequest, tuple[Assumed, ...]]:
+    """Return a request with what follows from its runs' paths, and each thing filled in; quantities in SI.
+
+    A run whose path is faulty stays as it is: the shop's faults tell it. A request without a tree comes back as it is.
+    """
+    if isinstance(request, CompareRequest):
+        before, after = _tree(request.before)[0], _tree(request.after)[0]
+        return structs.replace(request, before=before, after=after), ()
+    return _tree(request) if isinstance(request, Tree) else (request, ())
+
+
+def _tree(request: Any) -> tuple[Any, tuple[Assumed, ...]]:
+    """Return a tree and what was filled in."""
+    if all(run.path is None for run in request.runs):
+        return request, ()
+    runs, told = [], []
+    for index, run in enumerate(request.runs):
+        at = f"runs[{index}]"
+        if run.path is None or paths.faults(run, at):
+            runs.append(run)
+            continue
+        runs.append(along(run))
+        told += _assumed(run, runs[-1], at, request.units)
+    return structs.replace(request, runs=tuple(runs)), tuple(told)
+
+
+def along(run: Run) -> Run:
+    """Return a run with a faultless path with the length, rise and turns that follow from it."""
+    line = paths.points(run)
+    changes: dict[str, Any] = {}
+    if run.length is None:
+        changes["length"] = polyline.length(line)
+    if run.rise is None:
+        changes["rise"] = line[0][2] - line[-1][2]
+    if all(isinstance(fitting, NO_TURNS) for fitting in run.fittings):
+        changes["fittings"] = _with_turns(run, polyline.turns(line[::-1], STRAIGHT_ON), polyline.length(line))
+    return structs.replace(run, **changes)
+
+
+def _with_turns(run: Run, turns: list[polyline.Turn], whole: float) -> tuple[RunFitting, ...]:
+    """Return the run's fittings with a turn for each corner, each in the diameter in which it stands."""
+    out: list[RunFitting] = []
+    left = [*turns]
+    for index, fitting in enumerate(run.fittings):
+        if isinstance(fitting, Taper | AbruptChange):
+            at = (whole if index else 0.0) if fitting.at is None else float(fitting.at)
+            while left and left[0].at <= at:
+                out.append(_turn(run, left.pop(0)))
+        out.append(fitting)
+    return (*out, *(_turn(run, turn) for turn in left))
+
+
+def _turn(run: Run, turn: polyline.Turn) -> Elbow | HoseBend:
+    """Return the fitting of a corner: an elbow of the usual radius, in a hose a bend of the same."""
+    angle, ratio = round(turn.angle, _DIGITS), _usual_radius()
+    return HoseBend(angle=angle, radius_ratio=ratio) if _hose(run) else Elbow(angle=angle, radius_ratio=ratio)
+
+
+def _usual_radius() -> float:
+    """Return the usual centreline radius of an elbow over its diameter."""
+    return float(catalogue.family("elbow").parameters["radius_ratio"].default)  # type: ignore[arg-type]  # a ratio's
+
+
+def _hose(run: Run) -> bool:
+    """Return whether a run is a hose; an unknown word is told by the shop."""
+    try:
+        return run.duct is not None and catalogue.duct(run.duct).kind == "hose"
+    except UnknownWordError:
+        return False
+
+
+def _assumed(written: Run, found: Run, at: str, preset: Preset) -> list[Assumed]:
+    """Return what was filled in of one run."""
+    out = []
+    for name, reason in (("length", "from corner to corner along its path"), ("rise", "from its path")):
+        if getattr(written, name) is None:
+            value = units.value("length", float(getattr(found, name)), preset)
+            out.append(Assumed(path=f"{at}.{name}", value=value, run=written.id, reason=reason))
+    for number, fitting in enumerate(found.fittings):
+        if len(found.fittings) > len(written.fittings) and isinstance(fitting, Elbow | HoseBend):
+            out.append(_assumed_turn(fitting, f"{at}.fittings[{number}]", written.id))
+    return out
+
+
+def _assumed_turn(fitting: Elbow | HoseBend, at: str, run: str) -> Assumed:
+    """Return a turn that was filled in, as it would stand in the document."""
+    what = "a bend of the hose" if isinstance(fitting, HoseBend) else "an elbow of the usual construction"
+    reason = f"its path turns here by {fitting.angle:g} deg: {what} with the usual centreline radius"
+    return Assumed(path=at, value=msgspec.to_builtins(fitting), run=run, reason=reason, source="common-practice")

@@ -1,0 +1,109 @@
+"""Findings of the runs' paths: what is stated against them, ends that do not meet, a corner where two runs meet."""
+
+from __future__ import annotations
+
+from airbough.wire.answer import Finding, Suggestion
+from airbough.wire.tree import Branch
+from airbough_service.catalogue.checks import check
+from airbough_service.core.laws import polyline
+from airbough_service.core.laws.polyline import Point
+from airbough_service.shop import paths
+from airbough_service.shop.shop import Shop, ShopRun
+from airbough_service.terms.finding import finding, show
+
+
+def of_tree(shop: Shop) -> list[Finding]:
+    """Return the findings of every run that has a path, in document order."""
+    lines = [paths.points(run.run) for run in shop.runs]
+    out: list[Finding] = []
+    for run in shop.runs:
+        if not lines[run.index]:
+            continue
+        out += _stated(shop, run, lines[run.index])
+        parent = shop.shape.parents[run.index]
+        if parent >= 0 and lines[parent]:
+            out += _apart(shop, run, lines[run.index], lines[parent])
+            out += _corner(shop, run, lines[run.index], lines[parent])
+    return out
+
+
+def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
+    """Return the findings of a length and a rise that the path does not have; those stated are computed with."""
+    told = (
+        ("length", run.length, polyline.length(line)),
+        ("rise", float(run.run.rise or 0.0), line[0][2] - line[-1][2]),
+    )
+    preset = shop.request.units
+    slack = check("path-share").value * polyline.length(line) + check("path-slack").value
+    return [
+        finding(
+            preset,
+            "path-disagrees",
+            f"{run.id}: a {name} of {show(preset, 'length', stated)} is stated and its path gives "
+            f"{show(preset, 'length', drawn)}; what is stated was computed with",
+            at=f"runs[{run.index}].{name}",
+            run=run.id,
+            quantity=name,
+            kind="length",
+            value=stated,
+            minimum=drawn if stated < drawn else None,
+            maximum=None if stated < drawn else drawn,
+            suggestion=Suggestion(text=f"measure again; leave out `{name}` to have it from the path"),
+            source="common-practice",
+        )
+        for name, stated, drawn in told
+        if abs(stated - drawn) > slack
+    ]
+
+
+def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
+    """Return the finding of a run that does not end where the run it flows into begins."""
+    gap, limit = polyline.between(line[0], into[-1]), check("path-slack").value
+    if gap <= limit:
+        return []
+    preset, parent = shop.request.units, shop.runs[shop.shape.parents[run.index]]
+    return [
+        finding(
+            preset,
+            "path-ends-apart",
+            f"the path of {run.id} ends {show(preset, 'length', gap)} from where that of {parent.id} begins",
+            at=f"runs[{run.index}].path[0]",
+            run=run.id,
+            quantity="gap",
+            kind="length",
+            value=gap,
+            maximum=limit,
+            suggestion=Suggestion(text="let both paths share that point, or check which one was measured wrong"),
+            source="common-practice",
+        )
+    ]
+
+
+def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
+    """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
+    turned = polyline.angle(line[1], line[0], _onward(line[0], into))
+    limit = check("path-corner").value
+    if isinstance(run.run.join, Branch) or turned <= limit:
+        return []
+    parent = shop.runs[shop.shape.parents[run.index]]
+    return [
+        finding(
+            shop.request.units,
+            "path-corner-free",
+            f"{run.id} meets {parent.id} at an angle of {turned:.0f} deg; no fitting turns the air there and none is "
+            "charged",
+            at=f"runs[{run.index}].path[0]",
+            run=run.id,
+            quantity="angle",
+            value=turned,
+            maximum=limit,
+            suggestion=Suggestion(text=f"let the path of {run.id} or of {parent.id} go round the corner"),
+            source="common-practice",
+        )
+    ]
+
+
+def _onward(end: Point, into: list[Point]) -> Point:
+    """Return where a run's end would go on along the first stretch of the run it flows into."""
+    x, y, z = (there - here for here, there in zip(into[-1], into[-2], strict=True))
+    return end[0] + x, end[1] + y, end[2] + z
