@@ -117,7 +117,7 @@ class _Server(MPServer):
         """Stop; a worker that has only just been forked, and still has this handler, has nothing to finish."""
         if os.getpid() != self.watching:
             os._exit(0)
-        super().signal_handler_interrupt(*given, **named)
+        super().signal_handler_interrupt(*given, **named)  # type: ignore[no-untyped-call]
 
     def _init_shared_socket(self) -> None:
         self._shd = SocketHolder(self.held.fileno(), False, self.backlog)  # type: ignore[assignment,call-arg]  # not in its stubs
