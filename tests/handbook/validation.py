@@ -127,7 +127,9 @@ def _sources() -> list[Source]:
 def _title(word: str) -> str:
     """Return a source in words: the bibliography's where it is one of its ids."""
     known = {source.id: source for source in catalogue.all_sources()}.get(word)
-    return word if known is None else ", ".join(dict.fromkeys((known.title, known.edition)))
+    if known is None:
+        return word
+    return known.title if known.edition == "none" or known.edition in known.title else f"{known.title}, {known.edition}"
 
 
 def _lines(check: dict[str, Any], ours: Any) -> Iterator[Line]:
