@@ -45,12 +45,12 @@ QUESTIONS = tuple(
 )
 TESTS = {
     "core/laws": (
-        "tests/physics", "tests/handbook/test_values.py", "tests/handbook/test_site_values.py",
-        "tests/core/test_crossing_once.py", *WHOLE,
+        "tests/handbook/test_values.py", "tests/handbook/test_site_values.py", "tests/core/test_crossing_once.py",
+        *WHOLE,
     ),
     "core/network": (
         "tests/core/test_own_loss.py", "tests/core/test_operating.py", "tests/core/test_leakage.py",
-        "tests/core/test_gate_states.py", "tests/physics", *WHOLE[:3],
+        "tests/core/test_gate_states.py", *WHOLE[:3],
     ),
     "shop": ("tests/shop", *WHOLE, SENTENCES, *QUESTIONS),
     "solving": ("tests/solving", *WHOLE, SENTENCES, *QUESTIONS),
