@@ -15,7 +15,7 @@ from junction_models import under
 from random_documents import document
 from site_shop import ask
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 OPERATIONS: dict[type, Any] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
