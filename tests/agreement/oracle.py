@@ -111,7 +111,7 @@ def read(document: Document) -> Model:
     """Read a document.
 
     Raises:
-        IdsDisagreeError: a gate's id is no hood's, or the hoods upstream of it are all another machine's.
+        IdsDisagreeError: some hood upstream of a gate is of another machine than the gate's id says.
     """
     runs = document["runs"]
     into = {run["id"]: run["into"] for run in runs}
@@ -140,7 +140,7 @@ def read(document: Document) -> Model:
             continue
         names = {of_hood[hood] for hood in upstream[run["id"]]}
         told = run["gate"].get("machine_id")
-        if told is not None and (told not in machines or (len(names) == 1 and told not in names)):
+        if told is not None and names != {told}:
             raise IdsDisagreeError(f"gate on {run['id']!r} is {told!r}, the hoods upstream of {sorted(names)}")
         of_gate[run["id"]] = told if told is not None else next(iter(names)) if len(names) == 1 else None
         if of_gate[run["id"]] is not None:

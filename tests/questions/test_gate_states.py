@@ -93,11 +93,13 @@ def test_a_hood_without_gate_is_always_open():
 
 def test_a_gate_inside_moves_with_its_machine_and_else_stays_as_it_is():
     tied, lone = shop(up_to=4), shop(up_to=4)
-    tied["runs"][6]["gate"] = {"opening": 0.0, "machine_id": "saw"}
+    tied["runs"][6]["gate"] = {"opening": 0.0, "machine_id": "bench"}
+    for run in tied["runs"][7:]:
+        run["hood"] = run["hood"] | {"machine_id": "bench"}
+    machines = {"planer": ["planer"], "saw": MACHINES["saw"], "bench": ["far", "sander", "lathe"]}
     lone["runs"][6]["gate"] = {"opening": 0.5}
     for state in in_si(tied).states:
-        openings = {run: 1.0 for name in state.open for run in MACHINES[name]}
-        same(state, single(tied, openings | ({"far": 1.0} if "saw" in state.open else {})))
+        same(state, single(tied, {run: 1.0 for name in state.open for run in machines[name]}))
     answer = in_si(lone)
     assert answer.system.machines == ("planer", "saw", "sander", "lathe")
     for state in answer.states[1:]:

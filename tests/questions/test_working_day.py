@@ -142,11 +142,13 @@ def type_of(name):
 
 
 def test_the_table_of_machine_to_gate(document):
-    document["runs"][0]["gate"] = {"opening": 1.0, "machine_id": "saw-1"}
+    hood = document["runs"][1].pop("hood")
+    hose = {"id": "hose", "into": "saw", "diameter": 100, "length": 2, "duct": GALVANIZED, "gate": {"opening": 1.0}}
+    document["runs"].append(hose | {"hood": hood})
     document["held_gate"] = "planer"
     rows = {row.machine: row for row in ask(document).machines}
-    assert rows["saw-1"].gates == ("main", "saw")
-    assert rows["saw-1"].hoods == ("saw",)
+    assert rows["saw-1"].gates == ("saw", "hose")
+    assert rows["saw-1"].hoods == ("hose",)
     assert (rows["planer"].gates, rows["planer"].held) == (("planer",), True)
     assert (rows["saw-1"].time_on, rows["planer"].time_on) == (60.0, 150.0)
 
@@ -364,9 +366,9 @@ def test_a_motor_that_some_state_of_the_day_overloads(document):
     assert (found.severity, found.value, found.state) == ("danger", pytest.approx(most), "planer + saw-1")
 
 
-def test_a_machine_behind_the_shut_gate_of_another_gets_no_air(document):
+def test_a_machine_behind_a_shut_zone_gate_gets_no_air(document):
     document["runs"].insert(1, {"id": "east", "into": "main", "diameter": 150, "length": 3, "duct": GALVANIZED})
-    document["runs"][1] |= {"gate": {"opening": 1.0, "machine_id": "saw-1"}, "join": document["runs"][3].pop("join")}
+    document["runs"][1] |= {"gate": {"opening": 0.0}, "join": document["runs"][3].pop("join")}
     document["runs"][3] |= {"into": "east", "join": {"type": "straight", "taper_length": 150}}
     sander = copy.deepcopy(document["runs"][2]) | {"id": "sander", "into": "east"}
     del sander["hood"]["machine_id"]

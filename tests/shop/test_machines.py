@@ -28,6 +28,7 @@ def leaf(id_, into, machine_id=None, gate=None, **more):
     return run(id_, into, hood=hood, **({} if gate is None else {"gate": gate}), **more)
 
 
+PLANER = {"machine_id": "planer"}
 BRANCH, STRAIGHT = {"type": "branch", "angle": 45}, {"type": "straight"}
 
 
@@ -81,7 +82,7 @@ def test_a_gate_below_two_ports_ties_them_to_its_machine():
     assert zones == set()
 
 
-def test_a_gate_below_two_machines_is_a_zone_gate_unless_it_names_one_of_them():
+def test_a_gate_below_two_machines_is_a_zone_gate_unless_one_takes_its_id():
     hoods = leaf("a", "main", join=BRANCH), leaf("b", "main", "saw", join=STRAIGHT)
     machines, zones = told(run("main", None, gate={"opening": 1}), *hoods)
     assert zones == {"main"}
@@ -89,10 +90,59 @@ def test_a_gate_below_two_machines_is_a_zone_gate_unless_it_names_one_of_them():
     gate = {"opening": 1, "machine_id": "saw"}
     machines, zones = told(run("main", None, gate=gate), *hoods)
     assert machines == {"saw": ({"a", "b"}, {"main"})}  # the first gate on the way of `a` says whose it is
-    gated = leaf("a", "main", gate={"opening": 1}, join=BRANCH)
-    machines, zones = told(run("main", None, gate=gate), gated, hoods[1])
-    assert machines == {"a": ({"a"}, {"a"}), "saw": ({"b"}, {"main"})}
+
+
+def disagreeing(*runs):
+    """Return where the ids of these runs disagree."""
+    with pytest.raises(Refusal) as caught:
+        shop(*runs)
+    return [(fault.path, fault.code) for fault in caught.value.faults]
+
+
+SAWS = run("main", None, gate={"opening": 1, "machine_id": "saw"}), leaf("b", "main", "saw", join=STRAIGHT)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        leaf("a", "main", "planer", join=BRANCH),
+        leaf("a", "main", "planer", gate={"opening": 1}, join=BRANCH),
+        leaf("a", "main", gate={"opening": 1, "machine_id": "planer"}, join=BRANCH),
+        leaf("a", "main", gate={"opening": 1}, join=BRANCH),
+    ],
+    ids=("hood of another id", "gated hood of another id", "gate of another id", "gate of its own without id"),
+)
+def test_a_gate_with_an_id_over_another_machines_hood_is_refused(other):
+    assert disagreeing(SAWS[0], other, SAWS[1]) == [("runs[0].gate.machine_id", "machine-ids-disagree")]
+    far = run("far", "main", join=BRANCH), other | {"into": "far", "join": None}
+    assert disagreeing(*SAWS, *far) == [("runs[0].gate.machine_id", "machine-ids-disagree")]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        leaf("a", "main", join=BRANCH),
+        leaf("a", "main", "saw", join=BRANCH),
+        leaf("a", "main", "saw", gate={"opening": 1}, join=BRANCH),
+        leaf("a", "main", gate={"opening": 1, "machine_id": "saw"}, join=BRANCH),
+    ],
+    ids=("no id and no gate", "hood of the id", "gated hood of the id", "gate of the id"),
+)
+def test_a_gate_with_an_id_over_its_own_machines_hoods_is_that_machines(other):
+    machines, zones = told(*SAWS, other)
+    assert machines == {"saw": ({"a", "b"}, {"main"} | ({"a"} if "gate" in other else set()))}
     assert zones == set()
+
+
+def test_gates_of_two_ids_on_one_line_are_refused():
+    line = run("main", None, gate={"opening": 1, "machine_id": "saw"}), leaf("a", "main", gate={"opening": 1} | PLANER)
+    assert disagreeing(*line) == [("runs[0].gate.machine_id", "machine-ids-disagree")]
+
+
+def test_a_gate_with_an_id_on_a_leaf_without_hood_is_a_fault_of_the_hood():
+    assert disagreeing(run("main", None, gate={"opening": 1, "machine_id": "saw"})) == [
+        ("runs[0].hood", "leaf-without-hood")
+    ]
 
 
 @pytest.mark.parametrize(

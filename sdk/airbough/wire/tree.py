@@ -83,7 +83,9 @@ class Gate(Asked, kw_only=True):
 
     opening: Share
     leakage: Annotated[Share, Meta(description="The share that stays open when shut.")] = 0.0
-    machine_id: Annotated[Id | None, Meta(description="Gates of one machine_id move together.")] = None
+    machine_id: Annotated[
+        Id | None, Meta(description="Gates of one machine move together; each hood upstream must be of it.")
+    ] = None
     known: Annotated[
         tuple[GatePoint, ...],
         Meta(max_length=MOST_KNOWN, description="Coefficients at just these openings, in place of the catalogue's."),

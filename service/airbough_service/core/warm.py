@@ -10,6 +10,7 @@ from airbough_service.core.choosing.sites import (
     Choice,
     Site,
 )
+from airbough_service.core.distinct_keys import surely_distinct
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import (
     Fan,
@@ -86,6 +87,7 @@ def warm() -> None:
     _many(tree, falling)
     _sizing(tree)
     _serving()
+    surely_distinct(np.frombuffer(b"{}", np.uint8))
     friction_factor(1.0e5, 1.0e-4)
     curve_values(falling.pieces, np.array([0.2]))
     gates = np.repeat(tree.gate[None, :], 2, axis=0)

@@ -4,6 +4,11 @@ A hood belongs to the machine of its `machine_id`. Without one it takes that of 
 it and the first junction; failing that, that of the first gate on its way to the collector, if that gate has one; else
 it is a machine of its own, named by its run. A gate belongs to the machine of its `machine_id`; without one, to the
 machine whose hoods are all the hoods upstream of it; else it is a zone gate and belongs to none.
+
+Ids that disagree are refused: where a gate has an id, every hood upstream of it must be of that machine, for shutting
+the gate shuts them all. A hood with a gate of its own, neither of which has an id, stays a machine of its own though a
+gate with an id lies beyond a junction: it can be shut by itself, and an id meant for a zone must not make one machine
+of several without a word. Such a gate is refused too; the id belongs on the hood as well, or off the gate.
 """
 
 from __future__ import annotations
@@ -17,7 +22,7 @@ from airbough.wire.tree import Run
 from airbough_service.shop.topology import Topology
 
 _SEVERAL = -2  # hoods of several machines lie upstream
-_NONE = -1  # no machine of this name
+_NONE = -1  # no hood lies upstream, or no machine is of this name
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +84,7 @@ class Machines:
 
 
 def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fault]]:
-    """Return who is who, and a fault for each gate whose `machine_id` disagrees with a hood upstream of it."""
+    """Return who is who, and a fault for each gate whose `machine_id` is not that of every hood upstream of it."""
     names = _hood_names(runs, shape)
     number: dict[tuple[bool, str], int] = {}  # by id or by run, so that equal words are seen
     hoods: list[list[int]] = []
@@ -97,7 +102,9 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             continue
         upstream, stated = owner[index], run.gate.machine_id
         own = upstream if stated is None else number.get((True, stated), _NONE)
-        if own == _NONE or (upstream not in (own, _SEVERAL)):
+        if upstream == _NONE:
+            continue  # a leaf without hood is a fault elsewhere
+        if own != upstream:
             faults.append(_disagreement(runs, shape, index, names))
         elif own == _SEVERAL:
             zones.append(index)
@@ -137,13 +144,12 @@ def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, s
 
 
 def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> list[int]:
-    """Return, by run, the one machine whose hoods are all those upstream of it, or that there are several."""
-    owner = [-1] * len(runs)
+    """Return, by run, the one machine whose hoods are all those upstream of it, or that there are several or none."""
+    owner = [_NONE] * len(runs)
     for index in reversed(shape.order):
-        arms = {owner[arm] for arm in shape.children[index]}
-        own = {machine[index]} if index in machine else set()
-        both = arms | own
-        owner[index] = both.pop() if len(both) == 1 else _SEVERAL
+        found = {owner[arm] for arm in shape.children[index]} | {machine.get(index, _NONE)}
+        found.discard(_NONE)
+        owner[index] = _NONE if not found else found.pop() if len(found) == 1 else _SEVERAL
     return owner
 
 
@@ -175,15 +181,15 @@ def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
 
 
 def _disagreement(runs: Sequence[Run], shape: Topology, gate: int, names: dict[int, tuple[bool, str]]) -> Fault:
-    """Return the fault of a gate whose machine has no hood, or that shuts the hoods of another machine alone."""
+    """Return the fault of a gate that shuts the hood of another machine than its own."""
     own = runs[gate].gate
     assert own is not None
     upstream = [gate]
     for index in upstream:
         upstream.extend(shape.children[index])
-    other = next(index for index in upstream if index in names)
+    other = next(index for index in upstream if names.get(index, (True, own.machine_id)) != (True, own.machine_id))
     detail = (
-        f"the gate is said to be of {own.machine_id!r}, and the hood upstream of it, {runs[other].id!r}, of "
-        f"{names[other][1]!r}"
+        f"the gate is said to be of {own.machine_id!r}, and the hood {runs[other].id!r} upstream of it is of "
+        f"{names[other][1]!r}; give the hood that id too, or leave out the gate's"
     )
     return Fault(path=f"runs[{gate}].gate.machine_id", code="machine-ids-disagree", detail=detail)

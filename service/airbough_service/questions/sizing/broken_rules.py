@@ -9,9 +9,9 @@ import msgspec
 import numpy as np
 from msgspec import structs
 
-from airbough.reading.walk import (
+from airbough.reading.converters import (
     Convert,
-    Walker,
+    Converters,
 )
 from airbough.wire.sizing import (
     BrokenRule,
@@ -154,16 +154,15 @@ def _joined(run: Run, length: float | None, *, changed: bool) -> Run:
     return run
 
 
-def _written(extra: Mapping[str, Any]) -> Convert:
-    kind: str = extra["kind"]
+class _Writing(Converters):
+    """Converters of a tree in SI into the preset that is their context, to the digits that a person writes."""
 
-    def write(si: Any, preset: str) -> float:
-        return float(f"{units.value(kind, si, preset):.12g}")
+    def quantity(self, extra: Mapping[str, Any]) -> Convert:
+        kind: str = extra["kind"]
+        return lambda si, preset: float(f"{units.value(kind, si, preset):.12g}")
 
-    return write
 
-
-_writing = Walker(_written)
+_writing = _Writing()
 
 
 def document(tree: Tree) -> Any:

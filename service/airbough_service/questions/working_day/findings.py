@@ -321,7 +321,7 @@ def _without_air(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
                 at=f"runs[{hood}].hood",
                 run=run.id,
                 state=label(trials, min(dry, key=sorted)),
-                suggestion=Suggestion(text="tie that gate to this machine, or let it stand open"),
+                suggestion=Suggestion(text="let that gate stand open while the machine works"),
             )
 
 
