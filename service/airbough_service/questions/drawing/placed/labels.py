@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from airbough_service.questions.drawing.svg import INK, SOFT_INK, Box, Point, Sheet
+from airbough_service.questions.drawing.svg import INK, PAPER, SOFT_INK, Box, Point, Sheet
 from airbough_service.questions.drawing.text import clean, measure, shorten
 
 _STEP = 5.0
@@ -67,6 +67,20 @@ class Labels:
             self.sheet.text(
                 box.left, y, line.words, size=size, bold=line.bold, room=room, fill=INK if line.bold else SOFT_INK
             )
+        self.taken.append(box)
+        return True
+
+    def write_on(self, at: Point, lines: Sequence[Line], size: float, room: float) -> bool:
+        """Write a label over a point, on paper; return False where it would cover something or leave the field."""
+        wide = max(measure(shorten(clean(line.words), size, room), size) for line in lines) + 2 * _SIDE
+        high = _LINE * size * len(lines)
+        box = Box(at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2, "")
+        if not self._inside(box) or any(box.meets(other) for other in self.taken):
+            return False
+        self.sheet.rectangle(box.left, box.top - 2.0, wide, high + 4.0, fill=PAPER)
+        for number, line in enumerate(lines):
+            y = box.top + size * (0.95 + _LINE * number)
+            self.sheet.text(at[0], y, line.words, size=size, bold=line.bold, room=room, anchor="middle")
         self.taken.append(box)
         return True
 

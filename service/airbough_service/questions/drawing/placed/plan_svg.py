@@ -24,6 +24,7 @@ _SIZE: Final = 10.5
 _ROOM: Final = 150.0
 _SHORT: Final = 26.0  # px: what is shorter on the plan is named in the schedule alone
 _TRUE_IN: Final = "To scale, ducts too; machines and collector are not."
+_APART: Final = 17.0  # px from one wye's number to the next
 _UPRIGHT: Final = 1.0e-3  # m
 
 
@@ -40,12 +41,14 @@ def draw(picture: PlacedPicture) -> Sheet:
     _collectors(sheet, picture, own, labels)
     _ducts(sheet, picture, own, labels)
     _name(picture, own, labels)
+    _name_wall(picture, own, labels)
     bar(sheet, own, own.bottom + 40.0)
-    sheet.text(own.left + own.long(2 * own.step) + 70.0, own.bottom + 50.0, _TRUE_IN, size=_SIZE,
-               fill=SOFT_INK)  # fmt: skip
-    right, low = table.draw(sheet, "Runs", plan_table(picture), (own.right + 34.0, own.top - 6.0))
+    words_at = own.left + own.long(2 * own.step) + 70.0
+    wide = sheet.text(words_at, own.bottom + 50.0, _TRUE_IN, size=_SIZE, fill=SOFT_INK)
+    tables_at = max(own.right + 34.0, words_at + wide + 20.0)
+    right, low = table.draw(sheet, "Runs", plan_table(picture), (tables_at, own.top - 6.0))
     if picture.wyes:
-        other, low = table.draw(sheet, "Wyes and tees", wye_table(picture), (own.right + 34.0, low + 26.0))
+        other, low = table.draw(sheet, "Wyes and tees", wye_table(picture), (tables_at, low + 26.0))
         right = max(right, other)
     upright = any(math.dist(a[:2], b[:2]) <= _UPRIGHT for run in picture.runs for a, b in pairwise(run.line))
     bottom = key.write(
@@ -63,23 +66,35 @@ def draw(picture: PlacedPicture) -> Sheet:
 
 def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
     """Draw the room; the wall nearest to the collector is marked."""
-    if len(picture.walls) < 2:
+    sides = _sides(picture)
+    if not sides:
         return
-    sides = list(zip(picture.walls, (*picture.walls[1:], picture.walls[0]), strict=True))
     nearest = _collectors_wall(picture, sides)
     middle = tuple(sum(corner[axis] for corner in picture.walls) / len(picture.walls) for axis in (0, 1))
     for index, (start, end) in enumerate(sides):
         first, last = own.at(*start), own.at(*end)
         marks.wall(sheet, first, last, marked=index == nearest, outward=_outward(first, last, own.at(*middle)))
         labels.block_line([first, last], 4.0)
+
+
+def _name_wall(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Write which wall is the collector's."""
+    nearest = _collectors_wall(picture, _sides(picture))
     if nearest is not None:
-        (ax, ay), (bx, by) = (own.at(*corner) for corner in sides[nearest])
+        (ax, ay), (bx, by) = (own.at(*corner) for corner in _sides(picture)[nearest])
         labels.write(((ax + bx) / 2, (ay + by) / 2), [Line("collector's wall")], _SIZE, _ROOM, 6.0)
+
+
+def _sides(picture: PlacedPicture) -> list[tuple[FloorPoint, FloorPoint]]:
+    """Return the room's walls."""
+    if len(picture.walls) < 2:
+        return []
+    return list(zip(picture.walls, (*picture.walls[1:], picture.walls[0]), strict=True))
 
 
 def _collectors_wall(picture: PlacedPicture, sides: list[tuple[FloorPoint, FloorPoint]]) -> int | None:
     """Return the number of the wall that the collector's inlet is nearest to."""
-    if not picture.inlets:
+    if not picture.inlets or not sides:
         return None
     x, y, _ = picture.inlets[0]
     return min(range(len(sides)), key=lambda index: _away((x, y), *sides[index]))
@@ -129,8 +144,17 @@ def _ducts(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> 
         _upright(sheet, run, own)
         if run.opening is not None:
             marks.gate(sheet, courses[run.id][-1], own.long(run.start), run.opening, _heading(courses[run.id]))
+    _wyes(sheet, picture, own, labels)
+
+
+def _wyes(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Draw the wyes' numbers; those of one place stand beside one another."""
+    drawn: list[Point] = []
     for wye in picture.wyes:
         x, y = own.at(*wye.place[:2])
+        while any(math.dist((x, y), other) < _APART for other in drawn):
+            x += _APART
+        drawn.append((x, y))
         marks.wye(sheet, (x, y), wye.number)
         labels.block(x - 9.0, y - 9.0, x + 9.0, y + 9.0)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -15,8 +15,8 @@ from airbough_service.questions.drawing.placed.picture import PlacedPicture, Pla
 from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
 from airbough_service.questions.drawing.placed.words import heights, length, title
 from airbough_service.questions.drawing.schedule import Column
-from airbough_service.questions.drawing.svg import PAPER, SOFT_INK, Box, Point, Sheet
-from airbough_service.questions.drawing.text import measure, number, sentence, shorten, unit
+from airbough_service.questions.drawing.svg import SOFT_INK, Box, Point, Sheet
+from airbough_service.questions.drawing.text import sentence, unit
 
 MARGIN: Final = 24.0
 _FIELD: Final = (900.0, 420.0)
@@ -26,6 +26,7 @@ _ROOM: Final = 170.0
 _SAME: Final = 0.05  # m: heights nearer than this are one
 _FLAT: Final = 1.0e-3  # m
 _MOST_HEADROOMS: Final = 3
+_ALONG: Final = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a dimension line, where its words are tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +105,8 @@ def headrooms(picture: PlacedPicture, axis: int) -> list[Headroom]:
 
 
 def _told(group: list[Headroom]) -> Headroom:
-    """Return the longest stretch of those of one height, with the least height among them."""
-    longest = max(group, key=lambda room: room.end - room.start)
-    return replace(longest, under=group[0].under)
+    """Return the longest stretch of the lowest in a group of nearly one height."""
+    return max((room for room in group if room.under - group[0].under <= _FLAT), key=lambda room: room.end - room.start)
 
 
 def _levels(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
@@ -166,15 +166,13 @@ def _headroom(sheet: Sheet, picture: PlacedPicture, room: Headroom, own: Scale, 
     place = _free_place(picture, room, axis)
     top, bottom = own.at(place, room.under), own.at(place, 0.0)
     marks.dimension(sheet, top, bottom)
-    labels.block(top[0] - 6.0, top[1], top[0] + 6.0, bottom[1])
     words = (length(room.under, picture.preset), "head-room", f"under {room.run}")
-    high, y = _SIZE * 1.3 * len(words) + 6.0, (top[1] + bottom[1]) / 2
-    wide = max(measure(shorten(line, _SIZE, _ROOM), _SIZE) for line in words) + 6.0
-    sheet.rectangle(top[0] - wide / 2, y - high / 2, wide, high, fill=PAPER)
-    labels.block(top[0] - wide / 2, y - high / 2, top[0] + wide / 2, y + high / 2)
-    for number, line in enumerate(words):
-        baseline = y - high / 2 + 3.0 + _SIZE * (0.95 + 1.3 * number)
-        sheet.text(top[0], baseline, line, size=_SIZE, bold=number == 0, anchor="middle", room=_ROOM)
+    lines = [Line(line, bold=place == 0) for place, line in enumerate(words)]
+    high = bottom[1] - top[1]
+    on_it = any(labels.write_on((top[0], top[1] + share * high), lines, _SIZE, _ROOM) for share in _ALONG)
+    labels.block(top[0] - 6.0, top[1], top[0] + 6.0, bottom[1])
+    if not on_it:
+        labels.write((top[0], top[1] + high / 2), lines, _SIZE, _ROOM, 8.0)
 
 
 def _free_place(picture: PlacedPicture, room: Headroom, axis: int) -> float:
@@ -208,20 +206,19 @@ def _heights(picture: PlacedPicture) -> tuple[Column, ...]:
     """Return the schedule of heights."""
     preset = picture.preset
     runs = [run for run in picture.runs if run.line]
-    foot = unit("length", preset)
 
     def gained(run: PlacedRun) -> str:
         rise = run.line[0][2] - run.line[-1][2]
         if abs(rise) < _FLAT:
             return "level"
-        return f"{'rises' if rise > 0.0 else 'falls'} {number('length', abs(rise), preset)}"
+        return f"{'rises' if rise > 0.0 else 'falls'} {length(abs(rise), preset)}"
 
     return (
         Column("Run", "", tuple(run.id for run in runs), right=False, room=14.0),
-        Column("From", foot, tuple(number("length", run.line[-1][2], preset) for run in runs)),
-        Column("To", foot, tuple(number("length", run.line[0][2], preset) for run in runs)),
-        Column("With the air", foot, tuple(gained(run) for run in runs), right=False),
-        Column("Lowest underside", foot, tuple(number("length", _underside(run), preset) for run in runs)),
+        Column("From", "", tuple(length(run.line[-1][2], preset) for run in runs)),
+        Column("To", "", tuple(length(run.line[0][2], preset) for run in runs)),
+        Column("With the air", "", tuple(gained(run) for run in runs), right=False),
+        Column("Lowest underside", "", tuple(length(_underside(run), preset) for run in runs)),
     )
 
 

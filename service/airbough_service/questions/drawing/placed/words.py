@@ -35,7 +35,7 @@ def plan_table(picture: PlacedPicture) -> tuple[Column, ...]:
     return (
         Column("Run", "", tuple(run.id for run in runs), right=False, room=14.0),
         Column("Diameter", unit("diameter", preset), tuple(bores(run, preset) for run in runs)),
-        Column("Length", unit("length", preset), tuple(number("length", run.length, preset) for run in runs)),
+        Column("Length", "", tuple(length(run.length, preset) for run in runs)),
         Column("Turns", "deg", tuple(turns(run) for run in runs), right=False, room=12.0),
         Column("Gate", "", tuple("" if run.opening is None else state(run.opening) for run in runs), right=False),
     )
