@@ -18,7 +18,7 @@ from airbough_service.core.network import serving
 from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 Flags = NDArray[np.bool_]
 Openings = dict[int, float]
@@ -97,7 +97,7 @@ def own_openings(shop: Shop, shares: dict[str, float | str] | None, path: str, f
     for word, share in (shares or {}).items():
         at, index = f"{path}.{word}", number.get(word)
         if index is None:
-            faults.append(Fault(path=at, code="unknown-run", detail=f"no run has the id {word!r}"))
+            faults.append(no_run(at, "unknown-run", word, number))
         elif shop.runs[index].run.gate is None:
             faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
         elif 0.0 < float(share) < SMALLEST_OPENING:

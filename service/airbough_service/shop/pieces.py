@@ -140,7 +140,8 @@ class Found:
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     """Return the fault of a word that the catalogue does not have, with its nearest words."""
     near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
-    return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
+    detail = f"the catalogue has no {error.kind} {error.word!r}{near}"
+    return Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
 
 
 def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:

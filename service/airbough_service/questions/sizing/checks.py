@@ -34,7 +34,7 @@ from airbough_service.shop.topology import (
     Topology,
     examine,
 )
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 ASKED = ("must", "prefer")
 
@@ -96,7 +96,7 @@ def _fixed(request: SizingRequest, faults: list[Fault]) -> frozenset[int]:
     out = set()
     for place, name in enumerate(request.fixed):
         if name not in numbers:
-            faults.append(Fault(path=f"fixed[{place}]", code="unknown-id", detail=f"no run has the id {name!r}"))
+            faults.append(no_run(f"fixed[{place}]", "unknown-id", name, numbers))
         elif numbers[name] in out:
             faults.append(Fault(path=f"fixed[{place}]", code="duplicate-id", detail=f"{name!r} already stands"))
         else:
