@@ -212,6 +212,33 @@ def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
     return out
 
 
+def own_ways(shop: Shop) -> tuple[tuple[tuple[int, ...], ...], ...]:
+    """Return, by machine, the ways out of those hoods of it that have gates of its own: these gates, by run number."""
+    out = []
+    for machine in shop.machines.each:
+        own, ways = set(machine.gates), []
+        for hood in machine.hoods:
+            way, here = [], hood
+            while here >= 0:
+                way += [here] if here in own else []
+                here = shop.shape.parents[here]
+            ways += [tuple(way)] if way else []
+        out.append(tuple(ways))
+    return tuple(out)
+
+
+def stands_open(ways: Sequence[Sequence[int]], openings: Openings) -> bool:
+    """Return whether a machine stands open: no gate of its own shuts one of its hoods, whatever zone gates do.
+
+    So a machine with two ports stands open when one of them does, one with two gates in line only when both do.
+
+    Args:
+        ways: of the machine, as `own_ways` has them; a zone gate is a way of its own.
+        openings: of every gate.
+    """
+    return any(all(not is_shut(openings[gate]) for gate in way) for way in ways)
+
+
 def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:
     """Return the machines whose own gates stand open, or that are named, and that a shut zone gate cuts off."""
     opened = open_hoods(shop, openings)
