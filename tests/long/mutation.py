@@ -45,7 +45,7 @@ QUESTIONS = tuple(
 )
 TESTS = {
     "core/laws": (
-        "tests/handbook/test_values.py", "tests/handbook/test_site_values.py", "tests/core/test_crossing_once.py",
+        "tests/handbook/test_values.py", "tests/handbook/test_site_values.py", "tests/core/test_crossing_once.py::test_by_hand",
         *WHOLE,
     ),
     "core/network": (
