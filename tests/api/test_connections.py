@@ -84,7 +84,8 @@ def refused(served, kind):
 
 
 def batch(question, request, count):
-    return (json.dumps({"id": "a", "question": question, "request": request}).encode() + b"\n") * count
+    rest = f', "question": "{question}", "request": {json.dumps(request)}}}'
+    return "".join(f'{{"id": "{number}"{rest}\n' for number in range(count)).encode()
 
 
 def post(served, path, body, kind="application/json"):

@@ -172,8 +172,7 @@ def test_told_to_stop_the_server_answers_what_is_under_way():
     process = start("--port", "0", AIRBOUGH_COMPUTE_TIMEOUT="60")
     port = ready(process)
     heavy = json.dumps(hoods_along_a_main(14))
-    line = json.dumps({"id": "a", "question": "gate-states", "request": hoods_along_a_main(14)})
-    batch = "\n".join([line] * 5)
+    batch = "\n".join(f'{{"id": "{number}", "question": "gate-states", "request": {heavy}}}' for number in range(5))
     with ThreadPoolExecutor(9) as threads:
         whole = threads.submit(post, port, "/v1/batches", batch, "application/x-ndjson")
         single = [threads.submit(post, port, "/v1/trees/gate-states", heavy, "application/json") for _ in range(4)]

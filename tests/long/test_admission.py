@@ -39,8 +39,8 @@ def posted(port, path, body, kind="application/json"):
 
 
 def lines(question, request, count):
-    line = json.dumps({"id": "a", "question": question, "request": request}).encode() + b"\n"
-    return line * count
+    rest = f', "question": "{question}", "request": {json.dumps(request)}}}'
+    return "".join(f'{{"id": "{number}"{rest}\n' for number in range(count)).encode()
 
 
 def seconds(port, method, path, body=None):

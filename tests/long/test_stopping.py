@@ -13,12 +13,13 @@ from serving import Served
 
 pytestmark = pytest.mark.long
 LASTS = 16.0
-LINE = (json.dumps({"id": "a", "question": "gate-states", "request": hoods_along_a_main(14)}) + "\n").encode()
+REST = f', "question": "gate-states", "request": {json.dumps(hoods_along_a_main(14))}}}\n'
 
 
 def answers(port, lines):
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
-    connection.request("POST", "/v1/batches", LINE * lines, {"Content-Type": "application/x-ndjson"})
+    body = "".join(f'{{"id": "{number}"{REST}' for number in range(lines))
+    connection.request("POST", "/v1/batches", body, {"Content-Type": "application/x-ndjson"})
     told = connection.getresponse().read().splitlines()
     connection.close()
     return told
