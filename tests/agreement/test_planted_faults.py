@@ -20,7 +20,7 @@ from airbough_service.core.network import serving
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
-from airbough_service.questions.gate_states import asked, judge
+from airbough_service.questions.gate_states import judge, states_asked
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.make_up_air import exhaust
 from airbough_service.questions.measuring.diagnosis import readings
@@ -246,7 +246,7 @@ FAULTS = {
     "shut hoods starve": ("all alike", {"starved"}, judging, "starved", shut_hoods_too),
     "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),
     "open by any gate of a machine": (
-        "all alike", {"stand open"}, asked, "stands_open", lambda right: lambda ways, openings: any(
+        "all alike", {"stand open"}, states_asked, "stands_open", lambda right: lambda ways, openings: any(
             right([[gate]], openings) for way in ways for gate in way)
     ),
     "never all gates shut": (
