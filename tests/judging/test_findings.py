@@ -13,7 +13,7 @@ from airbough_service import catalogue
 from airbough_service.terms.codes import CODES
 
 CLIENT = airbough.local()
-SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())
+SHOP = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text())
 
 
 def found(document: dict[str, Any], code: str) -> Any:

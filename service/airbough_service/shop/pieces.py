@@ -205,7 +205,8 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         if not isinstance(fitting, Taper | AbruptChange):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
-        if place - begun > least:
+        closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
+        if place - begun > least or (closes and not parts):
             parts.append(DuctPart(bore, place - begun, at))
             begins.append(passed)
             begun = place

@@ -1,4 +1,4 @@
-"""POST /v1/trees/drawing: a tree, or a fan with its systems, as an SVG picture of one file."""
+"""POST /v1/trees/drawing: a tree, a fan with its systems, or the shop to scale, as an SVG picture of one file."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from airbough_service.questions.drawing import (
     of_tree,
     tree_svg,
 )
+from airbough_service.questions.drawing.placed import of_places, plan_svg, side_svg
 from airbough_service.questions.drawing.svg import Sheet
 from airbough_service.questions.drawing.text import clean
 from airbough_service.shop.shop import (
@@ -35,6 +36,7 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
     if len(request.runs) > MOST_RUNS:
         detail = f"a drawing holds at most {MOST_RUNS} runs"
         raise Refusal("not-computable", [Fault(path="runs", code="too-many-to-draw", detail=detail)])
+    _refuse_unused(request)
     shop = build(request)
     sheet, name, told_in_words, findings = _drawn(request, shop)
     title, description = clean(name), clean(told_in_words)
@@ -54,9 +56,25 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
     )
 
 
+def _refuse_unused(request: DrawingRequest) -> None:
+    """Refuse the room where a picture has none."""
+    given = (("walls", bool(request.walls), ("plan", "side")), ("ceiling", request.ceiling is not None, ("side",)))
+    faults = [
+        Fault(path=path, code="not-for-this-picture", detail=f"only `of`: {' and '.join(of)} shows it")
+        for path, is_given, of in given
+        if is_given and request.of not in of
+    ]
+    if faults:
+        raise Refusal("not-computable", faults)
+
+
 def _drawn(request: DrawingRequest, shop: Shop) -> tuple[Sheet, str, str, tuple[Finding, ...]]:
     if request.of == "fan":
         diagram, findings = of_fan.picture(request, shop)
         return fan_svg.draw(diagram), diagram.title, fan_svg.description(diagram), findings
+    if request.of in ("plan", "side"):
+        placed, findings = of_places.picture(request, shop)
+        view = plan_svg if request.of == "plan" else side_svg
+        return view.draw(placed), placed.title, view.description(placed), findings
     tree, findings = of_tree.picture(request, shop)
     return tree_svg.draw(tree), tree.title, tree_svg.description(tree), findings
