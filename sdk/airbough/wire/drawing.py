@@ -26,10 +26,10 @@ class DrawingRequest(Tree, kw_only=True):
     """A tree to draw in one state of the gates, or its fan with the document's state and up to eleven more."""
 
     of: Annotated[
-        Literal["tree", "fan", "plan", "side"],
+        Literal["tree", "fan", "plan", "side", "pairs"],
         Meta(
             description="The tree of runs, or the fan's curve with the system's curves; to scale, of the runs that "
-            "have a `path`, the shop from above or from the side."
+            "have a `path`, the shop from above or from the side; or which two machines can run together."
         ),
     ]
     walls: Annotated[

@@ -9,24 +9,14 @@ import asyncio
 import time
 from collections.abc import AsyncIterator
 from tempfile import SpooledTemporaryFile
-from typing import IO, Any, Final
+from typing import IO, Final
 
 import msgspec
 from msgspec import Raw
 
-from airbough.calls import (
-    CALLS,
-    Call,
-)
-from airbough.wire.base import (
-    Asked,
-    Id,
-    Word,
-)
 from airbough.wire.batch import (
     MEDIA_TYPE,
     BatchCounts,
-    BatchLine,
     BatchResult,
 )
 from airbough.wire.problem import Fault
@@ -36,13 +26,15 @@ from airbough_service.api.http import (
     body,
     respond,
 )
+from airbough_service.api.http import (
+    line as reading,
+)
 from airbough_service.api.http.respond import AnyRequest
 from airbough_service.api.observe import logs
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.api.signing import Signer
 from airbough_service.core import deadline
-from airbough_service.terms.refusal import Refusal
 
 BLOCK_LINES: Final = 64
 BLOCK_SECONDS: Final = 0.25
@@ -50,7 +42,6 @@ BLOCK_SECONDS: Final = 0.25
 
 _IN_MEMORY: Final = 1_000_000
 _READ_TIMES: Final = 20
-QUESTIONS: Final[dict[str, Call[Any, Any]]] = {call.name: call for call in CALLS if call.method == "POST"}
 
 
 class Batch:
@@ -61,6 +52,7 @@ class Batch:
         self._instance = instance
         self._signer = signer
         self._body: IO[bytes] = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115  # closed by `answers`
+        self._lines = reading.Lines()
         self._number = 0
         self._answered = 0
         self._refused = 0
@@ -130,16 +122,14 @@ class Batch:
     def _answer(self, line: bytes) -> BatchResult:
         asked = None
         try:
-            asked = _decoded(line)
-            body.refuse_duplicate_keys(line.decode())
-            call = _call(asked.question)
+            asked, call = self._lines.read(line)
             question = bytes(asked.request)
             with deadline.limited(deadline.within(self._settings.compute_timeout)):
                 told = respond.answer_body(question, call, self._settings, distinct=True)
             answer = msgspec.json.encode(told)
             signature = self._signer.signature(call.path, question, answer) if self._signer else None
         except Exception as error:  # whatever goes wrong with a line is its own answer
-            return self._refusal(asked.id if asked else _id(line), error)
+            return self._refusal(asked.id if asked else reading.name(line), error)
         self._answered += 1
         return BatchResult(id=asked.id, status=200, answer=Raw(answer), signature=signature)
 
@@ -154,48 +144,6 @@ class Batch:
             problem=refused.problem,
             line=self._number if name is None else None,
         )
-
-
-class _PlainLine(Asked, kw_only=True):
-    id: Id
-    question: Word
-    request: Any
-
-
-def _decoded(line: bytes) -> BatchLine:
-    """Return a line; what is wrong with its request is told by paths within the request.
-
-    Raises:
-        Refusal: with every fault.
-    """
-    try:
-        return body.decode(line, BatchLine, distinct=True)
-    except Refusal as refusal:
-        if refusal.kind == "not-json":
-            raise
-    data = body.plain(line.decode())
-    inner = data.get("request") if isinstance(data, dict) else None
-    asked = body.convert(data if inner is None else data | {"request": True}, _PlainLine)
-    body.convert(inner, _call(asked.question).request)
-    detail = "the line is no JSON"
-    raise Refusal("not-json", [Fault(path="", code="malformed-json", detail=detail)])
-
-
-def _call(question: str) -> Call[Any, Any]:
-    call = QUESTIONS.get(question)
-    if call is None:
-        detail = f"the questions are {', '.join(QUESTIONS)}"
-        raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
-    return call
-
-
-def _id(line: bytes) -> str | None:
-    """Return the id of a refused line, where it has one."""
-    try:
-        data = body.plain(line.decode())
-        return msgspec.convert(data["id"], Id)
-    except (Refusal, UnicodeDecodeError, msgspec.ValidationError, LookupError, TypeError):
-        return None
 
 
 def check_headers(content_type: str, content_encoding: str) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 from airbough.wire.answer import Finding
 from airbough.wire.drawing import (
     DrawingAnswer,
@@ -25,6 +27,8 @@ from airbough_service.solving import tree_answer
 from airbough_service.terms.refusal import Refusal
 
 MOST_RUNS = 2000
+Drawn: TypeAlias = tuple[Sheet, str, str, tuple[Finding, ...]]
+"""A sheet, its title, the picture in words, and the findings that it marks."""
 
 
 def answer(request: DrawingRequest) -> DrawingAnswer:
@@ -36,9 +40,15 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
     if len(request.runs) > MOST_RUNS:
         detail = f"a drawing holds at most {MOST_RUNS} runs"
         raise Refusal("not-computable", [Fault(path="runs", code="too-many-to-draw", detail=detail)])
-    _refuse_unused(request)
+    refuse_unused(request)
     shop = build(request)
-    sheet, name, told_in_words, findings = _drawn(request, shop)
+    told = _drawn(request, shop)
+    return rendered(request, told, tree_answer.cautions(shop, told[3]))
+
+
+def rendered(request: DrawingRequest, told: Drawn, cautions: tuple[str, ...]) -> DrawingAnswer:
+    """Return a sheet as the answer."""
+    sheet, name, told_in_words, findings = told
     title, description = clean(name), clean(told_in_words)
     svg, width, height = sheet.render(title, description, tree_svg.MARGIN, request.width)
     return DrawingAnswer(
@@ -51,12 +61,12 @@ def answer(request: DrawingRequest) -> DrawingAnswer:
         width=width,
         height=height,
         findings=findings,
-        cautions=tree_answer.cautions(shop, findings),
+        cautions=cautions,
         name=request.name,
     )
 
 
-def _refuse_unused(request: DrawingRequest) -> None:
+def refuse_unused(request: DrawingRequest) -> None:
     """Refuse the room where a picture has none."""
     given = (("walls", bool(request.walls), ("plan", "side")), ("ceiling", request.ceiling is not None, ("side",)))
     faults = [
@@ -68,7 +78,7 @@ def _refuse_unused(request: DrawingRequest) -> None:
         raise Refusal("not-computable", faults)
 
 
-def _drawn(request: DrawingRequest, shop: Shop) -> tuple[Sheet, str, str, tuple[Finding, ...]]:
+def _drawn(request: DrawingRequest, shop: Shop) -> Drawn:
     if request.of == "fan":
         diagram, findings = of_fan.picture(request, shop)
         return fan_svg.draw(diagram), diagram.title, fan_svg.description(diagram), findings

@@ -119,7 +119,11 @@ def fails(ratio: Floats) -> Flags:
 
 @dataclass(slots=True)
 class Tally:
-    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them."""
+    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them.
+
+    Attributes:
+        carried, carried_state: velocity over transport velocity in the first state in which it carries its dust.
+    """
 
     slow: Whole
     starved: Whole
@@ -130,13 +134,17 @@ class Tally:
     margin_state: Whole
     share_state: Whole
     excess_state: Whole
+    carried: Floats
+    carried_state: Whole
     seen: int = 0
 
 
 def tally(runs: int) -> Tally:
     """Return an empty tally."""
     none, low, far = np.zeros(runs, np.int64), np.zeros(runs), np.full(runs, np.inf)
-    return Tally(none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1)
+    return Tally(
+        none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1, far.copy(), none - 1
+    )
 
 
 class Judge:
@@ -310,7 +318,17 @@ def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Flo
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)
     _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)
+    _first_carried(noted, margin)
     noted.seen += margin.shape[1]
+
+
+def _first_carried(noted: Tally, margin: Floats) -> None:
+    """Keep, of each run, the first state in which it is judged and carries its dust."""
+    carries = np.isfinite(margin) & ~fails(margin)
+    where = np.argmax(carries, axis=1)
+    new = carries.any(axis=1) & (noted.carried_state < 0)
+    noted.carried_state[new] = where[new] + noted.seen
+    noted.carried[new] = margin[new, where[new]]
 
 
 def _keep(least: Floats, state: Whole, rows: slice | Whole, values: Floats, seen: int) -> None:

@@ -16,6 +16,7 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     WorstStates,
 )
 from airbough.wire.problem import Fault
@@ -83,11 +84,32 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         system=_system(examined, shown, all_listed=all_listed),
         worst=WorstStates(**{kind: telling.state(number, examined.state(number)) for kind, number in worst.items()}),
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
+        settling=_settling(examined),
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
     )
     return Answered(told, of_point(solved))
+
+
+def _settling(examined: Examined) -> tuple[RunCleared, ...]:
+    """Return the runs in which dust settles in some state, each with the first state that carries it off."""
+    noted, found = examined.noted, []
+    for run in examined.judge.shop.runs:
+        index = run.index
+        if noted.slow[index]:
+            carried = int(noted.carried_state[index])
+            found.append(
+                RunCleared(
+                    run=run.id,
+                    states=int(noted.slow[index]),
+                    worst_state=examined.state(int(noted.margin_state[index])).name,
+                    worst_ratio=float(noted.margin[index]),
+                    cleared_by=None if carried < 0 else examined.state(carried).name,
+                    cleared_ratio=None if carried < 0 else float(noted.carried[index]),
+                )
+            )
+    return tuple(found)
 
 
 def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], int]:
