@@ -152,6 +152,7 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     StateResult,
     WorstStates,
 )
@@ -463,6 +464,7 @@ __all__ = [
     "RuleOverride",
     "Run",
     "RunAtState",
+    "RunCleared",
     "RunCompared",
     "RunDifference",
     "RunPart",
