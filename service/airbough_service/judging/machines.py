@@ -76,7 +76,7 @@ def _sizes(preset: Preset, guessed: list[tuple[Known, str, str]]) -> Finding:
         f"no size was given, so the smallest listed was taken, of {names}",
         at=f"{guessed[0][1]}.size",
         run=guessed[0][2],
-        suggestion=Suggestion(text=f"give `size` ({goes_by}); larger machines need more air"),
+        suggestion=Suggestion(text=f"give its size ({goes_by}); larger machines need more air"),
     )
 
 
@@ -123,6 +123,6 @@ def _from_memory(preset: Preset, flows: list[tuple[Known, str, str]]) -> Finding
         run=flows[0][2],
         quantity="spread",
         value=spread,
-        suggestion=Suggestion(text="ask the makers for their exhaust flows and give those as `flow`"),
+        suggestion=Suggestion(text="ask the makers for their exhaust flows and give those"),
         source=flows[0][0].size.passport.source,
     )
