@@ -45,8 +45,8 @@ QUESTIONS = tuple(
 )
 TESTS = {
     "core/laws": (
-        "tests/handbook/test_values.py", "tests/handbook/test_site_values.py", "tests/core/test_crossing_once.py",
-        *WHOLE,
+        "tests/handbook/test_values.py", "tests/handbook/test_site_values.py",
+        "tests/core/test_crossing_once.py::test_by_hand", *WHOLE,
     ),
     "core/network": (
         "tests/core/test_own_loss.py", "tests/core/test_operating.py", "tests/core/test_leakage.py",
