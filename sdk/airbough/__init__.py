@@ -59,9 +59,11 @@ from airbough.wire.air import (
 )
 from airbough.wire.answer import (
     Assumed,
+    Band,
     Change,
     Engine,
     Finding,
+    HoodBand,
     HoodResult,
     RunPart,
     RunResult,
@@ -87,6 +89,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.collector import (
     Collector,
+    CollectorFigures,
     CollectorLoss,
     DischargePiece,
     Fan,
@@ -322,6 +325,7 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
+    "Band",
     "BatchCounts",
     "BatchLine",
     "BatchResult",
@@ -340,6 +344,7 @@ __all__ = [
     "ChipsLeft",
     "Client",
     "Collector",
+    "CollectorFigures",
     "CollectorLoss",
     "CompareAnswer",
     "CompareRequest",
@@ -391,6 +396,7 @@ __all__ = [
     "GateStatesRequest",
     "GateStatesSystem",
     "Hood",
+    "HoodBand",
     "HoodCompared",
     "HoodDifference",
     "HoodRange",

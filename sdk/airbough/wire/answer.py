@@ -183,6 +183,24 @@ class Term(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether it was read in the source; false: from memory.")] = None
 
 
+class HoodBand(Told, kw_only=True):
+    """One hood, for the least and the most that a guessed fan may do."""
+
+    run: str
+    flow_low: FlowResult
+    flow_high: FlowResult
+    share_of_design_low: float | None = None
+    share_of_design_high: float | None = None
+
+
+class Band(Told, kw_only=True):
+    """The state that `runs` tell, for the least and the most that a guessed fan may do."""
+
+    flow_low: FlowResult
+    flow_high: FlowResult
+    hoods: tuple[HoodBand, ...]
+
+
 class TreeAnswer(Told, kw_only=True):
     """The part that all tree answers share."""
 
@@ -200,6 +218,9 @@ class TreeAnswer(Told, kw_only=True):
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
     uncertainty: UncertaintyResult | None = None
+    band: Annotated[
+        Band | None, Meta(description="Given where the collector's fan is a guess and a state of it is told.")
+    ] = None
 
     def run(self, id: str) -> RunResult:
         """Return the run with this id.

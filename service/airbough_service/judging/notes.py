@@ -38,7 +38,8 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
 
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
-    return sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop) + machines.of(shop)
+    own = sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
+    return own + machines.of(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:

@@ -255,10 +255,11 @@ def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:
     """Return the collector without words; the air of curve and losses is told even where it is standard."""
     preset = shop.request.units
     fan = None
-    if written.fan is not None and in_si.fan is not None:
-        fan = _fan(written.fan, in_si.fan, preset)
+    if in_si.fan is not None:
+        fan = _fan(written.fan or units.document(in_si.fan, preset), in_si.fan, preset)
     losses = tuple(_rated(one, si, preset) for one, si in zip(written.losses, in_si.losses, strict=True))
-    return structs.replace(written, fan=fan, losses=losses, discharge=_discharge(shop, written.discharge))
+    discharge = _discharge(shop, written.discharge)
+    return structs.replace(written, fan=fan, known_by=None, losses=losses, discharge=discharge)
 
 
 def _rated(loss: CollectorLoss, in_si: CollectorLoss, preset: Preset) -> CollectorLoss:
