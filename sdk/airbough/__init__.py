@@ -9,6 +9,7 @@ from airbough.client import (
 from airbough.documents import (
     load,
     read,
+    read_outline,
 )
 from airbough.errors import (
     AccessRefused,
@@ -187,10 +188,13 @@ from airbough.wire.operating_point import (
 )
 from airbough.wire.outline import (
     OutlineAnswer,
+    OutlineHeading,
     OutlineLine,
     OutlineMachine,
     OutlinePort,
     OutlineRequest,
+    OutlineTemplateAnswer,
+    OutlineTemplateRequest,
     OutlineTurn,
 )
 from airbough.wire.parts_list import (
@@ -441,10 +445,13 @@ __all__ = [
     "OtherVelocity",
     "OutOfRange",
     "OutlineAnswer",
+    "OutlineHeading",
     "OutlineLine",
     "OutlineMachine",
     "OutlinePort",
     "OutlineRequest",
+    "OutlineTemplateAnswer",
+    "OutlineTemplateRequest",
     "OutlineTurn",
     "PartsListAnswer",
     "PartsListJoint",
@@ -559,6 +566,7 @@ __all__ = [
     "load",
     "local",
     "read",
+    "read_outline",
     "rows",
     "with_units",
 ]

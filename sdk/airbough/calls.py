@@ -110,6 +110,9 @@ DIAGNOSIS: Final = Call(
     "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
 )
 OUTLINE: Final = Call("outline", "POST", "/v1/outlines/tree", outline.OutlineRequest, outline.OutlineAnswer)
+OUTLINE_TEMPLATE: Final = Call(
+    "outline-template", "GET", "/v1/outlines/template", outline.OutlineTemplateRequest, outline.OutlineTemplateAnswer
+)
 COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
@@ -137,4 +140,5 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     DIAGNOSIS,
     COMPARE,
     OUTLINE,
+    OUTLINE_TEMPLATE,
 )

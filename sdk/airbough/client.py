@@ -53,6 +53,7 @@ class Questions:
     diagnosis = Question(calls.DIAGNOSIS)
     compare = Question(calls.COMPARE)
     outline = Question(calls.OUTLINE)
+    outline_template = Question(calls.OUTLINE_TEMPLATE)
 
 
 class AsyncQuestions:
@@ -82,6 +83,7 @@ class AsyncQuestions:
     diagnosis = AsyncQuestion(calls.DIAGNOSIS)
     compare = AsyncQuestion(calls.COMPARE)
     outline = AsyncQuestion(calls.OUTLINE)
+    outline_template = AsyncQuestion(calls.OUTLINE_TEMPLATE)
 
 
 class Client(HttpSender, Questions):

@@ -193,3 +193,29 @@ class OutlineAnswer(Told, kw_only=True):
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
     name: str | None = None
+
+
+class OutlineTemplateRequest(Asked, kw_only=True):
+    """GET /v1/outlines/template: headings in a preset's units."""
+
+    units: Preset
+
+
+class OutlineHeading(Told, kw_only=True):
+    """A heading of an outline's table, or the name of a setting above it."""
+
+    name: str
+    heading: Annotated[str, Meta(description="As it stands in the table, with its unit.")]
+    rows: Annotated[
+        tuple[Literal["setting", "line", "machine", "port"], ...], Meta(description="Which rows have such a cell.")
+    ]
+    meaning: str
+
+
+class OutlineTemplateAnswer(Told, kw_only=True):
+    """The table of an outline to fill in: headings with their meanings, and an invented shop under them."""
+
+    preset: Preset
+    headings: tuple[OutlineHeading, ...]
+    csv: Annotated[str, Meta(description="The table; with `format=csv` or `Accept: text/csv` this alone.")]
+    outline: Annotated[OutlineRequest, Meta(description="The same shop as a document.")]

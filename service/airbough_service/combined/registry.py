@@ -28,6 +28,7 @@ from airbough_service.questions.measuring import hood_static_pressure
 from airbough_service.questions.measuring.diagnosis import question as diagnosis
 from airbough_service.questions.measuring.traverse import question as traverse
 from airbough_service.questions.outline import question as outline
+from airbough_service.questions.outline import template
 from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import question as working_day
@@ -68,6 +69,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "diagnosis": diagnosis.answered,
     "compare": compare.answer,
     "outline": outline.answer,
+    "outline-template": template.answer,
     "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,

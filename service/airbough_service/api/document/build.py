@@ -29,7 +29,7 @@ from airbough_service.api.document import (
     schemas,
     wording,
 )
-from airbough_service.api.http import negotiation
+from airbough_service.api.http import body, negotiation
 from airbough_service.api.http.respond import AnyCall
 from airbough_service.api.problems import (
     MEDIA_TYPE,
@@ -127,6 +127,7 @@ def _summary(call: AnyCall) -> str:
 
 def _get(call: AnyCall, parts: Node) -> Node:
     tag = "catalogue" if call.request.__name__ == "CatalogueRequest" else "air and ducts"
+    tag = "outlines" if call.path.startswith("/v1/outlines/") else tag
     operation = _operation(call, tag, _GET_ERRORS)
     example = examples.request(call.name) or {}
     request = parts[call.request.__name__]
@@ -165,7 +166,10 @@ def _post(call: AnyCall) -> Node:
     example = examples.request(call.name)
     if example is not None:
         content["example"] = example
-    operation["requestBody"] = {"required": True, "content": {"application/json": content}}
+    taken = {"application/json": content}
+    if body.TABLE in body.media_types(call.request):
+        taken[body.TABLE] = {"schema": {"type": "string", "description": wording.TABLE}}
+    operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}}
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
