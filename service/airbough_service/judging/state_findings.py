@@ -15,6 +15,7 @@ from airbough.wire.collector import (
 from airbough.wire.quantity import Preset
 from airbough_service.judging import (
     checks,
+    retrial,
     shape,
 )
 from airbough_service.judging import power as motor
@@ -50,9 +51,9 @@ def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
 def point_findings(solved: Solved) -> tuple[Finding, ...]:
     """Return every finding of an operating point, in order."""
     shop, collector = solved.shop, solved.shop.request.collector
-    bench = shape.Bench(shop, solved.runs)
+    bench = retrial.Bench(shop, solved.runs)
     if solved.operating.crossings:
-        bench = shape.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
+        bench = retrial.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
     out = state_findings(solved) + checks.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
     out += powered(solved)
     if solved.runs:

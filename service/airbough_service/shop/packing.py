@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from airbough.wire.air import AirResult
@@ -155,7 +156,7 @@ def _behind_inlet(
             end=piece.end,
             length=_stretched(piece.length, piece.wall, factors),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
-            fittings=_part(piece.pieces, "fitting", density, factors),
+            fittings=sums(piece.pieces, density, factors)[2],
             power_law=_power_law(
                 request, piece.wall, piece.bore, _stretched(piece.length, piece.wall, factors), density
             ),
@@ -168,13 +169,22 @@ def _behind_inlet(
     return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
-def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors) -> float:
-    """Return the quadratic coefficient of one part of a run's losses, Pa per (m3/s)^2."""
-    return sum(
-        piece.coefficient * piece.count * dynamic(density, piece.bore) * factors.get(piece.entry, 1.0)
-        for piece in parts
-        if piece.part == part
-    )
+def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None) -> tuple[float, float, float, float]:
+    """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
+    entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
+    for piece in parts:
+        own = piece.coefficient * piece.count * dynamic(density, piece.bore)
+        if factors:
+            own *= factors.get(piece.entry, 1.0)
+        if piece.part == "fitting":
+            fittings += own
+        elif piece.part == "change":
+            change += own
+        elif piece.part == "entry":
+            entry += own
+        elif piece.part == "port":
+            port += own
+    return entry, port, fittings, change
 
 
 def _stretched(length: float, wall: Wall, factors: Factors) -> float:
@@ -186,16 +196,17 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
     length = _stretched(run.length, run.wall, factors)
+    entry, port, fittings, change = sums(run.pieces, density, factors)
     return tree.Run(
         parent=parent,
         start=run.start,
         end=run.end,
         length=length,
         roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
-        entry=_part(run.pieces, "entry", density, factors),
-        port=_part(run.pieces, "port", density, factors),
-        fittings=_part(run.pieces, "fitting", density, factors),
-        change=_part(run.pieces, "change", density, factors),
+        entry=entry,
+        port=port,
+        fittings=fittings,
+        change=change,
         power_law=_power_law(request, run.wall, run.widest.bore, length, density),
         resistance=run.resistance,
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
@@ -212,7 +223,7 @@ def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tup
             part.bore,
             lengths[number],
             _power_law(request, run.wall, part.bore, lengths[number], density),
-            _part(tuple(piece for piece in run.pieces if piece.duct_part == number), "fitting", density, factors),
+            sums((piece for piece in run.pieces if piece.duct_part == number), density, factors)[2],
         )
         for number, part in enumerate(run.parts)
     )

@@ -119,6 +119,12 @@ class Shop:
             return [self.hood_row(index)]
         return [int(self.tree.place[own.row]) for own in self.leaks.rows[index] if own.part == number]
 
+    def rows(self, index: int) -> list[int]:
+        """Return the packed rows of a run, in the direction of flow."""
+        if self.leaks is None:
+            return [self.hood_row(index)]
+        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index]]
+
     def widest_row(self, index: int) -> int:
         """Return the packed row, the last of them, of a run's widest part, of which its velocity is told."""
         run = self.runs[index]
