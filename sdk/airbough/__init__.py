@@ -200,6 +200,7 @@ from airbough.wire.parts_list import (
 )
 from airbough.wire.problem import (
     Fault,
+    FaultPlace,
     Problem,
 )
 from airbough.wire.reference import (
@@ -354,6 +355,7 @@ __all__ = [
     "FanPoint",
     "FanStaticPressureReading",
     "Fault",
+    "FaultPlace",
     "Finding",
     "FittingAnswer",
     "FittingLossAnswer",

@@ -33,6 +33,7 @@ from airbough.reading.request import Unreadable
 from airbough.wire.problem import (
     Fault,
     Problem,
+    summary,
 )
 
 
@@ -112,7 +113,7 @@ class _Explained(AirboughError):
         head = f"{problem.status} {problem.title}"
         if not problem.errors:
             return f"{head}: {problem.detail}" if problem.detail else head
-        return "\n".join([head, *(f"  {fault.path}: {fault.detail}" for fault in problem.errors)])
+        return "\n".join([head, *(f"  {fault.sentence()}" for fault in problem.errors)])
 
     @property
     def status(self) -> int:
@@ -251,8 +252,7 @@ _TITLES: Final = {
 def unreadable(found: Unreadable) -> Refused | ServerFailed:
     """Return the exception for a document that is no request, as the service would refuse it."""
     faults = tuple(found.faults)
-    first = f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
-    detail = first if len(faults) == 1 else f"{len(faults)} faults, each in `errors`"
+    detail = summary(faults)
     title = _TITLES[found.kind]
     problem = Problem(type=f"/problems/{found.kind}", title=title, status=400, detail=detail, errors=faults)
     return from_problem(problem)

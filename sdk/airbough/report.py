@@ -55,7 +55,7 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
         answer: of any tree question.
         width: of a line.
     """
-    parts = [_title(answer), *_outcome(answer)]
+    parts = [_title(answer), *_outcome(answer), *_state_told(answer)]
     if answer.runs:
         parts += ["", *_runs(answer)]
     if answer.hoods:
@@ -66,7 +66,7 @@ def report(answer: TreeAnswer, *, width: int = 100) -> str:
 
 
 def gate_states(answer: GateStatesAnswer) -> str:
-    """Return how many states of the gates fail, the worst of them, and which further gates fix each."""
+    """Return how many states of the gates fail, the worst of them and all named ones, and what fixes each."""
     system = answer.system
     lines = [
         f"Gate states: {system.states} examined, {system.failing} with a check that does not hold "
@@ -75,18 +75,37 @@ def gate_states(answer: GateStatesAnswer) -> str:
     worst = answer.worst
     for label, state in (("settling", worst.settling), ("starving", worst.starving), ("suction", worst.suction)):
         if state is not None:
-            lines += _state(label, state, answer)
+            lines += _state(f"worst for {label}: {_called(state)}", state, answer, suction=label == "suction")
+    for state in answer.states:
+        if state.named:
+            lines += _state(f"{state.name}: {_held(state)}", state, answer)
     return "\n".join(lines) + "\n"
 
 
-def _state(label: str, state: StateResult, answer: GateStatesAnswer) -> list[str]:
-    """Return the lines of one of the worst states."""
-    parts = [f"- worst for {label}: {', '.join(state.open) or 'all gates shut'}"]
+def _called(state: StateResult) -> str:
+    """Return a state's own name, else what stands open in it."""
+    return state.name if state.named else ", ".join(state.open) or "all gates shut"
+
+
+def _held(state: StateResult) -> str:
+    """Return whether a state's checks hold, as words."""
+    if state.outcome == "beyond-fan-curve":
+        return "beyond the given fan curve"
+    if state.outcome == "no-flow":
+        return "no air flows"
+    return "every check holds" if state.holds else "a check does not hold"
+
+
+def _state(head: str, state: StateResult, answer: GateStatesAnswer, *, suction: bool = False) -> list[str]:
+    """Return the lines of one state; `suction`: with its deepest."""
+    parts = [f"- {head}"]
+    if state.named and state.flow is not None:
+        parts.append(f"{state.flow:.0f} {_unit(answer.units, 'flow')}")
     if state.transport_margin is not None:
         parts.append(f"air in {state.least_margin_run} at {100.0 * state.transport_margin:.0f} % of transport velocity")
     if state.share_of_design is not None:
         parts.append(f"{state.most_starved_hood} gets {100.0 * state.share_of_design:.0f} % of its design flow")
-    if label == "suction" and state.deepest_suction is not None:
+    if suction and state.deepest_suction is not None:
         parts.append(f"suction {state.deepest_suction:.3g} {_unit(answer.units, 'pressure')} in {state.deepest_run}")
     lines = ["; ".join(parts)]
     if state.fix is not None and state.fix.fixes:
@@ -224,6 +243,17 @@ def _outcome(answer: TreeAnswer) -> list[str]:
     flow = f"{answer.system.flow or 0.0:.0f} {_unit(answer.units, 'flow')}"
     pressure = f"{answer.system.fan_static_pressure or 0.0:.3g} {_unit(answer.units, 'pressure')}"
     return [_OUTCOMES.get(answer.outcome, answer.outcome).format(flow=flow, pressure=pressure)]
+
+
+def _state_told(answer: TreeAnswer) -> list[str]:
+    """Return which state the tables are of, where it is not the document's own."""
+    if isinstance(answer, GateStatesAnswer):
+        state = answer.system.state
+    elif isinstance(answer, SizingAnswer) and answer.states:
+        state = answer.states[0].state
+    else:
+        return []
+    return [f"Runs and machines are told with the gates as in: {state}."]
 
 
 def _table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:

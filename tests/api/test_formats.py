@@ -108,7 +108,7 @@ def test_a_refusal_can_be_told_in_a_cell(client):
     assert answer.status_code == 200
     assert answer.headers["content-type"] == "text/plain; charset=utf-8"
     assert answer.headers["cache-control"] == "no-store"
-    assert answer.text == "#ERR temperature: must be -40 to 302 degF"
+    assert answer.text == "#ERR temperature: must be -40 to 302 degF; read 9999; for example 68"
 
 
 @pytest.mark.parametrize(

@@ -154,6 +154,14 @@ def test_gates_keep_their_coefficients_in_every_state_of_the_request(monkeypatch
     assert not same(first.states[1], ask("gate-states", body).states[1], 1.0e-3)
 
 
+def test_gates_keep_their_coefficients_at_the_openings_of_a_day(monkeypatch):
+    day = [{"machine": "planer", "opening": 0.45, "times": [{"on": 0, "off": 60}]}]
+    first = ask("working-day", DEMO | {"resolved": True, "machines": day, "duration": 60})
+    right = catalogue.gate_loss
+    monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
+    assert same(first, ask("working-day", sent_back(first)), 1.0e-12)
+
+
 def test_more_openings_than_a_document_has_room_for_are_not_resolved():
     states = [{"name": f"state {k}", "openings": {"planer": 0.1 + 0.001 * k}} for k in range(101)]
     ask("gate-states", DEMO | {"states": states})

@@ -50,9 +50,9 @@ def test_gates_balance_the_tree(seed: int, hoods: int, law: str) -> None:
     told = {run.id: run for run in answer.runs}
     for branch in answer.branches:
         if branch.action in ("gate", "leave"):
-            added = branch.gate_loss / told[branch.run].velocity_pressure
+            added = branch.gate_loss / told[branch.gate_run].velocity_pressure
             fitting = {"type": "known-coefficient", "coefficient": added}
-            changed["runs"][number[branch.run]]["fittings"].append(fitting)
+            changed["runs"][number[branch.gate_run]]["fittings"].append(fitting)
     duty = answer.system.required
     assume(duty.fan_static_pressure < 50.0)  # inH2O; the wire ends at 60
     changed["collector"]["fan"]["curve"] = [
@@ -126,7 +126,7 @@ def with_gates(document: dict[str, Any], answer: airbough.BalanceAnswer) -> dict
     for branch in answer.branches:
         if branch.action in ("gate", "leave"):
             known = [{"opening": 0.5, "coefficient": branch.gate_coefficient}]
-            changed["runs"][number[branch.run]]["gate"] = {"opening": 0.5, "known": known}
+            changed["runs"][number[branch.gate_run]]["gate"] = {"opening": 0.5, "known": known}
     return changed
 
 
@@ -234,6 +234,60 @@ def test_a_branch_of_branches_is_resized_unless_a_gate_may_stand_there() -> None
     with pytest.raises(airbough.NotADuctTree) as refused:
         CLIENT.balance(document | {"gates_may_stand": ["y"]})
     assert [fault.path for fault in refused.value.problem.errors] == ["gates_may_stand[0]"]
+
+
+@pytest.mark.parametrize("law", ["flow-ratio", "entry-angle", "none"])
+@pytest.mark.parametrize("leak", [0.0, 1.0e-4])
+@pytest.mark.parametrize("gated", ["drop", "bend", "hose", None])
+def test_a_gate_anywhere_on_a_branch_up_to_its_hood_absorbs_what_the_branch_must(law, leak, gated) -> None:
+    """The usual shop: a metal drop, a bend of it and a hose; its only gate may stand on each, or nowhere yet."""
+    entry = {"type": "known-coefficient", "coefficient": 0.5}
+    straight, branch = {"type": "straight"}, {"type": "branch", "angle": 45.0}
+    runs = [
+        {"id": "main", "into": None, "diameter": 200.0, "length": 8.0},
+        {"id": "drop", "into": "main", "join": branch, "diameter": 125.0, "length": 2.0},
+        {"id": "bend", "into": "drop", "diameter": 125.0, "length": 1.0},
+        {"id": "hose", "into": "bend", "diameter": 110.0, "length": 1.0, "hood": {"flow": 600.0, "entry": entry}},
+        {"id": "far", "into": "main", "join": straight, "diameter": 160.0, "length": 3.0},
+        {"id": "far-hose", "into": "far", "diameter": 100.0, "length": 9.0, "hood": {"flow": 700.0, "entry": entry}},
+    ]
+    for run in runs:
+        run |= {"duct": "spiral-galvanized"} | ({"leak": {"coefficient": leak, "exponent": 0.65}} if leak else {})
+        run |= {"gate": {"opening": 1.0}} if run["id"] == gated else {}
+    fan = {"rated_as": "fan-static", "curve": [{"flow": 0, "pressure": 5000}, {"flow": 3000, "pressure": 0}]}
+    document = {"units": "metric", "model": {"junctions": law}, "runs": runs, "collector": {"fan": fan}}
+    answer = CLIENT.balance(document)
+    told = next(one for one in answer.branches if one.run == "drop")
+    assert (told.action, told.gate_run) == ("gate", gated or "drop")
+    needed = [(item.at, item.run) for item in answer.findings if item.code == "gate-needed"]
+    assert needed == ([] if gated else [("runs[1].gate", "drop")])
+    found = CLIENT.operating_point(with_duty(with_gates(document, answer), answer))
+    for hood in found.hoods:
+        assert hood.flow == pytest.approx(hood.design_flow, rel=1.0e-6)
+    for here, asked in zip(found.runs, answer.runs, strict=True):
+        assert here.static_pressure == pytest.approx(asked.static_pressure, rel=1.0e-6)
+
+
+def test_a_gate_that_may_stand_further_up_the_branch_is_asked_for_there() -> None:
+    hood = {"flow": 400.0, "entry": {"type": "plain-opening"}}
+    straight, branch = {"type": "straight"}, {"type": "branch", "angle": 45.0}
+    runs = [
+        {"id": "main", "into": None, "diameter": 200.0, "length": 2.0},
+        {"id": "x", "into": "main", "join": straight, "diameter": 200.0, "length": 1.0},
+        {"id": "y", "into": "x", "diameter": 200.0, "length": 1.0},
+        {"id": "x1", "into": "y", "join": straight, "diameter": 160.0, "length": 1.0, "hood": hood},
+        {"id": "x2", "into": "y", "join": branch, "diameter": 125.0, "length": 1.0, "hood": hood},
+        {"id": "far", "into": "main", "join": branch, "diameter": 100.0, "length": 12.0, "hood": hood},
+    ]
+    document = {"units": "metric", "runs": [run | {"duct": "spiral-galvanized"} for run in runs]}
+
+    def told(**more):
+        return next(one for one in CLIENT.balance(document | more).branches if one.run == "x")
+
+    assert (told().action, told().gate_run) == ("resize", None)
+    assert (told(gates_may_stand=["y"]).action, told(gates_may_stand=["y"]).gate_run) == ("gate", "y")
+    document["runs"][2]["gate"] = {"opening": 1.0}
+    assert (told().action, told().gate_run) == ("gate", "y")
 
 
 def test_what_an_open_gate_would_more_than_lose_is_left() -> None:

@@ -65,6 +65,26 @@ def test_report_of_gate_states(client):
     assert "all gates shut" in text
 
 
+def test_report_of_gate_states_tells_every_named_state(client):
+    states = [{"name": "planing", "open": ["planer"]}, {"name": "sawing", "open": ["table-saw"]}]
+    answer = client.gate_states({**SHOP, "up_to": 1, "states": states})
+    text = report.gate_states(answer)
+    named = {state.name: state for state in answer.states if state.named}
+    assert list(named) == ["planing", "sawing"]
+    for name, state in named.items():
+        (line,) = [line for line in text.splitlines() if line.startswith(f"- {name}: ")]
+        assert f"{state.flow:.0f} cfm" in line
+        assert f"{100.0 * state.share_of_design:.0f} % of its design flow" in line
+        assert ("every check holds" in line) == state.holds
+
+
+def test_a_report_says_which_state_its_tables_are_of(client):
+    answer = client.gate_states({**SHOP, "states": [{"name": "planing", "open": ["planer"]}]})
+    assert answer.system.state == "planing"
+    assert "gates as in: planing." in report.report(answer)
+    assert "gates as in" not in report.report(client.operating_point(SHOP))
+
+
 def test_report_of_a_balance_has_no_outcome(client):
     """A balance has no operating point to tell."""
     text = report.report(client.balance(SHOP))

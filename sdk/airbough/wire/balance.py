@@ -30,7 +30,8 @@ class BalanceRequest(Tree, kw_only=True):
         tuple[Id, ...],
         Meta(
             max_length=10000,
-            description="Runs in which a gate may be put, beside those with a hood or a gate; the others are resized.",
+            description="Runs in which a gate may be put. Without that a gate is asked for only in a branch that leads "
+            "to one hood, and where one stands on the way up to the next junction; other branches are resized.",
         ),
     ] = ()
 
@@ -54,8 +55,12 @@ class BranchBalance(Told, kw_only=True):
         float | None, Meta(description="Governing over own pressure, before raising; left out where it needs none.")
     ] = None
     gate_loss: Annotated[PressureResult | None, Meta(description="To be added to what the run loses.")] = None
+    gate_run: Annotated[
+        str | None, Meta(description="The run whose gate it is: this one, or one further up, before the next junction.")
+    ] = None
     gate_coefficient: Annotated[
-        float | None, Meta(description="With that of the run's own gate, on the velocity pressure in its diameter.")
+        float | None,
+        Meta(description="With the gate's as it stands, on the velocity pressure in its run's diameter."),
     ] = None
     gate_opening: Annotated[
         float | None,

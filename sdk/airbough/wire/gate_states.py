@@ -94,7 +94,11 @@ class StateResult(Told, kw_only=True):
     """One state of the gates."""
 
     name: str
-    open: Annotated[tuple[str, ...], Meta(description="Machines or runs whose gates stand open.")]
+    named: Annotated[bool, Meta(description="One of the request's `states`; else all gates shut, or a set of `up_to`.")]
+    open: Annotated[
+        tuple[str, ...],
+        Meta(description="Machines with a hood that no gate of their own shuts, and zone gates that stand open."),
+    ]
     outcome: Outcome
     holds: Annotated[bool, Meta(description="Air flows, each judged run carries its dust, no open hood is starved.")]
     flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
@@ -135,7 +139,13 @@ class GateStatesSystem(Told, kw_only=True):
     beyond_curve: int
     several_operating_points: int
     motor_overloaded: int
-    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer show.")]
+    state: Annotated[
+        str,
+        Meta(
+            description="The state that `runs` and `hoods` of the answer tell, one that was asked for: the worst for "
+            "settling if dust settles in it, else the worst for starving if a hood starves, else the first with air."
+        ),
+    ]
     machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
     all_listed: bool = True
 

@@ -13,6 +13,7 @@ import msgspec
 from airbough.wire.problem import (
     Fault,
     Problem,
+    summary,
 )
 from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.terms.refusal import (
@@ -129,13 +130,13 @@ class Refused:
         first = self.problem.errors[0] if self.problem.errors else None
         if first is None:
             return f"#ERR {self.problem.detail}"
-        return f"#ERR {first.path}: {first.detail}" if first.path else f"#ERR {first.detail}"
+        return f"#ERR {first.sentence()}"
 
 
 def from_exception(error: BaseException, instance: str) -> Refused:
     """Return the problem that an exception is told as; anything unknown is `internal` and says nothing of itself."""
     if isinstance(error, Refusal):
-        return _refused(error.kind, _summary(error.faults), error.faults, {}, instance)
+        return _refused(error.kind, summary(error.faults), error.faults, {}, instance)
     if isinstance(error, HttpRefusal):
         return _refused(error.kind, error.detail, error.faults, error.headers, instance)
     if isinstance(error, NotFiniteError):
@@ -149,12 +150,6 @@ def from_exception(error: BaseException, instance: str) -> Refused:
         return _refused("internal", "the service failed to answer", (), {}, instance)
     headers = {name.title(): value for name, value in (getattr(error, "headers", None) or {}).items()}
     return _refused(kind, PROBLEMS[kind].meaning, (), headers, instance)
-
-
-def _summary(faults: Sequence[Fault]) -> str:
-    if len(faults) == 1:
-        return f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
-    return f"{len(faults)} faults, each in `errors`"
 
 
 def _refused(kind: str, detail: str, faults: Sequence[Fault], headers: dict[str, str], instance: str) -> Refused:

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from msgspec import Struct, structs
 
+from airbough.reading.telling import taught
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
@@ -79,6 +80,15 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         Refusal: with every fault of the level that failed.
         NotFiniteError: where a number of the answer is not finite.
     """
+    try:
+        told = _answered(name, request, path_words)
+    except Refusal as refused:
+        raise Refusal(refused.kind, taught(refused.faults, request)) from None
+    return units.told(told, request.units)
+
+
+def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
+    """Return the answer in SI."""
     in_si, assumed = followed(units.to_si(request))
     try:
         found = _ANSWERING[name](in_si, **path_words)
@@ -90,7 +100,7 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
     if assumed and isinstance(told, TreeAnswer):
         told = structs.replace(told, assumed=assumed)
-    return units.told(told, request.units)
+    return told
 
 
 def states_asked(request: Struct) -> int:

@@ -40,7 +40,7 @@ def _branch_findings(shop: Shop, found: Balanced) -> list[Finding]:
     out, preset = [], shop.request.units
     numbers = {run.id: run.index for run in shop.runs}
     for branch in found.branches:
-        run = shop.runs[numbers[branch.run]]
+        run = shop.runs[numbers[branch.gate_run or branch.run]]
         if branch.action == "gate" and run.run.gate is None:
             assert branch.gate_loss is not None
             out.append(
@@ -79,7 +79,7 @@ def _resized(found: Balanced, branch: BranchBalance, index: int) -> Finding:
     )
     why, most = f"above {ratio.raised:g} times as much one changes its diameter, not its flow", ratio.raised
     if found.by == "gates":
-        why, most = "no hood or gate stands in it, so its diameter is to be changed", ratio.left
+        why, most = "it leads to several hoods and no gate stands in it, so its diameter is to be changed", ratio.left
         text += "; or name it in gates_may_stand and put a gate there"
     return finding(
         preset,

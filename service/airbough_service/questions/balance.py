@@ -9,7 +9,6 @@ from airbough.wire.balance import (
     BalanceAnswer,
     BalanceRequest,
 )
-from airbough.wire.problem import Fault
 from airbough_service.judging.balance_findings import findings
 from airbough_service.shop.shop import (
     build,
@@ -19,7 +18,7 @@ from airbough_service.solving.balanced_tree import balanced
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.solving.told_state import Answered, of_balance
 from airbough_service.terms import sources
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 Floats = NDArray[np.float64]
 
@@ -62,7 +61,7 @@ def _known(request: BalanceRequest) -> None:
     """Refuse ids of no run under `gates_may_stand`."""
     ids = {run.id for run in request.runs}
     faults = [
-        Fault(path=f"gates_may_stand[{place}]", code="unknown-id", detail=f"no run has the id {name!r}")
+        no_run(f"gates_may_stand[{place}]", "unknown-id", name, ids)
         for place, name in enumerate(request.gates_may_stand)
         if name not in ids
     ]

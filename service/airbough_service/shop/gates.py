@@ -18,7 +18,7 @@ from airbough_service.core.network import serving
 from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 Flags = NDArray[np.bool_]
 Openings = dict[int, float]
@@ -97,7 +97,7 @@ def own_openings(shop: Shop, shares: dict[str, float | str] | None, path: str, f
     for word, share in (shares or {}).items():
         at, index = f"{path}.{word}", number.get(word)
         if index is None:
-            faults.append(Fault(path=at, code="unknown-run", detail=f"no run has the id {word!r}"))
+            faults.append(no_run(at, "unknown-run", word, number))
         elif shop.runs[index].run.gate is None:
             faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
         elif 0.0 < float(share) < SMALLEST_OPENING:
@@ -210,6 +210,33 @@ def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
         if parent >= 0:
             out[parent] = out[parent] or out[index]
     return out
+
+
+def own_ways(shop: Shop) -> tuple[tuple[tuple[int, ...], ...], ...]:
+    """Return, by machine, the ways out of those hoods of it that have gates of its own: these gates, by run number."""
+    out = []
+    for machine in shop.machines.each:
+        own, ways = set(machine.gates), []
+        for hood in machine.hoods:
+            way, here = [], hood
+            while here >= 0:
+                way += [here] if here in own else []
+                here = shop.shape.parents[here]
+            ways += [tuple(way)] if way else []
+        out.append(tuple(ways))
+    return tuple(out)
+
+
+def stands_open(ways: Sequence[Sequence[int]], openings: Openings) -> bool:
+    """Return whether a machine stands open: no gate of its own shuts one of its hoods, whatever zone gates do.
+
+    So a machine with two ports stands open when one of them does, one with two gates in line only when both do.
+
+    Args:
+        ways: of the machine, as `own_ways` has them; a zone gate is a way of its own.
+        openings: of every gate.
+    """
+    return any(all(not is_shut(openings[gate]) for gate in way) for way in ways)
 
 
 def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:

@@ -129,7 +129,7 @@ def pack_shop(
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
         rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
-    parts = {run.index: _parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
+    parts = {run.index: packed_parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
     leaks = leaking.packed(rows, parts) if leaking.any or parts else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
@@ -215,7 +215,7 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
     )
 
 
-def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
+def packed_parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
     """Return the parts of a run whose bore changes between lengths of duct."""
     lengths = [_stretched(part.length, run.wall, factors) for part in run.parts]
     return tuple(

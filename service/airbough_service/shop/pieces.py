@@ -140,7 +140,8 @@ class Found:
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     """Return the fault of a word that the catalogue does not have, with its nearest words."""
     near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
-    return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
+    detail = f"the catalogue has no {error.kind} {error.word!r}{near}"
+    return Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
 
 
 def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:
@@ -204,7 +205,8 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         if not isinstance(fitting, Taper | AbruptChange):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
-        if place - begun > least:
+        closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
+        if place - begun > least or (closes and not parts):
             parts.append(DuctPart(bore, place - begun, at))
             begins.append(passed)
             begun = place

@@ -31,7 +31,7 @@ from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.design import at_hoods, limits, places
+from airbough_service.solving.design import at_hoods, gate_runs, limits, places
 from airbough_service.solving.resizing import Resizing
 
 By: TypeAlias = Literal["gates", "flow"]
@@ -69,7 +69,7 @@ def balanced(
         shop: the tree.
         by: gates absorb, or branches take more flow.
         correction: with `by` flow: how a flow is raised.
-        may_stand: ids of runs where a gate may stand though they have neither hood nor gate.
+        may_stand: ids of runs where a gate may stand.
         bores: whether to look for the diameters of branches to be resized.
 
     Raises:
@@ -81,6 +81,7 @@ def balanced(
     rows = {shop.end_row(run.index): run.index for run in shop.runs}
     arms = {rows[arm.row]: arm for arm in result.arms}
     resizing = Resizing(shop, result, way, may_stand) if bores else None
+    gates = gate_runs(shop, may_stand)
     return Balanced(
         shop=shop,
         by=by,
@@ -88,18 +89,27 @@ def balanced(
         losses=parts,
         runs=tree_answer.runs(shop, parts, result.flow),
         hoods=tree_answer.hoods(shop, parts, result.flow),
-        branches=tuple(_branch(shop, arms[index], index, result, by, resizing) for index in sorted(arms)),
+        branches=tuple(
+            _branch(shop, arms[index], (index, gates[index]), result, by, resizing) for index in sorted(arms)
+        ),
         system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
     )
 
 
 def _branch(
-    shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, by: str, resizing: Resizing | None
+    shop: Shop,
+    arm: core.ArmBalance,
+    places: tuple[int, int | None],
+    result: core.Balance,
+    by: str,
+    resizing: Resizing | None,
 ) -> BranchBalance:
-    """Return one run at its junction."""
+    """Return one run at its junction; `places`: it, and the run with the gate of the branch that ends with it."""
+    index, gate = places
     action: dict[str, Any] = {"action": arm.action}
     if arm.action == "gate":
-        action = _gate(shop, arm, index, result)
+        assert gate is not None
+        action = _gate(shop, arm, gate, result)
     elif arm.action == "resize":
         action["diameter"] = None if resizing is None else resizing.bore(index)
     elif by == "flow":
@@ -118,7 +128,7 @@ def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) ->
     """Return what a gate must add; where that is less than an open gate loses, the branch is left without one."""
     run = shop.runs[index]
     coefficient = float(result.gate[shop.hood_row(index)]) / dynamic(shop.density, run.start)
-    told = {"gate_loss": arm.added, "gate_coefficient": coefficient}
+    told = {"gate_loss": arm.added, "gate_run": run.id, "gate_coefficient": coefficient}
     if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
         return told | {"action": "leave"}
     opening = _opening(coefficient)

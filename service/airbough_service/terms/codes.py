@@ -159,6 +159,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
     "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),
+    "wye-of-next-size": (
+        "note",
+        "the stock has no wye of a size, so one of the next size is taken with reducers",
+    ),
     "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
     # proof and comparison
     "draws-beyond-curve": (

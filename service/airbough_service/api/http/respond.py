@@ -37,6 +37,9 @@ AnyCall = Call[Any, Any]
 _CALLER_LEFT: Final = 499
 """For the log and the counters alone: nobody is left to read it."""
 
+_IN_A_CELL: Final = frozenset({400, 404, 422})
+"""Refusals of the question itself; a program must see all others, a key that is missing or a rate that is spent."""
+
 CACHE: Final = "max-age=3600"
 _TAGS: Final = re.compile(r'"[^"]*"')
 
@@ -111,7 +114,7 @@ def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:
     if refused.status == 500:
         logs.fault(state["request_id"], error)
     as_cell = request.method == "GET" and query.wants_cell(request.scope["query_string"])
-    if as_cell and refused.status < 500:
+    if as_cell and refused.status in _IN_A_CELL:
         headers = {"content-type": negotiation.MEDIA_TYPES["text"], "cache-control": "no-store"}
         return Response(refused.cell().encode(), status_code=200, headers=headers)
     headers = {"content-type": problems.MEDIA_TYPE, "cache-control": "no-store", **refused.headers}

@@ -47,6 +47,7 @@ from airbough.wire.tree import (
     StraightTerms,
     Tree,
 )
+from airbough.wire.working_day import WorkingDayRequest
 from airbough_service.shop.air import air_of
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
@@ -100,13 +101,17 @@ def resolved(written: AnyTree, shop: Shop) -> AnyTree:
 
 
 def _openings(shop: Shop) -> dict[str, set[float]]:
-    """Return, by run id, the openings that the request's states give its gate."""
+    """Return, by run id, the openings that the request's states, or the machines of a day, give its gate."""
     request: Any = shop.request
     settings = [request, *getattr(request, "states", ()), getattr(request, "state", None)]
     out: dict[str, set[float]] = {}
     for setting in settings:
         for run, share in (getattr(setting, "openings", None) or {}).items():
             out.setdefault(run, set()).add(float(share))
+    for day in request.machines if isinstance(request, WorkingDayRequest) else ():
+        if day.opening is not None:
+            for gate in shop.machines.gates_named(day.machine, "", []):
+                out.setdefault(shop.runs[gate].id, set()).add(float(day.opening))
     return out
 
 

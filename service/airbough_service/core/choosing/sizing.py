@@ -67,6 +67,7 @@ class Aim:
         meet: whether runs that meet MUST or had BETTER need the same pressure, as of ``merging``; OFF: neither.
         tolerance: share of the governing pressure for that.
         weights: shape (1 + rules,), what a broken place weighs, of `meet` and of each of `wanted`; None for 1 each.
+        most: shape (rules,), how often a place of each of `wanted` counts at most, once a step begun; None: once.
     """
 
     objective: Objective
@@ -75,6 +76,12 @@ class Aim:
     meet: int = OFF
     tolerance: float = 0.0
     weights: Floats | None = None
+    most: Floats | None = None
+
+    @property
+    def counting(self) -> Floats:
+        """How often a place counts at most, of every rule in `wanted`."""
+        return np.ones(len(self.wanted)) if self.most is None else self.most
 
     @property
     def weighing(self) -> Floats:
@@ -236,7 +243,7 @@ def _sweep(
         end=np.zeros(firsts[-1], np.int64),
     )
     nowhere = np.full((1, states), math.inf)
-    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, _best(aim, known))
+    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, aim.counting, _best(aim, known))
     two_sided = _two_sided(sites, aim)
     found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
     for number, site in enumerate(sites):

@@ -79,12 +79,12 @@ class Judged:
     @property
     def settling(self) -> Flags:
         """Where some judged run is too slow for its dust."""
-        return self.margin < 1.0 - HOLDS
+        return fails(self.margin)
 
     @property
     def starving(self) -> Flags:
         """Where some open hood is below its design flow."""
-        return self.share < 1.0 - HOLDS
+        return fails(self.share)
 
     @property
     def overloaded(self) -> Flags:
@@ -105,6 +105,11 @@ class Judged:
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
         return self.suction > neglected()
+
+
+def fails(ratio: Floats) -> Flags:
+    """Return where a margin, or a share of a design flow, is below 1."""
+    return np.asarray(ratio < 1.0 - HOLDS)
 
 
 @dataclass(slots=True)
@@ -294,9 +299,9 @@ def _least(values: Floats) -> tuple[Floats, Whole]:
 
 def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
     """Add a block's runs to the tally."""
-    noted.slow += np.sum(margin < 1.0 - HOLDS, axis=1)
-    noted.fast += np.sum((excess > 1.0 + HOLDS) & (margin >= 1.0 - HOLDS), axis=1)
-    noted.starved[hoods] += np.sum(share < 1.0 - HOLDS, axis=1)
+    noted.slow += np.sum(fails(margin), axis=1)
+    noted.fast += np.sum((excess > 1.0 + HOLDS) & ~fails(margin), axis=1)
+    noted.starved[hoods] += np.sum(fails(share), axis=1)
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)
     _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)

@@ -27,6 +27,7 @@ from airbough_service.questions.gate_states.fixes import (
 )
 from airbough_service.questions.gate_states.judge import (
     Judge,
+    fails,
 )
 from airbough_service.questions.gate_states.state_answer import Telling
 from airbough_service.shop import collector
@@ -61,7 +62,7 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     worst = examined.worst()
     fixes, left_out = fixed(examined, worst)
     telling = Telling(examined.judge, examined.judged, fixes, with_runs=request.detail == "runs")
-    shown = _shown(examined, worst)
+    shown = _shown(examined)
     solved = solve(shop, fan, examined.state(shown).gates)
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
@@ -99,14 +100,19 @@ def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], in
     return found, len(wanted) - len(found)
 
 
-def _shown(examined: Examined, worst: dict[str, int]) -> int:
-    """Return the state whose runs the answer tells: the worst that fails, else the first in which air flows."""
-    judged = examined.judged
-    for kind, fails in (("settling", judged.settling), ("starving", judged.starving)):
-        if kind in worst and fails[worst[kind]]:
-            return worst[kind]
-    flowing = np.flatnonzero(judged.known)
-    return int(flowing[0]) if len(flowing) else 0
+def _shown(examined: Examined) -> int:
+    """Return the state whose runs the answer tells, one that was asked for.
+
+    The worst for settling if dust settles in it, else the worst for starving if a hood starves in it, else the first in
+    which air flows, else the first. All gates shut, which is always examined, only where nothing else is asked for.
+    """
+    judged, asked = examined.judged, 1 if examined.asked.count > 1 else 0
+    for score in (judged.margin[asked:], judged.share[asked:]):
+        worst = int(np.argmin(score))
+        if fails(score[worst]):
+            return asked + worst
+    flowing = np.flatnonzero(judged.known[asked:])
+    return asked + (int(flowing[0]) if len(flowing) else 0)
 
 
 def _system(examined: Examined, shown: int, *, all_listed: bool) -> GateStatesSystem:

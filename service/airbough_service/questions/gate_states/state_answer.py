@@ -47,6 +47,7 @@ class Telling:
         solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
         return StateResult(
             name=state.name,
+            named=state.path is not None,
             open=state.open,
             outcome=core.OUTCOMES[judged.outcome[number]],
             holds=bool(judged.holds[number]),

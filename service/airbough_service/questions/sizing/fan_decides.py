@@ -29,7 +29,7 @@ from airbough_service.questions.sizing.fan_solving import (
     solved,
 )
 from airbough_service.questions.sizing.neighbours import Neighbours
-from airbough_service.questions.sizing.options import Options
+from airbough_service.questions.sizing.options import Key, Options
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
@@ -67,7 +67,7 @@ class _Search:
     maker: Maker
     shelf: Shelf
     rules: Rules
-    known: dict[tuple[float, ...], Candidate | None] = field(default_factory=dict)
+    known: dict[tuple[Key, ...], Candidate | None] = field(default_factory=dict)
 
     @property
     def most(self) -> int:
@@ -82,7 +82,7 @@ class _Search:
 
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
-        bores = tuple(option.run.start for option in chosen_options(problem, chosen))
+        bores = tuple(option.key for option in chosen_options(problem, chosen))
         deadline.check()
         if bores not in self.known and len(self.known) < self.most:
             self.known[bores] = solved(self.maker, problem, chosen, self.rules)
@@ -186,7 +186,7 @@ def _improve(search: _Search, free: Problem) -> None:
     neighbours = Neighbours(free)
     while better and best is not None:
         better = False
-        bores = {option.run.index: option.run.start for option in chosen_options(best.problem, best.chosen)}
+        bores = {option.run.index: option.bore for option in chosen_options(best.problem, best.chosen)}
         for near in neighbours.of(bores):
             if len(search.known) >= search.most:
                 return

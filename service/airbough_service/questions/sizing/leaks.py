@@ -27,7 +27,7 @@ def allowing(maker: Maker, checks: list[Checked]) -> Maker | None:
     states, short = [], False
     for state, check in zip(maker.states, checks, strict=True):
         assert check.balance is not None
-        flow = np.array([float(run.flow) for run in check.balance.runs])
+        flow = np.array([float(run.flow) for run in check.balance.runs[: state.flow.size]])
         over = flow > state.flow + 1.0e-9 * flow.max()
         short = short or bool(over.any())
         leaks = np.maximum(state.flow - state.asked, MORE * (flow - state.asked) * over)

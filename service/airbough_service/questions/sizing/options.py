@@ -2,41 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Final
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Final, TypeAlias
 
 import numpy as np
-from msgspec import structs
 from numpy.typing import NDArray
 
-from airbough.wire.fitting import (
-    AbruptChange,
-    Elbow,
-    ElbowPair,
-    Offset,
-    SlideGateFitting,
-    Taper,
-    TeeAsElbow,
-)
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
+from airbough_service.core.choosing.sites import steps
 from airbough_service.core.network import (
     columns,
     tree,
 )
 from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
+from airbough_service.questions.sizing.bought import bought, taper_lengths
+from airbough_service.questions.sizing.resized import ended, resized, without_length
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
-    Asked,
-    Kind,
     Part,
     Shelf,
     nanometres,
 )
 from airbough_service.shop import pieces
-from airbough_service.shop.pieces import Found
+from airbough_service.shop.packing import packed_parts
+from airbough_service.shop.pieces import DuctPart, Found, course
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -47,6 +40,8 @@ from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
+Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
+"""Of an option: the bore of its duct, nm, and the lengths of the tapers next to it, m, by their number."""
 FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
 ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
@@ -56,26 +51,31 @@ class Option:
     """A run in one bore.
 
     Attributes:
+        bore: of its duct, m.
+        key: what tells it from the run's other options.
         run: as the shop has it, without its junction.
         row: for packing.
         parts: its own pieces; `price` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
-        slow, fast: shape (states,), whether it is below its transport velocity, or above its upper one.
+        slow, fast: shape (states,), by how much it is below its transport velocity, or above its upper one, in steps;
+            0 where it is not.
         judged: shape (states,), whether it is judged at all.
     """
 
+    bore: float
+    key: Key
     run: ShopRun
     row: tree.Run
     parts: tuple[Part, ...]
     own: Floats
-    slow: NDArray[np.bool_]
-    fast: NDArray[np.bool_]
+    slow: Floats
+    fast: Floats
     judged: NDArray[np.bool_]
 
     @property
-    def cleared(self) -> NDArray[np.bool_]:
-        """Where it is too slow in a state, and another state clears it."""
-        return self.slow & bool((self.judged & ~self.slow).any())
+    def cleared(self) -> Floats:
+        """By how much it is too slow, in steps, where another state clears it."""
+        return self.slow if (self.judged & (self.slow == 0.0)).any() else np.zeros_like(self.slow)
 
     @property
     def price(self) -> float:
@@ -98,17 +98,29 @@ class Options:
     shop: Shop
     states: tuple[State, ...]
     fixed: frozenset[int]
-    physical: dict[tuple[int, int], tuple[ShopRun, tree.Run, Floats] | None] = field(default_factory=dict)
+    physical: dict[tuple[int, Key], tuple[ShopRun, tree.Run, Floats] | None] = field(default_factory=dict)
     unserved: list[float] = field(default_factory=list)
 
     def of(self, index: int, shelf: Shelf) -> list[Option]:
         """Return what a run may be, by rising bore."""
-        run = self.request.runs[index]
-        bores = [float(run.diameter)] if index in self.fixed else shelf.sizes(run.duct)
-        found = [option for option in (self._option(index, bore, shelf) for bore in bores) if option is not None]
         if index in self.fixed:
-            return found
+            run = self.request.runs[index]
+            kept = self._option(index, max(part.bore for part in course(Found(), run, "").parts), run, (), shelf)
+            return [] if kept is None else [kept]
+        found = [
+            option for bore in shelf.sizes(self.request.runs[index].duct) for option in self._in(index, bore, shelf)
+        ]
         return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
+
+    def _in(self, index: int, bore: float, shelf: Shelf) -> Iterator[Option]:
+        """Give a run with its duct in one bore, with every length of the tapers next to it that the stock has."""
+        run = self.request.runs[index]
+        usual = resized(run, bore, {})
+        for lengths in taper_lengths(run, bore, shelf):
+            own = resized(run, bore, lengths) if lengths else usual
+            option = self._option(index, bore, own, tuple(sorted(lengths.items())), shelf)
+            if option is not None:
+                yield option
 
     def _sensible(self, found: list[Option]) -> list[Option]:
         """Leave out the nominal bores that are no answer: far too slow, or far too fast, wherever they are judged.
@@ -128,7 +140,7 @@ class Options:
             least = float(hood.port_diameter) * (1.0 - ALIKE)
         if not any(state.served[index] for state in self.states):
             least = max(least, self._least[index])
-        wide = [option for option in found if option.run.start >= least]
+        wide = [option for option in found if option.bore >= least]
         return wide or found[-1:]
 
     @property
@@ -138,24 +150,25 @@ class Options:
             self.unserved = _least_bores(self.request, self.shop)
         return self.unserved
 
-    def _option(self, index: int, bore: float, shelf: Shelf) -> Option | None:
+    def _option(
+        self, index: int, bore: float, asked: Run, lengths: tuple[tuple[int, float], ...], shelf: Shelf
+    ) -> Option | None:
         """Return a run in one bore; None where a law does not answer it or the stock lacks a piece."""
-        key = (index, nanometres(bore))
-        if key not in self.physical:
-            self.physical[key] = self._losses(index, bore)
-        known = self.physical[key]
+        key = (nanometres(bore), lengths)
+        if (index, key) not in self.physical:
+            self.physical[index, key] = self._losses(index, asked)
+        known = self.physical[index, key]
         if known is None:
             return None
         run, row, own = known
-        parts = parts_of(run, shelf, kept=index in self.fixed)
+        parts = bought(run, shelf, kept=index in self.fixed)
         if parts is None:
             return None
-        return Option(run, row, parts, own, *self._judged(run))
+        return Option(bore, key, run, row, parts, own, *self._judged(run))
 
-    def _losses(self, index: int, bore: float) -> tuple[ShopRun, tree.Run, Floats] | None:
-        """Return a run in one bore and its loss in every state, Pa."""
-        asked = structs.replace(self.request.runs[index], diameter=bore)
-        path, found = f"runs[{index}]", Found()
+    def _losses(self, index: int, asked: Run) -> tuple[ShopRun, tree.Run, Floats] | None:
+        """Return a run as it is bought and its loss in every state, Pa."""
+        path, found, bore = f"runs[{index}]", Found(), float(asked.diameter)
         along = pieces.course(found, asked, path)
         wall = pieces.wall(found, asked, path, along.parts[0].bore)
         pieces.hood(found, asked, path, bore)
@@ -168,29 +181,64 @@ class Options:
         run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
         row = packed(self.request, run, -1, self.shop.density, {})
         flow = np.array([float(state.flow[index]) if state.served[index] else 0.0 for state in self.states])
-        table = np.zeros((flow.size, columns.FLOAT_COLUMNS))
-        for line in table:
-            tree.fill(line, row, self.shop.density, float(self.shop.air.viscosity))
-        friction, resistance = straight_losses(table, flow)
         gates = [
             gate_quadratic(run, self.shop.density, state.openings.get(index)) if q > 0.0 else 0.0
             for state, q in zip(self.states, flow, strict=True)
         ]
-        return run, row, friction + resistance + (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
+        local = (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
+        return run, row, self._along(run, row, flow) + local
 
-    def _judged(self, run: ShopRun) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-        """Return whether a run is too slow, too fast, and judged at all, in every state.
+    def _along(self, run: ShopRun, row: tree.Run, flow: Floats) -> Floats:
+        """Return the loss of a run's duct, each part in its own bore, and of the machine, in every state, Pa."""
+        rows = [row]
+        if len(run.parts) > 1:
+            parts = packed_parts(self.request, run, self.shop.density, {})
+            rows = [replace(row, bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
+            rows[1:] = [replace(one, resistance=None) for one in rows[1:]]
+        total = np.zeros(flow.size)
+        for one in rows:
+            line = np.zeros(columns.FLOAT_COLUMNS)
+            tree.fill(line, one, self.shop.density, float(self.shop.air.viscosity))
+            friction, resistance = straight_losses(np.tile(line, (flow.size, 1)), flow)
+            total += friction + resistance
+        return total
+
+    def reduced(self, option: Option, to: float, length: float | None) -> Option | None:
+        """Return a run that changes size at its end, to a bore, m, over a length, m; None where no law answers it."""
+        key = (option.key[0], (*option.key[1], (len(option.run.run.fittings), to), (-1, length or 0.0)))
+        index = option.run.index
+        if (index, key) not in self.physical:
+            self.physical[index, key] = self._losses(index, ended(option.run.run, option.run.end, to, length))
+        known = self.physical[index, key]
+        return None if known is None else replace(option, key=key, run=known[0], row=known[1], own=known[2])
+
+    def between(self, into: Option, bore: float) -> Option:
+        """Return the run of no length between a wye of a bore, m, and the run that it flows into."""
+        index, asked = into.run.index, without_length(into.run.run, into.run.id, bore)
+        key = (nanometres(bore), ((-1, 0.0),))
+        if (index, key) not in self.physical:
+            part = DuctPart(bore, 0.0, "")
+            run = ShopRun(index, asked, bore, bore, into.run.wall, (), Arm(), into.run.dust, (part,), None)
+            row = packed(self.request, run, -1, self.shop.density, {})
+            self.physical[index, key] = run, row, np.zeros(len(self.states))
+        known = self.physical[index, key]
+        assert known is not None
+        run, row, own = known
+        return Option(bore, key, run, row, (), own, *self._judged(run))
+
+    def _judged(self, run: ShopRun) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Return by how much a run is too slow, too fast, in steps, and whether it is judged at all, in every state.
 
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
         slow, fast, judged = [], [], []
         for state in self.states:
             low, high = limits_of(self.request, state, run.index, float(state.flow[run.index]))
-            least, most = (velocity(run, float(flow[run.index])) for flow in (state.asked, state.flow))
-            slow.append(low is not None and least < low * (1.0 - HOLDS))
-            fast.append(high is not None and most > high * (1.0 + HOLDS))
+            least, most = velocity(run, float(state.asked[run.index])), fastest(run, float(state.flow[run.index]))
+            slow.append(steps(1.0 - least / low) if low is not None and least < low * (1.0 - HOLDS) else 0)
+            fast.append(steps(most / high - 1.0) if high is not None and most > high * (1.0 + HOLDS) else 0)
             judged.append(low is not None)
-        return np.array(slow), np.array(fast), np.array(judged)
+        return np.array(slow, float), np.array(fast, float), np.array(judged)
 
 
 def _near(option: Option, request: SizingRequest, states: tuple[State, ...]) -> bool:
@@ -223,6 +271,11 @@ def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
     return out
 
 
+def fastest(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's narrowest part, m/s."""
+    return velocity(run, flow) * (run.widest.bore / run.narrowest.bore) ** 2
+
+
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:
     """Return the least and the greatest velocity of a run in a state, m/s; None where it is not judged."""
     if flow <= 0.0 or not state.served[index]:
@@ -235,61 +288,3 @@ def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> 
     if limits.upper_velocity is not None:
         high = float(limits.upper_velocity)
     return low, high
-
-
-def parts_of(run: ShopRun, shelf: Shelf, *, kept: bool) -> tuple[Part, ...] | None:
-    """Return a run's own pieces, or None where the stock lacks one; a `kept` run has it all the same."""
-    out: list[Part] = []
-    for kind, part in _wanted(run, shelf):
-        if part is None and not kept:
-            return None
-        out.append(Part(kind.kind, kind.count, None, length=kind.length) if part is None else part)
-    return tuple(out)
-
-
-def _wanted(run: ShopRun, shelf: Shelf) -> list[tuple[Part, Part | None]]:
-    """Return each piece that a run needs, and what the stock has for it."""
-    duct, bore = run.run.duct, run.start
-    out: list[tuple[Part, Part | None]] = []
-    length = bought_length(run)
-    if length > 0.0:
-        wide = run.widest.bore
-        out.append((Part(Kind("duct", (nanometres(wide),)), length=length), shelf.duct(duct, wide, length)))
-    if run.run.gate is not None:
-        out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
-    for fitting in run.run.fittings:
-        if isinstance(fitting, Taper | AbruptChange):
-            bores = (nanometres(float(fitting.upstream_diameter)), nanometres(float(fitting.downstream_diameter)))
-            kind = Kind(pieces.tag(fitting), bores)
-            found = shelf.changes(Asked(kind, duct))
-            out.append((Part(kind), min(found, key=lambda part: part.price, default=None)))
-            bore = float(fitting.downstream_diameter)
-        elif isinstance(fitting, SlideGateFitting):
-            out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
-        elif isinstance(fitting, Elbow | ElbowPair | Offset | TeeAsElbow):
-            asked, count = _turn(fitting, bore, duct)
-            out.append((Part(asked.kind, count), shelf.fitting(asked, count)))
-    return out
-
-
-def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> tuple[Asked, int]:
-    """Return the piece that makes a turn and how many of it; pairs are two elbows."""
-    size = (nanometres(bore),)
-    if isinstance(fitting, TeeAsElbow):
-        return Asked(Kind("tee-as-elbow", size), duct), fitting.count
-    angle, each = float(fitting.angle), 1 if isinstance(fitting, Elbow) else 2
-    if isinstance(fitting, ElbowPair):
-        angle /= 2.0
-    return Asked(Kind("elbow", size, angle), duct, fitting.radius_ratio), each * fitting.count
-
-
-def bought_length(run: ShopRun) -> float:
-    """Return the straight duct to buy for a run, m; hose is sold at full stretch."""
-    length = run.length
-    if run.wall.duct is None or run.wall.duct.kind != "hose":
-        return length
-    return length / _stretch(run.run, run.wall.assumed_stretch)
-
-
-def _stretch(run: Run, assumed: float | None) -> float:
-    return float(run.stretch) if run.stretch is not None else assumed or 1.0

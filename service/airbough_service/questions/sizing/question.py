@@ -15,6 +15,7 @@ from airbough.wire.sizing import (
     SizingRequest,
 )
 from airbough.wire.tree import Tree
+from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.core.choosing.sizing import (
     Outcome,
     solve,
@@ -30,6 +31,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    gained,
     sized,
 )
 from airbough_service.questions.sizing.checks import (
@@ -38,12 +40,14 @@ from airbough_service.questions.sizing.checks import (
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.findings import (
     missed,
+    next_sizes,
     preferred,
     short,
     unpriced,
     unproved,
 )
 from airbough_service.questions.sizing.leaks import allowed, allowing
+from airbough_service.questions.sizing.meetings import Meetings
 from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.pairs import pairs
 from airbough_service.questions.sizing.problem import (
@@ -78,7 +82,9 @@ def answer(request: SizingRequest) -> SizingAnswer:
     """
     shop, shelf, fixed = prepared(request)
     all_states = states(request, shop)
-    maker = Maker(request, shop, all_states, Options(request, shop, all_states, fixed), duty(request, shop, all_states))
+    options = Options(request, shop, all_states, fixed)
+    meetings = Meetings(request, shop, options)
+    maker = Maker(request, shop, all_states, options, duty(request, shop, all_states), meetings)
     rules = rules_of(request)
     try:
         if by_fan(request):
@@ -125,7 +131,7 @@ def _bound(outcome: Outcome, broken: int, heaviest: float) -> SizingBound:
     return SizingBound(
         price=outcome.cost,
         fan_static_pressure=outcome.pressure,
-        preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / heaviest),
+        preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / (heaviest * MOST_STEPS)),
         relaxation=outcome.relaxation,
     )
 
@@ -138,14 +144,14 @@ def _sized(
     assert best is not None
     broken = broken_rules(maker, problem, best, rules)
     options, kits = chosen_options(problem, best), chosen_kits(problem, best)
-    flows = [state.flow for state in maker.states]
-    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
+    flows, wyes = [state.flow for state in maker.states], gained(maker, problem, best)
+    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
     first = checks[0].balance
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
-    items += [] if complete else [unpriced(request)]
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),
         outcome="sized",

@@ -17,6 +17,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    gained,
     sized,
 )
 from airbough_service.questions.sizing.duty import Duty
@@ -26,6 +27,7 @@ from airbough_service.questions.sizing.fan_decides import (
 )
 from airbough_service.questions.sizing.findings import (
     missed,
+    next_sizes,
     preferred,
     unpriced,
     unproved,
@@ -72,12 +74,13 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
-    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
+    wyes = gained(maker, best.problem, best.chosen)
+    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
     broken = best.broken(rules)
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
-    items += [] if complete else [unpriced(request)]
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     first = solved[0]
     at_fan = _moved(maker, flows)
     return SizingAnswer(
