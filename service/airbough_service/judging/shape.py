@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
@@ -91,8 +91,8 @@ def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
 
 def _with_loss(run: ShopRun, piece: Piece, kind: str, loss: catalogue.Loss) -> ShopRun:
     """Return the run with another type of piece in place of one."""
-    new = replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
-    return replace(run, pieces=tuple(new if own.at == piece.at else own for own in run.pieces))
+    new = structs.replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
+    return structs.replace(run, pieces=tuple(new if own.at == piece.at else own for own in run.pieces))
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +325,7 @@ def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> Changed:
     out = {}
     for arm in arms:
         new: Arm = junction_laws.arm(Found(), request, shop.shape, arm, shop.runs[arm].end, into)
-        out[arm] = replace(shop.runs[arm], arm=new)
+        out[arm] = structs.replace(shop.runs[arm], arm=new)
     return out
 
 
@@ -371,7 +371,7 @@ def _with_wide_port(run: ShopRun) -> Changed:
     asked = structs.replace(run.run, hood=structs.replace(run.run.hood, port_diameter=None))
     pieces.hood(own, asked, f"runs[{run.index}]", run.start)
     kept = tuple(piece for piece in run.pieces if piece.part not in ("entry", "port"))
-    return {run.index: replace(run, run=asked, pieces=(*own.pieces, *kept))}
+    return {run.index: structs.replace(run, run=asked, pieces=(*own.pieces, *kept))}
 
 
 def _wider_port(preset: Preset, run: ShopRun, gain: Gain) -> Suggestion:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Final
 
 from airbough.wire.problem import Fault
@@ -125,16 +124,16 @@ def _branch(found: Found, path: str, join: Branch, ratio: float, word: Arrangeme
             at = f"{path}.{error.name}" if hasattr(join, error.name) else path
             found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
             return Arm()
-        out = replace(out, factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag)
+        out = out._replace(factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag)
         if join.factor is None:
             found.junctions.append(Junction(path, known.entry, known.passport, known.outside))
         if join.straight is None and beside_straight:
             found.beside.append(Beside(path, *known.straight))
     if join.factor is not None:
         own = join.factor
-        out = replace(out, factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
+        out = out._replace(factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
     if join.straight is not None:
-        out = replace(out, linear=join.straight.linear, drag=join.straight.drag)
+        out = out._replace(linear=join.straight.linear, drag=join.straight.drag)
     return out
 
 

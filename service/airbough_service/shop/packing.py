@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
 
 from airbough.wire.air import AirResult
 from airbough.wire.tree import (
@@ -38,8 +39,7 @@ LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": c
 Factors = dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class ShopRun:
+class ShopRun(Struct, frozen=True):
     """One run of the document, in SI.
 
     Attributes:
@@ -87,8 +87,7 @@ class ShopRun:
         return min(self.parts, key=lambda part: part.bore)
 
 
-@dataclass(frozen=True, slots=True)
-class Discharge:
+class Discharge(Struct, frozen=True):
     """One piece of duct after the fan; `bore` is that of its length."""
 
     start: float
@@ -148,7 +147,7 @@ def _behind_inlet(
     widest = max(rows[root].end for root in shape.roots)
     for root in shape.roots:
         lost = dynamic(density, rows[root].end) if several else 0.0
-        rows[root] = replace(rows[root], parent=first, change=rows[root].change + lost)
+        rows[root] = rows[root]._replace(parent=first, change=rows[root].change + lost)
     behind = [
         tree.Run(
             parent=-1,
@@ -166,7 +165,7 @@ def _behind_inlet(
     ]
     chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
     chain = [chamber, *behind]
-    return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
+    return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
 def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None) -> tuple[float, float, float, float]:

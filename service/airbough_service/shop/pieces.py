@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
-from msgspec import structs
+from msgspec import Struct, field, structs
 
 from airbough.wire.collector import DischargePiece
 from airbough.wire.fitting import (
@@ -39,8 +38,7 @@ NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
 NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """One loss of a run.
 
     Attributes:
@@ -68,8 +66,7 @@ class Piece:
     duct_part: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class DuctPart:
+class DuctPart(Struct, frozen=True):
     """A length of duct of one bore: a whole run's, or one between two changes of bore inside it.
 
     Attributes:
@@ -83,8 +80,7 @@ class DuctPart:
     at: str
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """A run's duct in the direction of flow.
 
     Attributes:
@@ -98,8 +94,7 @@ class Course:
     begins: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Junction:
+class Junction(Struct, frozen=True):
     """What a run's junction law rests on; `coefficient` is the entry factor where there is one."""
 
     at: str
@@ -109,8 +104,7 @@ class Junction:
     coefficient: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """What a branch's share in the loss of the straight run rests on: at, its uncertain term, and where it is from."""
 
     at: str
@@ -118,8 +112,7 @@ class Beside:
     passport: Passport
 
 
-@dataclass(slots=True)
-class Found:
+class Found(Struct):
     """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
 
     pieces: list[Piece] = field(default_factory=list)
@@ -260,7 +253,8 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
         before = len(found.pieces)
         bore = _fitting(found, fitting, f"{path}.fittings[{index}]", bore, hose=hose)
         number = along.of_fitting[index]
-        found.pieces[before:] = [replace(piece, duct_part=number) for piece in found.pieces[before:]]
+        if number > 0:
+            found.pieces[before:] = [structs.replace(piece, duct_part=number) for piece in found.pieces[before:]]
     return bore
 
 
@@ -341,8 +335,7 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
             add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
 
 
-@dataclass(frozen=True, slots=True)
-class Wall:
+class Wall(Struct, frozen=True):
     """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
 
     roughness: float
@@ -369,7 +362,7 @@ def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wal
     law = own.duct.power_law if own.duct is not None else None
     if run.power_law is not None:
         law = PowerLaw(run.power_law.scale, run.power_law.velocity_exponent, run.power_law.flow_exponent)
-    return replace(own, multiplier=own.multiplier * (run.friction_multiplier or 1.0), power_law=law)
+    return structs.replace(own, multiplier=own.multiplier * (run.friction_multiplier or 1.0), power_law=law)
 
 
 def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
@@ -415,7 +408,7 @@ def _hose(found: Found, run: Run | DischargePiece, path: str, duct: Duct, known:
     except OutsideTableError as error:
         found.fault(f"{path}.stretch", "outside-range", f"{error.low:g} to {error.high:g}")
         return known
-    return replace(
+    return structs.replace(
         known,
         multiplier=slack.multiplier,
         multiplier_entry=slack.entry,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +23,7 @@ START_ROOT = 7.0  # and 1/sqrt(friction factor) there, roughly
 MOST_ARMS = 3  # of a junction under the flow-ratio law
 
 
-@dataclass(frozen=True, slots=True)
-class Arm:
+class Arm(NamedTuple):
     """How a run enters its junction under the flow-ratio and entry-angle laws.
 
     Attributes:
@@ -49,8 +49,7 @@ class Arm:
     constants: FlowRatioConstants = NO_CONSTANTS
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """One run for packing. Quadratic losses are coefficients on velocity pressure at the bore named.
 
     Attributes:
