@@ -79,12 +79,12 @@ class ShopRun(Struct, frozen=True):
     @property
     def widest(self) -> DuctPart:
         """The part of its duct where air is slowest; what the run tells of its velocity is told of it."""
-        return max(self.parts, key=lambda part: part.bore)
+        return self.parts[0] if len(self.parts) == 1 else max(self.parts, key=lambda part: part.bore)
 
     @property
     def narrowest(self) -> DuctPart:
         """The part of its duct where air is fastest."""
-        return min(self.parts, key=lambda part: part.bore)
+        return self.parts[0] if len(self.parts) == 1 else min(self.parts, key=lambda part: part.bore)
 
 
 class Discharge(Struct, frozen=True):
@@ -111,8 +111,10 @@ def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -
 
 def gate_coefficient(gate: Gate, share: float) -> float:
     """Return a gate's coefficient at an opening: the caller's own where one is known there, else the catalogue's."""
-    own = {float(point.opening): point.coefficient for point in gate.known}
-    return own[share] if share in own else catalogue.gate_loss(share).coefficient
+    for point in reversed(gate.known):  # of two at one opening the later one counts
+        if float(point.opening) == share:
+            return point.coefficient
+    return catalogue.gate_loss(share).coefficient
 
 
 def pack_shop(
