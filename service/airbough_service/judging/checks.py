@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from airbough.wire.answer import (
@@ -34,32 +35,58 @@ from airbough_service.terms.finding import (
 CALLER: Final = "caller"  # the limit is the request's own, no document's
 
 
-def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
-    """Return, by run, the dusts that reach it from the hoods open in this state."""
+def dusts_of(
+    shop: Shop, openings: dict[int, float] | None = None, is_open: Sequence[bool] | None = None
+) -> list[tuple[Dust, ...]]:
+    """Return, by run, the dusts that reach it from the hoods open in this state.
+
+    Args:
+        shop: the tree.
+        openings: of the state's gates.
+        is_open: which hoods are open in it, where that is known.
+    """
     out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    is_open = open_hoods(shop, openings)
+    opened = open_hoods(shop, openings) if is_open is None else is_open
     for index in reversed(shop.shape.order):
-        words = [dust for arm in shop.shape.children[index] for dust in out[arm]]
-        if is_open[index]:
-            words += [catalogue.dust(word) for word in shop.runs[index].dust]
-        out[index] = tuple({dust.id: dust for dust in words}.values())
+        found: tuple[Dust, ...] = ()
+        for arm in shop.shape.children[index]:
+            found = _joined(found, out[arm])
+        if opened[index]:
+            found = _joined(found, tuple([catalogue.dust(word) for word in shop.runs[index].dust]))
+        out[index] = found
     return out
 
 
+def _joined(some: tuple[Dust, ...], others: tuple[Dust, ...]) -> tuple[Dust, ...]:
+    """Return dusts, each once."""
+    if not some or not others or some == others:
+        return some or others
+    return tuple({dust.id: dust for dust in (*some, *others)}.values())
+
+
 def velocities(
-    shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
+    shop: Shop,
+    told: tuple[RunResult, ...],
+    openings: dict[int, float] | None = None,
+    state: str | None = None,
+    is_open: Sequence[bool] | None = None,
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
-    out, more = [], could_open(shop, openings)
-    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
+    opened = open_hoods(shop, openings) if is_open is None else is_open
+    out, more = [], could_open(shop, opened)
+    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
-        carrier = max(dusts, key=lambda dust: dust.transport_velocity)
-        ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
+        carrier = ceiling = dusts[0]
+        if len(dusts) > 1:
+            carrier = max(dusts, key=lambda dust: dust.transport_velocity)
+            ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
             out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
-        fastest = answer.velocity * (run.widest.bore / run.narrowest.bore) ** 2
+        fastest = answer.velocity
+        if len(run.parts) > 1:
+            fastest *= (run.widest.bore / run.narrowest.bore) ** 2
         if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, fastest, carrier, ceiling, state))
     return out

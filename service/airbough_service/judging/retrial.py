@@ -167,7 +167,8 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
         if len(shop.shape.roots) > 1 and shop.shape.parents[index] < 0:
             change += packing.dynamic(shop.density, run.end)  # lost in the inlet chamber
         columns[LOCAL] = entry + port + fittings + change
-        packing.fill_arm(columns, run.arm)
+        if run.arm is not shop.runs[index].arm:
+            packing.fill_arm(columns, run.arm)
         out.append(trials.Row(row, columns, change))
     return out
 
