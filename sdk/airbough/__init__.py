@@ -152,6 +152,7 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     StateResult,
     WorstStates,
 )
@@ -449,6 +450,7 @@ __all__ = [
     "RuleOverride",
     "Run",
     "RunAtState",
+    "RunCleared",
     "RunCompared",
     "RunDifference",
     "RunPart",

@@ -76,7 +76,7 @@ def test_json_that_is_no_object_is_against_the_schema(client, body):
     [
         ({"diamter": 6}, "runs[0].diamter", "unknown-field"),
         ({"length": True}, "runs[0].length", "wrong-type"),
-        ({"length": None}, "runs[0].length", "wrong-type"),
+        ({"diameter": None}, "runs[0].diameter", "wrong-type"),
         ({"length": [1]}, "runs[0].length", "wrong-type"),
         ({"length": "12"}, "runs[0].length", "quantity-grammar"),
         ({"length": "12 ft\n"}, "runs[0].length", "quantity-grammar"),

@@ -11,7 +11,6 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
-from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
@@ -20,6 +19,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import dusts_of
 from airbough_service.solving.suction import neglected
 from airbough_service.solving.tree_answer import least_flow, velocity
 from airbough_service.terms.finding import (
@@ -33,35 +33,6 @@ from airbough_service.terms.finding import (
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
-
-
-def dusts_of(
-    shop: Shop, openings: dict[int, float] | None = None, is_open: Sequence[bool] | None = None
-) -> list[tuple[Dust, ...]]:
-    """Return, by run, the dusts that reach it from the hoods open in this state.
-
-    Args:
-        shop: the tree.
-        openings: of the state's gates.
-        is_open: which hoods are open in it, where that is known.
-    """
-    out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    opened = open_hoods(shop, openings) if is_open is None else is_open
-    for index in reversed(shop.shape.order):
-        found: tuple[Dust, ...] = ()
-        for arm in shop.shape.children[index]:
-            found = _joined(found, out[arm])
-        if opened[index]:
-            found = _joined(found, tuple([catalogue.dust(word) for word in shop.runs[index].dust]))
-        out[index] = found
-    return out
-
-
-def _joined(some: tuple[Dust, ...], others: tuple[Dust, ...]) -> tuple[Dust, ...]:
-    """Return dusts, each once."""
-    if not some or not others or some == others:
-        return some or others
-    return tuple({dust.id: dust for dust in (*some, *others)}.values())
 
 
 def velocities(

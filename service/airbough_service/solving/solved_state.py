@@ -91,7 +91,7 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     runs: tuple[RunResult, ...] = ()
     hoods: tuple[HoodResult, ...] = ()
     if known:
-        runs = tree_answer.runs(shop, parts, operating.flow, standing.served)
+        runs = tree_answer.runs(shop, parts, operating.flow, standing)
         hoods = tree_answer.hoods(shop, parts, operating.flow, standing.open)
         refuse_deep_suction(shop, runs)
     return Solved(shop, fan, gate, openings, state.named, standing, operating, parts, runs, hoods)

@@ -32,6 +32,7 @@ from airbough_service.core.network.losses import Losses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import gates
 from airbough_service.shop.collector import outlet_change
+from airbough_service.shop.gates import Standing
 from airbough_service.shop.pieces import (
     Wall,
 )
@@ -39,6 +40,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -63,14 +65,14 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, served: Sequence[bool] | None = None) -> tuple[RunResult, ...]:
-    """Return every run in document order; `flow` and `losses` are by packed row, `served` by run, in this state.
+def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = None) -> tuple[RunResult, ...]:
+    """Return every run in document order; `flow` and `losses` are by packed row, in the state that stands so.
 
     A run of several rows is told whole: flow and velocity at its downstream end, a leaking one's `flow_upstream` at
     the other; where its bore changes, diameter and velocity are of its widest part, where air is slowest.
     """
     deadline.check()
-    live = gates.served(shop) if served is None else served
+    state = gates.standing(shop) if standing is None else standing
     upstream: list[float | None] = [None] * len(shop.runs)
     rows = shop.hood_rows
     if shop.leaks is not None:
@@ -79,8 +81,8 @@ def runs(shop: Shop, losses: Losses, flow: Floats, served: Sequence[bool] | None
     widest = rows if shop.leaks is None else [shop.widest_row(index) for index in range(len(shop.runs))]
     lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
     columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
-    each = zip(shop.runs, columns_, upstream, live, strict=True)
-    return tuple([_run(shop, run, own, above, idle=not meant) for run, own, above, meant in each])
+    each = zip(shop.runs, columns_, upstream, state.served, dusts_of(shop, is_open=state.open), strict=True)
+    return tuple([_run(shop, run, own, above, dusts, idle=not meant) for run, own, above, meant, dusts in each])
 
 
 _TOLD: Final = (
@@ -89,15 +91,26 @@ _TOLD: Final = (
 """Lines of losses in the order of `_run`."""
 
 
-def _run(shop: Shop, run: ShopRun, own: Sequence[float], upstream: float | None, *, idle: bool) -> RunResult:
-    """Return one run from its flow and losses."""
+def _run(
+    shop: Shop,
+    run: ShopRun,
+    own: Sequence[float],
+    upstream: float | None,
+    dusts: Sequence[catalogue.Dust],
+    *,
+    idle: bool,
+) -> RunResult:
+    """Return one run from its flow and losses, with how it carries the dusts that reach it."""
     q, entry, port, resistance, gate, friction, fittings, join, total, static_pressure, total_pressure, reynolds = own
     bore = run.widest.bore
+    area, ratio = np.pi * bore**2 / 4.0, None
+    if dusts:
+        ratio = (q if upstream is None else min(q, upstream)) / area / max([dust.transport_velocity for dust in dusts])
     return RunResult(
         id=run.run.id,
         diameter=bore,
         flow=q,
-        velocity=q / (np.pi * bore**2 / 4.0),
+        velocity=q / area,
         velocity_pressure=dynamic(shop.density, bore) * q * q,
         reynolds=reynolds,
         idle=idle,
@@ -112,6 +125,8 @@ def _run(shop: Shop, run: ShopRun, own: Sequence[float], upstream: float | None,
         static_pressure=static_pressure,
         total_pressure=total_pressure,
         flow_upstream=upstream,
+        carrying_ratio=ratio,
+        carrying=None if ratio is None else carrying(ratio),
         parts=_parts(run, q) if len(run.parts) > 1 else None,
     )
 
@@ -162,6 +177,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
                 static_pressure=float(losses.at_hood[row]),
                 design_flow=design,
                 share_of_design=None if design is None else q / design,
+                served=None if design is None or not is_open[run.index] else serving(q / design),
             )
         )
     return tuple(out)
