@@ -80,7 +80,7 @@ _EXAMPLE: Final[dict[str, tuple[tuple[str, ...], tuple[dict[str, str], ...]]]] =
             | {"port": "120", "hose": "1.2", "flow": "1100"},
             {"id": "saw", "line": "main", "at": "5.5", "machine": "table-saw", "size": "254", "off": "1.2"}
             | {"drop": "1.8", "port": "100", "hose": "1.5"},
-            {"id": "saw", "port": "60", "hose": "2.4"},
+            {"id": "saw", "port": "60", "hose": "1.5"},
             {"id": "band saw", "line": "main", "at": "8.5", "machine": "band-saw", "off": "0.3", "drop": "1.5"}
             | {"port": "100", "hose": "1.2"},
         ),
