@@ -54,6 +54,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Advice,
     Assumed,
     Change,
     Engine,
@@ -300,6 +301,7 @@ __all__ = [
     "AbruptChange",
     "AccessRefused",
     "Adapter",
+    "Advice",
     "Air",
     "AirAnswer",
     "AirRequest",
