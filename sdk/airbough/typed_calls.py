@@ -216,8 +216,8 @@ class BalanceWords(TypedDict, total=False):
     correction: Literal["square-root", "exact"]
     """How a flow is raised, with `by` flow."""
     gates_may_stand: Sequence[str]
-    """Runs in which a gate may be put. Without that a gate is asked for only in a branch that leads to one hood,
-    and where one stands on the way up to the next junction; other branches are resized."""
+    """Runs in which a gate may be put. Without that a gate is asked for only in a branch that leads to one open
+    hood, and where one stands on it up to where the next open branch joins; others are resized."""
 
 
 class OperatingPointWords(TypedDict, total=False):
@@ -240,6 +240,8 @@ class OperatingPointWords(TypedDict, total=False):
     uncertainty: Uncertainty | Document | None
     fans: Sequence[NamedFan | Document]
     """Compared on the same tree."""
+    advice: bool
+    """Try changes of the shop one by one in the state told, and answer what each gains."""
     state: GateSetting | Document | None
     """Left out: every gate as in the document."""
 
@@ -312,6 +314,8 @@ class GateStatesWords(TypedDict, total=False):
     openings: Mapping[str, Quantity] | None
     """Run id -> opening of that run's own gate; wins over `open`. Run id -> opening of its gate wherever it is
     open. Left out: the document's, or full if shut."""
+    advice: bool
+    """Try changes of the shop one by one in the state told, and answer what each gains."""
     detail: Literal["summary", "runs"]
     """`runs` adds every run and hood to each state that is listed."""
     listed: int
