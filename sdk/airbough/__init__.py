@@ -59,6 +59,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Advice,
     Assumed,
     Band,
     Change,
@@ -319,6 +320,7 @@ __all__ = [
     "AbruptChange",
     "AccessRefused",
     "Adapter",
+    "Advice",
     "Air",
     "AirAnswer",
     "AirRequest",
