@@ -77,7 +77,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     wyes = gained(maker, best.problem, best.chosen)
     runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
-    broken = best.broken(rules)
+    broken = best.broken(maker.states, rules)
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
     items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
