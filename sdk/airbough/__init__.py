@@ -36,6 +36,10 @@ from airbough.local import (
     local,
 )
 from airbough.reply import Reply
+from airbough.tables import (
+    frame,
+    rows,
+)
 from airbough.travel.batch import (
     Line,
     Progress,
@@ -152,6 +156,7 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     StateResult,
     WorstStates,
 )
@@ -449,6 +454,7 @@ __all__ = [
     "RuleOverride",
     "Run",
     "RunAtState",
+    "RunCleared",
     "RunCompared",
     "RunDifference",
     "RunPart",
@@ -529,8 +535,10 @@ __all__ = [
     "WorstStates",
     "__version__",
     "each",
+    "frame",
     "load",
     "local",
     "read",
+    "rows",
     "with_units",
 ]

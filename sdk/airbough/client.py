@@ -13,7 +13,7 @@ from airbough.travel.methods import (
     Question,
     QuestionAbout,
 )
-from airbough.travel.retry import Policy
+from airbough.travel.retry import RETRIES, Policy
 from airbough.travel.senders import (
     AsyncHttpSender,
     HttpSender,
@@ -89,7 +89,8 @@ class Client(HttpSender, Questions):
         base_url: address of the service; left out: that of `http_client`, AIRBOUGH_BASE_URL, or this machine at 8000.
         api_key: left out: AIRBOUGH_API_KEY.
         timeouts: seconds for the parts of one try.
-        retries: tries after the first, where another try may help.
+        retries: tries after the first, where another try may help; by default they outlast a restart of the service,
+            and are two as long as nobody has ever answered.
         deadline: seconds for a call with all its tries; None for no end.
         headers: sent with every request.
         http_client: the caller's own `httpx.Client`, which stays open.
@@ -106,7 +107,7 @@ class Client(HttpSender, Questions):
         *,
         api_key: str | None = None,
         timeouts: Timeouts | None = None,
-        retries: int = 2,
+        retries: int = RETRIES,
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: SyncHttp | None = None,
@@ -127,7 +128,7 @@ class AsyncClient(AsyncHttpSender, AsyncQuestions):
         *,
         api_key: str | None = None,
         timeouts: Timeouts | None = None,
-        retries: int = 2,
+        retries: int = RETRIES,
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: AsyncHttp | None = None,

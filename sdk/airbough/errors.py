@@ -42,11 +42,22 @@ class AirboughError(Exception):
 
     Attributes:
         raw: the reply, where there was one.
+        missing: where a batch ended with this: ids of the lines without a result, in order. Of a list or another
+            collection all of them; of an iterator those that were taken from it.
     """
 
     def __init__(self, message: object, raw: Raw | None = None) -> None:
         super().__init__(message, raw)
         self.raw = raw
+        self.missing: tuple[str, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, AirboughError):
+            return NotImplemented
+        return type(self) is type(other) and self.args == other.args and self.missing == other.missing
+
+    def __hash__(self) -> int:
+        return hash((type(self), str(self)))
 
     def __str__(self) -> str:
         return str(self.args[0])
@@ -85,11 +96,7 @@ class NotUnderstood(AirboughError):
 
 
 class CutStream(AirboughError):
-    """A batch ended before its counts line, so lines may be missing.
-
-    Attributes:
-        missing: ids of the lines sent and not answered.
-    """
+    """A batch ended before its counts line; `missing` names the lines without a result."""
 
     def __init__(self, message: object, raw: Raw | None = None, missing: tuple[str, ...] = ()) -> None:
         super().__init__(message, raw)

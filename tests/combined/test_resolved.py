@@ -22,7 +22,7 @@ from junction_models import under
 from random_documents import document
 from site_shop import BY_NAME, ask
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 QUESTIONS = ("operating-point", "balance")
 
 

@@ -41,6 +41,12 @@ def unreadable(found: list[Fault]) -> Unreadable:
     return Unreadable("out-of-range" if ranges_only else "against-schema", found)
 
 
+def repeated_id(name: str) -> Unreadable:
+    """Return the exception for a line of a batch whose id stood before."""
+    detail = "this id stood in a line before; an answer could not be told from that line's"
+    return unreadable([Fault(path="id", code="duplicate-id", detail=detail, id=name[:64])])
+
+
 def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
     """Return plain data as a request whose quantities are not looked at yet.
 

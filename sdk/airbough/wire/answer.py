@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import AirResult
-from airbough.wire.base import Told
+from airbough.wire.base import Told, one
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -19,6 +19,8 @@ from airbough.wire.quantity import (
 from airbough.wire.uncertainty import UncertaintyResult
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]
+Carrying: TypeAlias = Literal["holds", "short", "settles"]
+Served: TypeAlias = Literal["holds", "short", "starved"]
 
 
 class Engine(Told, kw_only=True):
@@ -127,6 +129,13 @@ class RunResult(Told, kw_only=True):
     static_pressure: PressureResult
     total_pressure: PressureResult
     flow_upstream: Annotated[FlowResult | None, Meta(description="Given where joints leak.")] = None
+    carrying_ratio: Annotated[
+        float | None, Meta(description="Velocity over the transport velocity of its dust; left out: not judged.")
+    ] = None
+    carrying: Annotated[
+        Carrying | None,
+        Meta(description="`holds`; `short`, by up to a tenth, as documents differ; `settles`: chips will settle."),
+    ] = None
     parts: Annotated[
         tuple[RunPart, ...] | None,
         Meta(description="In the direction of flow; given where the bore changes between lengths of duct."),
@@ -143,6 +152,10 @@ class HoodResult(Told, kw_only=True):
     machine: str | None = None
     design_flow: FlowResult | None = None
     share_of_design: float | None = None
+    served: Annotated[
+        Served | None,
+        Meta(description="Of an open hood with a design flow: `holds`; `short`, by up to a tenth; `starved`."),
+    ] = None
 
 
 class WholeSystem(Told, kw_only=True):
@@ -186,3 +199,19 @@ class TreeAnswer(Told, kw_only=True):
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
     uncertainty: UncertaintyResult | None = None
+
+    def run(self, id: str) -> RunResult:
+        """Return the run with this id.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest ids.
+        """
+        return one(self.runs, "id", id)
+
+    def hood(self, run: str) -> HoodResult:
+        """Return the hood at this run.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest runs that have.
+        """
+        return one(self.hoods, "run", run)

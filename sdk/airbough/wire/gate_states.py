@@ -150,9 +150,26 @@ class GateStatesSystem(Told, kw_only=True):
     all_listed: bool = True
 
 
+class RunCleared(Told, kw_only=True):
+    """A run in which dust settles in some of the states, and the state that carries it off."""
+
+    run: str
+    states: Annotated[int, Meta(description="In how many of the states its dust settles.")]
+    worst_state: str
+    worst_ratio: Annotated[float, Meta(description="Velocity over transport velocity there.")]
+    cleared_by: Annotated[
+        str | None,
+        Meta(description="The first state, fewest machines first, in which it carries its dust; left out: none does."),
+    ] = None
+    cleared_ratio: Annotated[float | None, Meta(description="Velocity over transport velocity there.")] = None
+
+
 class GateStatesAnswer(TreeAnswer, kw_only=True):
     """The states of the gates: all counted, the worst by check, and which gates to open as well."""
 
     system: GateStatesSystem
     worst: WorstStates
     states: tuple[StateResult, ...]
+    settling: Annotated[
+        tuple[RunCleared, ...], Meta(description="Runs in which dust settles in some state, in the order of the tree.")
+    ] = ()

@@ -231,6 +231,7 @@ Length: TypeAlias = Annotated[float | QuantityText, _asked("length")]
 Rise: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
 Coordinate: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
 Point: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=3, max_length=3, description="`[x, y, z]`; z up.")]
+FloorPoint: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=2, max_length=2, description="`[x, y]`.")]
 Diameter: TypeAlias = Annotated[float | QuantityText, _asked("diameter")]
 FittingLength: TypeAlias = Annotated[
     float | QuantityText,

@@ -9,16 +9,17 @@ from msgspec import Struct, structs
 
 from airbough.reading.telling import taught
 from airbough.wire.answer import TreeAnswer
+from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare
+from airbough_service.combined import compare, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
 from airbough_service.questions import balance, drawing, operating_point, sizing
 from airbough_service.questions.gate_states import question as gate_states
-from airbough_service.questions.gate_states.asked import how_many
+from airbough_service.questions.gate_states.states_asked import how_many
 from airbough_service.questions.lookups import air, catalogue, fitting, friction, velocity
 from airbough_service.questions.make_up_air import question as make_up_air
 from airbough_service.questions.measuring import hood_static_pressure
@@ -35,6 +36,10 @@ from airbough_service.terms.refusal import Refusal
 
 Answering = Callable[..., Struct | Answered[Any]]
 """Takes the request in SI (and path words as keywords); returns the answer in SI, a tree's with the state it tells."""
+
+
+def _drawing(request: DrawingRequest) -> DrawingAnswer:
+    return pairs.answer(request) if request.of == "pairs" else drawing.answer(request)
 
 
 _ANSWERING: Final[dict[str, Answering]] = {
@@ -58,7 +63,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "make-up-air": make_up_air.answered,
     "diagnosis": diagnosis.answered,
     "compare": compare.answer,
-    "drawing": drawing.answer,
+    "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,
 }

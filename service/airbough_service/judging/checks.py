@@ -10,15 +10,15 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
-from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
+from airbough_service.shop.gates import could_open, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import dusts_of
 from airbough_service.solving.suction import neglected
 from airbough_service.solving.tree_answer import least_flow, velocity
 from airbough_service.terms.finding import (
@@ -32,18 +32,6 @@ from airbough_service.terms.finding import (
 )
 
 CALLER: Final = "caller"  # the limit is the request's own, no document's
-
-
-def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
-    """Return, by run, the dusts that reach it from the hoods open in this state."""
-    out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    is_open = open_hoods(shop, openings)
-    for index in reversed(shop.shape.order):
-        words = [dust for arm in shop.shape.children[index] for dust in out[arm]]
-        if is_open[index]:
-            words += [catalogue.dust(word) for word in shop.runs[index].dust]
-        out[index] = tuple({dust.id: dust for dust in words}.values())
-    return out
 
 
 def velocities(

@@ -48,7 +48,7 @@ def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
             value=stated,
             minimum=drawn if stated < drawn else None,
             maximum=None if stated < drawn else drawn,
-            suggestion=Suggestion(text=f"measure again; leave out `{name}` to have it from the path"),
+            suggestion=Suggestion(text=f"measure again; where the {name} is left out it is taken from the path"),
             source="common-practice",
         )
         for name, stated, drawn in told

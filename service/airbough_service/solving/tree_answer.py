@@ -7,6 +7,7 @@ from functools import cache
 from typing import Final
 
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -39,6 +40,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -75,7 +77,16 @@ def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | 
     if shop.leaks is not None:
         losses, flow, arriving = whole_runs(shop.tree, shop.leaks, losses, flow)
         upstream = arriving if shop.leaking.any else None
-    return tuple(_run(shop, run, losses, flow, upstream, idle=not live[run.index]) for run in shop.runs)
+    told = (_run(shop, run, losses, flow, upstream, idle=not live[run.index]) for run in shop.runs)
+    return tuple(_graded(*each) for each in zip(shop.runs, told, dusts_of(shop, openings), strict=True))
+
+
+def _graded(run: ShopRun, told: RunResult, dusts: tuple[catalogue.Dust, ...]) -> RunResult:
+    """Return a run with how it carries the dusts that reach it."""
+    if not dusts:
+        return told
+    ratio = velocity(run, least_flow(told)) / max(dust.transport_velocity for dust in dusts)
+    return structs.replace(told, carrying_ratio=ratio, carrying=carrying(ratio))
 
 
 def _run(shop: Shop, run: ShopRun, losses: Losses, flow: Floats, upstream: Floats | None, *, idle: bool) -> RunResult:
@@ -151,6 +162,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
                 static_pressure=float(losses.at_hood[row]),
                 design_flow=design,
                 share_of_design=None if design is None else q / design,
+                served=None if design is None or not is_open[run.index] else serving(q / design),
             )
         )
     return tuple(out)

@@ -1,4 +1,9 @@
-"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well."""
+"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well.
+
+The states asked for (`states_asked`) are solved and judged together, as columns (`judge`): where a hood starves, where
+dust settles. What is told of a failing run or hood is worded by `judging.checks`, as for one state, and told of its
+worst state (`findings`). `fixes` looks for further gates to open.
+"""
 
 from __future__ import annotations
 
@@ -11,15 +16,12 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     WorstStates,
 )
 from airbough.wire.problem import Fault
 from airbough_service.core.network import states as core
 from airbough_service.questions.gate_states import findings
-from airbough_service.questions.gate_states.asked import (
-    asked,
-)
-from airbough_service.questions.gate_states.examined import Examined, examine
 from airbough_service.questions.gate_states.fixes import (
     Fix,
     Search,
@@ -30,6 +32,10 @@ from airbough_service.questions.gate_states.judge import (
     fails,
 )
 from airbough_service.questions.gate_states.state_answer import Telling
+from airbough_service.questions.gate_states.states_asked import (
+    asked,
+)
+from airbough_service.questions.gate_states.states_judged import Examined, examine
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
@@ -78,11 +84,32 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         system=_system(examined, shown, all_listed=all_listed),
         worst=WorstStates(**{kind: telling.state(number, examined.state(number)) for kind, number in worst.items()}),
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
+        settling=_settling(examined),
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
     )
     return Answered(told, of_point(solved))
+
+
+def _settling(examined: Examined) -> tuple[RunCleared, ...]:
+    """Return the runs in which dust settles in some state, each with the first state that carries it off."""
+    noted, found = examined.noted, []
+    for run in examined.judge.shop.runs:
+        index = run.index
+        if noted.slow[index]:
+            carried = int(noted.carried_state[index])
+            found.append(
+                RunCleared(
+                    run=run.id,
+                    states=int(noted.slow[index]),
+                    worst_state=examined.state(int(noted.margin_state[index])).name,
+                    worst_ratio=float(noted.margin[index]),
+                    cleared_by=None if carried < 0 else examined.state(carried).name,
+                    cleared_ratio=None if carried < 0 else float(noted.carried[index]),
+                )
+            )
+    return tuple(found)
 
 
 def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], int]:

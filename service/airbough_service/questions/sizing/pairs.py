@@ -11,7 +11,6 @@ import numpy as np
 from airbough.wire.sizing import BrokenRule, SizedPair, SizingRequest
 from airbough.wire.tree import Tree
 from airbough_service.core import deadline
-from airbough_service.judging.checks import dusts_of
 from airbough_service.questions.sizing import engine
 from airbough_service.questions.sizing.broken_rules import stands_for
 from airbough_service.questions.sizing.options import fastest, limits_of
@@ -20,6 +19,7 @@ from airbough_service.questions.sizing.states import State, alone
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import design_flows
+from airbough_service.solving.grades import dusts_of
 from airbough_service.solving.solved_state import most_starved
 from airbough_service.solving.tree_answer import least_flow, velocity
 from airbough_service.terms.finding import HOLDS

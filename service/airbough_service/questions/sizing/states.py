@@ -13,13 +13,13 @@ from airbough.wire.sizing import (
     SizingState,
 )
 from airbough_service.catalogue import Dust
-from airbough_service.judging.checks import dusts_of
 from airbough_service.questions.sizing.rules import by_fan
 from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving.design import design_flows
+from airbough_service.solving.grades import dusts_of
 from airbough_service.terms.refusal import Refusal, no_run
 
 Floats = NDArray[np.float64]
