@@ -407,11 +407,48 @@ def test_a_fan_needs_no_design_flows_where_no_rule_asks_for_them():
     assert all(state.velocity >= 15 * (1 - 1e-6) for run in answer.sizes for state in run.states)
 
 
-def test_a_fan_too_weak_names_the_rule_that_fails():
-    body = shop(collector=fan(300), flows="fan", rules={"design_flow": "must"})
+@pytest.mark.parametrize("flows", ["fan", "design"])
+def test_a_fan_too_weak_names_the_rule_that_fails_and_a_fan_that_mends_it(flows):
+    body = shop(collector=fan(300), flows=flows, rules={"design_flow": "must"})
     answer = ask(body)
     assert answer.outcome == "no-solution"
-    assert [remedy.drop for remedy in answer.remedies] == [("design_flow",)]
+    assert [remedy.drop for remedy in answer.remedies if remedy.drop] == [("design_flow",)]
+    (needed,) = [remedy.fan for remedy in answer.remedies if remedy.fan]
+    assert [duty.flow for duty in needed] == pytest.approx([2000])
+    easiest = ask(shop(collector=fan(300), objective="fan-pressure"))
+    assert needed[0].fan_static_pressure == pytest.approx(easiest.fan_static_pressure, rel=1e-9)
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a fan that gives" in item.suggestion.text
+    if flows == "design":  # by hand: what it needs over what the fan has at 2000 m3/h, to the tenth of a percent
+        assert (
+            f"by {100 * (easiest.states[0].fan_static_pressure / easiest.states[0].available - 1):.0f}" in item.message
+        )
+    assert "may not be the best" not in item.message
+    assert "sizing-not-proved" not in [item.code for item in answer.findings]
+    # such a fan mends it
+    top = needed[0].fan_static_pressure * 1.0001
+    points = [{"flow": 0, "pressure": top}, {"flow": 2000, "pressure": top}, {"flow": 3000, "pressure": 0}]
+    body["collector"] = {"fan": {"curve": points, "rated_as": "fan-static", "interpolation": "linear"}}
+    assert ask(body | {"flows": "design"}).outcome == "sized"
+
+
+def test_a_stock_that_cannot_build_the_tree_names_what_to_buy_whatever_decides_the_flow():
+    body = shop(collector=fan(), flows="fan")
+    body["stock"]["fittings"] = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    answer = ask(body)
+    assert answer.outcome == "no-solution"
+    assert [piece.type for remedy in answer.remedies for piece in remedy.add_pieces] == ["wye"]
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a wye of " in item.suggestion.text
+    assert "cannot be built" in item.message
+
+
+def test_a_curve_that_ends_too_early_for_each_choice_says_so():
+    short = [{"flow": 0, "pressure": 900}, {"flow": 200, "pressure": 890}]
+    answer = ask(tree(collector={"fan": {"curve": short, "rated_as": "fan-static"}}))
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "curve ends" in item.message
+    assert "points" in item.suggestion.text
 
 
 def test_a_fan_that_falls_short_is_told_where_no_rule_asks():

@@ -34,6 +34,7 @@ from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
 )
+from airbough_service.questions.sizing.remedies import Search
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Shelf
@@ -51,13 +52,15 @@ WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of th
 
 @dataclass(frozen=True, slots=True)
 class FanResult:
-    """What the search found; `tried` counts the choices solved."""
+    """What the search found; `tried` counts the choices solved, `crossed` those whose fan and system cross."""
 
     best: Candidate | None
     labels: int
     tried: int
+    crossed: int
     bound: SizingBound
     remedies: tuple[SizingRemedy, ...]
+    how: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -117,7 +120,13 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
         guide = list(best.flows)
     _improve(search, free)
     best = search.best()
-    return FanResult(best, len(search.known), len(search.known), bound, _remedies(search))
+    crossed = sum(candidate is not None for candidate in search.known.values())
+    others: tuple[SizingRemedy, ...] = ()
+    stock = Search(maker, shelf, rules if search.known else any_flow)
+    if best is None or not best.holds:
+        others = tuple(stock.fans()) if search.known else stock.of_stock()
+    tried = len(search.known)
+    return FanResult(best, tried, tried, crossed, bound, (*_remedies(search), *others), tuple(stock.tried))
 
 
 def _least_pressure(maker: Maker) -> float:
