@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from airbough.wire.answer import (
@@ -12,7 +13,7 @@ from airbough.wire.answer import (
 )
 from airbough_service.catalogue import Dust
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.shop.gates import could_open, shut_off, shut_zones
+from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
     Shop,
@@ -35,19 +36,28 @@ CALLER: Final = "caller"  # the limit is the request's own, no document's
 
 
 def velocities(
-    shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
+    shop: Shop,
+    told: tuple[RunResult, ...],
+    openings: dict[int, float] | None = None,
+    state: str | None = None,
+    is_open: Sequence[bool] | None = None,
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
-    out, more = [], could_open(shop, openings)
-    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
+    opened = open_hoods(shop, openings) if is_open is None else is_open
+    out, more = [], could_open(shop, opened)
+    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
-        carrier = max(dusts, key=lambda dust: dust.transport_velocity)
-        ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
+        carrier = ceiling = dusts[0]
+        if len(dusts) > 1:
+            carrier = max(dusts, key=lambda dust: dust.transport_velocity)
+            ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
             out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
-        fastest = answer.velocity * (run.widest.bore / run.narrowest.bore) ** 2
+        fastest = answer.velocity
+        if len(run.parts) > 1:
+            fastest *= (run.widest.bore / run.narrowest.bore) ** 2
         if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, fastest, carrier, ceiling, state))
     return out
