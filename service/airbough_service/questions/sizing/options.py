@@ -222,18 +222,10 @@ class Options:
         rows = [row]
         if len(run.parts) > 1:
             parts = packed_parts(self.request, run, self.shop.density, {})
-<<<<<<< HEAD
-            rows = [replace(row, bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
-            rows[1:] = [replace(one, resistance=None) for one in rows[1:]]
-        lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))
-        for line, one in zip(lines, rows, strict=True):
-=======
             rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
             rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
-        total = np.zeros(flow.size)
-        for one in rows:
-            line = np.zeros(columns.FLOAT_COLUMNS)
->>>>>>> next
+        lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))
+        for line, one in zip(lines, rows, strict=True):
             tree.fill(line, one, self.shop.density, float(self.shop.air.viscosity))
         openings = [state.openings.get(run.index) for state in self.states]
         gates = np.zeros(len(openings))
