@@ -14,6 +14,7 @@ from msgspec import Struct
 from airbough.reading import request as reading
 from airbough.reading.faults import not_finite
 from airbough.reading.request import Unreadable
+from airbough.wire.known import known
 from airbough.wire.problem import Fault
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.core.distinct_keys import surely_distinct
@@ -55,7 +56,7 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     """
     text = _text(body)
     try:
-        request = msgspec.json.decode(text, type=wanted, strict=True)
+        request = msgspec.json.decode(text, type=known(wanted), strict=True)
     except (msgspec.DecodeError, RecursionError):
         return convert(plain(text), wanted)
     if not distinct:
