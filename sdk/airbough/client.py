@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from airbough import calls
+from airbough.calls import CALLS
 from airbough.signatures import GivenKeys
 from airbough.travel import transport
 from airbough.travel.methods import (
@@ -25,10 +26,15 @@ from airbough.travel.transport import (
     Timeouts,
 )
 
+if TYPE_CHECKING:
+    from airbough.typed_calls import AsyncQuestions as AsyncQuestions
+    from airbough.typed_calls import Questions as Questions
+else:
 
-class Questions:
-    """Every call as a method."""
+    class Questions:
+        """Every call as a method."""
 
+<<<<<<< HEAD
     air = Question(calls.AIR)
     friction_loss = Question(calls.FRICTION_LOSS)
     velocity_check = Question(calls.VELOCITY_CHECK)
@@ -52,6 +58,8 @@ class Questions:
     parts_list = Question(calls.PARTS_LIST)
     diagnosis = Question(calls.DIAGNOSIS)
     compare = Question(calls.COMPARE)
+    outline = Question(calls.OUTLINE)
+    outline_template = Question(calls.OUTLINE_TEMPLATE)
 
 
 class AsyncQuestions:
@@ -80,6 +88,16 @@ class AsyncQuestions:
     parts_list = AsyncQuestion(calls.PARTS_LIST)
     diagnosis = AsyncQuestion(calls.DIAGNOSIS)
     compare = AsyncQuestion(calls.COMPARE)
+    outline = AsyncQuestion(calls.OUTLINE)
+    outline_template = AsyncQuestion(calls.OUTLINE_TEMPLATE)
+=======
+    class AsyncQuestions:
+        """Every call as a method to be awaited."""
+
+    for _call in CALLS:
+        setattr(Questions, _call.method_name, (QuestionAbout if _call.path_words else Question)(_call))
+        setattr(AsyncQuestions, _call.method_name, (AsyncQuestionAbout if _call.path_words else AsyncQuestion)(_call))
+>>>>>>> next
 
 
 class Client(HttpSender, Questions):

@@ -31,7 +31,7 @@ from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, power, solved_state, tree_answer
+from airbough_service.solving import design, grades, power, solved_state, tree_answer
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -184,7 +184,7 @@ def without_leakage(right):
 def half_the_fittings(right):
     def wrong(*arguments):
         found = right(*arguments)
-        rows = tuple(replace(row, fittings=0.5 * row.fittings) if k in found.lower else row
+        rows = tuple(row._replace(fittings=0.5 * row.fittings) if k in found.lower else row
                      for k, row in enumerate(found.runs))  # fmt: skip
         return replace(found, runs=rows)
 
@@ -239,7 +239,7 @@ FAULTS = {
         "all alike", {"shaft power"}, power, "dynamic", lambda _right: lambda *_: 0.0
     ),
     "motor load": ("all alike", {"motor load"}, power.Shaft, "at", less_load),
-    "dust of every hood": ("all alike", {"too slow", "too fast"}, judging, "open_hoods", lambda _right: every_hood),
+    "dust of every hood": ("all alike", {"too slow", "too fast"}, grades, "open_hoods", lambda _right: every_hood),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),

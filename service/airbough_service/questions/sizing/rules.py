@@ -7,6 +7,7 @@ from typing import Final, Literal, TypeAlias
 
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core.choosing.sites import MOST_STEPS, steps
+from airbough_service.shop.filling import filled
 
 RULES: Final = (
     "transport_velocity",
@@ -102,7 +103,8 @@ def _of_the_trade(request: SizingRequest) -> set[str]:
 
 def dusty(request: SizingRequest) -> bool:
     """Return whether some dust is named."""
-    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in request.runs)
+    runs = filled(request)[0].runs
+    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in runs)
 
 
 def by_fan(request: SizingRequest) -> bool:
