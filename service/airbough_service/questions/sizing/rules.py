@@ -40,8 +40,9 @@ class Rules:
     trade: frozenset[str] = frozenset()
 
     def without(self, dropped: frozenset[str]) -> Rules:
-        """Return the rules with some no longer a must but preferred before all others are."""
-        return Rules(self.must - dropped, dropped)
+        """Return the rules with some no longer a must, but missed by as little as may be before all others are."""
+        places_only = dropped & {"meeting_without_gates"}
+        return Rules(self.must - dropped, places_only, dropped - places_only)
 
     def alone(self, must: frozenset[str]) -> Rules:
         """Return the rules with these as musts and the same wishes, runs that meet apart."""
