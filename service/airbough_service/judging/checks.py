@@ -11,7 +11,9 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
+from airbough.wire.quantity import Preset
 from airbough_service.catalogue import Dust
+from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
@@ -75,7 +77,8 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
     advice = "no air flows here in this state"
     if speed > 0.0:
-        advice = f"a diameter of at most {show_bound(units, 'diameter', fit, most=True)} carries it at this flow"
+        fitting = f"at most {show_bound(units, 'diameter', fit, most=True)}{_listed(units, fit)}"
+        advice = f"a diameter of {fitting} carries it at this flow"
     if more:
         further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
         advice = further if speed <= 0.0 else f"{advice}; or {further}"
@@ -97,12 +100,18 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     )
 
 
+def _listed(preset: Preset, most: float) -> str:
+    """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
+    size = max((size for size in nominal_diameters(preset)[0] if size <= most * (1.0 + HOLDS)), default=None)
+    return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
+
+
 def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run faster than its purpose needs."""
     units, part = shop.request.units, run.narrowest
     widest = part.bore * (speed / carrier.transport_velocity) ** 0.5
     moves, enough = show_apart(units, "velocity", speed, dust.upper_velocity)
-    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)},"
+    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)}{_listed(units, widest)},"
     return finding(
         units,
         "needlessly-fast",
