@@ -11,12 +11,8 @@ from msgspec import Struct, structs
 from airbough.calls import Call
 from airbough.reply import Reply
 from airbough.travel import exchange
-<<<<<<< HEAD
 from airbough.travel.exchange import Written
-=======
-from airbough.travel.exchange import Document
 from airbough.wire.places import metas_of, places_of
->>>>>>> next
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)

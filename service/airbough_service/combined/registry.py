@@ -15,11 +15,8 @@ from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.combined import compare, pairs
 from airbough_service.combined.on_request.adding import added
-<<<<<<< HEAD
-from airbough_service.combined.on_request.band import band
-=======
 from airbough_service.combined.on_request.advice import advice
->>>>>>> next
+from airbough_service.combined.on_request.band import band
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
 from airbough_service.judging import guesses
@@ -114,13 +111,9 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
         if isinstance(told, TreeAnswer) and isinstance(in_si, Tree):
             told = structs.replace(told, findings=_with_guess(in_si, told.findings))
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
-<<<<<<< HEAD
             told = added(request, in_si, Answered(told, found.state if isinstance(found, Answered) else None))
-=======
-            told = added(request, in_si, found if isinstance(found, Answered) else Answered(found, None))
         if getattr(in_si, "advice", False) and isinstance(found, Answered) and found.state is not None:
             told = structs.replace(told, advice=advice(found.state))
->>>>>>> next
     except DidNotConvergeError:
         detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None

@@ -27,11 +27,8 @@ from airbough_service.terms.finding import ordered, plain
 
 _SAMPLES: Final = 160
 _PAST_THE_END: Final = 1.4
-<<<<<<< HEAD
 _NO_PRESSURE: Final = 1.0e-9  # Pa: what a cubic leaves at its last point
-=======
 _MOST_POINTS: Final = 12  # of a curve, told in words
->>>>>>> next
 _OWN: Final = "as in the document"
 
 
@@ -74,6 +71,8 @@ def _given_line(request: DrawingRequest) -> str:
     """Return the points as the fan's maker gives them, in the maker's own terms and rated air."""
     fan = request.collector.fan if request.collector is not None else None
     assert fan is not None
+    if request.collector is not None and request.collector.known_by is not None:
+        return "Given are a few figures of the collector; its curve was guessed from them, and has the band told below"
     told = [(float(point.pressure), float(point.flow)) for point in fan.curve[:_MOST_POINTS]]
     preset = request.units
     points = [f"{quantity('pressure', pressure, preset)} at {number('flow', flow, preset)}" for pressure, flow in told]
