@@ -225,6 +225,12 @@ def test_an_abrupt_change_among_fittings_is_advised_its_own_taper_at_its_place(
     gained = after.system.flow - before.system.flow
     assert gained > 0.0
     assert gained == pytest.approx(item.suggestion.gain["flow_gained"], rel=1e-4)
+    # At the flow of before both coefficients lose in proportion; friction goes not quite with the square.
+    narrow = min(upstream, downstream) / 12.0
+    pressure = (before.system.flow / (math.pi / 4.0 * narrow**2) / 4005.0) ** 2
+    assert item.value is not None
+    assert item.limit is not None
+    assert item.suggestion.gain["pressure_saved"] == pytest.approx((item.value - item.limit) * pressure, rel=0.05)
 
 
 def test_a_suggested_taper_is_never_longer_than_tapers_are_answered() -> None:
