@@ -70,3 +70,20 @@ def test_core_needs_numpy_and_numba_alone() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=120)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_map_from_an_answer_to_its_reason_is_true() -> None:
+    """Each row names at most four files, every one there, with the names that it is said to hold."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| (.+) \| (.+) \|$", text.split("| why | open, in this order |")[1].split("\n\n")[0], re.MULTILINE
+    )
+    assert len(rows) >= 8
+    for _, steps in rows:
+        files = [re.fullmatch(r"`([\w/.]+)`(?: \((.+)\))?", step) for step in steps.split("; ")]
+        assert len(files) <= 4
+        for file in files:
+            assert file is not None
+            source = (ROOT / "service" / "airbough_service" / file[1]).read_text(encoding="utf-8")
+            for name in re.findall(r"`(\w+)`", file[2] or ""):
+                assert re.search(rf"\b(?:def|class) {name}\b", source), (file[1], name)

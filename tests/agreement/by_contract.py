@@ -36,6 +36,7 @@ def of_gates(case: Case) -> Facts:
         facts |= {("idle", state.name, run): not served for run, served in state.served.items()}
         facts |= {("opening", state.name, gate): opening for gate, opening in state.openings.items()}
         facts |= {("cut off", state.name, hood): off for hood, off in _cut_off(state, case).items()}
+        facts["stand open", state.name, ""] = _stand_open(state, case)
         facts["code", state.name, "all-gates-shut"] = state.dead
         facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and from_some_flow(case)
         if not state.dead:
@@ -52,6 +53,17 @@ def _tight_shut(state: State, case: Case) -> bool:
 def from_some_flow(case: Case) -> bool:
     """Return whether the fan's curve does not tell what it does without flow."""
     return bool(case.document["collector"]["fan"]["curve"][0]["flow"] > 0.0)
+
+
+def _stand_open(state: State, case: Case) -> frozenset[str]:
+    """Return the machines of which no gate of their own shuts one hood that has such gates, and the open zone gates."""
+    passing = {gate: opening >= oracle.SHUT_BELOW for gate, opening in state.openings.items()}
+    out = {gate for gate, machine in case.model.machine_of_gate.items() if machine is None and passing[gate]}
+    for name, machine in case.model.machines.items():
+        ways = [set(case.model.path(hood)) & set(machine.gates) for hood in machine.hoods]
+        if any(way and all(passing[gate] for gate in way) for way in ways):
+            out.add(name)
+    return frozenset(out)
 
 
 def _cut_off(state: State, case: Case) -> dict[str, bool]:

@@ -13,13 +13,14 @@ from msgspec import structs
 from agreement import checks, shops
 from agreement.facts import Asking
 from agreement.known import unknown
+from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core.network import serving
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
-from airbough_service.questions.gate_states import judge
+from airbough_service.questions.gate_states import judge, states_asked
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.make_up_air import exhaust
 from airbough_service.questions.measuring.diagnosis import readings
@@ -244,6 +245,10 @@ FAULTS = {
     ),
     "shut hoods starve": ("all alike", {"starved"}, judging, "starved", shut_hoods_too),
     "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),
+    "open by any gate of a machine": (
+        "all alike", {"stand open"}, states_asked, "stands_open", lambda right: lambda ways, openings: any(
+            right([[gate]], openings) for way in ways for gate in way)
+    ),
     "never all gates shut": (
         "all alike", {"code"}, judging_state, "gates", lambda right: Without(right, way_open=lambda *_: True)
     ),
@@ -297,9 +302,10 @@ def test_a_planted_fault_is_seen(name):
 
 
 def test_a_planted_factor_of_a_unit_is_seen():
-    metric = units.PRESETS["metric"]
+    metric, reading = units.PRESETS["metric"], in_si._READING["metric"]
     assert seen("other preset", {"flow"}, [0]) is None, "before the plant: what is read once keeps the right factor"
-    with mock.patch.dict(metric, {"flow": (metric["flow"][0] * 1.0001, 0.0)}):
+    wrong = mock.patch.dict(metric, {"flow": (metric["flow"][0] * 1.0001, 0.0)})
+    with wrong, mock.patch.object(reading, "_made", {}):  # reads each struct by a function written anew
         assert seen("other preset", {"flow"}, [0]) == 0
 
 

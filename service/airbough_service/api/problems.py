@@ -35,6 +35,12 @@ class ProblemType:
 
 PROBLEMS: Final[dict[str, ProblemType]] = {
     "not-json": ProblemType(400, "Not JSON", "The body is empty, no UTF-8, no JSON, or names a key twice."),
+    "malformed-request": ProblemType(
+        400, "Not a request as HTTP has it", "A request of HTTP/1.1 names its host, once (RFC 9112, 3.2)."
+    ),
+    "incomplete-body": ProblemType(
+        400, "The body is not whole", "It ended before it was whole, or its chunks are garbled. Send it again."
+    ),
     "against-schema": ProblemType(
         400,
         "Against the published schema",
@@ -74,8 +80,14 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
         "A number of the answer is not finite",
         "A fault of the service: nothing of the answer was sent. Report it with the id in `instance`.",
     ),
-    "busy": ProblemType(503, "Busy", "Too many questions are being computed. Wait for the seconds in `Retry-After`."),
-    "took-too-long": ProblemType(503, "Took too long", "The question was given up after this server's time limit."),
+    "busy": ProblemType(
+        503, "Busy", "Too much is being computed or waits for it. Wait for the seconds in `Retry-After`."
+    ),
+    "took-too-long": ProblemType(
+        503,
+        "Took too long",
+        "The question was given up after this server's time limit, counted from when its turn came. Ask for less.",
+    ),
 }
 
 _BY_STATUS: Final = {
@@ -167,11 +179,9 @@ def _refused(kind: str, detail: str, faults: Sequence[Fault], headers: dict[str,
     return Refused(kind=kind, status=of_type.status, headers=headers, problem=problem)
 
 
-def page(kind: str) -> str | None:
-    """Return the page that explains a type of problem, or None where there is no such type."""
-    of_type = PROBLEMS.get(kind)
-    if of_type is None:
-        return None
+def page(kind: str) -> str:
+    """Return the page that explains a type of problem."""
+    of_type = PROBLEMS[kind]
     phrase = http.HTTPStatus(of_type.status).phrase
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'

@@ -19,7 +19,7 @@ from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
 from airbough_service.questions import balance, drawing, operating_point, sizing
 from airbough_service.questions.gate_states import question as gate_states
-from airbough_service.questions.gate_states.asked import how_many
+from airbough_service.questions.gate_states.states_asked import how_many
 from airbough_service.questions.lookups import air, catalogue, fitting, friction, velocity
 from airbough_service.questions.make_up_air import question as make_up_air
 from airbough_service.questions.measuring import hood_static_pressure

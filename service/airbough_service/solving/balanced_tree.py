@@ -1,4 +1,9 @@
-"""A tree balanced at its design flows: what the fan must do, and what each branch must absorb or take."""
+"""A tree balanced at its design flows: what the fan must do, and what each branch must absorb or take.
+
+The fan static pressure required is the total pressure that the governing path loses from the room to the fan's inlet,
+and the pieces after the fan (`at_fan` of `core.network.balance`), plus the collector's losses at the total flow, less
+the outlet's velocity pressure as far as it helps a discharge duct along (both `shop.collector`).
+"""
 
 from __future__ import annotations
 

@@ -2,8 +2,12 @@
 
 The velocity-pressure method meets static pressures (entry-angle law), the others total pressures. Going from the
 hoods to the fan, the run that needs the deepest pressure governs; the others either absorb the difference in a gate
-or take more flow. What leaks in adds to the flow downstream and follows from the pressures, so with leaks the passes
-are repeated until both agree; a leak asks for nothing itself.
+or take more flow.
+
+A leak is a row of its own at the middle of its run (`core.network.leaks`), into which C p^n flows at the suction p
+there (`leak_flows`). It adds to the flow downstream and follows from the pressures, so with leaks the passes are
+repeated until both agree; a leak asks for nothing itself. C is of 1 Pa: the class's figure times the wall's surface
+(`shop.leaks`), or the caller's.
 """
 
 from __future__ import annotations

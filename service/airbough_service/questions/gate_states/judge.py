@@ -1,4 +1,9 @@
-"""Judging many states at once: arrays by state, no loop over states."""
+"""Judging many states at once: arrays by state, no loop over states.
+
+A hood starves in a state in which it is open (`shop.gates`) and its flow, as the solver finds it with that state's
+gates, is less than its design flow; dust settles in a run in which the air is slower than the transport velocity of
+some dust that comes down to it from an open hood.
+"""
 
 from __future__ import annotations
 
@@ -212,7 +217,7 @@ class Judge:
         least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
         margin, excess = self._velocities(least / self.widest, flow / self.narrowest, found.open, known)
         counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
-        share = np.where(counted & known, at_hoods / self.design, np.inf)
+        share = np.where(counted & known, at_hoods / self.design, np.inf)  # of its design flow: below 1 a hood starves
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
         reynolds = self.tree.table[self.slow_rows, columns.REYNOLDS][self.long, None] * flow[self.long]

@@ -1,4 +1,9 @@
-"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well."""
+"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well.
+
+The states asked for (`states_asked`) are solved and judged together, as columns (`judge`): where a hood starves, where
+dust settles. What is told of a failing run or hood is worded by `judging.checks`, as for one state, and told of its
+worst state (`findings`). `fixes` looks for further gates to open.
+"""
 
 from __future__ import annotations
 
@@ -17,10 +22,6 @@ from airbough.wire.gate_states import (
 from airbough.wire.problem import Fault
 from airbough_service.core.network import states as core
 from airbough_service.questions.gate_states import findings
-from airbough_service.questions.gate_states.asked import (
-    asked,
-)
-from airbough_service.questions.gate_states.examined import Examined, examine
 from airbough_service.questions.gate_states.fixes import (
     Fix,
     Search,
@@ -31,6 +32,10 @@ from airbough_service.questions.gate_states.judge import (
     fails,
 )
 from airbough_service.questions.gate_states.state_answer import Telling
+from airbough_service.questions.gate_states.states_asked import (
+    asked,
+)
+from airbough_service.questions.gate_states.states_judged import Examined, examine
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
