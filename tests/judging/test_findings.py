@@ -233,6 +233,18 @@ def test_an_abrupt_change_among_fittings_is_advised_its_own_taper_at_its_place(
     assert item.suggestion.gain["pressure_saved"] == pytest.approx((item.value - item.limit) * pressure, rel=0.05)
 
 
+@pytest.mark.parametrize(("reynolds", "said"), [(1_900.0, False), (2_100.0, True), (3_900.0, True), (4_100.0, False)])
+def test_a_run_between_laminar_and_turbulent_flow_is_told(reynolds: float, said: bool) -> None:
+    """Friction there is bridged: Re = V D / nu of 2,000 to 4,000, by hand for 100 mm and nu 1.5e-5 m2/s."""
+    flow = 3600.0 * reynolds * 1.5e-5 / 0.1 * math.pi / 4.0 * 0.1**2
+    run = {"id": "r", "into": None, "diameter": 100, "length": 1, "duct": "spiral-galvanized"}
+    run |= {"hood": {"flow": flow, "entry": {"type": "plain-opening"}}}
+    told = CLIENT.balance({"units": "metric", "air": {"density": 1.2, "viscosity": 1.8e-5}, "runs": [run]})
+    found = [item for item in told.findings if item.code == "transitional-flow"]
+    assert [item.run for item in found] == (["r"] if said else [])
+    assert all(item.value == pytest.approx(reynolds, rel=1e-6) and item.limit == 4000.0 for item in found)
+
+
 def test_a_suggested_taper_is_never_longer_than_tapers_are_answered() -> None:
     """A 4 in. main under a bore of 3 m would have asked for one of 14.5 m; 10 m is the longest."""
     document = bent()
