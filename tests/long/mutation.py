@@ -139,12 +139,11 @@ def tests_of(copy, path):
     """Return the tests of a module, those of its own name, or that import it, before all others."""
     stem = Path(path).stem
     names = re.compile(rf"\b{stem} import\b|import .*\b{stem}\b|^    {stem},$", re.MULTILINE)
-    own = [
-        str(test.relative_to(copy))
-        for test in sorted((copy / "tests").rglob("test_*.py"))
-        if "/long/" not in str(test)
-        and (test.stem.startswith(f"test_{stem.rstrip('s')}") or names.search(test.read_text()))
-    ]
+    tests = [test for test in sorted((copy / "tests").rglob("test_*.py")) if "/long/" not in str(test)]
+    own = [test for test in tests if test.stem.startswith(f"test_{stem.rstrip('s')}")]
+    if "/core/" not in path:  # uncompiled, what imports a module of core may take minutes
+        own += [test for test in tests if names.search(test.read_text())]
+    own = [str(test.relative_to(copy)) for test in own]
     return list(dict.fromkeys([*own[:MOST_OWN], *TESTS[folder_of(path)], *LAST.get(folder_of(path), ())]))
 
 
