@@ -9,6 +9,7 @@ from airbough.client import (
 from airbough.documents import (
     load,
     read,
+    read_outline,
 )
 from airbough.errors import (
     AccessRefused,
@@ -58,10 +59,13 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Advice,
     Assumed,
+    Band,
     Change,
     Engine,
     Finding,
+    HoodBand,
     HoodResult,
     RunPart,
     RunResult,
@@ -87,6 +91,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.collector import (
     Collector,
+    CollectorFigures,
     CollectorLoss,
     DischargePiece,
     Fan,
@@ -181,6 +186,17 @@ from airbough.wire.operating_point import (
     OperatingPointAnswer,
     OperatingPointRequest,
     OperatingPointSystem,
+)
+from airbough.wire.outline import (
+    OutlineAnswer,
+    OutlineHeading,
+    OutlineLine,
+    OutlineMachine,
+    OutlinePort,
+    OutlineRequest,
+    OutlineTemplateAnswer,
+    OutlineTemplateRequest,
+    OutlineTurn,
 )
 from airbough.wire.parts_list import (
     Adapter,
@@ -304,6 +320,7 @@ __all__ = [
     "AbruptChange",
     "AccessRefused",
     "Adapter",
+    "Advice",
     "Air",
     "AirAnswer",
     "AirRequest",
@@ -314,6 +331,7 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
+    "Band",
     "BatchCounts",
     "BatchLine",
     "BatchResult",
@@ -332,6 +350,7 @@ __all__ = [
     "ChipsLeft",
     "Client",
     "Collector",
+    "CollectorFigures",
     "CollectorLoss",
     "CompareAnswer",
     "CompareRequest",
@@ -383,6 +402,7 @@ __all__ = [
     "GateStatesRequest",
     "GateStatesSystem",
     "Hood",
+    "HoodBand",
     "HoodCompared",
     "HoodDifference",
     "HoodRange",
@@ -426,6 +446,15 @@ __all__ = [
     "OtherDuct",
     "OtherVelocity",
     "OutOfRange",
+    "OutlineAnswer",
+    "OutlineHeading",
+    "OutlineLine",
+    "OutlineMachine",
+    "OutlinePort",
+    "OutlineRequest",
+    "OutlineTemplateAnswer",
+    "OutlineTemplateRequest",
+    "OutlineTurn",
     "PartsListAnswer",
     "PartsListJoint",
     "PartsListLine",
@@ -539,6 +568,7 @@ __all__ = [
     "load",
     "local",
     "read",
+    "read_outline",
     "rows",
     "with_units",
 ]
