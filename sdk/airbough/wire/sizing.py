@@ -292,12 +292,23 @@ class SizingBound(Told, kw_only=True):
     relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
 
 
+class NeededDuty(Told, kw_only=True):
+    """What a fan must give in one state."""
+
+    state: str
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+
+
 class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
     drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
     add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
     add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
+    fan: Annotated[
+        tuple[NeededDuty, ...], Meta(description="What another fan must give, at least, so that all rules hold.")
+    ] = ()
     broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
     fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
 
