@@ -38,7 +38,8 @@ _MACHINE_COLUMNS: Final = {
 _STEPS: Final = (
     "1 Draw the shop from above on the back. Give each line and each machine a name of its own.",
     "2 Pull the tape along each line from the collector; write where it turns and how long it is.",
-    "3 For each machine: A along the line, B level off the line, C down to the end of the stiff duct, D the hose, E the port.",
+    "3 For each machine: A along the line, B level off the line, C down to the end of the stiff duct, "
+    "D the hose, E the port.",
     "4 A machine with a further port has a further row: its name, E and D. Leave empty what you do not know.",
 )
 
