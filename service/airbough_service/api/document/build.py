@@ -168,7 +168,7 @@ def _post(call: AnyCall) -> Node:
         content["example"] = example
     taken = {"application/json": content}
     if body.TABLE in body.media_types(call.request):
-        taken[body.TABLE] = {"schema": {"type": "string", "description": wording.TABLE}}
+        taken[body.TABLE] = {"schema": {"type": "string", "minLength": 1, "description": wording.TABLE}}
     operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}}
     for media_type, part in negotiation.PARTS.items():

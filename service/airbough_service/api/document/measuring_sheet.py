@@ -21,10 +21,10 @@ _WIDTH: Final = 190.0  # mm, fits both letter and A4 with margins
 _HEIGHT: Final = 255.0
 _ROW: Final = 6.6
 _LINES: Final = 4  # rows for lines
-_MACHINES: Final = 12
+_MACHINES: Final = 11
 _LINE_COLUMNS: Final = {"id": 24, "into": 22, "at": 16, "length": 20, "start": 22, "turns": 62, "diameter": 24}
 _MACHINE_COLUMNS: Final = {
-    "id": 24,
+    "id": 23,
     "line": 18,
     "machine": 31,
     "size": 16,
@@ -33,13 +33,12 @@ _MACHINE_COLUMNS: Final = {
     "drop": 16,
     "port": 17,
     "hose": 17,
-    "flow": 21,
+    "flow": 22,
 }
 _STEPS: Final = (
     "1 Draw the shop from above on the back. Give each line and each machine a name of its own.",
     "2 Pull the tape along each line from the collector; write where it turns and how long it is.",
-    "3 For each machine: A along the line, B level off the line, C down to the end of the stiff duct, "
-    "D the hose, E the port.",
+    "3 Each machine: A along the line from its lower end, B level off it, C down to the hose, D hose, E port.",
     "4 A machine with a further port has a further row: its name, E and D. Leave empty what you do not know.",
 )
 
@@ -94,15 +93,15 @@ _NEXT: Final = (
 def _sketch(top: float) -> Iterator[str]:
     """Yield the sketch of one drop from the side and from above, with the letters that the steps name."""
     ceiling, floor = top + 10, top + 56
-    yield _text(0, top + 4, "From the side", 3.2)
+    yield _text(0, top + 2, "From the side", 3.2)
     yield _stroke((0, floor), (112, floor))
-    yield _box(4, floor - 26, 14, 26) + _text(5, floor - 11, "collector", 2.6)
-    yield _pipe((11, floor - 26), (11, ceiling)) + _pipe((11, ceiling), (104, ceiling))
+    yield _box(4, ceiling - 4, 14, floor - ceiling + 4) + _text(5, floor - 20, "collector", 2.6)
+    yield _pipe((19, ceiling), (104, ceiling))
     yield _pipe((70, ceiling), (70, floor - 24)) + _pipe((70, floor - 24), (86, floor - 14), thin=True)
     yield _box(86, floor - 18, 20, 18) + _text(88, floor - 7, "machine", 2.6)
-    yield _measure((11, ceiling - 4), (70, ceiling - 4), "A at")
+    yield _measure((18, ceiling - 4), (70, ceiling - 4), "A at")
     yield _measure((64, ceiling), (64, floor - 24), "C drop")
-    yield _text(72, floor - 21, "D hose", 3) + _text(88, floor - 19.5, "E port", 3)
+    yield _text(80, floor - 21, "D hose", 3) + _text(94, floor - 19.5, "E port", 3)
     yield _text(122, top + 4, "From above", 3.2)
     yield _pipe((122, top + 14), (188, top + 14)) + _pipe((156, top + 14), (156, top + 38))
     yield _box(148, top + 42, 18, 11) + _text(149.5, top + 49, "machine", 2.6)
