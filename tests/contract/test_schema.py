@@ -31,7 +31,10 @@ def from_lines(ctx, response):
     return response.text
 
 
-APPLICATION = create_app(Settings(body_limit=40_000_000))  # the schema bounds runs, not bytes
+PATIENCE = 120.0
+"""Seconds for one request, and for the service to answer it: this machine may be busy with much else."""
+
+APPLICATION = create_app(Settings(body_limit=40_000_000, compute_timeout=PATIENCE))  # the schema bounds runs, not bytes
 
 
 def tightened(node):
@@ -68,15 +71,18 @@ def accepts_what_the_schema_allows(ctx, response, case):
 
     The last is the one thing JSON Schema cannot say: a bare number's bounds depend on `units`, and a text's on its
     unit, so the document bounds bare numbers by the looser preset and a 400 may tell nothing but `out-of-range`. Nor
-    can it say that `value` contradicts a `format` other than text.
+    can it say that `value` contradicts a `format` other than text, nor what the headings of a table are. Its pattern of
+    a quantity is loose: a comma before three digits may fit it and is refused as ambiguous.
     """
+    if case.media_type == "text/csv":
+        return
     if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code in (200, 304, 422):
         return
     told = json.loads(response.content)
     assert response.status_code == 400, told
     codes = {fault["code"] for fault in told["errors"]}
     assert codes
-    assert codes <= {"out-of-range", "contradiction"}, told
+    assert codes <= {"out-of-range", "contradiction", "ambiguous-decimal"}, told
 
 
 def refuses_in_a_cell(ctx, response, case):
@@ -120,6 +126,7 @@ def test_the_other_questions_about_trees_keep_to_it_too(case, session):
 def check(case, session):
     case.call_and_validate(
         session=session,
+        timeout=PATIENCE,
         additional_checks=[accepts_what_the_schema_allows, refuses_in_a_cell],
         excluded_checks=[positive_data_acceptance] + [negative_data_rejection] * answers_all(case),
     )

@@ -96,7 +96,7 @@ def test_quantities_are_found_in_lists_and_tagged_unions():
 
 def test_what_holds_no_quantity_is_the_same_object():
     asked = tree(fittings=[{"type": "tee-as-elbow"}])
-    assert units.to_si(asked).runs[0].fittings is asked.runs[0].fittings
+    assert units.to_si(asked).runs[0].fittings[0] is asked.runs[0].fittings[0]
 
 
 def test_all_faults_are_told_at_once_with_their_paths():

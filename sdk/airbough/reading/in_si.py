@@ -8,64 +8,69 @@ from typing import Any, Final, TypeVar
 from msgspec import Struct
 
 from airbough.reading import quantity_text
+from airbough.reading.converters import (
+    Convert,
+    Converters,
+)
 from airbough.reading.units import (
     PRESETS,
     printed_range,
     with_slack,
 )
-from airbough.reading.walk import (
-    Convert,
-    Walker,
-)
 from airbough.reading.wrong import wrong
+from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import RANGES
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 
-def _asked(extra: Mapping[str, Any]) -> Convert:
-    kind: str = extra["kind"]
-    low, high = extra.get("range", RANGES[kind])
-    least, most = with_slack(low, high)
-    factors = {preset: of_kind[kind] for preset, of_kind in PRESETS.items()}
+class _Reading(Converters):
+    """Converters of requests in one preset; a struct with `units` of its own is read in them, at any depth."""
 
-    def read(written: Any, preset: str) -> float:
-        if type(written) is float:
-            factor, offset = factors[preset]
-            si: float = written * factor + offset
-        else:
-            si = _read(written, kind, factors[preset])
-        if least <= si <= most:
-            return si
-        raise wrong("out-of-range", f"must be {printed_range(kind, low, high, preset)}")
+    def __init__(self, preset: str) -> None:
+        super().__init__()
+        self.preset = preset
 
-    return read
+    def quantity(self, extra: Mapping[str, Any]) -> Convert:
+        kind: str = extra["kind"]
+        low, high = extra.get("range", RANGES[kind])
+        least, most = with_slack(low, high)
+        factor, offset = PRESETS[self.preset][kind]
+
+        def read(written: Any, _: Any) -> float:
+            if type(written) is str:
+                si = quantity_text.parse(written, kind)
+            elif type(written) in (float, int):
+                si = written * factor + offset
+            else:
+                raise wrong("wrong-type", "a number or a text with a unit")
+            if least <= si <= most:
+                return si
+            raise wrong("out-of-range", f"must be {printed_range(kind, low, high, self.preset)}")
+
+        return read
+
+    def quickly(self, place: Place) -> tuple[str, str]:
+        kind: str = place.extra["kind"]
+        least, most = with_slack(*place.extra.get("range", RANGES[kind]))
+        factor, offset = PRESETS[self.preset][kind]
+        return f"{least!r} <= (si := x * {factor!r} + {offset!r}) <= {most!r}", "si"
+
+    def begin(self, struct: type[Struct], names: dict[str, Any]) -> list[str]:
+        if "units" not in places_of(struct):
+            return []
+        names["own"] = _own
+        return [f"if value.units != {self.preset!r} and value.units in own: return own[value.units](value, context)"]
 
 
-def _read(written: Any, kind: str, factors: tuple[float, float]) -> float:
-    """Return the SI value of what is not a plain float: a text, or a whole number."""
-    if type(written) is str:
-        return quantity_text.parse(written, kind)
-    if type(written) is int:
-        return written * factors[0] + factors[1]
-    raise wrong("wrong-type", "a number or a text with a unit")
-
-
-class _Reading(Walker):
-    """A struct with `units` of its own is read in them, at any depth."""
-
-    def struct(self, value: Struct, context: Any) -> Struct:
-        own = getattr(value, "units", context)
-        return super().struct(value, own if own in PRESETS else context)
-
-
-_reading: Final = _Reading(_asked)
+_READING: Final = {preset: _Reading(preset) for preset in PRESETS}
+_own: Final[dict[str, Convert]] = {preset: reading.struct for preset, reading in _READING.items()}
 
 
 def to_si(request: AnyStruct) -> AnyStruct:
     """Return the request with every quantity as an SI float; bare numbers are in the preset `request.units`.
 
     Raises:
-        Wrong: with every place that is wrong.
+        Wrong: with the first thing that is wrong, its path left out.
     """
-    return _reading.struct(request, None)  # type: ignore[return-value]  # a struct keeps its type
+    return _own[request.units](request, None)  # type: ignore[attr-defined, no-any-return]  # every request has them

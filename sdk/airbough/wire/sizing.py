@@ -88,6 +88,8 @@ class GateSize(Asked, kw_only=True):
 class SizingStock(Asked, kw_only=True):
     """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed.
 
+    Only where runs meet in a wye that is not, the next size serves with tapers: no inlet narrower than its run, the
+    fewest tapers, then the narrowest.
     Without any `fittings`, or any `gates`, those are to be had in all diameters and have no price.
     """
 
@@ -112,7 +114,8 @@ class SizingRules(Asked, kw_only=True):
     """What the tree must keep, or had better keep.
 
     Where not every rule left out can be kept, they are given up in this order: upper velocity, narrowing, transport
-    in a state that another state clears, other transport, then design flow and pressure. None refuses an answer.
+    in a state that another state clears, other transport, then design flow and pressure. None refuses an answer. A
+    place of these counts once for each tenth of its limit begun by which it is missed, ten times at most.
     """
 
     transport_velocity: Annotated[Weight, Meta(description="No run slower than its dust needs, in every state.")] = None
@@ -151,7 +154,11 @@ class SizingLimits(Asked, kw_only=True):
 
 
 class SizingRequest(Tree, kw_only=True):
-    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts.
+
+    A change of size first or last in such a run keeps its far side, follows the diameter chosen, takes its length from
+    the stock, and vanishes where both are one. Between lengths of duct only a fixed run has one.
+    """
 
     stock: Annotated[
         SizingStock | None,
@@ -210,11 +217,16 @@ class RunAtState(Told, kw_only=True):
 
 
 class SizedRun(Told, kw_only=True):
-    """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
+    """A run with its diameter; the pieces of the junction at its upstream end are among its own.
+
+    Where the stock has no wye of a size, one of the next size stands in `document` as a run of no length that the tree
+    has gained, `main-wye` before `main`; branches may change size before it.
+    """
 
     run: str
-    diameter: DiameterResult
+    diameter: Annotated[DiameterResult, Meta(description="Of its duct; of a fixed run that changes it, the widest.")]
     fixed: bool
+    gained: Annotated[bool, Meta(description="Not among the runs asked for.")]
     price: float
     pieces: tuple[SizedPiece, ...]
     states: tuple[RunAtState, ...]
@@ -280,12 +292,23 @@ class SizingBound(Told, kw_only=True):
     relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
 
 
+class NeededDuty(Told, kw_only=True):
+    """What a fan must give in one state."""
+
+    state: str
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+
+
 class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
     drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
     add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
     add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
+    fan: Annotated[
+        tuple[NeededDuty, ...], Meta(description="What another fan must give, at least, so that all rules hold.")
+    ] = ()
     broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
     fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
 

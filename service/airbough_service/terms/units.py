@@ -7,12 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, TypeVar
 
-from msgspec import Struct, structs
+import msgspec
+from msgspec import Struct
 
 from airbough.reading import request as reading
+from airbough.reading.converters import (
+    Convert,
+    Converters,
+)
+from airbough.reading.faults import all_finite, not_finite
 from airbough.reading.request import Unreadable
 from airbough.reading.units import (
     PRESETS,
@@ -21,29 +27,17 @@ from airbough.reading.units import (
     unit,
     value,
 )
-from airbough.reading.walk import (
-    Convert,
-    Walker,
-)
-from airbough.reading.wrong import (
-    Wrong,
-    wrong,
-)
+from airbough.wire.base import Asked
+from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import PRESET_UNITS
 from airbough_service.terms.refusal import (
     NotFiniteError,
     refusal,
 )
 
-__all__ = ["TABLE", "printed_range", "to_si", "told", "unit", "value"]
+__all__ = ["TABLE", "document", "printed_range", "to_si", "told", "unit", "value", "written"]
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
-
-
-@dataclass(frozen=True, slots=True)
-class _Telling:
-    factors: dict[str, tuple[float, float]]
-    used: set[str]
 
 
 def to_si(request: AnyStruct) -> AnyStruct:
@@ -58,76 +52,121 @@ def to_si(request: AnyStruct) -> AnyStruct:
         raise refusal(unreadable) from None
 
 
+_ROUNDING: Final = 4.0e-15  # of a number that went through a few units
 _ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
+_MOST_ECHOED: Final = 4096  # bores and lengths come again and again
 
 
-def _as_written(number: float, si: float, factor: float) -> float:
+@lru_cache(_MOST_ECHOED)
+def _as_written(si: float, factor: float) -> float:
     """Return the number that a caller wrote where it is read as this SI value: 150, not 150.00000000000003."""
+    number = si / factor
     short = float(f"{number:.15g}")
     return short if short * factor == si else number
 
 
-def _told(extra: Mapping[str, Any]) -> Convert:
-    kind: str = extra["kind"]
-    isfinite = math.isfinite
+def written(kind: str, si: float, preset: str) -> float:
+    """Return the number that a person would write in the preset for an SI value; read back, it is that value.
 
-    def tell(si: Any, telling: _Telling) -> float:
-        factor, offset = telling.factors[kind]
-        told_value = float((si - offset) / factor)
-        if kind in _ECHOED:
-            told_value = _as_written(told_value, si, factor)
-        if not isfinite(told_value):
-            raise wrong("not-finite", f"{told_value}")
-        telling.used.add(kind)
-        return told_value
-
-    return tell
+    A value that was computed may lie a rounding away from what a person would write, such as 4 in from 0.1016 m.
+    """
+    number = value(kind, si, preset)
+    factor, offset = PRESETS[preset][kind]
+    for digits in (6, 12, 15):
+        short = float(f"{number:.{digits}g}")
+        if abs(short * factor + offset - si) <= _ROUNDING * abs(si):
+            return short
+    near = (number, math.nextafter(number, math.inf), math.nextafter(number, -math.inf))
+    return min(near, key=lambda one: abs(one * factor + offset - si))
 
 
-def _finite(number: Any, _: Any) -> Any:
+def _finite(number: Any, _: Any) -> float:
     if not math.isfinite(number):
-        raise wrong("not-finite", f"{number}")
+        raise NotFiniteError
     return float(number)
 
 
-def _finite_anywhere(data: Any, context: Any) -> Any:
-    if isinstance(data, float):
-        _finite(data, context)
-        return data
-    if isinstance(data, Struct):
-        parts = ((name, getattr(data, name)) for name in data.__struct_fields__)
-    elif isinstance(data, dict):
-        parts = ((str(key), item) for key, item in data.items())
-    elif isinstance(data, list | tuple):
-        parts = ((f"[{index}]", item) for index, item in enumerate(data))
-    else:
-        return data
-    for step, item in parts:
-        try:
-            _finite_anywhere(item, context)
-        except Wrong as below:
-            raise Wrong(below.under(step)) from None
+def _finite_anywhere(data: Any, _: Any) -> Any:
+    """Return data of no declared type, of which only is looked whether its numbers are finite."""
+    if not all_finite(msgspec.to_builtins(data)):
+        raise NotFiniteError
     return data
 
 
-class _TellingWalker(Walker):
-    """A struct with a `units` table of its own has it filled with the kinds used in it."""
+class _Telling(Converters):
+    """Converters of answers into one preset; their context gathers the kinds used.
 
-    def struct(self, value: Struct, context: Any) -> Struct:
-        if not isinstance(getattr(value, "units", None), dict):
-            return super().struct(value, context)
-        inner = _Telling(context.factors, set())
-        told_struct = super().struct(value, inner)
-        context.used.update(inner.used)
-        return structs.replace(told_struct, units=_units_of(inner))
+    A struct with a `units` table of its own has it filled with the kinds used in it. Part of a request is a document to
+    be sent back: its numbers are in its own preset already.
+    """
+
+    number = staticmethod(_finite)
+    anything = staticmethod(_finite_anywhere)
+
+    def __init__(self, preset: str) -> None:
+        super().__init__()
+        self.preset = preset
+
+    def of(self, struct: type[Struct]) -> Convert | None:
+        return _finite_anywhere if issubclass(struct, Asked) else super().of(struct)
+
+    def quantity(self, extra: Mapping[str, Any]) -> Convert:
+        kind: str = extra["kind"]
+        factor, offset = PRESETS[self.preset][kind]
+
+        def tell(si: Any, used: set[str]) -> float:
+            used.add(kind)
+            si = float(si)
+            return _finite(_as_written(si, factor) if kind in _ECHOED else (si - offset) / factor, used)
+
+        return tell
+
+    def quickly(self, place: Place) -> tuple[str, str]:
+        kind = place.kind
+        if kind is None:
+            return "isfinite(x)", "x"
+        factor, offset = PRESETS[self.preset][kind]
+        out = f"as_written(x, {factor!r})" if kind in _ECHOED else f"(x - {offset!r}) / {factor!r}"
+        noted = f" and not used.add({kind!r})" if place.nullable else ""  # the others are noted when a struct is begun
+        return f"isfinite(told := {out}){noted}", "told"
+
+    def begin(self, struct: type[Struct], names: dict[str, Any]) -> list[str]:
+        names |= {"isfinite": math.isfinite, "as_written": _as_written}
+        places = places_of(struct).values()
+        names["always"] = frozenset(place.extra["kind"] for place in places if place.kind and not place.nullable)
+        outer = ["outer, context = context, set()"] if _has_units(struct) else []
+        return [*outer, "used = context", "used |= always"]
+
+    def end(self, struct: type[Struct], names: dict[str, Any]) -> list[str]:
+        if not _has_units(struct):
+            return []
+        names["units_of"] = self._units_of
+        return ["outer |= context", "value = replace(value, units=units_of(context))"]
+
+    def _units_of(self, used: set[str]) -> dict[str, str]:
+        return {kind: spelling for kind, spelling in PRESET_UNITS[self.preset].items() if kind in used}
 
 
-def _units_of(telling: _Telling) -> dict[str, str]:
-    preset = next(name for name, factors in PRESETS.items() if factors is telling.factors)
-    return {kind: spelling for kind, spelling in PRESET_UNITS[preset].items() if kind in telling.used}
+def _has_units(struct: type[Struct]) -> bool:
+    """Return whether a struct has a table of the units that it uses."""
+    place = places_of(struct).get("units")
+    return place is not None and place.container is dict
 
 
-_telling: Final = _TellingWalker(_told, _finite, _finite_anywhere)
+class _Writing(Converters):
+    """Converters of documents in SI into one preset, as a person would write them."""
+
+    def __init__(self, preset: str) -> None:
+        super().__init__()
+        self.preset = preset
+
+    def quantity(self, extra: Mapping[str, Any]) -> Convert:
+        kind: str = extra["kind"]
+        return lambda si, _: written(kind, float(si), self.preset)
+
+
+_WRITING: Final = {preset: _Writing(preset) for preset in PRESETS}
+_TELLING: Final = {preset: _Telling(preset) for preset in PRESETS}
 
 
 def told(answer: AnyStruct, preset: str) -> AnyStruct:
@@ -139,6 +178,12 @@ def told(answer: AnyStruct, preset: str) -> AnyStruct:
         NotFiniteError: where a number anywhere is not finite, naming its path.
     """
     try:
-        return _telling.struct(answer, _Telling(PRESETS[preset], set()))  # type: ignore[return-value]
-    except Wrong as found:
-        raise NotFiniteError(str(found)) from None
+        return _TELLING[preset].struct(answer, set())  # type: ignore[no-any-return]  # a struct keeps its type
+    except NotFiniteError:
+        found = not_finite(msgspec.to_builtins(answer))
+        raise NotFiniteError("; ".join(f"{fault.path}: {fault.detail}" for fault in found)) from None
+
+
+def document(request: AnyStruct, preset: str) -> AnyStruct:
+    """Return part of a request in SI as a person would write it in a preset; read back, it is the same."""
+    return _WRITING[preset].struct(request, None)  # type: ignore[no-any-return]  # a struct keeps its type

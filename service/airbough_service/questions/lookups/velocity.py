@@ -27,8 +27,8 @@ from airbough_service.terms.finding import (
     HOLDS,
     finding,
     lower,
-    show,
     show_apart,
+    show_bound,
 )
 
 
@@ -72,10 +72,12 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
 def _judged(request: VelocityCheckRequest, dust: Dust, velocity: float, holds: bool, fast: bool) -> tuple[Finding, ...]:
     """Return the finding of air too slow or needlessly fast, with the diameter and the flow that would fix it."""
     preset, flow = request.units, float(request.flow)
-    widest = show(preset, "diameter", transport.largest_bore(flow, dust.transport_velocity))
+    widest = show_bound(preset, "diameter", transport.largest_bore(flow, dust.transport_velocity), most=True)
     if not holds:
         moves, settles = show_apart(preset, "velocity", velocity, dust.transport_velocity)
-        least = show(preset, "flow", transport.flow_at(dust.transport_velocity, float(request.diameter)))
+        least = show_bound(
+            preset, "flow", transport.flow_at(dust.transport_velocity, float(request.diameter)), most=False
+        )
         slow = finding(
             preset,
             "below-transport-velocity",
