@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.air import AirResult
-from airbough.wire.base import Told
+from airbough.wire.base import Told, nothing
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -194,7 +194,9 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
-    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")] = ()
+    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")] = field(
+        default_factory=nothing
+    )
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None

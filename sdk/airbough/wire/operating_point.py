@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import MostStarvedHood, TreeAnswer
-from airbough.wire.base import Told
+from airbough.wire.base import Told, nothing
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
     FlowResult,
@@ -74,4 +74,4 @@ class OperatingPointAnswer(TreeAnswer, kw_only=True):
 
     outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
     system: OperatingPointSystem
-    fans: tuple[FanOutcome, ...] = ()
+    fans: tuple[FanOutcome, ...] = field(default_factory=nothing)
