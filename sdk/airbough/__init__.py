@@ -36,6 +36,10 @@ from airbough.local import (
     local,
 )
 from airbough.reply import Reply
+from airbough.tables import (
+    frame,
+    rows,
+)
 from airbough.travel.batch import (
     Line,
     Progress,
@@ -531,8 +535,10 @@ __all__ = [
     "WorstStates",
     "__version__",
     "each",
+    "frame",
     "load",
     "local",
     "read",
+    "rows",
     "with_units",
 ]

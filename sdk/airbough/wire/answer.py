@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from msgspec import Meta, field
 
 from airbough.wire.air import AirResult
-from airbough.wire.base import Told, nothing
+from airbough.wire.base import Told, nothing, one
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -201,3 +201,19 @@ class TreeAnswer(Told, kw_only=True):
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
     uncertainty: UncertaintyResult | None = None
+
+    def run(self, id: str) -> RunResult:
+        """Return the run with this id.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest ids.
+        """
+        return one(self.runs, "id", id)
+
+    def hood(self, run: str) -> HoodResult:
+        """Return the hood at this run.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest runs that have.
+        """
+        return one(self.hoods, "run", run)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from msgspec import Meta, field
+from msgspec import Meta, field, structs
 
 from airbough.wire.answer import MostStarvedHood, TreeAnswer
 from airbough.wire.base import Told, nothing
@@ -14,6 +14,7 @@ from airbough.wire.quantity import (
     PowerResult,
     PressureResult,
 )
+from airbough.wire.state import GateSetting
 from airbough.wire.tree import Tree
 
 
@@ -21,6 +22,15 @@ class OperatingPointRequest(Tree, kw_only=True):
     """A tree with a fan, or with several to compare."""
 
     fans: Annotated[tuple[NamedFan, ...], Meta(max_length=20, description="Compared on the same tree.")] = ()
+    state: Annotated[GateSetting | None, Meta(description="Left out: every gate as in the document.")] = None
+
+    def opened(self, *names: str) -> Self:
+        """Return the same question with these machines open and the gates of all others shut.
+
+        Args:
+            names: machines, runs of their hoods or gates, or runs of zone gates; none: every machine's gate is shut.
+        """
+        return structs.replace(self, state=GateSetting(open=names))
 
 
 class Crossing(Told, kw_only=True):

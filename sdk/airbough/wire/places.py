@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from msgspec import Meta, Struct, structs
+from msgspec import Meta, Struct, convert, structs
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,16 @@ def metas_of(annotation: Any) -> list[Meta]:
     if typing.get_origin(annotation) in (typing.Union, types.UnionType):
         return [meta for member in typing.get_args(annotation) for meta in metas_of(member)]
     return []
+
+
+def part(struct: type[Struct], name: str, value: object) -> Any:
+    """Return the value of a field, tables in it as the structs that stand there; one of no field as it is.
+
+    Raises:
+        ValidationError: of msgspec, where a table is no such struct.
+    """
+    place = places_of(struct).get(name)
+    return value if place is None or not isinstance(value, dict | list | tuple) else convert(value, place.annotation)
 
 
 def below(path: str, step: str) -> str:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Literal, Self, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, structs
 
 from airbough.wire.air import Air
 from airbough.wire.base import (
@@ -14,6 +14,7 @@ from airbough.wire.base import (
     Name,
     Ratio,
     Word,
+    one,
 )
 from airbough.wire.collector import (
     Collector,
@@ -24,6 +25,7 @@ from airbough.wire.fitting import (
     OwnCoefficient,
     RunFitting,
 )
+from airbough.wire.places import part
 from airbough.wire.quantity import (
     Angle,
     Diameter,
@@ -215,3 +217,28 @@ class Tree(Asked, kw_only=True):
     resolved: Annotated[bool, Meta(description="Answer the request too, catalogue words replaced by numbers.")] = False
     explain: Annotated[bool, Meta(description="Answer each term with formula, inputs and source.")] = False
     uncertainty: Uncertainty | None = None
+
+    def run(self, id: str) -> Run:
+        """Return the run with this id.
+
+        Raises:
+            LookupError: where there is none, with the nearest ids.
+        """
+        return one(self.runs, "id", id)
+
+    def with_run(self, id: str, /, **changes: object) -> Self:
+        """Return the same tree with one run changed: `tree.with_run("main", diameter=8)`.
+
+        Args:
+            id: of the run.
+            changes: its fields; a part of it as a struct or as a plain table.
+
+        Raises:
+            LookupError: where no run has this id, with the nearest ids.
+            TypeError: where a run has no such field.
+            ValidationError: of msgspec, where a table is no such part.
+        """
+        old = self.run(id)
+        parts = {name: part(Run, name, value) for name, value in changes.items()}
+        new = structs.replace(old, **parts)
+        return structs.replace(self, runs=tuple(new if run is old else run for run in self.runs))

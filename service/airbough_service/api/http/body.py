@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from email.message import Message
 from typing import Any, NoReturn, TypeVar
 
@@ -66,7 +67,7 @@ def _text(body: bytes) -> str:
     if not body.strip():
         _not_json("empty-body", "the body is empty")
     try:
-        return body.decode()
+        return body.removeprefix(BOM_UTF8).decode()
     except UnicodeDecodeError as error:
         _not_json("not-utf-8", f"byte {error.start} is not UTF-8")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from typing import Any, Final
 
 import msgspec
@@ -50,6 +51,7 @@ class Lines:
         Raises:
             Refusal: with every fault; what is wrong with its request is told by paths within the request.
         """
+        line = line.removeprefix(BOM_UTF8)  # of the file that the batch was
         try:
             asked = _decoded(line)
         except Refusal:

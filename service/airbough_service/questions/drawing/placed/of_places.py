@@ -30,7 +30,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[PlacedPicture, tuple[F
     findings = ordered(judged.of_tree(shop))
     lines = (f"State of the gates: {state.name}",) if request.states else ()
     return PlacedPicture(
-        title=request.name or "Duct tree",
+        title=f"{request.name or 'Duct tree'}, {'plan' if request.of == 'plan' else 'side view'}",
         lines=lines,
         preset=request.units,
         runs=runs,
