@@ -122,8 +122,8 @@ def with_paths(tree: Document) -> Document:
 
 
 def whole_shop() -> Iterator[tuple[str, Document]]:
-    """Give the questions on the demonstration's shop, its fan too fast, and balanced by flow."""
-    shop = json.loads((Path(__file__).parents[1] / "deploy" / "shop.json").read_text("utf-8"))
+    """Give the questions on a shop of eight machines, its fan too fast, and balanced by flow."""
+    shop = json.loads((Path(__file__).parent / "data" / "eight_machines.json").read_text("utf-8"))
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
         yield "balance", {**under(shop, junctions), "by": "flow"}

@@ -58,6 +58,7 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Advice,
     Assumed,
     Change,
     Engine,
@@ -304,6 +305,7 @@ __all__ = [
     "AbruptChange",
     "AccessRefused",
     "Adapter",
+    "Advice",
     "Air",
     "AirAnswer",
     "AirRequest",

@@ -50,6 +50,11 @@ class Call(Generic[Request, Answer]):
     answer: type[Answer]
 
     @property
+    def method_name(self) -> str:
+        """Its method's name on a client."""
+        return self.name.replace("-", "_")
+
+    @property
     def path_words(self) -> tuple[str, ...]:
         """The names of the words in the path."""
         return tuple(part[1:-1] for part in self.path.split("/") if part.startswith("{"))

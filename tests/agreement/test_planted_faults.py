@@ -184,7 +184,7 @@ def without_leakage(right):
 def half_the_fittings(right):
     def wrong(*arguments):
         found = right(*arguments)
-        rows = tuple(replace(row, fittings=0.5 * row.fittings) if k in found.lower else row
+        rows = tuple(row._replace(fittings=0.5 * row.fittings) if k in found.lower else row
                      for k, row in enumerate(found.runs))  # fmt: skip
         return replace(found, runs=rows)
 

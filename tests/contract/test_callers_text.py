@@ -10,6 +10,7 @@ import pytest
 from litestar.testing import TestClient
 
 import airbough
+from airbough import report
 from airbough_service.api.app import create_app
 from airbough_service.api.document import examples
 from airbough_service.api.settings import Settings
@@ -72,7 +73,7 @@ def test_errors_of_the_client_can_be_printed():
 def test_a_report_can_be_printed():
     """A name may hold what turns text round (Cf): no control character, and still not for a terminal."""
     shop = json.loads(json.dumps(SHOP)) | {"name": "a\u202eb\u200bc"}
-    told = airbough.report.text(airbough.report.whole(airbough.local().operating_point(shop)))
+    told = report.text(report.whole(airbough.local().operating_point(shop)))
     assert obeyed(told) == []
     assert "operating" in told.lower()
 

@@ -290,6 +290,27 @@ def test_a_gate_that_may_stand_further_up_the_branch_is_asked_for_there() -> Non
     assert (told().action, told().gate_run) == ("gate", "y")
 
 
+def test_a_branch_that_is_shut_does_not_part_the_one_that_it_joins() -> None:
+    """Shut, or taken away: what is left leads to one hood, whose gate absorbs for it."""
+    hood = {"flow": 400.0, "entry": {"type": "plain-opening"}}
+    straight, branch = {"type": "straight"}, {"type": "branch", "angle": 45.0}
+    runs = [
+        {"id": "main", "into": None, "diameter": 200.0, "length": 2.0},
+        {"id": "x", "into": "main", "join": straight, "diameter": 200.0, "length": 1.0},
+        {"id": "x1", "into": "x", "join": straight, "diameter": 200.0, "length": 1.0, "hood": hood},
+        {"id": "far", "into": "main", "join": branch, "diameter": 100.0, "length": 12.0, "hood": hood},
+        {"id": "x2", "into": "x", "join": branch, "diameter": 125.0, "length": 1.0, "hood": hood},
+    ]
+    runs[2]["gate"], runs[4]["gate"] = {"opening": 1.0}, {"opening": 0.0}
+    document = {"units": "metric", "runs": [run | {"duct": "spiral-galvanized"} for run in runs]}
+    shut, gone = CLIENT.balance(document), CLIENT.balance(document | {"runs": document["runs"][:4]})
+    for answer in (shut, gone):
+        told = next(one for one in answer.branches if one.run == "x")
+        assert (told.action, told.gate_run) == ("gate", "x1")
+    for one, other in zip(shut.runs, gone.runs, strict=False):
+        assert one.static_pressure == pytest.approx(other.static_pressure, rel=1.0e-12)
+
+
 def test_what_an_open_gate_would_more_than_lose_is_left() -> None:
     """A branch short of a hundredth of its velocity pressure is left: an open gate has 0.12 (the catalogue's)."""
     run = {"into": "main", "diameter": 100.0, "length": 0.0, "roughness": 0.0}

@@ -103,6 +103,9 @@ def _of_tree(answer: TreeAnswer, *, first: bool, alone: bool) -> list[Chapter]:
         found.append(states.labels(answer))
     if answer.uncertainty is not None:
         found += [site.how_sure(answer.uncertainty, answer.units), first_day.chapter(answer)]
+    tried = flows.advice(answer)
+    if tried is not None:
+        found.append(tried)
     if answer.explanation:
         found.append(hand_sheet.chapter(answer))
     return [chapter for chapter in found if chapter.blocks]

@@ -36,7 +36,8 @@ def _lines(group: Sequence[Finding], units: Mapping[str, str]) -> list[str]:
     if others:
         places = [_place(item) for item in others[:_MOST_PLACES]]
         more = len(others) - _MOST_PLACES
-        lines.append(f" The same: {', '.join(dict.fromkeys(places))}{f' and {more} more' if more > 0 else ''}.")
+        told = f"The same: {', '.join(dict.fromkeys(places))}{f' and {more} more' if more > 0 else ''}"
+        lines.append(f" {sentence(told)}")
     advice = dict.fromkeys(
         f"{item.suggestion.text}{gain(item, units)}" for item in group[:1] if item.suggestion is not None
     )

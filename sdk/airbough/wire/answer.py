@@ -47,6 +47,19 @@ class Suggestion(Told, kw_only=True):
     gain: Annotated[dict[str, float] | None, Meta(description="Named gains in the preset's units.")] = None
 
 
+class Advice(Told, kw_only=True):
+    """A change of the shop that the engine has tried in the state that `runs` tell."""
+
+    text: str
+    run: str
+    changes: tuple[Change, ...]
+    flow_gained: Annotated[FlowResult, Meta(description="More air through the fan.")]
+    share_before: Annotated[
+        float | None, Meta(description="The least share of a design flow among open machines as the shop stands.")
+    ] = None
+    share_after: Annotated[float | None, Meta(description="The same with the change.")] = None
+
+
 class Finding(Told, kw_only=True):
     """Something a person should know; a code's meaning never changes."""
 

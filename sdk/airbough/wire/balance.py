@@ -31,7 +31,7 @@ class BalanceRequest(Tree, kw_only=True):
         Meta(
             max_length=10000,
             description="Runs in which a gate may be put. Without that a gate is asked for only in a branch that leads "
-            "to one hood, and where one stands on the way up to the next junction; other branches are resized.",
+            "to one open hood, and where one stands on it up to where the next open branch joins; others are resized.",
         ),
     ] = ()
 
@@ -56,7 +56,7 @@ class BranchBalance(Told, kw_only=True):
     ] = None
     gate_loss: Annotated[PressureResult | None, Meta(description="To be added to what the run loses.")] = None
     gate_run: Annotated[
-        str | None, Meta(description="The run whose gate it is: this one, or one further up, before the next junction.")
+        str | None, Meta(description="The run whose gate it is: this one, or one further up the branch.")
     ] = None
     gate_coefficient: Annotated[
         float | None,

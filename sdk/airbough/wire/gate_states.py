@@ -7,6 +7,7 @@ from typing import Annotated, Literal, TypeAlias
 from msgspec import Meta, field
 
 from airbough.wire.answer import (
+    Advice,
     HoodResult,
     MostStarvedHood,
     RunResult,
@@ -62,6 +63,9 @@ class GateStatesRequest(Tree, kw_only=True):
             description="Run id -> opening of its gate wherever it is open. Left out: the document's, or full if shut."
         ),
     ] = None
+    advice: Annotated[
+        bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
+    ] = False
     detail: Annotated[
         Literal["summary", "runs"], Meta(description="`runs` adds every run and hood to each state that is listed.")
     ] = "summary"
@@ -179,3 +183,7 @@ class GateStatesAnswer(TreeAnswer, kw_only=True):
     settling: Annotated[
         tuple[RunCleared, ...], Meta(description="Runs in which dust settles in some state, in the order of the tree.")
     ] = field(default_factory=nothing)
+    advice: Annotated[
+        tuple[Advice, ...] | None,
+        Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),
+    ] = None

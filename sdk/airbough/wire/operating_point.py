@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from msgspec import Meta, field, structs
 
-from airbough.wire.answer import MostStarvedHood, TreeAnswer
+from airbough.wire.answer import Advice, MostStarvedHood, TreeAnswer
 from airbough.wire.base import Told, nothing
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
@@ -22,6 +22,9 @@ class OperatingPointRequest(Tree, kw_only=True):
     """A tree with a fan, or with several to compare."""
 
     fans: Annotated[tuple[NamedFan, ...], Meta(max_length=20, description="Compared on the same tree.")] = ()
+    advice: Annotated[
+        bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
+    ] = False
     state: Annotated[GateSetting | None, Meta(description="Left out: every gate as in the document.")] = None
 
     def opened(self, *names: str) -> Self:
@@ -85,3 +88,7 @@ class OperatingPointAnswer(TreeAnswer, kw_only=True):
     outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
     system: OperatingPointSystem
     fans: tuple[FanOutcome, ...] = field(default_factory=nothing)
+    advice: Annotated[
+        tuple[Advice, ...] | None,
+        Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),
+    ] = None

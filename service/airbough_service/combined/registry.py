@@ -15,6 +15,7 @@ from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.combined import compare, pairs
 from airbough_service.combined.on_request.adding import added
+from airbough_service.combined.on_request.advice import advice
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
 from airbough_service.questions import balance, drawing, operating_point, sizing
@@ -100,6 +101,8 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
         told = found.answer if isinstance(found, Answered) else found
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
             told = added(request, in_si, found if isinstance(found, Answered) else Answered(found, None))
+        if getattr(in_si, "advice", False) and isinstance(found, Answered) and found.state is not None:
+            told = structs.replace(told, advice=advice(found.state))
     except DidNotConvergeError:
         detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None

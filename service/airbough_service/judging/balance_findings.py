@@ -12,7 +12,7 @@ from airbough.wire.answer import (
 from airbough.wire.balance import (
     BranchBalance,
 )
-from airbough_service.judging import checks, shape
+from airbough_service.judging import checks, retrial, shape
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -31,7 +31,7 @@ def findings(found: Balanced) -> tuple[Finding, ...]:
     """Return every finding of a balance, in order."""
     shop, runs = found.shop, found.runs
     items = checks.velocities(shop, runs) + checks.suction(shop, runs) + checks.without_dust(shop)
-    items += checks.transitional(shop, runs) + shape.shape(shape.Bench(shop, runs))
+    items += checks.transitional(shop, runs) + shape.shape(retrial.Bench(shop, runs))
     return ordered(items + _branch_findings(shop, found))
 
 

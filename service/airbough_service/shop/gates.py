@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -172,6 +172,19 @@ def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return np.array(shop.shape.parents, np.int64), np.array(shop.shape.order, np.int64)
 
 
+class Standing(NamedTuple):
+    """One state of the gates, by run: whether it has a hood and that is open, and whether an open hood is upstream."""
+
+    open: list[bool]
+    served: list[bool]
+
+
+def standing(shop: Shop, openings: Openings | None = None) -> Standing:
+    """Return who is open and served in one state of the gates."""
+    found = _one(shop, openings)
+    return Standing(found.open[0].tolist(), found.served[0].tolist())
+
+
 def _one(shop: Shop, openings: Openings | None) -> Reach:
     every = document(shop) | (openings or {})
     gates = np.ones((1, len(shop.runs)), np.bool_)
@@ -201,9 +214,8 @@ def shut_zones(shop: Shop, openings: Openings) -> tuple[int, ...]:
     return tuple(gate for gate in shop.machines.zones if is_shut(every[gate]))
 
 
-def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
-    """Return, by run, whether some hood upstream of it is shut in this state and could be opened too."""
-    is_open = open_hoods(shop, openings)
+def could_open(shop: Shop, is_open: Sequence[bool]) -> list[bool]:
+    """Return, by run, whether some hood upstream of it is shut and could be opened too; `is_open`: the hoods' state."""
     out = [run.run.hood is not None and not is_open[run.index] for run in shop.runs]
     for index in reversed(shop.shape.order):
         parent = shop.shape.parents[index]
@@ -241,6 +253,8 @@ def stands_open(ways: Sequence[Sequence[int]], openings: Openings) -> bool:
 
 def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:
     """Return the machines whose own gates stand open, or that are named, and that a shut zone gate cuts off."""
+    if not shut_zones(shop, openings):
+        return ()
     opened = open_hoods(shop, openings)
     with_zones_open = open_hoods(shop, openings | dict.fromkeys(shop.machines.zones, 1.0))
     return tuple(

@@ -119,6 +119,12 @@ class Shop:
             return [self.hood_row(index)]
         return [int(self.tree.place[own.row]) for own in self.leaks.rows[index] if own.part == number]
 
+    def rows(self, index: int) -> list[int]:
+        """Return the packed rows of a run, in the direction of flow."""
+        if self.leaks is None:
+            return [self.hood_row(index)]
+        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index]]
+
     def widest_row(self, index: int) -> int:
         """Return the packed row, the last of them, of a run's widest part, of which its velocity is told."""
         run = self.runs[index]
@@ -274,12 +280,12 @@ def _join(
     deadline.check()
     run, parent = runs[index], shape.parents[index]
     if parent < 0:
-        return replace(run, dust=dusts[index])
+        return structs.replace(run, dust=dusts[index])
     into = runs[parent].start
     own = found.own()
     junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
     arm = junction_laws.arm(own, request, shape, index, run.end, into)
-    return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
+    return structs.replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
 
 
 def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
@@ -339,7 +345,7 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
             loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
             if loss is not None:
                 pieces.add(own, "fitting", path, "abrupt-change", min(before, here), loss)
-            out[index] = replace(out[index], pieces=(*own.pieces, *out[index].pieces))
+            out[index] = structs.replace(out[index], pieces=(*own.pieces, *out[index].pieces))
     ends = {"free-discharge", "stack-head", "weather-cap"}
     if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
         last = out[-1]
@@ -348,5 +354,5 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
         loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
         if loss is not None:
             pieces.add(own, "fitting", path, "free-discharge", last.end, loss)
-        out[-1] = replace(last, pieces=(*last.pieces, *own.pieces))
+        out[-1] = structs.replace(last, pieces=(*last.pieces, *own.pieces))
     return tuple(out)

@@ -69,7 +69,7 @@ def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = Non
     """Return the flow of every packed row when each open hood takes its design flow, with what then leaks in, m3/s."""
     flow = _of_hoods(shop, found)
     if shop.leaks is not None:
-        way = core.Way("gates", "square-root", limits(), places(shop))
+        way = core.Way("gates", "square-root", limits(), places(shop, openings=openings))
         return core.balance(shop.tree, shop.gates(openings), flow, way).flow
     for row in range(flow.size - 1, 0, -1):
         flow[shop.tree.links[row, columns.PARENT]] += flow[row]
@@ -101,16 +101,22 @@ def at_hoods(shop: Shop) -> Floats:
     return _of_hoods(shop, found)
 
 
-def gate_runs(shop: Shop, may_stand: Collection[str] = ()) -> list[int | None]:
+def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> list[int | None]:
     """Return, for each run, the run whose gate absorbs what the branch that ends with it has to spare.
 
-    The next gate on the way up to the next junction, one that stands or that may; where none does and the branch leads
-    to one hood, a gate can be put where it ends. Else None: then the branch is to be resized.
+    The next gate on the way up to where the next branch with an open hood joins, one that stands or that may; where
+    none does and the branch leads to one open hood, a gate can be put where it ends. Else None: then the branch is to
+    be resized.
+
+    Args:
+        shop: the tree.
+        may_stand: ids of runs where a gate may stand.
+        openings: of the state's gates, where they depart from the document.
     """
     above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
-    to_hood = [False] * len(shop.runs)
+    to_hood, served = [False] * len(shop.runs), gates.served(shop, openings)
     for index in reversed(shop.shape.order):
-        run, arms = shop.runs[index], shop.shape.children[index]
+        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if served[arm]]
         if run.run.hood is not None:
             to_hood[index] = True
         elif len(arms) == 1:
@@ -120,12 +126,12 @@ def gate_runs(shop: Shop, may_stand: Collection[str] = ()) -> list[int | None]:
     return [index if gate is None and to_hood[index] else gate for index, gate in enumerate(above)]
 
 
-def places(shop: Shop, may_stand: Collection[str] = ()) -> core.Places:
-    """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may."""
+def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> core.Places:
+    """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may: `gate_runs`."""
     rows = shop.tree.table.shape[0]
     gate, may = np.arange(rows), np.zeros(rows, np.bool_)
     leaks = []
-    for run, own in zip(shop.runs, gate_runs(shop, may_stand), strict=True):
+    for run, own in zip(shop.runs, gate_runs(shop, may_stand, openings), strict=True):
         end = shop.end_row(run.index)
         gate[end] = shop.hood_row(run.index if own is None else own)
         may[end] = own is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from airbough.wire.answer import Carrying, Served
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
@@ -11,16 +13,33 @@ from airbough_service.shop.shop import Shop
 from airbough_service.terms.finding import HOLDS
 
 
-def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
-    """Return, by run, the dusts that reach it from the hoods open in this state."""
+def dusts_of(
+    shop: Shop, openings: dict[int, float] | None = None, is_open: Sequence[bool] | None = None
+) -> list[tuple[Dust, ...]]:
+    """Return, by run, the dusts that reach it from the hoods open in this state.
+
+    Args:
+        shop: the tree.
+        openings: of the state's gates.
+        is_open: which hoods are open in it, where that is known.
+    """
     out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    is_open = open_hoods(shop, openings)
+    opened = open_hoods(shop, openings) if is_open is None else is_open
     for index in reversed(shop.shape.order):
-        words = [dust for arm in shop.shape.children[index] for dust in out[arm]]
-        if is_open[index]:
-            words += [catalogue.dust(word) for word in shop.runs[index].dust]
-        out[index] = tuple({dust.id: dust for dust in words}.values())
+        found: tuple[Dust, ...] = ()
+        for arm in shop.shape.children[index]:
+            found = _joined(found, out[arm])
+        if opened[index]:
+            found = _joined(found, tuple([catalogue.dust(word) for word in shop.runs[index].dust]))
+        out[index] = found
     return out
+
+
+def _joined(some: tuple[Dust, ...], others: tuple[Dust, ...]) -> tuple[Dust, ...]:
+    """Return dusts, each once."""
+    if not some or not others or some == others:
+        return some or others
+    return tuple({dust.id: dust for dust in (*some, *others)}.values())
 
 
 def carrying(ratio: float) -> Carrying:

@@ -78,7 +78,7 @@ class Resizing:
             run: ShopRun = changed.get(arm, shop.runs[arm])
             row = packed(request, run, place, shop.density, {})
             chamber = dynamic(shop.density, row.end) if parent < 0 and place == 0 else 0.0
-            rows.append(replace(row, change=row.change + chamber))
+            rows.append(row._replace(change=row.change + chamber))
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
         at = np.array([shop.end_row(arm) for arm in (*beside, *above)])
         flow, need = np.zeros(len(rows)), np.zeros(len(rows))

@@ -18,6 +18,7 @@ from airbough_service.questions.drawing.picture import (
     DrawnState,
     FanPicture,
 )
+from airbough_service.questions.drawing.text import number, quantity, unit
 from airbough_service.shop import collector, gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.solved_state import Solved, solve
@@ -25,6 +26,7 @@ from airbough_service.terms.finding import ordered, plain
 
 _SAMPLES: Final = 160
 _PAST_THE_END: Final = 1.4
+_MOST_POINTS: Final = 12  # of a curve, told in words
 _OWN: Final = "as in the document"
 
 
@@ -40,7 +42,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
     findings = ordered(finding for name, one in zip(names, solved, strict=True) for finding in _findings(one, name))
     return FanPicture(
         title=f"{request.name}: fan and system" if request.name else "Fan and system",
-        lines=(_fan_line(request), air_line(shop)),
+        lines=(_fan_line(request), _given_line(request), air_line(shop)),
         preset=request.units,
         fan=_curve(fan),
         points=_points(fan),
@@ -59,6 +61,18 @@ def _fan_line(request: DrawingRequest) -> str:
     assert fan is not None
     rated, speed = plain(fan.rated_as), f"{fan.speed_ratio:g}"
     return f"Fan rated as {rated}, drawn as fan static pressure at this air; speed ratio {speed}"
+
+
+def _given_line(request: DrawingRequest) -> str:
+    """Return the points as the fan's maker gives them, in the maker's own terms and rated air."""
+    fan = request.collector.fan if request.collector is not None else None
+    assert fan is not None
+    told = [(float(point.pressure), float(point.flow)) for point in fan.curve[:_MOST_POINTS]]
+    preset = request.units
+    points = [f"{quantity('pressure', pressure, preset)} at {number('flow', flow, preset)}" for pressure, flow in told]
+    more = f" and {len(fan.curve) - _MOST_POINTS} more" if len(fan.curve) > _MOST_POINTS else ""
+    air = "the air given" if fan.rated_air is not None else "standard air"
+    return f"Given as {plain(fan.rated_as)} at {air}: {', '.join(points)} {unit('flow', request.units)}{more}"
 
 
 def _points(fan: Fan) -> tuple[tuple[float, float], ...]:

@@ -19,6 +19,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import Operating
 from airbough_service.judging import (
     checks,
+    retrial,
 )
 from airbough_service.judging import (
     shape as geometry,
@@ -92,14 +93,19 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
     design, openings = design_flows(shop, state.openings), state.openings
     if design.missing:
         still = np.zeros(shop.tree.table.shape[0])
-        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, openings)
-        shape = geometry.shape(geometry.Bench(shop, runs)) + checks.without_dust(shop)
+        standing = gates.standing(shop, openings)
+        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, standing)
+        shape = geometry.shape(retrial.Bench(shop, runs)) + checks.without_dust(shop)
         return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
     flow = by_row(shop, design, openings)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
-    runs, hoods = tree_answer.runs(shop, parts, flow, openings), tree_answer.hoods(shop, parts, flow, openings)
+    standing = gates.standing(shop, openings)
+    runs, hoods = (
+        tree_answer.runs(shop, parts, flow, standing),
+        tree_answer.hoods(shop, parts, flow, standing.open),
+    )
     found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)
-    found += geometry.shape(geometry.Bench(shop, runs))
+    found += geometry.shape(retrial.Bench(shop, runs))
     total = float(sum(design.flow[root] for root in shop.shape.roots))
     return (f"Design flows, {quantity('flow', total, request.units)} in all; no fan",), runs, hoods, ordered(found)
 

@@ -94,7 +94,7 @@ def gained(maker: Maker, problem: Problem, chosen: Chosen) -> dict[int, Option]:
         name = free_id(into.run.id, known)
         known.add(name)
         length = between.change.fitting_length if charges_change(maker.request, alone=True) else None
-        run = replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
+        run = structs.replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
         out[index] = replace(wye, run=run)
     return out
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -207,7 +207,7 @@ class Meetings:
 
 def placed(row: tree.Run, parent: int, arm: Arm | None) -> tree.Run:
     """Return a run for packing at another place."""
-    return replace(row, parent=parent, arm=Arm() if arm is None else arm)
+    return row._replace(parent=parent, arm=Arm() if arm is None else arm)
 
 
 def with_taper(request: SizingRequest, index: int, length: float | None) -> SizingRequest:

@@ -193,8 +193,8 @@ class Options:
         rows = [row]
         if len(run.parts) > 1:
             parts = packed_parts(self.request, run, self.shop.density, {})
-            rows = [replace(row, bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
-            rows[1:] = [replace(one, resistance=None) for one in rows[1:]]
+            rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
+            rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
         total = np.zeros(flow.size)
         for one in rows:
             line = np.zeros(columns.FLOAT_COLUMNS)

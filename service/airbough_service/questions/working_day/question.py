@@ -28,6 +28,7 @@ from airbough_service.core.day.chips import clearing_time
 from airbough_service.core.day.working_day import most_starts
 from airbough_service.judging import (
     checks,
+    retrial,
     shape,
 )
 from airbough_service.judging.state_findings import outcome_findings, over_speed
@@ -195,7 +196,7 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     yield from over_speed(shop, shop.request.collector.fan if shop.request.collector else None)
     if day.solved is not None and day.solved.operating.crossings:
         yield from shape.shape(
-            shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
+            retrial.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
         )
     yield from states.findings(trials, day.shaft)
     yield from _cut_off(day)
