@@ -9,6 +9,7 @@ from airbough.client import (
 from airbough.documents import (
     load,
     read,
+    read_outline,
 )
 from airbough.errors import (
     AccessRefused,
@@ -60,9 +61,11 @@ from airbough.wire.air import (
 from airbough.wire.answer import (
     Advice,
     Assumed,
+    Band,
     Change,
     Engine,
     Finding,
+    HoodBand,
     HoodResult,
     RunPart,
     RunResult,
@@ -88,6 +91,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.collector import (
     Collector,
+    CollectorFigures,
     CollectorLoss,
     DischargePiece,
     Fan,
@@ -182,6 +186,17 @@ from airbough.wire.operating_point import (
     OperatingPointAnswer,
     OperatingPointRequest,
     OperatingPointSystem,
+)
+from airbough.wire.outline import (
+    OutlineAnswer,
+    OutlineHeading,
+    OutlineLine,
+    OutlineMachine,
+    OutlinePort,
+    OutlineRequest,
+    OutlineTemplateAnswer,
+    OutlineTemplateRequest,
+    OutlineTurn,
 )
 from airbough.wire.parts_list import (
     Adapter,
@@ -316,6 +331,7 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
+    "Band",
     "BatchCounts",
     "BatchLine",
     "BatchResult",
@@ -334,6 +350,7 @@ __all__ = [
     "ChipsLeft",
     "Client",
     "Collector",
+    "CollectorFigures",
     "CollectorLoss",
     "CompareAnswer",
     "CompareRequest",
@@ -385,6 +402,7 @@ __all__ = [
     "GateStatesRequest",
     "GateStatesSystem",
     "Hood",
+    "HoodBand",
     "HoodCompared",
     "HoodDifference",
     "HoodRange",
@@ -428,6 +446,15 @@ __all__ = [
     "OtherDuct",
     "OtherVelocity",
     "OutOfRange",
+    "OutlineAnswer",
+    "OutlineHeading",
+    "OutlineLine",
+    "OutlineMachine",
+    "OutlinePort",
+    "OutlineRequest",
+    "OutlineTemplateAnswer",
+    "OutlineTemplateRequest",
+    "OutlineTurn",
     "PartsListAnswer",
     "PartsListJoint",
     "PartsListLine",
@@ -541,6 +568,7 @@ __all__ = [
     "load",
     "local",
     "read",
+    "read_outline",
     "rows",
     "with_units",
 ]

@@ -44,6 +44,14 @@ from airbough.wire.measurement import (
     TraverseRequest,
 )
 from airbough.wire.operating_point import OperatingPointAnswer, OperatingPointRequest
+from airbough.wire.outline import (
+    OutlineAnswer,
+    OutlineLine,
+    OutlineMachine,
+    OutlineRequest,
+    OutlineTemplateAnswer,
+    OutlineTemplateRequest,
+)
 from airbough.wire.parts_list import (
     PartsListAnswer,
     PartsListRequest,
@@ -591,6 +599,31 @@ class CompareWords(TypedDict, total=False):
     """Left out: operating-point where both trees have a fan, else balance (by gates)."""
     fans: Sequence[NamedFan | Document]
     """Each is tried on both trees, with the collector's losses of each."""
+
+
+class OutlineWords(TypedDict, total=False):
+    """The fields of `OutlineRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    lines: Required[Sequence[OutlineLine | Document]]
+    machines: Required[Sequence[OutlineMachine | Document]]
+    name: str | None
+    """The caller's name; answered back."""
+    air: Air | Document | None
+    dust: str | None
+    """A word of the catalogue."""
+    collector: Collector | Document | None
+    turns: Literal["elbow", "two-45"] | None
+    """How a right angle is turned: by one elbow, or by two of 45 deg one after the other. Left out: `elbow`."""
+    model: Model | Document
+
+
+class OutlineTemplateWords(TypedDict, total=False):
+    """The fields of `OutlineTemplateRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
 
 
 class AirQuestion(Protocol):
@@ -1191,6 +1224,58 @@ class AsyncCompareQuestion(Protocol):
     async def reply(self, **words: Unpack[CompareWords]) -> Reply[CompareAnswer]: ...
 
 
+class OutlineQuestion(Protocol):
+    """`POST /v1/outlines/tree`."""
+
+    @overload
+    def __call__(self, request: OutlineRequest | Document, /) -> OutlineAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[OutlineWords]) -> OutlineAnswer: ...
+    @overload
+    def reply(self, request: OutlineRequest | Document, /) -> Reply[OutlineAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[OutlineWords]) -> Reply[OutlineAnswer]: ...
+
+
+class AsyncOutlineQuestion(Protocol):
+    """`POST /v1/outlines/tree`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: OutlineRequest | Document, /) -> OutlineAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[OutlineWords]) -> OutlineAnswer: ...
+    @overload
+    async def reply(self, request: OutlineRequest | Document, /) -> Reply[OutlineAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[OutlineWords]) -> Reply[OutlineAnswer]: ...
+
+
+class OutlineTemplateQuestion(Protocol):
+    """`GET /v1/outlines/template`."""
+
+    @overload
+    def __call__(self, request: OutlineTemplateRequest | Document, /) -> OutlineTemplateAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[OutlineTemplateWords]) -> OutlineTemplateAnswer: ...
+    @overload
+    def reply(self, request: OutlineTemplateRequest | Document, /) -> Reply[OutlineTemplateAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[OutlineTemplateWords]) -> Reply[OutlineTemplateAnswer]: ...
+
+
+class AsyncOutlineTemplateQuestion(Protocol):
+    """`GET /v1/outlines/template`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: OutlineTemplateRequest | Document, /) -> OutlineTemplateAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[OutlineTemplateWords]) -> OutlineTemplateAnswer: ...
+    @overload
+    async def reply(self, request: OutlineTemplateRequest | Document, /) -> Reply[OutlineTemplateAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[OutlineTemplateWords]) -> Reply[OutlineTemplateAnswer]: ...
+
+
 class Questions:
     """Every question as a method."""
 
@@ -1217,6 +1302,8 @@ class Questions:
     parts_list: PartsListQuestion
     diagnosis: DiagnosisQuestion
     compare: CompareQuestion
+    outline: OutlineQuestion
+    outline_template: OutlineTemplateQuestion
 
 
 class AsyncQuestions:
@@ -1245,3 +1332,5 @@ class AsyncQuestions:
     parts_list: AsyncPartsListQuestion
     diagnosis: AsyncDiagnosisQuestion
     compare: AsyncCompareQuestion
+    outline: AsyncOutlineQuestion
+    outline_template: AsyncOutlineTemplateQuestion

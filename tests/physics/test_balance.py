@@ -410,3 +410,30 @@ def test_the_duty_at_standard_air_by_hand() -> None:
     assert standard.flow == required.flow == pytest.approx(1800)
     assert standard.fan_static_pressure == pytest.approx(1.2 * 0.5 * dynamic, rel=1e-9)
     assert standard.fan_total_pressure == pytest.approx(1.2 * 1.5 * dynamic, rel=1e-9)
+
+
+@pytest.mark.parametrize("leak", [{}, {"leakage_class": "round-unsealed"}])
+@pytest.mark.parametrize("by", ["gates", "flow"])
+def test_a_diameter_that_can_be_bought_is_told_with_the_ratio_it_brings(by: str, leak: dict[str, Any]) -> None:
+    """Beside the exact diameter stands the next wider nominal one; asked again with it, the ratio is the one told."""
+    hood = {"flow": 500.0, "entry": {"type": "plain-opening"}}
+    straight, branch = {"type": "straight"}, {"type": "branch", "angle": 45.0}
+    runs = [
+        {"id": "main", "into": None, "diameter": 250.0, "length": 2.0},
+        {"id": "easy", "into": "main", "join": straight, "diameter": 250.0, "length": 1.0},
+        {"id": "one", "into": "easy", "join": straight, "diameter": 160.0, "length": 1.0, "hood": hood},
+        {"id": "two", "into": "easy", "join": branch, "diameter": 160.0, "length": 1.0, "hood": hood},
+        {"id": "far", "into": "main", "join": branch, "diameter": 125.0, "length": 12.0, "hood": hood},
+    ]
+    document = {"units": "metric", "by": by, "runs": [run | {"duct": "spiral-galvanized"} | leak for run in runs]}
+
+    def told() -> Any:
+        return next(one for one in CLIENT.balance(document).branches if one.run == "easy")
+
+    first = told()
+    assert first.action == "resize"
+    assert first.listed_diameter in (100, 112, 125, 140, 150, 160, 180, 200, 224)  # EN 1506's series, from memory
+    assert first.diameter <= first.listed_diameter < 250
+    assert 1.0 <= first.listed_ratio < first.ratio
+    document["runs"][1]["diameter"] = first.listed_diameter
+    assert told().ratio == pytest.approx(first.listed_ratio, rel=1e-8)

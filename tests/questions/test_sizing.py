@@ -15,61 +15,7 @@ from airbough.calls import (
 )
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import Refusal
-
-SPIRAL, HOSE = "spiral-galvanized", "flexible-hose-ribbed"
-SIZES = (100, 125, 150, 180, 200)
-ENTRY = {"type": "plain-opening"}
-
-
-def stock(sizes=SIZES):
-    """Return an invented stock of everything in these bores, mm; dearer as it gets wider."""
-    fittings = [{"type": "elbow", "diameter": size, "angle": 45, "price": size / 10} for size in sizes]
-    for one in sizes:
-        for two in sizes:
-            if one < two:
-                fittings.append({"type": "taper", "diameter": one, "downstream_diameter": two, "price": two / 12})
-            if two <= one:
-                fittings.append(
-                    {"type": "wye", "diameter": one, "branch_diameter": two, "angle": 45, "price": (one + two) / 10}
-                )
-    ducts = [{"diameter": size, "duct": SPIRAL, "price_per_length": size / 10} for size in sizes]
-    ducts += [{"diameter": size, "duct": HOSE, "price_per_length": size / 5} for size in sizes[:3]]
-    return {"ducts": ducts, "fittings": fittings, "gates": [{"diameter": size, "price": size / 4} for size in sizes]}
-
-
-OFF = dict.fromkeys(
-    ("transport_velocity", "design_flow", "upper_velocity", "no_narrowing", "pressure_available"), "off"
-)
-
-
-def shop(rules=None, **more):
-    """Return an invented shop: a saw on hose and a planer on stiff duct; given flows, one state, only these rules."""
-    asked = {"rules": OFF | (rules or {}), "flows": "design", "states": [{"name": "document"}]}
-    return tree() | asked | more
-
-
-def tree(**more):
-    """Return the same shop as a person first asks about it: with a stock and nothing else."""
-    elbow = {"type": "elbow", "angle": 45, "radius_ratio": 1.5, "count": 2}
-    runs = [
-        {"id": "main", "into": None, "length": 4, "fittings": [elbow]},
-        {"id": "east", "into": "main", "length": 3, "join": {"type": "straight"}},
-        {"id": "saw", "into": "main", "length": 1.8, "duct": HOSE, "stretch": 0.9,
-         "join": {"type": "branch", "angle": 45}, "hood": {"flow": 700, "entry": ENTRY}, "gate": {"opening": 1.0}},
-        {"id": "planer", "into": "east", "length": 2.4, "hood": {"flow": 1300, "entry": ENTRY, "port_diameter": 100},
-         "gate": {"opening": 1.0}},
-    ]  # fmt: skip
-    runs = [{"duct": SPIRAL, "diameter": 100} | run for run in runs]
-    return {"units": "metric", "dust": "shavings", "runs": runs, "stock": stock()} | more
-
-
-def fan(top=3000, **more):
-    points = [
-        {"flow": 0, "pressure": top},
-        {"flow": 1500, "pressure": 0.8 * top},
-        {"flow": 3000, "pressure": 0.3 * top},
-    ]
-    return {"fan": {"curve": points, "rated_as": "fan-static"} | more}
+from sizing_garage import ENTRY, HOSE, OFF, SIZES, SPIRAL, fan, shop, stock, tree
 
 
 def ask(body, call=SIZING):
@@ -461,11 +407,48 @@ def test_a_fan_needs_no_design_flows_where_no_rule_asks_for_them():
     assert all(state.velocity >= 15 * (1 - 1e-6) for run in answer.sizes for state in run.states)
 
 
-def test_a_fan_too_weak_names_the_rule_that_fails():
-    body = shop(collector=fan(300), flows="fan", rules={"design_flow": "must"})
+@pytest.mark.parametrize("flows", ["fan", "design"])
+def test_a_fan_too_weak_names_the_rule_that_fails_and_a_fan_that_mends_it(flows):
+    body = shop(collector=fan(300), flows=flows, rules={"design_flow": "must"})
     answer = ask(body)
     assert answer.outcome == "no-solution"
-    assert [remedy.drop for remedy in answer.remedies] == [("design_flow",)]
+    assert [remedy.drop for remedy in answer.remedies if remedy.drop] == [("design_flow",)]
+    (needed,) = [remedy.fan for remedy in answer.remedies if remedy.fan]
+    assert [duty.flow for duty in needed] == pytest.approx([2000])
+    easiest = ask(shop(collector=fan(300), objective="fan-pressure"))
+    assert needed[0].fan_static_pressure == pytest.approx(easiest.fan_static_pressure, rel=1e-9)
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a fan that gives" in item.suggestion.text
+    if flows == "design":  # by hand: what it needs over what the fan has at 2000 m3/h, to the tenth of a percent
+        assert (
+            f"by {100 * (easiest.states[0].fan_static_pressure / easiest.states[0].available - 1):.0f}" in item.message
+        )
+    assert "may not be the best" not in item.message
+    assert "sizing-not-proved" not in [item.code for item in answer.findings]
+    # such a fan mends it
+    top = needed[0].fan_static_pressure * 1.0001
+    points = [{"flow": 0, "pressure": top}, {"flow": 2000, "pressure": top}, {"flow": 3000, "pressure": 0}]
+    body["collector"] = {"fan": {"curve": points, "rated_as": "fan-static", "interpolation": "linear"}}
+    assert ask(body | {"flows": "design"}).outcome == "sized"
+
+
+def test_a_stock_that_cannot_build_the_tree_names_what_to_buy_whatever_decides_the_flow():
+    body = shop(collector=fan(), flows="fan")
+    body["stock"]["fittings"] = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    answer = ask(body)
+    assert answer.outcome == "no-solution"
+    assert [piece.type for remedy in answer.remedies for piece in remedy.add_pieces] == ["wye"]
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a wye of " in item.suggestion.text
+    assert "cannot be built" in item.message
+
+
+def test_a_curve_that_ends_too_early_for_each_choice_says_so():
+    short = [{"flow": 0, "pressure": 900}, {"flow": 200, "pressure": 890}]
+    answer = ask(tree(collector={"fan": {"curve": short, "rated_as": "fan-static"}}))
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "curve ends" in item.message
+    assert "points" in item.suggestion.text
 
 
 def test_a_fan_that_falls_short_is_told_where_no_rule_asks():

@@ -10,7 +10,7 @@ from typing import TypeAlias, TypeVar
 from urllib.parse import quote
 
 import msgspec
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from airbough import (
     documents,
@@ -29,20 +29,30 @@ from airbough.signatures import PublicKeys
 from airbough.travel.transport import Outgoing
 from airbough.units import quantities
 from airbough.wire.problem import Fault
+from airbough.wire.tree import Tree
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
 Document: TypeAlias = Mapping[str, object]
 """A request as a plain table, as JSON or TOML would give it; pint quantities may stand in it."""
 
+Written: TypeAlias = Tree | Document
+"""What a request may be made from: a tree alone, for a question about trees, or a plain table."""
 
-def asked(call: Call[Request, Answer], request: Request | Document | None, words: Mapping[str, object]) -> Request:
+
+def asked(
+    call: Call[Request, Answer], request: Request | Tree | Document | None, words: Mapping[str, object]
+) -> Request:
     """Return the request struct: the one given, or made from a document or from keywords.
+
+    A tree alone, such as that of an outline's answer, is taken by every question about trees; keywords add to it.
 
     Raises:
         TypeError: where both are given, or the struct is another call's.
         InvalidRequest: with every fault of a document or of keywords, or of the pint quantities in it.
     """
+    if type(request) is Tree and issubclass(call.request, Tree):
+        return call.request(**{**structs.asdict(request), **words})
     if request is not None and words:
         raise TypeError("give a request or keywords, not both")
     if request is None:

@@ -11,7 +11,7 @@ from msgspec import Struct, structs
 from airbough.calls import Call
 from airbough.reply import Reply
 from airbough.travel import exchange
-from airbough.travel.exchange import Document
+from airbough.travel.exchange import Written
 from airbough.wire.places import metas_of, places_of
 
 Request = TypeVar("Request", bound=Struct)
@@ -77,7 +77,7 @@ class AsyncSender(Protocol):
 class Asking(Generic[Request, Answer]):
     """`client.balance(tree)` gives the answer, `client.balance.reply(tree)` the raw reply.
 
-    The request is a struct, a plain document, or keywords.
+    The request is a struct, a plain document, or keywords; or a tree, with what else is asked of it as keywords.
     """
 
     sender: Sender
@@ -87,11 +87,11 @@ class Asking(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call)
 
-    def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+    def __call__(self, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return self.reply(request, **words).answer()
 
-    def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    def reply(self, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return self.sender.send(self.call, exchange.asked(self.call, request, words), ())
 
@@ -107,11 +107,11 @@ class AskingAbout(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call, "word")
 
-    def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+    def __call__(self, word: str, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return self.reply(word, request, **words).answer()
 
-    def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    def reply(self, word: str, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
 
@@ -127,11 +127,11 @@ class AsyncAsking(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call)
 
-    async def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+    async def __call__(self, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return (await self.reply(request, **words)).answer()
 
-    async def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    async def reply(self, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return await self.sender.send(self.call, exchange.asked(self.call, request, words), ())
 
@@ -147,11 +147,11 @@ class AsyncAskingAbout(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call, "word")
 
-    async def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+    async def __call__(self, word: str, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return (await self.reply(word, request, **words)).answer()
 
-    async def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    async def reply(self, word: str, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return await self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from msgspec import Meta, field
+from msgspec import Meta
 
 from airbough.wire.air import AirResult
-from airbough.wire.base import Told, nothing, one
+from airbough.wire.base import Told, one
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -84,6 +84,7 @@ class Assumed(Told, kw_only=True):
     path: Annotated[str, Meta(description="In the document.")]
     value: Annotated[Any, Meta(description="As it would stand there, in the preset's unit.")]
     reason: str
+    unit: Annotated[str | None, Meta(description="Of a quantity.")] = None
     run: Annotated[str | None, Meta(description="The run's id.")] = None
     source: Annotated[str | None, Meta(description="Id of the source of what was filled in, where it has one.")] = None
 
@@ -195,6 +196,24 @@ class Term(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether it was read in the source; false: from memory.")] = None
 
 
+class HoodBand(Told, kw_only=True):
+    """One hood, for the least and the most that a guessed fan may do."""
+
+    run: str
+    flow_low: FlowResult
+    flow_high: FlowResult
+    share_of_design_low: float | None = None
+    share_of_design_high: float | None = None
+
+
+class Band(Told, kw_only=True):
+    """The state that `runs` tell, for the least and the most that a guessed fan may do."""
+
+    flow_low: FlowResult
+    flow_high: FlowResult
+    hoods: tuple[HoodBand, ...]
+
+
 class TreeAnswer(Told, kw_only=True):
     """The part that all tree answers share."""
 
@@ -207,13 +226,14 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
-    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")] = field(
-        default_factory=nothing
-    )
+    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")]
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
     uncertainty: UncertaintyResult | None = None
+    band: Annotated[
+        Band | None, Meta(description="Given where the collector's fan is a guess and a state of it is told.")
+    ] = None
 
     def run(self, id: str) -> RunResult:
         """Return the run with this id.

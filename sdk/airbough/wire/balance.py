@@ -76,6 +76,14 @@ class BranchBalance(Told, kw_only=True):
             "found, or a change of size stands in the run."
         ),
     ] = None
+    listed_diameter: Annotated[
+        DiameterResult | None,
+        Meta(
+            description="The next wider of the catalogue's nominal diameters, to be bought; left out where that is no "
+            "narrower than the run's own."
+        ),
+    ] = None
+    listed_ratio: Annotated[float | None, Meta(description="The ratio that `listed_diameter` brings.")] = None
 
 
 class Duty(Told, kw_only=True):

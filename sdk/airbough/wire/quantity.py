@@ -203,6 +203,12 @@ LOOSE_PATTERN: Final = r"^[-\u2212]?[0-9\u00bc-\u00be\u2150-\u215e].*[^ ]$"
 
 QuantityText: TypeAlias = Annotated[str, Meta(pattern=LOOSE_PATTERN, max_length=MOST_CHARACTERS)]
 
+MachineExtent: TypeAlias = (
+    Annotated[float, Meta(gt=0.0, le=1.0e6, description="In the preset's unit of what the machine's sizes go by.")]
+    | QuantityText
+)
+"""A machine's size; of which kind it is, the machine says: a blade's diameter, a table's area, a motor's power."""
+
 
 def _asked(kind: str, minimum: float | None = None, maximum: float | None = None, label: str | None = None) -> Meta:
     """Return the metadata of a quantity that a request carries; limits are in SI units."""

@@ -294,6 +294,14 @@ class SizingBound(Told, kw_only=True):
     relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
 
 
+class NeededDuty(Told, kw_only=True):
+    """What a fan must give in one state."""
+
+    state: str
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+
+
 class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
@@ -304,6 +312,9 @@ class SizingRemedy(Told, kw_only=True):
     add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = field(
         default_factory=nothing
     )
+    fan: Annotated[
+        tuple[NeededDuty, ...], Meta(description="What another fan must give, at least, so that all rules hold.")
+    ] = field(default_factory=nothing)
     broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = field(
         default_factory=nothing
     )

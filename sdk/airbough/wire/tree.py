@@ -32,6 +32,7 @@ from airbough.wire.quantity import (
     FittingLength,
     FlowAboveZero,
     Length,
+    MachineExtent,
     Point,
     Preset,
     PressureFromZero,
@@ -57,17 +58,29 @@ class Resistance(Asked, kw_only=True):
 class Hood(Asked, kw_only=True):
     """Where air and dust enter a leaf: entry, then resistance, then the change from the port to the run."""
 
-    entry: Entry
-    machine: Word | None = None
+    entry: Annotated[Entry | None, Meta(description="Left out: the usual one of `machine`.")] = None
+    machine: Annotated[
+        Word | None,
+        Meta(description="A word of the catalogue; what is left out of flow, entry and dust is filled from it."),
+    ] = None
+    size: Annotated[
+        MachineExtent | None,
+        Meta(description="Of the machine, in what its sizes go by: a 10 in saw, a 254 mm one. Left out: the smallest."),
+    ] = None
     machine_id: Annotated[Id | None, Meta(description="Ties the hoods and gates of one machine.")] = None
-    flow: Annotated[FlowAboveZero | None, Meta(description="The design flow.")] = None
+    flow: Annotated[
+        FlowAboveZero | None,
+        Meta(description="The design flow. Left out: that of `machine`, shared by area with the hoods of its machine."),
+    ] = None
     resistance: Resistance | None = None
     port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own diameter.")] = None
     port_coefficient: Annotated[
         Coefficient | None,
         Meta(description="Of the change from port to run, on the smaller diameter, in place of the catalogue's."),
     ] = None
-    dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
+    dust: Annotated[
+        Word | None, Meta(description="Overrides the tree's dust. Both left out: the usual one of `machine`.")
+    ] = None
 
 
 MOST_KNOWN = 100

@@ -53,13 +53,14 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     @post(call.path, operation_id=call.name, name=call.name, status_code=200, guards=[parts.gate.guard])
     async def answer(request: AnyRequest) -> Response[bytes]:
         query.read_nothing(request.scope["query_string"])
-        decoding.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
+        named = request.headers.get("content-type", ""), request.headers.get("content-encoding", "")
+        media = decoding.check_headers(*named, *decoding.media_types(call.request))
         accept = ",".join(request.headers.getall("accept", []))
         negotiation.chosen_part(accept, call.answer)
         body = await leaving.read_body(request, parts.settings)
 
         def compute() -> tuple[bytes, str]:
-            return negotiation.rendered(respond.answer_body(body, call, parts.settings), accept)
+            return negotiation.rendered(respond.answer_body(body, call, parts.settings, media=media), accept)
 
         caller = request.scope["state"]["caller"]
         answered, media_type = await leaving.unless_gone(request, parts.workers.run(compute, caller))

@@ -77,6 +77,9 @@ def _resized(found: Balanced, branch: BranchBalance, index: int) -> Finding:
     text = (
         "a narrower duct" if branch.diameter is None else f"a diameter of {show(preset, 'diameter', branch.diameter)}"
     )
+    if branch.listed_diameter is not None and branch.listed_ratio is not None:
+        listed = show(preset, "diameter", branch.listed_diameter)
+        text += f"; of the nominal ones {listed}, which leaves a ratio of {branch.listed_ratio:.2f}"
     why, most = f"above {ratio.raised:g} times as much one changes its diameter, not its flow", ratio.raised
     if found.by == "gates":
         why, most = "it leads to several hoods and no gate stands in it, so its diameter is to be changed", ratio.left

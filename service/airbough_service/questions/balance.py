@@ -57,6 +57,7 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop, items),
+        assumed=shop.assumed,
     )
     return Answered(told, of_balance(found))
 

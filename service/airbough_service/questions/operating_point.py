@@ -122,4 +122,5 @@ def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> Operat
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop, items),
+        assumed=shop.assumed,
     )

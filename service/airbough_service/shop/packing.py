@@ -129,14 +129,14 @@ def pack_shop(
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
-        rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
+        rows = behind_inlet(request, rows, shape, discharge, float(air.density), factors)
     parts = {run.index: packed_parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
     leaks = leaking.packed(rows, parts) if leaking.any or parts else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
 
-def _behind_inlet(
+def behind_inlet(
     request: Tree,
     rows: list[tree.Run],
     shape: Topology,

@@ -10,6 +10,7 @@ from msgspec import Struct, field, structs
 
 from airbough.wire.collector import DischargePiece
 from airbough.wire.collector import PowerLaw as WirePowerLaw
+from airbough.wire.entry import Entry, KnownEntry
 from airbough.wire.fitting import (
     AbruptChange,
     DischargeFitting,
@@ -333,14 +334,9 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
     if run.hood is None:
         return
     here = f"{path}.hood"
-    entry = run.hood.entry
     port = bore if run.hood.port_diameter is None else float(run.hood.port_diameter)
-    if tag(entry) == "known-coefficient":
-        found.pieces.append(Piece("entry", f"{here}.entry", "known-coefficient", entry.coefficient, port))  # type: ignore[union-attr]
-    else:
-        loss = ask(found, f"{here}.entry", lambda: loss_of(entry, port), entry)
-        if loss is not None:
-            add(found, "entry", f"{here}.entry", tag(entry), port, loss)
+    if run.hood.entry is not None:
+        _entry(found, run.hood.entry, f"{here}.entry", port)
     own = run.hood.port_coefficient
     if abs(port - bore) <= 1.0e-9 * bore:
         return
@@ -350,6 +346,16 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
         loss = ask(found, f"{here}.port_diameter", lambda: catalogue.change_of_size(port, bore, None))
         if loss is not None:
             add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
+
+
+def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
+    """Add how air enters a port of a bore, m."""
+    if isinstance(entry, KnownEntry):
+        found.pieces.append(Piece("entry", path, "known-coefficient", entry.coefficient, port))
+        return
+    loss = ask(found, path, lambda: loss_of(entry, port), entry)
+    if loss is not None:
+        add(found, "entry", path, tag(entry), port, loss)
 
 
 class Wall(Struct, frozen=True):

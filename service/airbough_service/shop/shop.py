@@ -9,6 +9,7 @@ from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.air import AirResult
+from airbough.wire.answer import Assumed
 from airbough.wire.collector import (
     Collector,
     DischargePiece,
@@ -31,6 +32,7 @@ from airbough_service.shop import (
     pieces,
 )
 from airbough_service.shop.air import air_of, rated_term
+from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.leaks import leaking as leaks_of
 from airbough_service.shop.machines import Machines, machines_of
@@ -74,10 +76,11 @@ class Shop:
     """A request's tree, ready to solve.
 
     Attributes:
-        request: in SI.
+        request: in SI, hoods filled from their machines.
         air: what the answer tells of it; density in kg/m3 and viscosity in Pa*s.
         shape: parents and children by number in the document.
         machines: which hoods and gates belong to which machine.
+        hoods: the catalogue's machines at the hoods, and what was filled from them.
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
@@ -92,6 +95,7 @@ class Shop:
     air: AirResult
     shape: Topology
     machines: Machines
+    hoods: Hoods
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
@@ -99,6 +103,11 @@ class Shop:
     tree: tree.Tree
     leaking: Leaking
     leaks: Leaks | None
+
+    @property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What was filled in for the caller, in the preset."""
+        return tuple(item.told(self.request.units) for item in self.hoods.filled)
 
     @property
     def density(self) -> float:
@@ -177,7 +186,9 @@ def build(request: Tree) -> Shop:
     Raises:
         Refusal: with every fault of the tree and its words, each with its path.
     """
+    request, hoods, unfilled = filled(request)
     air, faults = air_of(request.air, "air")
+    faults += unfilled
     faults += _rated_airs(request)
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
@@ -196,7 +207,7 @@ def build(request: Tree) -> Shop:
     assert machines is not None
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
     laws = tuple(found.junctions), tuple(found.beside)
-    return Shop(request, air, shape, machines, tuple(runs), discharge, *laws, packed, leaking, leaks)
+    return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, leaks)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:

@@ -116,7 +116,7 @@ def _branch(
         assert gate is not None
         action = _gate(shop, arm, gate, result)
     elif arm.action == "resize":
-        action["diameter"] = None if resizing is None else resizing.bore(index)
+        action |= {} if resizing is None else _resized(resizing, index)
     elif by == "flow":
         action["flow"] = float(result.flow[arm.row])
     return BranchBalance(
@@ -127,6 +127,15 @@ def _branch(
         ratio=arm.ratio if np.isfinite(arm.ratio) else None,
         **action,
     )
+
+
+def _resized(resizing: Resizing, index: int) -> dict[str, Any]:
+    """Return the diameter that a run is to have, and the nominal one next to it."""
+    bore = resizing.bore(index)
+    listed = None if bore is None else resizing.listed(index, bore)
+    if listed is None:
+        return {"diameter": bore}
+    return {"diameter": bore, "listed_diameter": listed[0], "listed_ratio": listed[1]}
 
 
 def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:

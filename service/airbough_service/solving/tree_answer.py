@@ -200,6 +200,8 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
             yield catalogue.dust(word).passport
     for junction in shop.junctions:
         yield junction.passport
+    for item in shop.hoods.filled:
+        yield item.passport
     yield from shop.leaking.passports
     collector = shop.request.collector
     if collector is not None and collector.efficiency is not None and not collector.power:

@@ -30,7 +30,7 @@ from airbough_service.api.document import (
     shared,
     wording,
 )
-from airbough_service.api.http import negotiation
+from airbough_service.api.http import body, negotiation
 from airbough_service.api.http.respond import AnyCall
 from airbough_service.api.problems import (
     MEDIA_TYPE,
@@ -137,6 +137,7 @@ def _tags() -> list[Node]:
     return [
         {"name": "air and ducts", "description": "One duct, one fitting, one flow."},
         {"name": "catalogue", "description": "What the service knows, with its sources."},
+        {"name": "outlines", "description": "From what a person can measure to a whole system of ducts."},
         {"name": "trees", "description": "A whole system of ducts."},
         {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
@@ -158,6 +159,7 @@ def _summary(call: AnyCall) -> str:
 
 def _get(call: AnyCall, parts: Node) -> Node:
     tag = "catalogue" if call.request.__name__ == "CatalogueRequest" else "air and ducts"
+    tag = "outlines" if call.path.startswith("/v1/outlines/") else tag
     operation = _operation(call, tag, _GET_ERRORS)
     example = examples.request(call.name) or {}
     request = parts[call.request.__name__]
@@ -192,13 +194,16 @@ def _get(call: AnyCall, parts: Node) -> Node:
 
 
 def _post(call: AnyCall) -> Node:
-    tag = "measurements" if call.path.startswith("/v1/measurements/") else "trees"
+    tag = call.path.split("/")[2]
     operation = _operation(call, tag, _POST_ERRORS)
     content: Node = {"schema": _ref(call.request.__name__)}
     example = examples.request(call.name)
     if example is not None:
         content["example"] = example
-    operation["requestBody"] = {"required": True, "content": {"application/json": content}}
+    taken = {"application/json": content}
+    if body.TABLE in body.media_types(call.request):
+        taken[body.TABLE] = {"schema": {"type": "string", "description": wording.TABLE}}
+    operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:

@@ -27,6 +27,10 @@ no answer says that a system is fit to run. Local codes and licensed practice de
 
 Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
 turns a refusal into the text of a cell. HEAD answers as GET."""
+TABLE: Final = (
+    "The same as a table: settings in two columns, then a row for each line and machine, units in the headings; "
+    "`/v1/outlines/template?format=csv` is one to fill in."
+)
 HEADERS: Final[Node] = {
     "X-Request-Id": {
         "description": "Id of this request, or the caller's own.",

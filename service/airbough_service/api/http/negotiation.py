@@ -123,7 +123,7 @@ def render(answer: Struct, wanted: Format) -> bytes:
     if wanted == "xml":
         return f'<?xml version="1.0" encoding="UTF-8"?>\n<answer>{_elements(plain(answer))}</answer>\n'.encode()
     if wanted == "csv":
-        return _table(answer).encode()
+        return (getattr(answer, PARTS["text/csv"], None) or _table(answer)).encode()
     return "".join(f"{path}\t{_text(item)}\n" for path, item in _leaves(plain(answer))).encode()
 
 

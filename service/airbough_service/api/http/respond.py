@@ -27,6 +27,7 @@ from airbough_service.api.http import (
     negotiation,
     query,
 )
+from airbough_service.api.http.body import JSON
 from airbough_service.api.http.leaving import CallerLeftError
 from airbough_service.api.http.query import Format
 from airbough_service.api.observe import logs
@@ -132,9 +133,10 @@ def sign(request: AnyRequest, question: bytes, response: Response[bytes], signer
     return response
 
 
-def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False) -> Any:
-    """Return the answer to the question in a body; `distinct` as in `decoding.decode`."""
-    question = decoding.decode(body, call.request, distinct)
+def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False, media: str = JSON) -> Any:
+    """Return the answer to the question in a body; `distinct` as in `decoding.decode`, `media`: its type."""
+    table = media == decoding.TABLE
+    question = decoding.decode_table(body, call.request) if table else decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
     return registry.answer(call.name, question)
 

@@ -200,7 +200,13 @@ def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
     if inside is not None and told.run.hood is not None and told.run.hood.resistance is not None:
         inside = structs.replace(inside, rated_air=_air(told.run.hood.resistance.rated_air, preset))
     known = KnownEntry(coefficient=entry.coefficient)
-    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
+    filled = told.run.hood
+    flow, dust = hood.flow, hood.dust
+    if flow is None and filled is not None and filled.flow is not None:
+        flow = exact("flow", float(filled.flow), preset)
+    if dust is None and filled is not None:
+        dust = filled.dust
+    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside, flow=flow, dust=dust)
 
 
 def _gate(gate: Gate, told: ShopRun, openings: Iterable[float]) -> Gate:
@@ -249,10 +255,11 @@ def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:
     """Return the collector without words; the air of curve and losses is told even where it is standard."""
     preset = shop.request.units
     fan = None
-    if written.fan is not None and in_si.fan is not None:
-        fan = _fan(written.fan, in_si.fan, preset)
+    if in_si.fan is not None:
+        fan = _fan(written.fan or units.document(in_si.fan, preset), in_si.fan, preset)
     losses = tuple(_rated(one, si, preset) for one, si in zip(written.losses, in_si.losses, strict=True))
-    return structs.replace(written, fan=fan, losses=losses, discharge=_discharge(shop, written.discharge))
+    discharge = _discharge(shop, written.discharge)
+    return structs.replace(written, fan=fan, known_by=None, losses=losses, discharge=discharge)
 
 
 def _rated(loss: CollectorLoss, in_si: CollectorLoss, preset: Preset) -> CollectorLoss:

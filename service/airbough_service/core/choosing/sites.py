@@ -60,4 +60,9 @@ def steps(share: float | None) -> int:
 
     None: there is no limit to miss by a share; it counts the most.
     """
-    return MOST_STEPS if share is None else min(int(share / STEP) + 1, MOST_STEPS)
+    return MOST_STEPS if share is None else int(counted(np.array(share)))
+
+
+def counted(shares: Floats) -> Floats:
+    """Return how often each of several places counts, as of ``steps``."""
+    return np.minimum(np.floor(shares / STEP) + 1.0, float(MOST_STEPS))

@@ -148,16 +148,18 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
     inlet = bounds.inlet
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
-    quick = _quick(sites, aim, bounds, FIRST_BEAM, work)
-    known = _pick(quick, sites, aim)
-    if any_will_do and known is not None:
-        return _loose(inlet, known, False, quick)
-    full = _sweep(sites, aim, bounds, known, most, work, thin=False)
-    if full.ended == DONE:
-        best = _pick(full, sites, aim)
-        if best is None:
-            return _loose(inlet, None, True, full)
-        return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
+    known: Chosen | None = None
+    for beam, share in ((LEAST_BEAM, SHARE_OF_WORK), (FIRST_BEAM, 1)):
+        quick = _quick(sites, aim, bounds, beam, work)
+        known = _better(known, _pick(quick, sites, aim), aim.objective)
+        if any_will_do and known is not None:
+            return _loose(inlet, known, False, quick)
+        full = _sweep(sites, aim, bounds, known, most, work // share, thin=False)
+        if full.ended == DONE:
+            best = _pick(full, sites, aim)
+            if best is None:
+                return _loose(inlet, None, True, full)
+            return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
     wide = _sweep(sites, aim, bounds, known, LAST_BEAM, work, thin=True)
     best = _better(known, _pick(wide, sites, aim), aim.objective)
     loose = _loose(inlet, best, False, wide)
@@ -386,6 +388,7 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
     states = aim.ceiling.size
     if not np.isfinite(bounds.inlet).all():
         return []
+    most = min(most, _affordable(sites, work))
     swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
     while swept.ended != DONE and most > 3:
         most //= 2
@@ -396,6 +399,22 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
         return []
     labels = range(int(swept.begin[-1]), int(swept.end[-1]))
     return sorted((traced(swept, sites, label, states) for label in labels), key=lambda chosen: chosen.cost)
+
+
+def _affordable(sites: Sequence[Site], work: int) -> int:
+    """Return how many labels of each run and bore may be kept to make all sets of them with about `work`."""
+    states = sites[-1].choices[0].own.size
+    most, allowed = FIRST_ROOM, 4.0 * work  # a part of them is no choice, or behind another
+    while most > 3:
+        made = sum(
+            len(choice.arms) * float(most) ** len(site.arms) * (1 + states * len(site.arms) // HEAVY)
+            for site in sites
+            for choice in site.choices
+        )
+        if made <= allowed:
+            break
+        most //= 2
+    return most
 
 
 def needs(sites: Sequence[Site], chosen: Chosen) -> Floats:

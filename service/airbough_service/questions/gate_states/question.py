@@ -88,6 +88,7 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
+        assumed=shop.assumed,
     )
     return Answered(told, of_point(solved))
 

@@ -250,4 +250,5 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
         findings=ordered(found),
         sources=sources.told(origins),
         cautions=tree_answer.cautions(job.shop, found),
+        assumed=job.shop.assumed,
     )

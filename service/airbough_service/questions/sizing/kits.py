@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import product
+from operator import getitem
 from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 from airbough.wire.tree import (
     Branch,
     Straight,
     Tree,
 )
+from airbough_service.core import deadline
 from airbough_service.questions.sizing.stock import (
     CHANGES,
     Asked,
@@ -107,6 +113,27 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True)
+class Ways:
+    """Every set of bores in which runs may meet, each with every way to join them: n rows.
+
+    Attributes:
+        numbers: shape (n, arms), which of its bores each arm has.
+        kits: shape (n,), of Kit.
+        prices: shape (n,), of their pieces.
+        lengths: of the changes of size of straight arms, m; None for abrupt.
+        length: shape (n,), which of `lengths` a row has; -1 where none changes size, or where it is worked around.
+        around: rows whose wye is the next size of one that the stock has not.
+    """
+
+    numbers: NDArray[np.int64]
+    kits: NDArray[np.object_]
+    prices: NDArray[np.float64]
+    lengths: tuple[float | None, ...]
+    length: NDArray[np.int64]
+    around: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Joining:
     """What of a junction does not depend on bores.
 
@@ -122,15 +149,42 @@ class Joining:
     duct: str | None
     kept: Callable[[Joint], Kit] | None
 
-    def kits(self, ends: tuple[int, ...], outlet: int, shelf: Shelf) -> list[Kit]:
+    def ways(self, ends: tuple[tuple[int, ...], ...], outlet: int, shelf: Shelf) -> Ways:
+        """Return every way to join arms that end in some of these bores each, nm, to one that begins in another."""
+        key = ("ways", self.straight, ends, outlet, self.angle, self.duct)
+        if self.kept is not None:
+            return self._ways(ends, outlet, shelf)
+        if key not in shelf.joints:
+            shelf.joints[key] = self._ways(ends, outlet, shelf)
+        return shelf.joints[key]  # type: ignore[return-value]  # only this function fills it
+
+    def _ways(self, ends: tuple[tuple[int, ...], ...], outlet: int, shelf: Shelf) -> Ways:
+        rows: list[tuple[tuple[int, ...], Kit]] = []
+        for numbers in product(*map(range, map(len, ends))):
+            deadline.check()
+            rows += [(numbers, kit) for kit in self._kits(tuple(map(getitem, ends, numbers)), outlet, shelf)]
+        kits = [kit for _, kit in rows]
+        lengths = tuple(dict.fromkeys(kit.length for kit in kits if kit.changed is not None))
+        length = [
+            lengths.index(kit.length) if kit.changed is not None and not kit.worked_around else -1 for kit in kits
+        ]
+        return Ways(
+            numbers=np.array([numbers for numbers, _ in rows], np.int64).reshape(len(rows), len(ends)),
+            kits=np.fromiter(kits, np.object_, len(kits)),
+            prices=np.array([kit.price for kit in kits], float),
+            lengths=lengths,
+            length=np.array(length, np.int64),
+            around=tuple(row for row, kit in enumerate(kits) if kit.worked_around),
+        )
+
+    def _kits(self, ends: tuple[int, ...], outlet: int, shelf: Shelf) -> list[Kit]:
         """Return every way to join arms that end in these bores, nm, to one that begins in another."""
         if self.kept is not None:
             return [self.kept(Joint(self.straight, ends, outlet, self.angle, self.duct))]
-        key = (self.straight, ends, outlet, self.angle, self.duct)
-        found = shelf.joints.get(key)
-        if found is None:
-            found = shelf.joints[key] = _bought(Joint(*key), shelf)
-        return found  # type: ignore[return-value]  # only this function fills it
+        key = ("kits", self.straight, ends, outlet, self.angle, self.duct)
+        if key not in shelf.joints:
+            shelf.joints[key] = _bought(Joint(self.straight, ends, outlet, self.angle, self.duct), shelf)
+        return shelf.joints[key]  # type: ignore[return-value]  # only this function fills it
 
 
 def joining(request: Tree, arms: Sequence[int], into: int, *, kept: bool) -> Joining:

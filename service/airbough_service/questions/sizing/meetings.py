@@ -22,7 +22,7 @@ from airbough_service.core.network.tree import (
     dynamic,
     pack,
 )
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.kits import Kit, Ways
 from airbough_service.questions.sizing.options import (
     Key,
     Option,
@@ -36,8 +36,6 @@ from airbough_service.shop.shop import (
 )
 
 Floats = NDArray[np.float64]
-Rows = list[tuple[tuple[int, ...], Kit]]
-"""Sets of the arms' bores, as their numbers, each with one way to join them."""
 
 
 class Met(NamedTuple):
@@ -64,10 +62,11 @@ class Meetings:
         request: in SI.
         shop: the tree in any bores.
         options: of the runs.
-        arms: how runs enter junctions, by run and bores.
-        changes: what changes of size cost, by run, bores, length, and whether the run is alone there.
+        arms: how runs enter junctions, by the first run that enters alike, and bores.
+        changes: what changes of size cost, by that run, bores, length, and whether it is alone there.
         links: junctions in a packed tree, by the run that they flow into.
         lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
+        alike: by run, the first one that enters its junction as it does.
     """
 
     request: SizingRequest
@@ -77,6 +76,7 @@ class Meetings:
     changes: dict[tuple[int, float, float, float | None, bool], float | None] = field(default_factory=dict)
     links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
     lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
+    alike: list[int] = field(default_factory=list)
 
     def met(self, into: Option, arms: list[Option], kit: Kit) -> Met | None:
         """Return runs that meet in a wye of another size; None where no law answers it."""
@@ -98,57 +98,76 @@ class Meetings:
         answered = all(self.arm(arm, wye) is not None for arm in out)
         return Met(wye, tuple(out), lost, after) if answered else None
 
-    def losses(self, into: Option, arms: list[tuple[Option, ...]], rows: Rows, flow: Floats) -> tuple[Floats, Floats]:
+    def losses(
+        self,
+        into: Option,
+        arms: list[tuple[Option, ...]],
+        numbers: NDArray[np.int64],
+        around: dict[int, Met],
+        changes: Floats,
+        flow: Floats,
+    ) -> tuple[Floats, Floats]:
         """Return the join losses of every set, Pa, and what is added to an arm's need to compare it with the others.
 
         Args:
             into: what the arms flow into.
             arms: by arm, its bores.
-            rows: at least one.
-            flow: shape (states, 1 + arms), of it and each arm, m3/s.
+            numbers: shape (sets, arms), which of its bores each arm has; at least one set.
+            around: by set, how runs meet in a wye of another size.
+            changes: shape (sets, arms), of straight arms' changes of size, Pa per (m3/s)^2.
+            flow: shape (states, 1 + arms), of `into` and each arm, m3/s.
         """
-        around = {line: self._around(into, arms, row) for line, row in enumerate(rows) if row[1].worked_around}
-        tables = self._tables(into, arms, rows, around)
-        first = around.get(0) or Met(into, tuple(self._of(arms, rows[0])), np.zeros(0), 0.0)
-        links = self._links(first.into, first.arms)
-        join = join_losses(tables, links, flow)
-        square = (flow[:, 1:] ** 2).T
-        for line, (numbers, kit) in enumerate(rows):
-            if kit.changed is not None:
-                option, meet = arms[kit.changed][numbers[kit.changed]], around[line].into if line in around else into
-                join[line, kit.changed] += (self.change(option, meet, kit.length) or 0.0) * square[kit.changed]
-        for line, met in around.items():
-            join[line] += met.lost
+        tables = np.empty((len(numbers), len(arms) + 1, columns.FLOAT_COLUMNS))
+        tables[:, 0] = self.line(into, None)
+        for column, options in enumerate(arms):
+            tables[:, column + 1] = np.array([self.line(arm, into) for arm in options])[numbers[:, column]]
+        for row, met in around.items():
+            tables[row] = [self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]
+        plain = Met(into, tuple(options[n] for options, n in zip(arms, numbers[0], strict=True)), np.zeros(0), 0.0)
+        first = around.get(0, plain)
+        links, square = self._links(first.into, first.arms), (flow[:, 1:] ** 2).T
+        join = join_losses(tables, links, flow) + changes[:, :, None] * square
+        for row, met in around.items():
+            join[row] += met.lost
         meeting = join.copy()
         if links[0, columns.LAW] == columns.ENTRY:
             lost = tables[:, 1:, columns.VP_END] * (1.0 + tables[:, 1:, columns.ENTRY_FACTOR])
             meeting = lost[:, :, None] * square[None]
-            for line, met in around.items():
-                meeting[line] += met.lost
-        for line, met in around.items():
-            join[line] += met.after * flow[:, 0] ** 2
+            for row, met in around.items():
+                meeting[row] += met.lost
+        for row, met in around.items():
+            join[row] += met.after * flow[:, 0] ** 2
         return join, meeting
 
-    def _around(self, into: Option, arms: list[tuple[Option, ...]], row: tuple[tuple[int, ...], Kit]) -> Met:
-        met = self.met(into, self._of(arms, row), row[1])
-        assert met is not None  # others are no rows
-        return met
-
     @staticmethod
-    def _of(arms: list[tuple[Option, ...]], row: tuple[tuple[int, ...], Kit]) -> list[Option]:
-        """Return the arms in the bores of a set."""
-        return [options[number] for options, number in zip(arms, row[0], strict=True)]
+    def of(arms: list[tuple[Option, ...]], ways: Ways, row: int) -> list[Option]:
+        """Return the arms in the bores of a row."""
+        return [options[number] for options, number in zip(arms, ways.numbers[row], strict=True)]
 
-    def _tables(self, into: Option, arms: list[tuple[Option, ...]], rows: Rows, around: dict[int, Met]) -> Floats:
-        """Return the packed tables of every set, shape (sets, 1 + arms, columns)."""
-        numbers = np.array([numbers for numbers, _ in rows], np.int64).reshape(len(rows), len(arms))
-        tables = np.empty((len(rows), len(arms) + 1, columns.FLOAT_COLUMNS))
-        tables[:, 0] = self._line(into, None)
-        for column, options in enumerate(arms):
-            tables[:, column + 1] = np.array([self._line(arm, into) for arm in options])[numbers[:, column]]
-        for line, met in around.items():
-            tables[line] = [self._line(met.into, None), *(self._line(arm, met.into) for arm in met.arms)]
-        return tables
+    def changes_of(
+        self, into: Option, arms: list[tuple[Option, ...]], ways: Ways, around: dict[int, Met | None]
+    ) -> Floats:
+        """Return what the changes of size of straight arms cost, Pa per (m3/s)^2, shape (rows, arms).
+
+        Not a number where no law answers it.
+        """
+        out = np.zeros((len(ways.numbers), len(arms)))
+        for number, length in enumerate(ways.lengths):
+            rows = np.flatnonzero(ways.length == number)
+            if not rows.size:
+                continue
+            column = ways.kits[rows[0]].changed
+            costs = np.full(len(arms[column]), np.nan)
+            for n in set(ways.numbers[rows, column].tolist()):
+                cost = self.change(arms[column][n], into, length)
+                costs[n] = np.nan if cost is None else cost
+            out[rows, column] = costs[ways.numbers[rows, column]]
+        for row, met in around.items():
+            kit = ways.kits[row]
+            if met is not None and kit.changed is not None:
+                cost = self.change(met.arms[kit.changed], met.into, kit.length)
+                out[row, kit.changed] = np.nan if cost is None else cost
+        return out
 
     def _links(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
         """Return the junction's place in a packed tree, which does not depend on bores."""
@@ -162,7 +181,7 @@ class Meetings:
         law = LAWS[self.request.model.junctions]
         return pack(rows, self.shop.density, float(self.shop.air.viscosity), law).links
 
-    def _line(self, option: Option, into: Option | None) -> Floats:
+    def line(self, option: Option, into: Option | None) -> Floats:
         """Return a run's row of a packed table, as an arm of `into`."""
         key = (option.run.index, option.key, 0.0 if into is None else into.run.start)
         if key not in self.lines:
@@ -170,19 +189,33 @@ class Meetings:
         return self.lines[key]
 
     def _filled(self, option: Option, into: Option | None) -> Floats:
-        line = np.zeros(columns.FLOAT_COLUMNS)
+        made = self.options.made[option.run.index, option.key]
+        assert made is not None
+        line: Floats = made.lines[0].copy()
         arm = None if into is None else self.arm(option, into)
-        tree.fill(line, placed(option.row, -1, arm), self.shop.density, float(self.shop.air.viscosity))
+        tree.fill_arm(line, Arm() if arm is None else arm)
         return line
 
     def arm(self, option: Option, into: Option) -> Arm | None:
         """Return how a run enters its junction; None where no law answers these bores."""
-        key = (option.run.index, option.run.end, into.run.start)
+        index = option.run.index
+        key = (self._alike(index), option.run.end, into.run.start)
         if key not in self.arms:
             found = Found()
-            arm = junction_laws.arm(found, self.request, self.shop.shape, *key)
+            arm = junction_laws.arm(found, self.request, self.shop.shape, index, option.run.end, into.run.start)
             self.arms[key] = None if found.faults else arm
         return self.arms[key]
+
+    def _alike(self, index: int) -> int:
+        """Return the first run whose join, and those of the runs that it meets, are like a run's."""
+        if not self.alike:
+            first: dict[object, int] = {}
+            for own, parent in enumerate(self.shop.shape.parents):
+                arms = self.shop.shape.children[parent] if parent >= 0 else ()
+                join = self.request.runs[own].join
+                word = junction_laws.arrangement(self.request, arms) if len(arms) > 1 else None
+                self.alike.append(first.setdefault((join, len(arms), word), own))
+        return self.alike[index]
 
     def change(self, option: Option, into: Option, length: float | None, *, alone: bool | None = None) -> float | None:
         """Return what a change of size at a run's end costs, Pa per (m3/s)^2; None where no law answers it.
@@ -196,7 +229,7 @@ class Meetings:
         if alone is None:
             alone = len(self.shop.shape.children[into.run.index]) == 1
         index, end, start = option.run.index, option.run.end, into.run.start
-        key = (index, end, start, length, alone)
+        key = (self._alike(index), end, start, length, alone)
         if key not in self.changes:
             found = Found()
             junction_laws.change(found, with_taper(self.request, index, length), index, end, start, alone=alone)

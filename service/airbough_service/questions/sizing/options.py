@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
-from airbough_service.core.choosing.sites import steps
+from airbough_service.core.choosing.sites import counted
 from airbough_service.core.network import (
     columns,
     tree,
@@ -83,6 +83,24 @@ class Option:
         return sum(part.price for part in self.parts)
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A run in one bore, whatever flows.
+
+    Attributes:
+        bore, key, run, row: as of an option.
+        lines: shape (parts, columns), packed rows of each part of its duct; the first has the machine's resistance.
+        gates: shape (states,), what its gate loses, Pa per (m3/s)^2.
+    """
+
+    bore: float
+    key: Key
+    run: ShopRun
+    row: tree.Run
+    lines: Floats
+    gates: Floats
+
+
 @dataclass(slots=True)
 class Options:
     """Makes options, each once.
@@ -92,43 +110,71 @@ class Options:
         shop: the tree with any bores, for what does not depend on them.
         states: to be sized for.
         fixed: numbers of the runs that keep their bore.
+        made: runs by bore, None where no law answers one; with `limits` and `unserved` the same for all flows.
+        limits: by run, shape (2, states), its least and greatest velocity, m/s; not a number where it is not judged.
+        unserved: by run, the bore that it needs though no state opens it, m.
+        found: options by run and what tells them apart, without their pieces.
     """
 
     request: SizingRequest
     shop: Shop
     states: tuple[State, ...]
     fixed: frozenset[int]
-    physical: dict[tuple[int, Key], tuple[ShopRun, tree.Run, Floats] | None] = field(default_factory=dict)
+    made: dict[tuple[int, Key], Made | None] = field(default_factory=dict)
+    limits: dict[int, Floats] = field(default_factory=dict)
     unserved: list[float] = field(default_factory=list)
+    found: dict[tuple[int, Key], Option] = field(default_factory=dict)
+
+    def at_flows(self, states: tuple[State, ...]) -> Options:
+        """Return the options for other flows in the same states."""
+        return replace(self, states=states, found={})
 
     def of(self, index: int, shelf: Shelf) -> list[Option]:
         """Return what a run may be, by rising bore."""
+        found = [replace(self._option(made), parts=parts) for made, parts in self._stocked(index, shelf)]
         if index in self.fixed:
-            run = self.request.runs[index]
-            kept = self._option(index, max(part.bore for part in course(Found(), run, "").parts), run, (), shelf)
-            return [] if kept is None else [kept]
-        found = [
-            option for bore in shelf.sizes(self.request.runs[index].duct) for option in self._in(index, bore, shelf)
-        ]
+            return found
         return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
 
-    def _in(self, index: int, bore: float, shelf: Shelf) -> Iterator[Option]:
-        """Give a run with its duct in one bore, with every length of the tapers next to it that the stock has."""
+    def _stocked(self, index: int, shelf: Shelf) -> list[tuple[Made, tuple[Part, ...]]]:
+        """Return a run in each bore in which the stock has all its pieces, with these."""
+        key = ("run", index)
+        if key not in shelf.joints:
+            ways = [(made, bought(made.run, shelf, kept=index in self.fixed)) for made in self._ways(index, shelf)]
+            shelf.joints[key] = [(made, parts) for made, parts in ways if parts is not None]
+        return shelf.joints[key]  # type: ignore[return-value]  # only this function fills it
+
+    def _ways(self, index: int, shelf: Shelf) -> Iterator[Made]:
+        """Give a run in each bore that laws answer, with every length of the tapers next to its duct in the stock."""
         run = self.request.runs[index]
-        usual = resized(run, bore, {})
-        for lengths in taper_lengths(run, bore, shelf):
-            own = resized(run, bore, lengths) if lengths else usual
-            option = self._option(index, bore, own, tuple(sorted(lengths.items())), shelf)
-            if option is not None:
-                yield option
+        ways: list[tuple[float, Run, tuple[tuple[int, float], ...]]]
+        if index in self.fixed:
+            bore = max(part.bore for part in course(Found(), run, "").parts)
+            ways = [(bore, run, ())]
+        else:
+            ways = [
+                (bore, resized(run, bore, lengths), tuple(sorted(lengths.items())))
+                for bore in shelf.sizes(run.duct)
+                for lengths in taper_lengths(run, bore, shelf)
+            ]
+        for bore, asked, lengths in ways:
+            made = self._made(index, bore, (nanometres(bore), lengths), asked)
+            if made is not None:
+                yield made
 
     def _sensible(self, found: list[Option]) -> list[Option]:
         """Leave out the nominal bores that are no answer: far too slow, or far too fast, wherever they are judged.
 
         With those left out that are beyond what is bought for such a shop, the search is a tenth.
         """
-        fit = [option for option in found if _near(option, self.request, self.states)]
-        return fit or found
+        return [option for option in found if self._near(option)] or found
+
+    def _near(self, option: Option) -> bool:
+        """Return whether a bore's velocity is within FAR of its limits in some state."""
+        index = option.run.index
+        low, high = self._limits(index)
+        speed = np.array([velocity(option.run, float(state.flow[index])) for state in self.states])
+        return bool(((speed > 0.0) & (low / FAR <= speed) & (speed <= high * FAR)).any())
 
     def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
         """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
@@ -150,106 +196,98 @@ class Options:
             self.unserved = _least_bores(self.request, self.shop)
         return self.unserved
 
-    def _option(
-        self, index: int, bore: float, asked: Run, lengths: tuple[tuple[int, float], ...], shelf: Shelf
-    ) -> Option | None:
-        """Return a run in one bore; None where a law does not answer it or the stock lacks a piece."""
-        key = (nanometres(bore), lengths)
-        if (index, key) not in self.physical:
-            self.physical[index, key] = self._losses(index, asked)
-        known = self.physical[index, key]
-        if known is None:
-            return None
-        run, row, own = known
-        parts = bought(run, shelf, kept=index in self.fixed)
-        if parts is None:
-            return None
-        return Option(bore, key, run, row, parts, own, *self._judged(run))
+    def _made(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
+        """Return a run as it is bought; None where a law does not answer it."""
+        if (index, key) not in self.made:
+            self.made[index, key] = self._make(index, bore, key, asked)
+        return self.made[index, key]
 
-    def _losses(self, index: int, asked: Run) -> tuple[ShopRun, tree.Run, Floats] | None:
-        """Return a run as it is bought and its loss in every state, Pa."""
-        path, found, bore = f"runs[{index}]", Found(), float(asked.diameter)
+    def _make(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
+        path, found, start = f"runs[{index}]", Found(), float(asked.diameter)
         along = pieces.course(found, asked, path)
         wall = pieces.wall(found, asked, path, along.parts[0].bore)
-        pieces.hood(found, asked, path, bore)
+        pieces.hood(found, asked, path, start)
         hose = wall.duct is not None and wall.duct.kind == "hose"
         end = pieces.fittings(found, asked, path, along, hose=hose)
         if found.faults:
             return None
         known = self.shop.runs[index]
         own = tuple(found.pieces)
-        run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
-        row = packed(self.request, run, -1, self.shop.density, {})
-        flow = np.array([float(state.flow[index]) if state.served[index] else 0.0 for state in self.states])
-        gates = [
-            gate_quadratic(run, self.shop.density, state.openings.get(index)) if q > 0.0 else 0.0
-            for state, q in zip(self.states, flow, strict=True)
-        ]
-        local = (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
-        return run, row, self._along(run, row, flow) + local
+        return self._packed(
+            ShopRun(index, asked, start, end, wall, own, Arm(), known.dust, along.parts, known.resistance), bore, key
+        )
 
-    def _along(self, run: ShopRun, row: tree.Run, flow: Floats) -> Floats:
-        """Return the loss of a run's duct, each part in its own bore, and of the machine, in every state, Pa."""
+    def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
+        row = packed(self.request, run, -1, self.shop.density, {})
         rows = [row]
         if len(run.parts) > 1:
             parts = packed_parts(self.request, run, self.shop.density, {})
             rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
             rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
-        total = np.zeros(flow.size)
-        for one in rows:
-            line = np.zeros(columns.FLOAT_COLUMNS)
+        lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))
+        for line, one in zip(lines, rows, strict=True):
             tree.fill(line, one, self.shop.density, float(self.shop.air.viscosity))
+        openings = [state.openings.get(run.index) for state in self.states]
+        gates = np.zeros(len(openings))
+        if run.run.gate is not None:
+            known = {opening: gate_quadratic(run, self.shop.density, opening) for opening in set(openings)}
+            gates = np.array([known[opening] for opening in openings])
+        return Made(bore, key, run, row, lines, gates)
+
+    def _option(self, made: Made) -> Option:
+        """Return a run in one bore at the flows of the states, without its pieces."""
+        key = (made.run.index, made.key)
+        if key not in self.found:
+            self.found[key] = self._reckoned(made)
+        return self.found[key]
+
+    def _reckoned(self, made: Made) -> Option:
+        """Return what a run in one bore loses, and by how many steps it is too slow or too fast.
+
+        It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
+        """
+        run, row, index = made.run, made.row, made.run.index
+        whole, asked = (np.array([float(flow[index]) for flow in of]) for of in
+                        ([state.flow for state in self.states], [state.asked for state in self.states]))  # fmt: skip
+        flow = np.where([state.served[index] for state in self.states], whole, 0.0)
+        own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
+        for line in made.lines:
             friction, resistance = straight_losses(np.tile(line, (flow.size, 1)), flow)
-            total += friction + resistance
-        return total
+            own += friction + resistance
+        low, high = self._limits(index)
+        judged = (whole > 0.0) & np.isfinite(low)
+        least, most = asked / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        slow = np.where((whole > 0.0) & (least < low * (1.0 - HOLDS)), counted(1.0 - least / low), 0.0)
+        fast = np.where((whole > 0.0) & (most > high * (1.0 + HOLDS)), counted(most / high - 1.0), 0.0)
+        return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)
+
+    def _limits(self, index: int) -> Floats:
+        """Return a run's least and greatest velocity in every state, m/s; not a number where it is not judged."""
+        if index not in self.limits:
+            pairs = [limits_of(self.request, state, index, 1.0) for state in self.states]
+            self.limits[index] = np.array(pairs, float).T
+        return self.limits[index]
 
     def reduced(self, option: Option, to: float, length: float | None) -> Option | None:
         """Return a run that changes size at its end, to a bore, m, over a length, m; None where no law answers it."""
         key = (option.key[0], (*option.key[1], (len(option.run.run.fittings), to), (-1, length or 0.0)))
-        index = option.run.index
-        if (index, key) not in self.physical:
-            self.physical[index, key] = self._losses(index, ended(option.run.run, option.run.end, to, length))
-        known = self.physical[index, key]
-        return None if known is None else replace(option, key=key, run=known[0], row=known[1], own=known[2])
+        asked = ended(option.run.run, option.run.end, to, length)
+        made = self._made(option.run.index, option.bore, key, asked)
+        if made is None:
+            return None
+        found = self._option(made)
+        return replace(option, key=key, run=found.run, row=found.row, own=found.own)
 
     def between(self, into: Option, bore: float) -> Option:
         """Return the run of no length between a wye of a bore, m, and the run that it flows into."""
-        index, asked = into.run.index, without_length(into.run.run, into.run.id, bore)
-        key = (nanometres(bore), ((-1, 0.0),))
-        if (index, key) not in self.physical:
-            part = DuctPart(bore, 0.0, "")
+        index, key = into.run.index, (nanometres(bore), ((-1, 0.0),))
+        if (index, key) not in self.made:
+            asked, part = without_length(into.run.run, into.run.id, bore), DuctPart(bore, 0.0, "")
             run = ShopRun(index, asked, bore, bore, into.run.wall, (), Arm(), into.run.dust, (part,), None)
-            row = packed(self.request, run, -1, self.shop.density, {})
-            self.physical[index, key] = run, row, np.zeros(len(self.states))
-        known = self.physical[index, key]
-        assert known is not None
-        run, row, own = known
-        return Option(bore, key, run, row, (), own, *self._judged(run))
-
-    def _judged(self, run: ShopRun) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-        """Return by how much a run is too slow, too fast, in steps, and whether it is judged at all, in every state.
-
-        It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
-        """
-        slow, fast, judged = [], [], []
-        for state in self.states:
-            low, high = limits_of(self.request, state, run.index, float(state.flow[run.index]))
-            least, most = velocity(run, float(state.asked[run.index])), fastest(run, float(state.flow[run.index]))
-            slow.append(steps(1.0 - least / low) if low is not None and least < low * (1.0 - HOLDS) else 0)
-            fast.append(steps(most / high - 1.0) if high is not None and most > high * (1.0 + HOLDS) else 0)
-            judged.append(low is not None)
-        return np.array(slow, float), np.array(fast, float), np.array(judged)
-
-
-def _near(option: Option, request: SizingRequest, states: tuple[State, ...]) -> bool:
-    """Return whether a bore's velocity is within FAR of its limits in some state."""
-    index = option.run.index
-    for state in states:
-        low, high = limits_of(request, state, index, float(state.flow[index]))
-        speed = velocity(option.run, float(state.flow[index]))
-        if low is not None and high is not None and low / FAR <= speed <= high * FAR:
-            return True
-    return False
+            self.made[index, key] = self._packed(run, bore, key)
+        made = self.made[index, key]
+        assert made is not None
+        return self._option(made)
 
 
 def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import product
-from operator import getitem
+from math import prod
 from typing import Final
 
 import numpy as np
@@ -24,9 +24,10 @@ from airbough_service.core.network.tree import (
 from airbough_service.questions.sizing.duty import Duty
 from airbough_service.questions.sizing.kits import (
     Kit,
+    Ways,
     joining,
 )
-from airbough_service.questions.sizing.meetings import Meetings
+from airbough_service.questions.sizing.meetings import Meetings, Met
 from airbough_service.questions.sizing.options import (
     ALIKE,
     Option,
@@ -59,7 +60,7 @@ class Problem:
 
     order: tuple[int, ...]
     options: tuple[tuple[Option, ...], ...]
-    kits: tuple[tuple[tuple[Kit, ...], ...], ...]
+    kits: tuple[tuple[NDArray[np.object_], ...], ...]
     sites: tuple[Site, ...]
     aim: Aim
 
@@ -109,7 +110,7 @@ class Maker:
         order = self.shop.shape.order[::-1]
         place = {index: number for number, index in enumerate(order)}
         options: list[tuple[Option, ...]] = []
-        all_kits: list[tuple[tuple[Kit, ...], ...]] = []
+        all_kits: list[tuple[NDArray[np.object_], ...]] = []
         sites: list[Site] = []
         sets = 0
         if sum(len(shelf.sizes(run.run.duct)) for run in self.shop.runs) > MOST_OPTIONS:
@@ -171,87 +172,85 @@ class Maker:
 
     def _choice(
         self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
-    ) -> tuple[Choice, tuple[Kit, ...]]:
-        """Return one bore of a run with every set of bores that may meet there."""
+    ) -> tuple[Choice, NDArray[np.object_]]:
+        """Return one bore of a run with every set of bores that may meet there, and how they are joined."""
         broken = self._broken(into, rules)
         if not arms:
             none = np.empty((1, 0, into.own.size))
             alone = Choice(
                 into.own, into.price, broken, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1)
             )
-            return alone, (Kit(()),)
-        rows = self._rows(into, arms, shelf, rules)
-        return self._joined(into, arms, rows, broken, rules), tuple(kit for _, kit in rows)
+            return alone, np.fromiter([Kit(())], np.object_, 1)
+        ways = self._ways(into, arms, shelf)
+        met = {row: self.meetings.met(into, self.meetings.of(arms, ways, row), ways.kits[row]) for row in ways.around}
+        changes = self.meetings.changes_of(into, arms, ways, met)
+        rows = np.flatnonzero(self._fits(into, arms, ways, met, changes, rules))
+        around = {place: one for place, row in enumerate(rows) if (one := met.get(int(row))) is not None}
+        numbers = ways.numbers[rows]
+        flow = np.array([[state.flow[into.run.index]] + [state.flow[arm[0].run.index] for arm in arms if arm]
+                         for state in self.states])  # fmt: skip
+        shape = (len(rows), len(arms), len(self.states))
+        join, meeting = np.zeros(shape), np.zeros(shape)
+        if len(rows):
+            join, meeting = self.meetings.losses(into, arms, numbers, around, changes[rows], flow)
+            served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
+            join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
+        narrowed = self._narrowed(into, arms, numbers, around, rules)
+        choice = Choice(into.own, into.price, broken, numbers, join, meeting, ways.prices[rows], narrowed)
+        return choice, ways.kits[rows]
 
-    def _rows(
-        self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
-    ) -> list[tuple[tuple[int, ...], Kit]]:
-        """Return every set of the arms' bores, as their numbers, with every way to join them."""
-        fixed = self.options.fixed
-        kept = into.run.index in fixed and all(arm[0].run.index in fixed for arm in arms if arm)
-        narrow = "no_narrowing" in rules.must
-        fits = [[n for n, arm in enumerate(options) if not (narrow and narrows(arm, into))] for options in arms]
-        answered = [[self.meetings.arm(arm, into) is not None for arm in options] for options in arms]
-        sets = 1
-        for fitting in fits:
-            sets *= len(fitting)
-        if sets > MOST_SETS:
+    def _ways(self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf) -> Ways:
+        """Return every set of the arms' bores with every way to join them.
+
+        Raises:
+            TooManySetsError: as it says.
+        """
+        if prod(map(len, arms)) > MOST_SETS:
             raise TooManySetsError
-        out: list[tuple[tuple[int, ...], Kit]] = []
-        meeting = joining(self.request, self.shop.shape.children[into.run.index], into.run.index, kept=kept)
-        ends = [[nanometres(option.run.end) for option in options] for options in arms]
-        outlet = nanometres(into.run.start)
-        for numbers in product(*fits):
-            deadline.check()
-            plain = all(map(getitem, answered, numbers))
-            for kit in meeting.kits(tuple(map(getitem, ends, numbers)), outlet, shelf):
-                if (plain or kit.worked_around) and self._fits(into, arms, (numbers, kit), rules):
-                    out.append((numbers, kit))
-        return out
+        fixed, index = self.options.fixed, into.run.index
+        kept = index in fixed and all(arm[0].run.index in fixed for arm in arms if arm)
+        ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
+        meeting = joining(self.request, self.shop.shape.children[index], index, kept=kept)
+        return meeting.ways(ends, nanometres(into.run.start), shelf)
 
     def _fits(
-        self, into: Option, arms: list[tuple[Option, ...]], row: tuple[tuple[int, ...], Kit], rules: Rules
-    ) -> bool:
-        """Return whether the laws answer a way to join, and the rules allow it."""
-        numbers, kit = row
-        if not kit.worked_around:
-            changed = kit.changed
-            return (
-                changed is None or self.meetings.change(arms[changed][numbers[changed]], into, kit.length) is not None
-            )
-        met = self.meetings.met(into, [options[n] for options, n in zip(arms, numbers, strict=True)], kit)
-        narrow = "no_narrowing" in rules.must
-        return met is not None and self._allowed(met.into, rules) and not (narrow and narrows(met.into, into))
-
-    def _joined(
         self,
         into: Option,
         arms: list[tuple[Option, ...]],
-        rows: list[tuple[tuple[int, ...], Kit]],
-        broken: float,
+        ways: Ways,
+        met: dict[int, Met | None],
+        changes: Floats,
         rules: Rules,
-    ) -> Choice:
-        """Return the choice with the losses of every set of bores."""
-        flow = np.array([[state.flow[into.run.index]] + [state.flow[arm[0].run.index] for arm in arms if arm]
-                         for state in self.states])  # fmt: skip
-        numbers = np.array([numbers for numbers, _ in rows], np.int64).reshape(len(rows), len(arms))
-        shape = (len(rows), len(arms), len(self.states))
-        join, meeting = np.zeros(shape), np.zeros(shape)
-        if rows:
-            join, meeting = self.meetings.losses(into, arms, rows, flow)
-            served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
-            join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
-        narrowed = np.zeros(len(rows))
+    ) -> NDArray[np.bool_]:
+        """Return, by row, whether the laws answer a way to join, and the rules allow it."""
+        fit = np.array(np.isfinite(changes).all(axis=1))
+        narrow = "no_narrowing" in rules.must
+        for column, options in enumerate(arms):
+            able = [self.meetings.arm(arm, into) is not None and not (narrow and narrows(arm, into)) for arm in options]
+            fit &= np.array(able, bool)[ways.numbers[:, column]]
+        for row, one in met.items():
+            fit[row] = one is not None and self._allowed(one.into, rules) and not (narrow and narrows(one.into, into))
+        return fit
+
+    def _narrowed(
+        self,
+        into: Option,
+        arms: list[tuple[Option, ...]],
+        numbers: NDArray[np.int64],
+        around: dict[int, Met],
+        rules: Rules,
+    ) -> Floats:
+        """Return, by row, what the places count where runs narrow, and where a gained run is too slow or too fast."""
+        out = np.zeros(len(numbers))
         weight, most = self.weights(rules).get("no_narrowing", 0.0), rules.most("no_narrowing")
-        if weight and rows:
+        if weight:
             for column, options in enumerate(arms):
-                narrowed += weight * np.minimum([narrowing(arm, into) for arm in options], most)[numbers[:, column]]
-        for line, (_, kit) in enumerate(rows):
-            if kit.between is not None:
-                wye = self.options.between(into, kit.between.bore)
-                narrowed[line] += self._broken(wye, rules) + weight * min(narrowing(wye, into), most)
-        prices = np.array([kit.price for _, kit in rows], float)
-        return Choice(into.own, into.price, broken, numbers, join, meeting, prices, narrowed)
+                steps = np.array([narrowing(arm, into) for arm in options], float)
+                out += weight * np.minimum(steps, most)[numbers[:, column]]
+        for row, met in around.items():
+            if met.into is not into:
+                out[row] += self._broken(met.into, rules) + weight * min(narrowing(met.into, into), most)
+        return out
 
     def _inlet(self, roots: list[tuple[Option, ...]]) -> Choice:
         """Return the collector's inlet: where several runs end there, each loses its velocity pressure."""

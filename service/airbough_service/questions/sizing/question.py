@@ -11,7 +11,6 @@ from airbough.wire.problem import Fault
 from airbough.wire.sizing import (
     SizingAnswer,
     SizingBound,
-    SizingRemedy,
     SizingRequest,
 )
 from airbough.wire.tree import Tree
@@ -56,7 +55,7 @@ from airbough_service.questions.sizing.problem import (
     TooManySetsError,
 )
 from airbough_service.questions.sizing.question_fan import answer_by_fan
-from airbough_service.questions.sizing.remedies import Search
+from airbough_service.questions.sizing.remedies import Search, advice
 from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
@@ -64,8 +63,6 @@ from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop.shop import build
 from airbough_service.terms.finding import (
     finding,
-    plain,
-    show,
 )
 from airbough_service.terms.refusal import Refusal
 
@@ -182,7 +179,7 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
     if not outcome.exact:
         message = f"no choice of diameters that keeps every rule was found; that there is none is not proved{by}"
     item = finding(
-        request.units, "no-size-fits", message, suggestion=Suggestion(text=_advice(request, search, remedies))
+        request.units, "no-size-fits", message, suggestion=Suggestion(text=advice(request, remedies, search.tried))
     )
     return SizingAnswer(
         **shared(request, maker.shop, (), (), [item]),
@@ -195,16 +192,3 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
         remedies=remedies,
         tried="; ".join(search.tried),
     )
-
-
-def _advice(request: SizingRequest, search: Search, remedies: tuple[SizingRemedy, ...]) -> str:
-    """Return the remedies as a sentence."""
-    ways = []
-    for remedy in remedies:
-        if remedy.drop:
-            ways.append("drop " + " and ".join(map(plain, remedy.drop)))
-        if remedy.add_diameters:
-            ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
-        if remedy.add_pieces:
-            ways.append(f"stock {len(remedy.add_pieces)} more kinds of fittings or gates")
-    return "; or ".join(ways) if ways else "tried in vain: " + "; ".join(search.tried)

@@ -7,6 +7,7 @@ from typing import Final, Literal, TypeAlias
 
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core.choosing.sites import MOST_STEPS, steps
+from airbough_service.shop.filling import filled
 
 RULES: Final = (
     "transport_velocity",
@@ -39,8 +40,9 @@ class Rules:
     trade: frozenset[str] = frozenset()
 
     def without(self, dropped: frozenset[str]) -> Rules:
-        """Return the rules with some no longer a must but preferred before all others are."""
-        return Rules(self.must - dropped, dropped)
+        """Return the rules with some no longer a must, but missed by as little as may be before all others are."""
+        places_only = dropped & {"meeting_without_gates"}
+        return Rules(self.must - dropped, places_only, dropped - places_only)
 
     def alone(self, must: frozenset[str]) -> Rules:
         """Return the rules with these as musts and the same wishes, runs that meet apart."""
@@ -102,7 +104,8 @@ def _of_the_trade(request: SizingRequest) -> set[str]:
 
 def dusty(request: SizingRequest) -> bool:
     """Return whether some dust is named."""
-    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in request.runs)
+    runs = filled(request)[0].runs
+    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in runs)
 
 
 def by_fan(request: SizingRequest) -> bool:

@@ -186,6 +186,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
             _of_chips(request.units),
             *tree_answer.cautions(shop, items, ("all-hoods-open", "settled-dust")),
         ),
+        assumed=shop.assumed,
     )
 
 
