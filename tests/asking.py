@@ -111,6 +111,11 @@ def trees() -> Iterator[tuple[str, Document]]:
             for extra in ({}, {"explain": True}, {"uncertainty": {"samples": 100, "seed": 1}}, {"resolved": True}):
                 yield "operating-point", {**under(base, junctions, friction=friction), **extra}
     yield "operating-point", with_paths(base)
+    for figures in (
+        {"greatest_flow": 1500, "greatest_suction": 12},
+        {"power": 3, "inlet_diameter": 7},
+    ):
+        yield "operating-point", {**base, "units": "us", "collector": {"known_by": figures}}
     yield from walls()
     yield from whole_shop()
 

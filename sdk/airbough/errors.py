@@ -30,6 +30,7 @@ import msgspec
 
 from airbough.raw_reply import Raw
 from airbough.reading.request import Unreadable
+from airbough.wire.known import known
 from airbough.wire.problem import (
     Fault,
     Problem,
@@ -242,7 +243,7 @@ def from_reply(raw: Raw) -> AirboughError:
     if raw.status < 400:
         return NotUnderstood(f"status {raw.status} is neither an answer nor a problem", raw)
     try:
-        problem = msgspec.json.decode(raw.content, type=Problem)
+        problem = msgspec.json.decode(raw.content, type=known(Problem))
     except (msgspec.MsgspecError, UnicodeDecodeError):
         # A proxy's page, most likely.
         shown = " ".join(raw.content[:200].decode("utf-8", "replace").split())

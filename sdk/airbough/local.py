@@ -29,6 +29,7 @@ from airbough.travel.batch import (
     Progress,
     Result,
 )
+from airbough.wire.known import known
 from airbough.wire.problem import Problem
 
 Request = TypeVar("Request", bound=Struct)
@@ -121,7 +122,7 @@ class Local(Questions):
     def _result(self, entry: Entry, raw: Raw, call: Call[Any, Any] | None = None) -> Result:
         if call is not None and raw.status == 200:
             return Result(entry.id, raw.status, answer=exchange.reply(call, raw).answer())
-        error = errors.from_problem(msgspec.json.decode(raw.content, type=Problem))
+        error = errors.from_problem(msgspec.json.decode(raw.content, type=known(Problem)))
         return Result(entry.id, raw.status, error=error)
 
 

@@ -26,6 +26,13 @@ def dusts() -> dict[str, tuple[float, float]]:
     return {dust.id: (dust.transport_velocity, dust.upper_velocity) for dust in told}
 
 
+@cache
+def usual_dusts() -> dict[str | None, str | None]:
+    """Return what fills a machine's dust where neither its hood nor the tree names one, as the catalogue tells it."""
+    told = registry.answer("hoods", decoded("hoods", {"units": "metric"})).machines
+    return {machine.id: machine.typical_dust for machine in told}
+
+
 def of_gates(case: Case) -> Facts:
     """Return what follows from the document alone: machines, openings, open hoods, served runs, design flows."""
     facts: Facts = {
@@ -170,8 +177,11 @@ def _verdicts(answer: Any, state: State, case: Case) -> Facts:
 def _dusts(run: str, state: State, case: Case) -> set[str]:
     """Return the dusts of the open hoods upstream of a run."""
     hoods = {one["id"]: one["hood"] for one in case.document["runs"] if "hood" in one}
-    own = (hoods[hood].get("dust", case.document.get("dust")) for hood in case.model.upstream[run]
-           if state.is_open[hood])  # fmt: skip
+    own = (
+        hoods[hood].get("dust", case.document.get("dust")) or usual_dusts().get(hoods[hood].get("machine"))
+        for hood in case.model.upstream[run]
+        if state.is_open[hood]
+    )
     return {word for word in own if word is not None}
 
 

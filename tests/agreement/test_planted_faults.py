@@ -31,7 +31,7 @@ from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, power, solved_state, tree_answer
+from airbough_service.solving import design, power, solved_state
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -42,10 +42,11 @@ def every_hood(shop, _openings=None):
     return [run.run.hood is not None for run in shop.runs]
 
 
-def own_gate_alone(_right):
+def own_gate_alone(right):
     def wrong(shop, openings=None):
         stands = gates.document(shop) | (openings or {})
-        return [run.run.hood is not None and stands.get(run.index, 1.0) > 0.0 for run in shop.runs]
+        own = [run.run.hood is not None and stands.get(run.index, 1.0) > 0.0 for run in shop.runs]
+        return right(shop, openings)._replace(open=own)
 
     return wrong
 
@@ -212,7 +213,7 @@ def states_without_openings(right):
 
 # What is planted: the check that sees it, the facts of which it is seen in one, where it stands, and what is there.
 FAULTS = {
-    "open by its own gate alone": ("all alike", {"open"}, tree_answer, "open_hoods", own_gate_alone),
+    "open by its own gate alone": ("all alike", {"open"}, gates, "standing", own_gate_alone),
     "every run served": ("all alike", {"idle"}, serving, "reach", every_run_served),
     "only runs of open hoods served": ("all alike", {"idle"}, serving, "reach", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
@@ -239,7 +240,10 @@ FAULTS = {
         "all alike", {"shaft power"}, power, "dynamic", lambda _right: lambda *_: 0.0
     ),
     "motor load": ("all alike", {"motor load"}, power.Shaft, "at", less_load),
-    "dust of every hood": ("all alike", {"too slow", "too fast"}, judging, "open_hoods", lambda _right: every_hood),
+    "dust of every hood": (
+        "all alike", {"too slow", "too fast"}, judging, "dusts_of", lambda right: lambda shop, *_: right(
+            shop, None, every_hood(shop))
+    ),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),
@@ -250,7 +254,8 @@ FAULTS = {
             right([[gate]], openings) for way in ways for gate in way)
     ),
     "never all gates shut": (
-        "all alike", {"code"}, judging_state, "gates", lambda right: Without(right, way_open=lambda *_: True)
+        "all alike", {"code"}, judging_state, "_all_shut", lambda right: lambda *asked: structs.replace(
+            right(*asked), code="hood-starved")
     ),
     "nothing cut off": ("all alike", {"cut off", "code"}, judging, "shut_off", lambda _right: lambda *_: ()),
     "gate states with gates wide open": (

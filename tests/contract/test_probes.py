@@ -94,7 +94,7 @@ def test_json_that_is_no_object_is_against_the_schema(client, body):
         ({"fittings": [{"type": "tee-as-elbow", "count": 2.5}]}, "runs[0].fittings[0].count", "wrong-type"),
         ({"fittings": [{"type": "tee-as-elbow", "count": 0}]}, "runs[0].fittings[0].count", "too-small"),
         ({"fittings": [{"type": "tee-as-elbow", "count": 10**30}]}, "runs[0].fittings[0].count", "too-big"),
-        ({"hood": {"flow": 400}}, "runs[0].hood.entry", "missing-field"),
+        ({"hood": {"flow": 400, "entry": {}}}, "runs[0].hood.entry.type", "missing-field"),
         ({"join": {"type": "straight", "angle": 45}}, "runs[0].join.angle", "unknown-field"),
     ],
 )

@@ -1,7 +1,7 @@
 """Makers of code read the document: what they make of it compiles under TypeScript's strict rules, by their defaults.
 
-openapi-typescript makes types, openapi-generator (its jar comes in a Python package) a client for fetch. Both are fetched
-by name from their registries, in the versions below.
+openapi-typescript makes types, openapi-generator (its jar comes in a Python package) a client for fetch. Both come
+by name from their registries, in the versions given.
 """
 
 import importlib.metadata

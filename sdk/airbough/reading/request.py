@@ -12,6 +12,7 @@ from airbough.reading import (
     in_si,
 )
 from airbough.reading.wrong import Wrong
+from airbough.wire.known import known
 from airbough.wire.problem import Fault
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
@@ -56,7 +57,7 @@ def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
         Unreadable: with every fault.
     """
     try:
-        request = msgspec.convert(data, wanted, strict=True)
+        request = msgspec.convert(data, known(wanted), strict=True)
         if faults.all_finite(data):
             return request
     except (msgspec.ValidationError, RecursionError):
@@ -66,7 +67,7 @@ def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
     if found:
         raise unreadable(found)
     try:
-        return msgspec.convert(data, wanted, strict=True)
+        return msgspec.convert(data, known(wanted), strict=True)
     except msgspec.ValidationError as error:
         raise unreadable([Fault(path="", code="against-schema", detail=str(error))]) from None
 

@@ -42,6 +42,7 @@ from airbough.wire.batch import (
     MEDIA_TYPE,
     PATH,
 )
+from airbough.wire.known import known
 from airbough.wire.problem import Problem
 
 LINES: Final = 500
@@ -270,7 +271,7 @@ class Reader:
 
     def _line(self, text: bytes) -> Iterator[Result]:
         try:
-            line = msgspec.json.decode(text, type=_ResultLine)
+            line = msgspec.json.decode(text, type=known(_ResultLine))
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
             raise self._strange(str(error)) from None
         if self.complete:
@@ -312,13 +313,13 @@ class Reader:
     def _check_signature(self, line: _ResultLine, call: Call[Any, Any], sent: bytes) -> None:
         """Check a line as if its question had been asked alone."""
         if self._keys is not None:
-            asked = msgspec.json.decode(sent, type=_SentLine).request
+            asked = msgspec.json.decode(sent, type=known(_SentLine)).request
             told = bytes(line.answer)
             self._keys.check(told, line.signature, path=call.path, question=bytes(asked), raw=self._head)
 
     def _answer(self, text: msgspec.Raw, call: Call[Any, Any]) -> Any:  # the call's answer
         try:
-            return msgspec.json.decode(text, type=call.answer)
+            return msgspec.json.decode(text, type=known(call.answer))
         except msgspec.MsgspecError as error:
             raise self._strange(str(error)) from None
 

@@ -202,7 +202,7 @@ def _post(call: AnyCall) -> Node:
         content["example"] = example
     taken = {"application/json": content}
     if body.TABLE in body.media_types(call.request):
-        taken[body.TABLE] = {"schema": {"type": "string", "description": wording.TABLE}}
+        taken[body.TABLE] = {"schema": {"type": "string", "minLength": 1, "description": wording.TABLE}}
     operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
     for media_type, part in negotiation.PARTS.items():

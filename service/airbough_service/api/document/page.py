@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Any, Final
 
 from airbough.wire.batch import MEDIA_TYPE as NDJSON
+from airbough_service.api.document import measuring_sheet
 
 Node = dict[str, Any]
 
@@ -16,6 +17,7 @@ STATIC: Final = {
     "docs.css": "text/css; charset=utf-8",
     "docs.js": "text/javascript; charset=utf-8",
     "validation": "text/html; charset=utf-8",
+    **dict.fromkeys(measuring_sheet.NAMES, "text/html; charset=utf-8"),
 }
 """What `/docs/` serves by name."""
 
@@ -24,6 +26,8 @@ _FILES: Final = {"validation": "validation.html"}
 
 def static(name: str) -> bytes:
     """Return a file that the page needs or names."""
+    if name in measuring_sheet.NAMES:
+        return measuring_sheet.html(measuring_sheet.NAMES[name]).encode()
     return (resources.files("airbough_service.api.document") / "static" / _FILES.get(name, name)).read_bytes()
 
 
@@ -41,7 +45,9 @@ def _parts(document: Node) -> Iterator[str]:
     yield f"<header><h1>{info['title']} <small>{info['version']}</small></h1>"
     yield "".join(f"<p>{_prose(part)}</p>" for part in info["description"].split("\n\n"))
     yield '<p>The document itself: <a href="/openapi.json">/openapi.json</a></p>'
-    yield '<p><a href="/docs/validation">What the numbers were checked against</a></p></header>'
+    yield '<p><a href="/docs/validation">What the numbers were checked against</a></p>'
+    yield '<p>A measuring sheet to print: <a href="/docs/measuring-sheet-us">in feet and inches</a>, '
+    yield '<a href="/docs/measuring-sheet-metric">in metres and millimetres</a></p></header>'
     yield _contents(document)
     yield "<main>"
     for tag in document["tags"]:

@@ -15,6 +15,7 @@ from airbough.reading import outline_table
 from airbough.reading import request as reading
 from airbough.reading.faults import not_finite
 from airbough.reading.request import Unreadable
+from airbough.wire.known import known
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough_service.api.problems import HttpRefusal
@@ -81,7 +82,7 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     """
     text = _text(body)
     try:
-        request = msgspec.json.decode(text, type=wanted, strict=True)
+        request = msgspec.json.decode(text, type=known(wanted), strict=True)
     except (msgspec.DecodeError, RecursionError):
         return convert(plain(text), wanted)
     if not distinct:

@@ -19,6 +19,7 @@ from airbough.wire.base import (
     Word,
 )
 from airbough.wire.batch import BatchLine
+from airbough.wire.known import known
 from airbough.wire.problem import Fault
 from airbough_service.api.http import body
 from airbough_service.terms.refusal import (
@@ -71,11 +72,11 @@ class Lines:
 def name(line: bytes) -> str | None:
     """Return the id of a refused line, where it has one."""
     try:
-        return msgspec.json.decode(line, type=_Named).id
+        return msgspec.json.decode(line, type=known(_Named)).id
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         pass
     try:
-        return msgspec.convert(body.plain(line.decode()), _Named).id  # where only its numbers are strange
+        return msgspec.convert(body.plain(line.decode()), known(_Named)).id  # where only its numbers are strange
     except (Refusal, UnicodeDecodeError, msgspec.ValidationError):
         return None
 
