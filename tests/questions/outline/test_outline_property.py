@@ -99,7 +99,8 @@ def test_any_outline_makes_a_tree_that_every_question_answers(document):
     tree = CLIENT.outline(document).tree
     for question in QUESTIONS:
         assert answered(question, tree) <= {"suction-too-deep"}  # of narrow ducts that all machines are balanced on
-    assert CLIENT.drawing(tree, of="tree").svg.startswith("<svg")
+    for of in ("tree", "plan", "side"):
+        assert CLIENT.drawing(tree, of=of).svg.startswith("<svg")
 
 
 @given(outlines())

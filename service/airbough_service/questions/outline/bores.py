@@ -34,12 +34,12 @@ class Demand:
         return bore <= self.widest * (1.0 + _ALIKE)
 
 
-def bore(least: float, demands: Sequence[Demand], listed: Sequence[float]) -> float:
-    """Return the largest listed bore in which every demand alone carries, but none below the least.
+def bore(least: float, demand: Demand | None, listed: Sequence[float]) -> float:
+    """Return the largest listed bore in which a demand alone still carries, but none below the least.
 
     Args:
         least: what it may not be narrower than, m; 0 for nothing.
-        demands: of machines alone; may be empty.
+        demand: of the machine that fills the least bore; None where that is not known.
         listed: nominal diameters, m, rising.
 
     Returns:
@@ -49,5 +49,5 @@ def bore(least: float, demands: Sequence[Demand], listed: Sequence[float]) -> fl
     wide = [size for size in listed if size >= least * (1.0 - _ALIKE)]
     if not wide:
         return least
-    carrying = [size for size in wide if all(demand.carries(size) for demand in demands)] if demands else []
+    carrying = [] if demand is None else [size for size in wide if demand.carries(size)]
     return carrying[-1] if carrying else wide[0]

@@ -25,13 +25,13 @@ def choose(request: OutlineRequest, ways: list[Way], ledger: Ledger) -> None:
     """
     listed, passport = nominal_diameters(request.units)
     for way in reversed(ways):
+        way.smallest = _smallest(way, request)
         if way.row.diameter is not None:
             way.bore = float(way.row.diameter)
             continue
         least = max([guest.bore for guest in way.guests] + [spout.port or 0.0 for spout in way.spouts], default=0.0)
-        demands = [own for own in (words.demand(one, request) for one in way.upstream()) if own is not None]
-        way.bore = bore(least, demands, listed)
-        if way.bore <= 0.0 or (least <= 0.0 and not demands):
+        way.bore = bore(least, None if way.smallest is None else way.smallest[1], listed)
+        if least <= 0.0 and way.smallest is None:
             detail = "give its `flow`, `port` or `diameter`: nothing is known to choose its duct by"
             if not way.line:
                 ledger.fault(way, "diameter", "diameter-missing", detail)
@@ -47,7 +47,7 @@ def _reason(way: Way, request: OutlineRequest) -> str:
         if own is not None and own.carries(way.bore):
             return "the largest listed size in which its design flow still carries its dust, not below its ports"
         return "the smallest listed size that is not below its ports or what joins it"
-    smallest = _smallest(way, request)
+    smallest = way.smallest
     if smallest is None:
         return "the smallest listed size that is not below the ducts that join it"
     machine, own = smallest
@@ -58,9 +58,11 @@ def _reason(way: Way, request: OutlineRequest) -> str:
 
 
 def _smallest(way: Way, request: OutlineRequest) -> tuple[Way, Demand] | None:
-    """Return the machine upstream that alone fills the least bore."""
-    known = [(one, words.demand(one, request)) for one in way.upstream()]
-    found = [(one, own) for one, own in known if own is not None]
+    """Return the machine that a way serves that alone fills the least bore; what joins the way is known already."""
+    found = [guest.smallest for guest in way.guests if guest.smallest is not None]
+    own = None if way.line else words.demand(way, request)
+    if own is not None:
+        found.append((way, own))
     return min(found, key=lambda pair: pair[1].widest, default=None)
 
 
@@ -68,7 +70,7 @@ def findings(request: OutlineRequest, ways: list[Way]) -> Iterator[Finding]:
     """Yield a finding for each way whose chosen bore the smallest machine on it does not fill alone."""
     preset = request.units
     for way in ways:
-        smallest = None if way.row.diameter is not None else _smallest(way, request)
+        smallest = None if way.row.diameter is not None else way.smallest
         if smallest is None or smallest[1].carries(way.bore):
             continue
         machine, own = smallest

@@ -41,6 +41,8 @@ def place(request: OutlineRequest, ways: list[Way], ledger: Ledger) -> None:
     for way in ways:
         if way.host is not None and way.joined is None:
             continue
+        own = isinstance(way.row, OutlineLine) and way.row.path is not None
+        way.placed = own or (way.host is not None and way.host.placed)
         if isinstance(way.row, OutlineLine):
             _line(way, way.row, origin, ledger)
         else:
@@ -55,7 +57,7 @@ def _joined(way: Way, host: Way, ledger: Ledger) -> float | None:
     """Return how far along its host a way joins; None where it does not say, or not rightly."""
     row, end = way.row, host.run.length
     place = row.place if isinstance(row, OutlineMachine) else (row.path[0] if row.path else None)
-    if place is not None and not _placed(host):
+    if place is not None and not host.placed:
         detail = f"{host.id} has no `path`: give distances, or that line its places"
         ledger.fault(way, "place" if not way.line else "path", "line-without-places", detail)
         return None
@@ -230,15 +232,6 @@ def _to_place(way: Way, row: OutlineMachine, host: Course, ledger: Ledger) -> No
         if name == "off" and bridged > 0.0:
             reason += ", its hose taken straight and bridging the last of the way"
         ledger.assumed.append(Filled(f"{way.path}.{name}", value, "length", reason, None))
-
-
-def _placed(way: Way) -> bool:
-    """Return whether a way's course is in places of the caller's."""
-    while not way.line and way.host is not None:
-        way = way.host
-    return isinstance(way.row, OutlineLine) and (
-        way.row.path is not None or (way.host is not None and _placed(way.host))
-    )
 
 
 def hose_points(way: Way, spout: Spout, branch: int | None) -> tuple[Vector, ...]:

@@ -85,7 +85,9 @@ def _collector(request: OutlineRequest) -> list[Fault]:
 
 def _pruned(ways: list[Way]) -> list[Way]:
     """Take out the lines that serve no machine; return them."""
-    out = [way for way in ways if way.line and not any(way.upstream())]
+    for way in reversed(ways):
+        way.serves = not way.line or any(guest.serves for guest in way.guests)
+    out = [way for way in ways if not way.serves]
     for way in out:
         ways.remove(way)
         if way.host is not None:

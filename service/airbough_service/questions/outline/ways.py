@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from airbough.wire.outline import OutlineLine, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
+from airbough_service.questions.outline.bores import Demand
 from airbough_service.questions.outline.geometry import ALIKE, Course
 from airbough_service.shop.filling import Filled, Known
 
@@ -49,6 +50,10 @@ class Way:
         spouts: of a machine.
         known: of a machine that the catalogue has.
         bore: m, once it is chosen.
+        smallest: of the machines that it serves, the one that alone fills the least bore, and what that carries; None
+            where that is known of none.
+        serves: whether it serves a machine.
+        placed: whether its course is in places of the caller's.
     """
 
     row: OutlineLine | OutlineMachine
@@ -60,6 +65,9 @@ class Way:
     spouts: tuple[Spout, ...] = ()
     known: Known | None = None
     bore: float = 0.0
+    smallest: tuple[Way, Demand] | None = None
+    serves: bool = False
+    placed: bool = False
 
     @property
     def id(self) -> str:
@@ -90,13 +98,6 @@ class Way:
     def at_end(self, at: float) -> bool:
         """Return whether a place along it is where it ends."""
         return at >= self.reach - ALIKE
-
-    def upstream(self) -> Iterable[Way]:
-        """Yield every machine that it serves."""
-        for guest in self.guests:
-            yield from guest.upstream()
-        if not self.line:
-            yield self
 
 
 @dataclass(slots=True)
@@ -150,24 +151,23 @@ def _find_host(way: Way, by_id: dict[str, Way], ledger: Ledger) -> None:
 
 def _in_order(ways: Sequence[Way], ledger: Ledger) -> list[Way]:
     """Return the ways that reach the collector, in document order as far as hosts come first; tell of circles."""
-    state: dict[Way, int] = {}  # 1: reaches the collector; 0: does not
+    reaches: dict[Way, bool] = {}
     order: list[Way] = []
     for way in ways:
-        chain: list[Way] = []
+        chain: dict[Way, None] = {}
         here: Way | None = way
-        while here is not None and here not in state and here not in chain:
-            chain.append(here)
+        while here is not None and here not in reaches and here not in chain:
+            chain[here] = None
             here = here.host
+        down = list(chain)
         if here is not None and here in chain:
-            for one in chain[chain.index(here) :]:
+            for one in down[down.index(here) :]:
                 ledger.fault(one, "into" if one.line else "line", "cycle", "never reaches the collector: a circle")
-        for one in reversed(chain):
+        for one in reversed(down):
             host = one.host
-            rooted = host is None and isinstance(one.row, OutlineLine) and one.row.into is None
-            state[one] = int(
-                rooted or (host is not None and host not in chain[chain.index(one) :] and state[host] == 1)
-            )
-            if state[one]:
+            root = isinstance(one.row, OutlineLine) and one.row.into is None
+            reaches[one] = root if host is None else reaches.get(host, False)
+            if reaches[one]:
                 order.append(one)
                 if host is not None:
                     host.guests.append(one)
