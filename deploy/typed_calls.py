@@ -11,6 +11,7 @@ import textwrap
 import types
 import typing
 from collections import defaultdict
+from collections.abc import Set
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,6 +20,7 @@ from msgspec import Struct
 
 from airbough.calls import CALLS, Call
 from airbough.wire.places import metas_of
+from airbough.wire.tree import Tree
 
 PLACE: Final = Path(__file__).parents[1] / "sdk" / "airbough" / "typed_calls.py"
 
@@ -58,7 +60,7 @@ Quantity: TypeAlias = float | str | WithUnit
 def text() -> str:
     """Return the module's text."""
     made = _Made()
-    words = [made.words(call) for call in _requests()]
+    words = [made.words("Tree", Tree), *(part for call in _requests() for part in made.words_of(call))]
     questions = [made.question(call, awaited) for call in CALLS for awaited in (False, True)]
     clients = [_client(awaited) for awaited in (False, True)]
     imports = "\n".join(
@@ -78,17 +80,21 @@ class _Made:
     def __init__(self) -> None:
         self.imports: defaultdict[str, set[str]] = defaultdict(set)
 
-    def words(self, call: Call[Any, Any]) -> str:
-        """Return the keywords of a request."""
-        lines = [
-            f"class {_words(call)}(TypedDict, total=False):",
-            f'    """The fields of `{call.request.__name__}`."""',
-            "",
-        ]
-        for field in msgspec.structs.fields(call.request):
+    def words_of(self, call: Call[Any, Any]) -> list[str]:
+        """Return the keywords of a request; of one about trees in two parts, for a tree may be given as a whole."""
+        name, said = _name(call), f'    """Fields of `{call.request.__name__}`."""\n'
+        if not issubclass(call.request, Tree):
+            return [self.words(name, call.request)]
+        own = self.words(f"{name}Own", call.request, {field.name for field in msgspec.structs.fields(Tree)})
+        return [own, f"class {name}Words(TreeWords, {name}OwnWords, total=False):\n{said}"]
+
+    def words(self, name: str, request: type[Struct], but: Set[str] = frozenset()) -> str:
+        """Return fields of a struct as keywords."""
+        lines = [f"class {name}Words(TypedDict, total=False):", f'    """Fields of `{request.__name__}`."""', ""]
+        for field in (field for field in msgspec.structs.fields(request) if field.name not in but):
             told = self.type(field.type)
             lines.append(f"    {field.name}: {f'Required[{told}]' if field.required else told}")
-            hint = typing.get_type_hints(call.request, include_extras=True)[field.name]
+            hint = typing.get_type_hints(request, include_extras=True)[field.name]
             said = " ".join(dict.fromkeys(meta.description for meta in metas_of(hint) if meta.description))
             if said:
                 lines.append(textwrap.indent(_docstring(said), "    "))
@@ -106,9 +112,11 @@ class _Made:
     def _method(self, call: Call[Any, Any], name: str, told: str, before: str) -> list[str]:
         paths = "".join(f"{word}: str, " for word in call.path_words)
         whole = f"self, {paths}request: {self.named(call.request)} | Document, /"
-        keywords = f"self, {paths}{'/, ' if paths else ''}**words: Unpack[{_words(call)}]"
+        ways = [whole, f"self, {paths}{'/, ' if paths else ''}**words: Unpack[{_name(call)}Words]"]
+        if issubclass(call.request, Tree):
+            ways.append(f"self, tree: {self.named(Tree)}, /, **words: Unpack[{_name(call)}OwnWords]")
         lines = []
-        for given in (whole, keywords):
+        for given in ways:
             lines += ["    @overload", f"    {before}def {name}({given}) -> {told}: ..."]
         return lines
 
@@ -140,8 +148,8 @@ class _Made:
         return struct.__name__
 
 
-def _words(call: Call[Any, Any]) -> str:
-    return call.request.__name__.removesuffix("Request") + "Words"
+def _name(call: Call[Any, Any]) -> str:
+    return call.request.__name__.removesuffix("Request")
 
 
 def _class(call: Call[Any, Any], awaited: bool) -> str:

@@ -6,7 +6,6 @@ import importlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
-from uuid import uuid4
 
 import msgspec
 from msgspec import Struct
@@ -89,6 +88,8 @@ class Local(Questions):
             return self._problem(error)
 
     def _problem(self, error: Exception) -> Raw:
+        from uuid import uuid4
+
         refused = self._service.problem(error, str(uuid4()))
         return Raw(refused.status, {"content-type": "application/problem+json"}, refused.body())
 

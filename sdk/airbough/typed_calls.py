@@ -106,8 +106,28 @@ Quantity: TypeAlias = float | str | WithUnit
 """A number in the preset's unit, or a text or a quantity with its own."""
 
 
+class TreeWords(TypedDict, total=False):
+    """Fields of `Tree`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    runs: Required[Sequence[Run | Document]]
+    name: str | None
+    """The caller's name; answered back."""
+    air: Air | Document | None
+    dust: str | None
+    """A word of the catalogue."""
+    collector: Collector | Document | None
+    model: Model | Document
+    resolved: bool
+    """Answer the request too, catalogue words replaced by numbers."""
+    explain: bool
+    """Answer each term with formula, inputs and source."""
+    uncertainty: Uncertainty | Document | None
+
+
 class AirWords(TypedDict, total=False):
-    """The fields of `AirRequest`."""
+    """Fields of `AirRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -118,7 +138,7 @@ class AirWords(TypedDict, total=False):
 
 
 class FrictionLossWords(TypedDict, total=False):
-    """The fields of `FrictionLossRequest`."""
+    """Fields of `FrictionLossRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -137,7 +157,7 @@ class FrictionLossWords(TypedDict, total=False):
 
 
 class VelocityCheckWords(TypedDict, total=False):
-    """The fields of `VelocityCheckRequest`."""
+    """Fields of `VelocityCheckRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -154,14 +174,14 @@ class VelocityCheckWords(TypedDict, total=False):
 
 
 class CatalogueWords(TypedDict, total=False):
-    """The fields of `CatalogueRequest`."""
+    """Fields of `CatalogueRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
 
 
 class FittingLossWords(TypedDict, total=False):
-    """The fields of `FittingLossRequest`."""
+    """Fields of `FittingLossRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -201,24 +221,9 @@ class FittingLossWords(TypedDict, total=False):
     humidity: Quantity | None
 
 
-class BalanceWords(TypedDict, total=False):
-    """The fields of `BalanceRequest`."""
+class BalanceOwnWords(TypedDict, total=False):
+    """Fields of `BalanceRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
     by: Literal["gates", "flow"]
     """Gates add pressure, or branches take more flow."""
     correction: Literal["square-root", "exact"]
@@ -228,24 +233,13 @@ class BalanceWords(TypedDict, total=False):
     hood, and where one stands on it up to where the next open branch joins; others are resized."""
 
 
-class OperatingPointWords(TypedDict, total=False):
-    """The fields of `OperatingPointRequest`."""
+class BalanceWords(TreeWords, BalanceOwnWords, total=False):
+    """Fields of `BalanceRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class OperatingPointOwnWords(TypedDict, total=False):
+    """Fields of `OperatingPointRequest`."""
+
     fans: Sequence[NamedFan | Document]
     """Compared on the same tree."""
     advice: bool
@@ -254,24 +248,13 @@ class OperatingPointWords(TypedDict, total=False):
     """Left out: every gate as in the document."""
 
 
-class WorkingDayWords(TypedDict, total=False):
-    """The fields of `WorkingDayRequest`."""
+class OperatingPointWords(TreeWords, OperatingPointOwnWords, total=False):
+    """Fields of `OperatingPointRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class WorkingDayOwnWords(TypedDict, total=False):
+    """Fields of `WorkingDayRequest`."""
+
     machines: Required[Sequence[MachineDay | Document]]
     duration: Quantity
     """Length of the day."""
@@ -295,24 +278,13 @@ class WorkingDayWords(TypedDict, total=False):
     """In the caller's money; the cost is in the same."""
 
 
-class GateStatesWords(TypedDict, total=False):
-    """The fields of `GateStatesRequest`."""
+class WorkingDayWords(TreeWords, WorkingDayOwnWords, total=False):
+    """Fields of `WorkingDayRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class GateStatesOwnWords(TypedDict, total=False):
+    """Fields of `GateStatesRequest`."""
+
     states: Sequence[NamedState | Document]
     up_to: int | None
     """Every set of up to so many machines at once. A machine is what moves together: the gates of one
@@ -330,24 +302,13 @@ class GateStatesWords(TypedDict, total=False):
     """Named states are always listed; those of `up_to` only where all states are no more than this."""
 
 
-class DrawingWords(TypedDict, total=False):
-    """The fields of `DrawingRequest`."""
+class GateStatesWords(TreeWords, GateStatesOwnWords, total=False):
+    """Fields of `GateStatesRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class DrawingOwnWords(TypedDict, total=False):
+    """Fields of `DrawingRequest`."""
+
     of: Required[Literal["tree", "fan", "plan", "side", "pairs"]]
     """The tree of runs, or the fan's curve with the system's curves; to scale, of the runs that have a `path`,
     the shop from above or from the side; or which two machines can run together."""
@@ -361,24 +322,13 @@ class DrawingWords(TypedDict, total=False):
     """Displayed width in px. Left out: the drawing's own."""
 
 
-class SizingWords(TypedDict, total=False):
-    """The fields of `SizingRequest`."""
+class DrawingWords(TreeWords, DrawingOwnWords, total=False):
+    """Fields of `DrawingRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class SizingOwnWords(TypedDict, total=False):
+    """Fields of `SizingRequest`."""
+
     stock: SizingStock | Document | None
     """Left out: the catalogue's nominal diameters and everything in them, without prices."""
     objective: Literal["cost", "fan-pressure"]
@@ -400,24 +350,13 @@ class SizingWords(TypedDict, total=False):
     """Labels kept for a run and diameter before the proof is given up."""
 
 
-class StrengthWords(TypedDict, total=False):
-    """The fields of `StrengthRequest`."""
+class SizingWords(TreeWords, SizingOwnWords, total=False):
+    """Fields of `SizingRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class StrengthOwnWords(TypedDict, total=False):
+    """Fields of `StrengthRequest`."""
+
     suction: Quantity | None
     """Judge against this suction in place of the fan's."""
     states: Sequence[NamedState | Document]
@@ -430,24 +369,13 @@ class StrengthWords(TypedDict, total=False):
     """Share left for seams and dents. Left out: the catalogue's."""
 
 
-class MakeUpAirWords(TypedDict, total=False):
-    """The fields of `MakeUpAirRequest`."""
+class StrengthWords(TreeWords, StrengthOwnWords, total=False):
+    """Fields of `StrengthRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class MakeUpAirOwnWords(TypedDict, total=False):
+    """Fields of `MakeUpAirRequest`."""
+
     collector_stands: Required[Literal["same-room", "another-room", "outdoors"]]
     room: Required[Room | Document]
     returned_share: Quantity | None
@@ -458,8 +386,12 @@ class MakeUpAirWords(TypedDict, total=False):
     pressure of outdoors."""
 
 
+class MakeUpAirWords(TreeWords, MakeUpAirOwnWords, total=False):
+    """Fields of `MakeUpAirRequest`."""
+
+
 class TraverseWords(TypedDict, total=False):
-    """The fields of `TraverseRequest`."""
+    """Fields of `TraverseRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -484,7 +416,7 @@ class TraverseWords(TypedDict, total=False):
 
 
 class HoodStaticPressureWords(TypedDict, total=False):
-    """The fields of `HoodStaticPressureRequest`."""
+    """Fields of `HoodStaticPressureRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -515,24 +447,9 @@ class HoodStaticPressureWords(TypedDict, total=False):
     """The air in the duct. Left out: standard air."""
 
 
-class PartsListWords(TypedDict, total=False):
-    """The fields of `PartsListRequest`."""
+class PartsListOwnWords(TypedDict, total=False):
+    """Fields of `PartsListRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
     stock: Sequence[StockPipe | Document | StockHose | StockFitting | StockGate | StockAdapter | StockSupply]
     kerf: Quantity | None
     """What a cut takes. Left out: the catalogue's."""
@@ -553,24 +470,13 @@ class PartsListWords(TypedDict, total=False):
     """Answer the lists as CSV text (RFC 4180) too."""
 
 
-class DiagnosisWords(TypedDict, total=False):
-    """The fields of `DiagnosisRequest`."""
+class PartsListWords(TreeWords, PartsListOwnWords, total=False):
+    """Fields of `PartsListRequest`."""
 
-    units: Required[Literal["us", "metric"]]
-    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
-    runs: Required[Sequence[Run | Document]]
-    name: str | None
-    """The caller's name; answered back."""
-    air: Air | Document | None
-    dust: str | None
-    """A word of the catalogue."""
-    collector: Collector | Document | None
-    model: Model | Document
-    resolved: bool
-    """Answer the request too, catalogue words replaced by numbers."""
-    explain: bool
-    """Answer each term with formula, inputs and source."""
-    uncertainty: Uncertainty | Document | None
+
+class DiagnosisOwnWords(TypedDict, total=False):
+    """Fields of `DiagnosisRequest`."""
+
     readings: Required[
         Sequence[
             StaticPressureReading
@@ -588,8 +494,12 @@ class DiagnosisWords(TypedDict, total=False):
     """Runs to suspect. Left out: all of them."""
 
 
+class DiagnosisWords(TreeWords, DiagnosisOwnWords, total=False):
+    """Fields of `DiagnosisRequest`."""
+
+
 class CompareWords(TypedDict, total=False):
-    """The fields of `CompareRequest`."""
+    """Fields of `CompareRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -602,7 +512,7 @@ class CompareWords(TypedDict, total=False):
 
 
 class OutlineWords(TypedDict, total=False):
-    """The fields of `OutlineRequest`."""
+    """Fields of `OutlineRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -620,7 +530,7 @@ class OutlineWords(TypedDict, total=False):
 
 
 class OutlineTemplateWords(TypedDict, total=False):
-    """The fields of `OutlineTemplateRequest`."""
+    """Fields of `OutlineTemplateRequest`."""
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
@@ -894,9 +804,13 @@ class BalanceQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[BalanceWords]) -> BalanceAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[BalanceOwnWords]) -> BalanceAnswer: ...
+    @overload
     def reply(self, request: BalanceRequest | Document, /) -> Reply[BalanceAnswer]: ...
     @overload
     def reply(self, **words: Unpack[BalanceWords]) -> Reply[BalanceAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[BalanceOwnWords]) -> Reply[BalanceAnswer]: ...
 
 
 class AsyncBalanceQuestion(Protocol):
@@ -907,9 +821,13 @@ class AsyncBalanceQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[BalanceWords]) -> BalanceAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[BalanceOwnWords]) -> BalanceAnswer: ...
+    @overload
     async def reply(self, request: BalanceRequest | Document, /) -> Reply[BalanceAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[BalanceWords]) -> Reply[BalanceAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[BalanceOwnWords]) -> Reply[BalanceAnswer]: ...
 
 
 class OperatingPointQuestion(Protocol):
@@ -920,9 +838,13 @@ class OperatingPointQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[OperatingPointWords]) -> OperatingPointAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[OperatingPointOwnWords]) -> OperatingPointAnswer: ...
+    @overload
     def reply(self, request: OperatingPointRequest | Document, /) -> Reply[OperatingPointAnswer]: ...
     @overload
     def reply(self, **words: Unpack[OperatingPointWords]) -> Reply[OperatingPointAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[OperatingPointOwnWords]) -> Reply[OperatingPointAnswer]: ...
 
 
 class AsyncOperatingPointQuestion(Protocol):
@@ -933,9 +855,13 @@ class AsyncOperatingPointQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[OperatingPointWords]) -> OperatingPointAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[OperatingPointOwnWords]) -> OperatingPointAnswer: ...
+    @overload
     async def reply(self, request: OperatingPointRequest | Document, /) -> Reply[OperatingPointAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[OperatingPointWords]) -> Reply[OperatingPointAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[OperatingPointOwnWords]) -> Reply[OperatingPointAnswer]: ...
 
 
 class WorkingDayQuestion(Protocol):
@@ -946,9 +872,13 @@ class WorkingDayQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[WorkingDayWords]) -> WorkingDayAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[WorkingDayOwnWords]) -> WorkingDayAnswer: ...
+    @overload
     def reply(self, request: WorkingDayRequest | Document, /) -> Reply[WorkingDayAnswer]: ...
     @overload
     def reply(self, **words: Unpack[WorkingDayWords]) -> Reply[WorkingDayAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[WorkingDayOwnWords]) -> Reply[WorkingDayAnswer]: ...
 
 
 class AsyncWorkingDayQuestion(Protocol):
@@ -959,9 +889,13 @@ class AsyncWorkingDayQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[WorkingDayWords]) -> WorkingDayAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[WorkingDayOwnWords]) -> WorkingDayAnswer: ...
+    @overload
     async def reply(self, request: WorkingDayRequest | Document, /) -> Reply[WorkingDayAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[WorkingDayWords]) -> Reply[WorkingDayAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[WorkingDayOwnWords]) -> Reply[WorkingDayAnswer]: ...
 
 
 class GateStatesQuestion(Protocol):
@@ -972,9 +906,13 @@ class GateStatesQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[GateStatesWords]) -> GateStatesAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[GateStatesOwnWords]) -> GateStatesAnswer: ...
+    @overload
     def reply(self, request: GateStatesRequest | Document, /) -> Reply[GateStatesAnswer]: ...
     @overload
     def reply(self, **words: Unpack[GateStatesWords]) -> Reply[GateStatesAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[GateStatesOwnWords]) -> Reply[GateStatesAnswer]: ...
 
 
 class AsyncGateStatesQuestion(Protocol):
@@ -985,9 +923,13 @@ class AsyncGateStatesQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[GateStatesWords]) -> GateStatesAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[GateStatesOwnWords]) -> GateStatesAnswer: ...
+    @overload
     async def reply(self, request: GateStatesRequest | Document, /) -> Reply[GateStatesAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[GateStatesWords]) -> Reply[GateStatesAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[GateStatesOwnWords]) -> Reply[GateStatesAnswer]: ...
 
 
 class DrawingQuestion(Protocol):
@@ -998,9 +940,13 @@ class DrawingQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[DrawingWords]) -> DrawingAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[DrawingOwnWords]) -> DrawingAnswer: ...
+    @overload
     def reply(self, request: DrawingRequest | Document, /) -> Reply[DrawingAnswer]: ...
     @overload
     def reply(self, **words: Unpack[DrawingWords]) -> Reply[DrawingAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[DrawingOwnWords]) -> Reply[DrawingAnswer]: ...
 
 
 class AsyncDrawingQuestion(Protocol):
@@ -1011,9 +957,13 @@ class AsyncDrawingQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[DrawingWords]) -> DrawingAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[DrawingOwnWords]) -> DrawingAnswer: ...
+    @overload
     async def reply(self, request: DrawingRequest | Document, /) -> Reply[DrawingAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[DrawingWords]) -> Reply[DrawingAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[DrawingOwnWords]) -> Reply[DrawingAnswer]: ...
 
 
 class SizingQuestion(Protocol):
@@ -1024,9 +974,13 @@ class SizingQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[SizingWords]) -> SizingAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[SizingOwnWords]) -> SizingAnswer: ...
+    @overload
     def reply(self, request: SizingRequest | Document, /) -> Reply[SizingAnswer]: ...
     @overload
     def reply(self, **words: Unpack[SizingWords]) -> Reply[SizingAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[SizingOwnWords]) -> Reply[SizingAnswer]: ...
 
 
 class AsyncSizingQuestion(Protocol):
@@ -1037,9 +991,13 @@ class AsyncSizingQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[SizingWords]) -> SizingAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[SizingOwnWords]) -> SizingAnswer: ...
+    @overload
     async def reply(self, request: SizingRequest | Document, /) -> Reply[SizingAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[SizingWords]) -> Reply[SizingAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[SizingOwnWords]) -> Reply[SizingAnswer]: ...
 
 
 class StrengthQuestion(Protocol):
@@ -1050,9 +1008,13 @@ class StrengthQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[StrengthWords]) -> StrengthAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[StrengthOwnWords]) -> StrengthAnswer: ...
+    @overload
     def reply(self, request: StrengthRequest | Document, /) -> Reply[StrengthAnswer]: ...
     @overload
     def reply(self, **words: Unpack[StrengthWords]) -> Reply[StrengthAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[StrengthOwnWords]) -> Reply[StrengthAnswer]: ...
 
 
 class AsyncStrengthQuestion(Protocol):
@@ -1063,9 +1025,13 @@ class AsyncStrengthQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[StrengthWords]) -> StrengthAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[StrengthOwnWords]) -> StrengthAnswer: ...
+    @overload
     async def reply(self, request: StrengthRequest | Document, /) -> Reply[StrengthAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[StrengthWords]) -> Reply[StrengthAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[StrengthOwnWords]) -> Reply[StrengthAnswer]: ...
 
 
 class MakeUpAirQuestion(Protocol):
@@ -1076,9 +1042,13 @@ class MakeUpAirQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[MakeUpAirWords]) -> MakeUpAirAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[MakeUpAirOwnWords]) -> MakeUpAirAnswer: ...
+    @overload
     def reply(self, request: MakeUpAirRequest | Document, /) -> Reply[MakeUpAirAnswer]: ...
     @overload
     def reply(self, **words: Unpack[MakeUpAirWords]) -> Reply[MakeUpAirAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[MakeUpAirOwnWords]) -> Reply[MakeUpAirAnswer]: ...
 
 
 class AsyncMakeUpAirQuestion(Protocol):
@@ -1089,9 +1059,13 @@ class AsyncMakeUpAirQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[MakeUpAirWords]) -> MakeUpAirAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[MakeUpAirOwnWords]) -> MakeUpAirAnswer: ...
+    @overload
     async def reply(self, request: MakeUpAirRequest | Document, /) -> Reply[MakeUpAirAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[MakeUpAirWords]) -> Reply[MakeUpAirAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[MakeUpAirOwnWords]) -> Reply[MakeUpAirAnswer]: ...
 
 
 class TraverseQuestion(Protocol):
@@ -1154,9 +1128,13 @@ class PartsListQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[PartsListWords]) -> PartsListAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[PartsListOwnWords]) -> PartsListAnswer: ...
+    @overload
     def reply(self, request: PartsListRequest | Document, /) -> Reply[PartsListAnswer]: ...
     @overload
     def reply(self, **words: Unpack[PartsListWords]) -> Reply[PartsListAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[PartsListOwnWords]) -> Reply[PartsListAnswer]: ...
 
 
 class AsyncPartsListQuestion(Protocol):
@@ -1167,9 +1145,13 @@ class AsyncPartsListQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[PartsListWords]) -> PartsListAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[PartsListOwnWords]) -> PartsListAnswer: ...
+    @overload
     async def reply(self, request: PartsListRequest | Document, /) -> Reply[PartsListAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[PartsListWords]) -> Reply[PartsListAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[PartsListOwnWords]) -> Reply[PartsListAnswer]: ...
 
 
 class DiagnosisQuestion(Protocol):
@@ -1180,9 +1162,13 @@ class DiagnosisQuestion(Protocol):
     @overload
     def __call__(self, **words: Unpack[DiagnosisWords]) -> DiagnosisAnswer: ...
     @overload
+    def __call__(self, tree: Tree, /, **words: Unpack[DiagnosisOwnWords]) -> DiagnosisAnswer: ...
+    @overload
     def reply(self, request: DiagnosisRequest | Document, /) -> Reply[DiagnosisAnswer]: ...
     @overload
     def reply(self, **words: Unpack[DiagnosisWords]) -> Reply[DiagnosisAnswer]: ...
+    @overload
+    def reply(self, tree: Tree, /, **words: Unpack[DiagnosisOwnWords]) -> Reply[DiagnosisAnswer]: ...
 
 
 class AsyncDiagnosisQuestion(Protocol):
@@ -1193,9 +1179,13 @@ class AsyncDiagnosisQuestion(Protocol):
     @overload
     async def __call__(self, **words: Unpack[DiagnosisWords]) -> DiagnosisAnswer: ...
     @overload
+    async def __call__(self, tree: Tree, /, **words: Unpack[DiagnosisOwnWords]) -> DiagnosisAnswer: ...
+    @overload
     async def reply(self, request: DiagnosisRequest | Document, /) -> Reply[DiagnosisAnswer]: ...
     @overload
     async def reply(self, **words: Unpack[DiagnosisWords]) -> Reply[DiagnosisAnswer]: ...
+    @overload
+    async def reply(self, tree: Tree, /, **words: Unpack[DiagnosisOwnWords]) -> Reply[DiagnosisAnswer]: ...
 
 
 class CompareQuestion(Protocol):

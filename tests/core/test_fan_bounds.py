@@ -5,9 +5,10 @@ import math
 import numpy as np
 import pytest
 from numpy.polynomial import Polynomial
+from scipy.interpolate import PchipInterpolator
 
 from airbough_service.core.laws import fan
-from airbough_service.core.laws.fan import Fan, pressure_bound, steepness_bound
+from airbough_service.core.laws.fan import CurveError, Fan, pressure_bound, steepness_bound
 
 NONE = np.zeros((0, 2))
 
@@ -99,6 +100,34 @@ def test_a_curve_that_begins_at_a_flow_is_halved_until_it_is_proved(terms, monke
             at_once = at_once or steepness_bound(piece, terms, 0.0, *piece[:2]) < 0.0
             seen.add((bool(told), bool(at_once)))
     assert seen == {(True, True), (True, False), (False, False)}
+
+
+def test_a_curve_that_touches_at_its_start_is_halved_to_the_last_and_not_proved():
+    """100 + 100 (q - 1) - 20 (q - 1)^2 has p' q = p at q = 1 alone, and less from there on."""
+    touching = np.array([[1.0, 3.0, 100.0, 100.0, -20.0, 0.0]])
+    assert not fan.crosses_once(touching, NONE, 0.0)
+    below = np.array([[1.0, 3.0, 100.1, 100.0, -20.0, 0.0]])
+    assert fan.crosses_once(below, NONE, 0.0)
+
+
+@pytest.mark.parametrize("flows", [[0.0, 0.0], [0.0, 0.5, 0.4], [0.0, 0.5, 0.5, 0.9], [1.0]])
+def test_flows_that_do_not_rise_make_no_curve(flows):
+    with pytest.raises(CurveError):
+        fan.curve_pieces(flows, [1.0] * len(flows), linear=True)
+
+
+@pytest.mark.parametrize("scale", [1.0e3, 1.0, 1.0e-3])
+def test_the_curve_is_that_of_an_independent_library_whatever_its_scale(scale):
+    """Fritsch and Carlson's interpolation, by scipy, through points that rise, fall, and stay."""
+    dice = np.random.default_rng(10)
+    for _ in range(100):
+        flows = np.cumsum(dice.uniform(0.05, 0.5, int(dice.integers(3, 8))))
+        pressures = scale * np.round(dice.uniform(0.0, 5.0, flows.size))
+        pieces = fan.curve_pieces(flows, pressures, linear=False)
+        witness = PchipInterpolator(flows, pressures)
+        blower = Fan(pieces, NONE, 0.0)
+        for flow in np.linspace(flows[0], flows[-1], 37):
+            assert blower.left_for_tree(flow) == pytest.approx(float(witness(flow)), rel=1e-9, abs=1e-9 * scale)
 
 
 def test_a_collectors_loss_is_nothing_without_flow():

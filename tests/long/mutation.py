@@ -11,6 +11,7 @@ import hashlib
 import json
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -57,6 +58,13 @@ TESTS = {
     "judging": ("tests/judging", *WHOLE, SENTENCES, *QUESTIONS),
 }  # fmt: skip
 """What is asked first stands first: the run of a mutant ends with the first test that fails."""
+
+MORE = ("tests/combined/test_uncertainty.py", "tests/physics/test_balance.py", "tests/drafting")
+LAST = {"shop": MORE, "solving": MORE, "judging": MORE}
+"""Asked of what is left; the baseline is timed without them."""
+
+MOST_OWN = 6
+"""Files of tests that name a module; one named everywhere has no tests of its own."""
 
 
 def main():
@@ -128,10 +136,15 @@ def folder_of(path):
 
 
 def tests_of(copy, path):
-    """Return the tests of a module, those of its own name before all others."""
-    name = Path(path).stem.rstrip("s")
-    own = sorted(str(test.relative_to(copy)) for test in (copy / "tests").rglob(f"test_{name}*.py"))
-    return list(dict.fromkeys([*(test for test in own if "/long/" not in test), *TESTS[folder_of(path)]]))
+    """Return the tests of a module, those of its own name, or that import it, before all others."""
+    stem = Path(path).stem
+    names = re.compile(rf"\b{stem} import\b|import .*\b{stem}\b|^    {stem},$", re.MULTILINE)
+    tests = [test for test in sorted((copy / "tests").rglob("test_*.py")) if "/long/" not in str(test)]
+    own = [test for test in tests if test.stem.startswith(f"test_{stem.rstrip('s')}")]
+    if "/core/" not in path:  # uncompiled, what imports a module of core may take minutes
+        own += [test for test in tests if names.search(test.read_text())]
+    own = [str(test.relative_to(copy)) for test in own]
+    return list(dict.fromkeys([*own[:MOST_OWN], *TESTS[folder_of(path)], *LAST.get(folder_of(path), ())]))
 
 
 def run(copy, tests, uncompiled, limit):

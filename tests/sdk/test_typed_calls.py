@@ -26,6 +26,8 @@ reveal_type(client.operating_point(units="us", runs=[airbough.Run(id="a", into=N
 reveal_type(client.operating_point({"units": "us", "runs": []}))
 reveal_type(local.fitting("elbow", units="metric"))
 reveal_type(client.balance.reply({"units": "us"}))
+tree = airbough.Tree(units="us", runs=())
+reveal_type(client.operating_point(tree, state=airbough.GateSetting(open=("saw",))))
 shop = airbough.load("shop.json", airbough.OperatingPointRequest)
 answer: OperatingPointAnswer = client.operating_point(shop.with_run("main", diameter=8).opened("planer"))
 flow: float = answer.run("main").flow
@@ -36,7 +38,7 @@ async def ask(patient: airbough.AsyncClient) -> None:
 """
 REVEALED = [
     "FrictionLossAnswer", "OperatingPointAnswer", "OperatingPointAnswer", "FittingAnswer", "Reply[BalanceAnswer]",
-    "AirAnswer",
+    "OperatingPointAnswer",    "AirAnswer",
 ]  # fmt: skip
 BAD = [
     'client.friction_loss(units="us", flow=400, diam=4, length=10)',
@@ -51,6 +53,7 @@ BAD = [
     'client.operating_points(units="us")',
     'client.air(units="us").air.densty',
     "airbough.Gate(opening=None)",
+    "client.balance(airbough.Tree(units='us', runs=()), bye='gates')",
 ]
 
 

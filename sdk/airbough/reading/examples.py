@@ -133,8 +133,8 @@ def _as_scalar(text: str, place: Place) -> Iterator[Any]:
 def _quantity(data: Any, place: Place, preset: str | None) -> Iterator[Any]:
     """Yield the number read with a unit of its kind: that of the preset, then those of which it is in range."""
     kind = str(place.kind)
-    if isinstance(data, str) and (grouped := _GROUPED.match(data.strip())) is not None:
-        yield re.sub(r"[^0-9-]", "", grouped["digits"]) + grouped["rest"]
+    if isinstance(data, str) and (together := ungrouped(data)) is not None:
+        yield together
         return
     number, text = _number(data)
     if number is None:
@@ -146,6 +146,12 @@ def _quantity(data: Any, place: Place, preset: str | None) -> Iterator[Any]:
     for spelling in dict.fromkeys((own, other, *SPELLINGS[kind])):
         if spelling and not (spelling == own and not isinstance(data, str)):
             yield f"{text} {spelling}"
+
+
+def ungrouped(text: str) -> str | None:
+    """Return a number's text without the marks that part its thousands; None where none does."""
+    grouped = _GROUPED.match(text.strip())
+    return None if grouped is None else re.sub(r"[^0-9-]", "", grouped["digits"]) + grouped["rest"]
 
 
 def _number(data: Any) -> tuple[float | None, str]:

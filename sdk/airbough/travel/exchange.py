@@ -52,7 +52,7 @@ def asked(
         InvalidRequest: with every fault of a document or of keywords, or of the pint quantities in it.
     """
     if type(request) is Tree and issubclass(call.request, Tree):
-        return call.request(**{**structs.asdict(request), **words})
+        request, words = {**structs.asdict(request), **words}, {}
     if request is not None and words:
         raise TypeError("give a request or keywords, not both")
     if request is None:

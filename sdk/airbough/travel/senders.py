@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
-import platform
 import random
 import time
 from collections.abc import AsyncIterator, Callable, Iterator, Mapping
@@ -51,7 +49,13 @@ Answer = TypeVar("Answer", bound=Struct)
 Http = TypeVar("Http", SyncHttp, AsyncHttp)
 
 DEFAULT_BASE_URL: Final = "http://127.0.0.1:8000"
-USER_AGENT: Final = f"airbough-python/{__version__} {transport.LIBRARY} python/{platform.python_version()}"
+
+
+def user_agent() -> str:
+    """Return what the clients call themselves."""
+    import platform
+
+    return f"airbough-python/{__version__} {transport.library()} python/{platform.python_version()}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +93,7 @@ def settings(
         ImportError: where signatures cannot be checked for want of the extra `signing`.
     """
     key = api_key if api_key is not None else os.environ.get("AIRBOUGH_API_KEY")
-    sent = {"User-Agent": USER_AGENT, **({"Authorization": f"Bearer {key}"} if key else {}), **(headers or {})}
+    sent = {"User-Agent": user_agent(), **({"Authorization": f"Bearer {key}"} if key else {}), **(headers or {})}
     if base_url is None and not own_base:
         base_url = os.environ.get("AIRBOUGH_BASE_URL") or DEFAULT_BASE_URL
     keys = None if verify_with is None else signatures.public_keys(verify_with)
@@ -235,7 +239,11 @@ class HttpSender(_Sender[SyncHttp]):
 class AsyncHttpSender(_Sender[AsyncHttp]):
     """Sends over HTTP, asynchronously."""
 
-    _sleep = staticmethod(asyncio.sleep)
+    @staticmethod
+    async def _sleep(seconds: float) -> None:
+        import asyncio
+
+        await asyncio.sleep(seconds)
 
     async def close(self) -> None:
         """Close the connections, unless they are the caller's own."""

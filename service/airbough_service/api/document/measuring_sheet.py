@@ -12,7 +12,7 @@ from typing import Final
 
 from airbough.wire.outline import OutlineHeading, OutlineTemplateRequest
 from airbough.wire.quantity import Preset
-from airbough_service.combined import registry
+from airbough_service.questions.outline import template
 
 NAMES: Final[dict[str, Preset]] = {"measuring-sheet-us": "us", "measuring-sheet-metric": "metric"}
 """What `/docs/` serves it as, and in which units."""
@@ -62,7 +62,7 @@ def svg(preset: Preset) -> str:
 
 
 def _parts(preset: Preset) -> Iterator[str]:
-    told = registry.answer("outline-template", OutlineTemplateRequest(units=preset))
+    told = template.answer(OutlineTemplateRequest(units=preset))
     headings = {heading.name: heading for heading in told.headings}
     yield _text(0, 7, "Measuring sheet for dust ducts", 6)
     yield _text(112, 7, "Shop", 3.2) + _stroke((120, 7.6), (_WIDTH, 7.6))
