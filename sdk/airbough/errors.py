@@ -34,6 +34,7 @@ from airbough.wire.known import known
 from airbough.wire.problem import (
     Fault,
     Problem,
+    printable,
     summary,
 )
 
@@ -118,9 +119,9 @@ class _Explained(AirboughError):
 
     def __str__(self) -> str:
         problem = self.problem
-        head = f"{problem.status} {problem.title}"
+        head = f"{problem.status} {printable(problem.title)}"
         if not problem.errors:
-            return f"{head}: {problem.detail}" if problem.detail else head
+            return f"{head}: {printable(problem.detail)}" if problem.detail else head
         return "\n".join([head, *(f"  {fault.sentence()}" for fault in problem.errors)])
 
     @property

@@ -22,5 +22,7 @@ export const CALLS = {
  "hood-static-pressure": "POST /v1/measurements/hood-static-pressure",
  "parts-list": "POST /v1/trees/parts-list",
  "diagnosis": "POST /v1/trees/diagnosis",
- "compare": "POST /v1/trees/compare"
+ "compare": "POST /v1/trees/compare",
+ "outline": "POST /v1/outlines/tree",
+ "outline-template": "GET /v1/outlines/template"
 };

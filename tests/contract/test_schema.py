@@ -19,16 +19,18 @@ load_all_checks()
 
 
 @schemathesis.serializer("application/x-ndjson")
-def as_text(ctx, value):
-    return {"data": value.encode() if isinstance(value, str) else json.dumps(value).encode()}
+def as_lines(ctx, value):
+    lines = value if isinstance(value, list) else [value]
+    return {"data": b"".join(json.dumps(line).encode() + b"\n" for line in lines)}
 
 
 @schemathesis.deserializer("application/x-ndjson")
 def from_lines(ctx, response):
-    """Each line is JSON and the last one counts them; then, as the document says, it is a text."""
-    *lines, counts = map(json.loads, response.content.splitlines())
-    assert counts["lines"] == len(lines) == counts["answered"] + counts["refused"]
-    return response.text
+    """Each line is JSON and the last one counts them; the document has them as a list."""
+    lines = [json.loads(line) for line in response.content.splitlines()]
+    counts = lines[-1]
+    assert counts["lines"] == len(lines) - 1 == counts["answered"] + counts["refused"]
+    return lines
 
 
 PATIENCE = 120.0
@@ -55,6 +57,8 @@ def tightened(node):
 NUMBER = r"-?[0-9]{1,9}(\.[0-9]{1,15}|,[0-9]{1,2}| (1/2|3/4|7/8|15/16))?"
 PATTERNS = {kind: rf"^{NUMBER} ?({'|'.join(re.escape(unit) for unit in units)})$" for kind, units in SPELLINGS.items()}
 DOCUMENT = tightened(build.build())
+# A line that is no question is answered in its place; the questions themselves are generated on their own paths.
+DOCUMENT["components"]["schemas"]["BatchLine"]["properties"]["request"] = {"type": "object"}
 SEEN_ELSEWHERE = "^/v1/trees/(?!balance$)"
 """Other questions about trees than the balance: nearly all their boundary cases are its own, and are left out."""
 
@@ -79,6 +83,9 @@ def accepts_what_the_schema_allows(ctx, response, case):
     if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code in (200, 304, 422):
         return
     told = json.loads(response.content)
+    if response.status_code == 404:  # a page or a key there may not be is no request of the model's
+        assert not case.path.startswith("/v1/"), told
+        return
     assert response.status_code == 400, told
     codes = {fault["code"] for fault in told["errors"]}
     assert codes
@@ -92,7 +99,7 @@ def refuses_in_a_cell(ctx, response, case):
 
 
 def answers_all(case):
-    """Any text is a batch: a line that is no question is answered in its place."""
+    """Anything is a batch: a line that is no question is answered in its place."""
     return in_cell(case) or case.path == "/v1/batches"
 
 

@@ -28,6 +28,9 @@ class Asked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_
 class Told(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A part of an answer: it may gain fields within a version; a key that does not apply is left out.
 
+    Its lists and booleans are always there, for an empty list means looked for and not found: their defaults are
+    `nothing`, `no` and `yes`, by factory.
+
     It bears its plain noun; `...Result` where a request has the noun already, `Listed...` in the catalogue.
     """
 
@@ -68,6 +71,21 @@ def one(rows: Iterable[Row], field: str, word: str) -> Row:
         return named[word]
     near = difflib.get_close_matches(word, map(str, named), 3) or [str(name) for name in list(named)[:10]]
     raise LookupError(f"no {field} is {word!r}; there is {', '.join(near)}")
+
+
+def nothing() -> tuple[()]:
+    """Return the empty list with which a list of an answer begins: a plain default would be left out of the JSON."""
+    return ()
+
+
+def no() -> bool:
+    """Return False, as `nothing`."""
+    return False
+
+
+def yes() -> bool:
+    """Return True, as `nothing`."""
+    return True
 
 
 NO_CONTROL_CHARACTERS: Final = r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]*(?!\n)$"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import (
     Advice,
@@ -15,6 +15,8 @@ from airbough.wire.answer import (
 )
 from airbough.wire.base import (
     Told,
+    nothing,
+    yes,
 )
 from airbough.wire.quantity import (
     FlowResult,
@@ -88,7 +90,7 @@ class GateFix(Told, kw_only=True):
     proven: Annotated[
         bool, Meta(description="Every smaller set was tried; where none fixes, every set there is. Else: greedy.")
     ]
-    open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = ()
+    open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = field(default_factory=nothing)
     tried: Annotated[int, Meta(description="Sets that the engine solved.")]
     transport_margin: Annotated[float | None, Meta(description="After opening them.")] = None
     share_of_design: Annotated[float | None, Meta(description="After opening them.")] = None
@@ -117,10 +119,12 @@ class StateResult(Told, kw_only=True):
     deepest_run: str | None = None
     shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
-    findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = ()
+    findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = field(
+        default_factory=nothing
+    )
     fix: Annotated[GateFix | None, Meta(description="For the worst states and for named states that fail.")] = None
-    runs: tuple[RunResult, ...] = ()
-    hoods: tuple[HoodResult, ...] = ()
+    runs: tuple[RunResult, ...] = field(default_factory=nothing)
+    hoods: tuple[HoodResult, ...] = field(default_factory=nothing)
 
 
 class WorstStates(Told, kw_only=True):
@@ -150,8 +154,10 @@ class GateStatesSystem(Told, kw_only=True):
             "settling if dust settles in it, else the worst for starving if a hood starves, else the first with air."
         ),
     ]
-    machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
-    all_listed: bool = True
+    machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = (
+        field(default_factory=nothing)
+    )
+    all_listed: bool = field(default_factory=yes)
 
 
 class RunCleared(Told, kw_only=True):
@@ -176,7 +182,7 @@ class GateStatesAnswer(TreeAnswer, kw_only=True):
     states: tuple[StateResult, ...]
     settling: Annotated[
         tuple[RunCleared, ...], Meta(description="Runs in which dust settles in some state, in the order of the tree.")
-    ] = ()
+    ] = field(default_factory=nothing)
     advice: Annotated[
         tuple[Advice, ...] | None,
         Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),

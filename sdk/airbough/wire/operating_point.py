@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from msgspec import Meta, structs
+from msgspec import Meta, field, structs
 
 from airbough.wire.answer import Advice, MostStarvedHood, TreeAnswer
-from airbough.wire.base import Told
+from airbough.wire.base import Told, nothing
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
     FlowResult,
@@ -87,7 +87,7 @@ class OperatingPointAnswer(TreeAnswer, kw_only=True):
 
     outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
     system: OperatingPointSystem
-    fans: tuple[FanOutcome, ...] = ()
+    fans: tuple[FanOutcome, ...] = field(default_factory=nothing)
     advice: Annotated[
         tuple[Advice, ...] | None,
         Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),

@@ -6,9 +6,9 @@ import json
 from collections.abc import Sequence
 from typing import Annotated, Any
 
-from msgspec import Meta
+from msgspec import Meta, field
 
-from airbough.wire.base import Told
+from airbough.wire.base import Told, nothing
 
 PLACES_SHOWN = 12
 """Places of one fault that a sentence names."""
@@ -23,7 +23,7 @@ class FaultPlace(Told, kw_only=True):
 
     def where(self) -> str:
         """Return path and id for a sentence: `runs[7].gate (planer)`."""
-        return f"{self.path} ({printable(self.id)})" if self.id is not None else self.path
+        return printable(f"{self.path} ({self.id})" if self.id is not None else self.path)
 
 
 class Fault(Told, kw_only=True):
@@ -35,7 +35,9 @@ class Fault(Told, kw_only=True):
     id: Annotated[str | None, Meta(description="Id of the run, or name of the row, that the path is in.")] = None
     read: Annotated[str | None, Meta(description="What stands there, as JSON, cut where it is long.")] = None
     example: Annotated[Any, Meta(description="What would be right there; an example, not advice.")] = None
-    also: Annotated[tuple[FaultPlace, ...], Meta(description="Other places with the same fault.")] = ()
+    also: Annotated[tuple[FaultPlace, ...], Meta(description="Other places with the same fault.")] = field(
+        default_factory=nothing
+    )
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -45,7 +47,7 @@ class Fault(Told, kw_only=True):
     def sentence(self) -> str:
         """Return the fault as one sentence: place, what is wrong, what was read, an example, the other places."""
         first = FaultPlace(path=self.path, id=self.id).where()
-        parts = [f"{first}: {self.detail}" if self.path else self.detail]
+        parts = [f"{first}: {printable(self.detail)}" if self.path else printable(self.detail)]
         if self.read is not None:
             parts.append(f"read {printable(self.read)}")
         if self.example is not None:
@@ -66,7 +68,7 @@ class Problem(Told, kw_only=True):
     status: int
     detail: str
     instance: str | None = None
-    errors: tuple[Fault, ...] = ()
+    errors: tuple[Fault, ...] = field(default_factory=nothing)
 
 
 def summary(faults: Sequence[Fault]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import (
     MostStarvedHood,
@@ -18,6 +18,8 @@ from airbough.wire.base import (
     Ratio,
     Told,
     Word,
+    nothing,
+    yes,
 )
 from airbough.wire.quantity import (
     Angle,
@@ -280,7 +282,7 @@ class SizedPair(Told, kw_only=True):
     operating_point: str | None = None
     most_starved_hood: MostStarvedHood = None
     share_of_design: float | None = None
-    broken: tuple[BrokenRule, ...] = ()
+    broken: tuple[BrokenRule, ...] = field(default_factory=nothing)
 
 
 class SizingBound(Told, kw_only=True):
@@ -303,14 +305,22 @@ class NeededDuty(Told, kw_only=True):
 class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
-    drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
-    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
-    add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
+    drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = field(default_factory=nothing)
+    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = field(
+        default_factory=nothing
+    )
+    add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = field(
+        default_factory=nothing
+    )
     fan: Annotated[
         tuple[NeededDuty, ...], Meta(description="What another fan must give, at least, so that all rules hold.")
-    ] = ()
-    broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
-    fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
+    ] = field(default_factory=nothing)
+    broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = field(
+        default_factory=nothing
+    )
+    fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = field(
+        default_factory=yes
+    )
 
 
 class SizingAnswer(TreeAnswer, kw_only=True):
@@ -325,19 +335,19 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     objective: Objective
     labels: Annotated[int, Meta(description="Labels kept over all runs and diameters.")]
     work: Annotated[int, Meta(description="Labels made and compared.")]
-    sizes: tuple[SizedRun, ...] = ()
-    states: tuple[SizedState, ...] = ()
+    sizes: tuple[SizedRun, ...] = field(default_factory=nothing)
+    states: tuple[SizedState, ...] = field(default_factory=nothing)
     price: float | None = None
-    price_complete: bool = True
+    price_complete: bool = field(default_factory=yes)
     currency: str | None = None
     fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None
-    broken: tuple[BrokenRule, ...] = ()
+    broken: tuple[BrokenRule, ...] = field(default_factory=nothing)
     pairs: Annotated[
         tuple[SizedPair, ...], Meta(description="With `states` left out, every two machines, of up to 20.")
-    ] = ()
+    ] = field(default_factory=nothing)
     lower_bound: SizingBound | None = None
-    remedies: tuple[SizingRemedy, ...] = ()
+    remedies: tuple[SizingRemedy, ...] = field(default_factory=nothing)
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
     document: Annotated[Any, Meta(description="The tree with its diameters filled in and tapers placed.")] = None
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

@@ -13,6 +13,7 @@ import msgspec
 from airbough.wire.problem import (
     Fault,
     Problem,
+    printable,
     summary,
 )
 from airbough_service.core.deadline import OutOfTimeError
@@ -141,7 +142,7 @@ class Refused:
         """Return the text of one cell of a sheet: `#ERR path: reason`."""
         first = self.problem.errors[0] if self.problem.errors else None
         if first is None:
-            return f"#ERR {self.problem.detail}"
+            return f"#ERR {printable(self.problem.detail)}"
         return f"#ERR {first.sentence()}"
 
 
