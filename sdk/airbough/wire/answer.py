@@ -149,8 +149,8 @@ class RunResult(Told, kw_only=True):
     carrying: Annotated[
         Carrying | None,
         Meta(
-            description="`holds`; else, with finding `below-transport-velocity`, `short` by up to a tenth, as documents "
-            "differ, or `settles`: chips will settle."
+            description="`holds`; else, with finding `below-transport-velocity`, `short` by up to a tenth, as "
+            "documents differ, or `settles`: chips will settle."
         ),
     ] = None
     parts: Annotated[
@@ -172,8 +172,8 @@ class HoodResult(Told, kw_only=True):
     served: Annotated[
         Served | None,
         Meta(
-            description="Of an open hood with a design flow: `holds`; else, with finding `hood-starved`, `short` by up to "
-            "a tenth, or `starved` by more."
+            description="Of an open hood with a design flow: `holds`; else, with finding `hood-starved`, `short` by up "
+            "to a tenth, or `starved` by more."
         ),
     ] = None
 
