@@ -99,7 +99,7 @@ def _assumes_construction(request: FittingLossRequest, type_: str) -> bool:
 def _told(
     request: FittingLossRequest, type_: str, refers_to: str, loss: Loss, straight: float | None, bore: float
 ) -> FittingLossAnswer:
-    state = air.asked(request)
+    state = air.of_request(request)
     velocity = pressure = lost = None
     if request.flow is not None:
         if math.isnan(bore):

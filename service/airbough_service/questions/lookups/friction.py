@@ -47,7 +47,7 @@ class _Wall:
 
 def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
     """Answer the friction loss of a straight length of duct."""
-    state = air.asked(request)
+    state = air.of_request(request)
     wall = _wall(request)
     flow, bore, length = float(request.flow), float(request.diameter), float(request.length)
     density, viscosity = float(state.told.density), float(state.told.viscosity)
