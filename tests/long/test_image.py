@@ -42,7 +42,9 @@ class Replay:
 
     def __init__(self, root):
         self.root, self.folder = root, root
-        self.variables = {name: text for name, text in os.environ.items() if not name.startswith(("AIRBOUGH_", "NUMBA_"))}
+        self.variables = {
+            name: text for name, text in os.environ.items() if not name.startswith(("AIRBOUGH_", "NUMBA_"))
+        }
 
     def inside(self, text):
         """Return a text with the image's paths as those of the folder."""

@@ -43,7 +43,11 @@ def test_the_schemas_refuse_a_misspelt_field(objects):
 
 def test_every_selector_finds_its_pods(objects):
     labels = of_kind(objects, "Deployment")["spec"]["template"]["metadata"]["labels"]
-    for kind, key in (("PodDisruptionBudget", "selector"), ("NetworkPolicy", "podSelector"), ("Deployment", "selector")):
+    for kind, key in (
+        ("PodDisruptionBudget", "selector"),
+        ("NetworkPolicy", "podSelector"),
+        ("Deployment", "selector"),
+    ):
         wanted = of_kind(objects, kind)["spec"][key]["matchLabels"]
         assert wanted
         assert wanted.items() <= labels.items(), kind
