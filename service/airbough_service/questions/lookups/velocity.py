@@ -17,7 +17,8 @@ from airbough_service.catalogue import (
     UnknownWordError,
 )
 from airbough_service.core.laws import transport
-from airbough_service.questions.lookups import air, speed
+from airbough_service.judging import speed
+from airbough_service.questions.lookups import air
 from airbough_service.terms import (
     out_of_range,
     sources,
