@@ -173,6 +173,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "fix-not-searched": ("note", "more named states fail than further gates were searched for"),
     # sizing
     "no-size-fits": ("warning", "no choice of diameters from the stock keeps every rule that it must"),
+    "too-narrow-for-machine": (
+        "warning",
+        "a run is sized narrower than its machine's port or design flow asks for, as nothing wider is stocked",
+    ),
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
     "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),
