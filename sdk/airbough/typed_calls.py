@@ -336,7 +336,7 @@ class SizingOwnWords(TypedDict, total=False):
     fixed: Sequence[str]
     """Runs that keep their diameter."""
     trade_sizes: Sequence[Quantity]
-    """What to try where the stock allows no choice. Left out: midway between its own."""
+    """What to try where the stock allows no choice. Left out: the catalogue's nominal ones."""
     frontier_limit: int
     """Labels kept for a run and diameter before the proof is given up."""
 

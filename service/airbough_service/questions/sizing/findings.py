@@ -17,12 +17,12 @@ from airbough.wire.sizing import (
     SizingRemedy,
     SizingRequest,
 )
+from airbough_service.core.limits import above
 from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
 from airbough_service.questions.sizing.stock import metres
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     plain,
     show,
@@ -38,7 +38,7 @@ def short(maker: Maker, need: Floats) -> list[Finding]:
         return []
     out = []
     for state, needed, there in zip(maker.states, need, known, strict=True):
-        if np.isnan(there) or needed <= there * (1.0 + HOLDS):
+        if np.isnan(there) or not above(needed, there):
             continue
         message = (
             f"at the design flow of {state.name} the sized tree needs {show(preset, 'pressure', float(needed))}; "

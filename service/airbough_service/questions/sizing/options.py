@@ -13,6 +13,7 @@ from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
 from airbough_service.core.choosing.sites import counted
+from airbough_service.core.limits import above, below
 from airbough_service.core.network import (
     columns,
     tree,
@@ -37,7 +38,6 @@ from airbough_service.shop.shop import (
     packed,
 )
 from airbough_service.solving.tree_answer import velocity
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
@@ -247,8 +247,8 @@ class Options:
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
         run, row, index = made.run, made.row, made.run.index
-        whole, asked = (np.array([float(flow[index]) for flow in of]) for of in
-                        ([state.flow for state in self.states], [state.asked for state in self.states]))  # fmt: skip
+        whole, design = (np.array([float(flow[index]) for flow in of]) for of in
+                        ([state.flow for state in self.states], [state.design for state in self.states]))  # fmt: skip
         flow = np.where([state.served[index] for state in self.states], whole, 0.0)
         own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
         for line in made.lines:
@@ -256,9 +256,9 @@ class Options:
             own += friction + resistance
         low, high = self._limits(index)
         judged = (whole > 0.0) & np.isfinite(low)
-        least, most = asked / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
-        slow = np.where((whole > 0.0) & (least < low * (1.0 - HOLDS)), counted(1.0 - least / low), 0.0)
-        fast = np.where((whole > 0.0) & (most > high * (1.0 + HOLDS)), counted(most / high - 1.0), 0.0)
+        least, most = design / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        slow = np.where((whole > 0.0) & below(least, low), counted(1.0 - least / low), 0.0)
+        fast = np.where((whole > 0.0) & above(most, high), counted(most / high - 1.0), 0.0)
         return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)
 
     def _limits(self, index: int) -> Floats:
@@ -307,11 +307,6 @@ def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
         high = own if given is None else float(given)
         out.append(0.0 if high <= 0.0 else float(np.sqrt(4.0 * flow[:, run.index].max() / (np.pi * high))))
     return out
-
-
-def fastest(run: ShopRun, flow: float) -> float:
-    """Return the velocity in a run's narrowest part, m/s."""
-    return velocity(run, flow) * (run.widest.bore / run.narrowest.bore) ** 2
 
 
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:
