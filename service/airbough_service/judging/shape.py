@@ -23,7 +23,6 @@ from airbough.wire.tree import Branch
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
-from airbough_service.core.limits import below
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
@@ -39,6 +38,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import narrows
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -69,7 +69,7 @@ def shape(bench: Bench) -> list[Finding]:
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of a run that flows into a narrower one."""
     parent = shop.shape.parents[run.index]
-    if parent < 0 or not below(shop.runs[parent].start, run.end):
+    if parent < 0 or not narrows(run, shop.runs[parent]):
         return []
     into, preset = shop.runs[parent], shop.request.units
     return [

@@ -14,7 +14,7 @@ from airbough_service.catalogue import Dust
 from airbough_service.catalogue.checks import check
 from airbough_service.core.limits import above, below
 from airbough_service.shop.gates import open_hoods
-from airbough_service.shop.shop import Shop
+from airbough_service.shop.shop import Shop, ShopRun
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -91,6 +91,11 @@ def starves(share: Floats) -> Flags: ...
 def starves(share: float | Floats) -> bool | Flags:
     """Return whether an open hood that gets this share of its design flow starves; of an array, where."""
     return below(share, 1.0)
+
+
+def narrows(run: ShopRun, into: ShopRun) -> bool:
+    """Return whether a run flows into a narrower one."""
+    return below(into.start, run.end)
 
 
 def carrying(ratio: float) -> Carrying:

@@ -43,7 +43,6 @@ Floats = NDArray[np.float64]
 Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
 """Of an option: the bore of its duct, nm, and the lengths of the tapers next to it, m, by their number."""
 FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
-ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +133,8 @@ class Options:
         found = [replace(self._option(made), parts=parts) for made, parts in self._stocked(index, shelf)]
         if index in self.fixed:
             return found
-        return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
+        wide = self._wide_enough(index, found)
+        return self._sensible(wide) if shelf.nominal else wide
 
     def _stocked(self, index: int, shelf: Shelf) -> list[tuple[Made, tuple[Part, ...]]]:
         """Return a run in each bore in which the stock has all its pieces, with these."""
@@ -177,17 +177,19 @@ class Options:
         return bool(((speed > 0.0) & (low / FAR <= speed) & (speed <= high * FAR)).any())
 
     def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
-        """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
+        """Leave out the bores below the least for a run; where that leaves none the widest stays, and it is told."""
+        least = self.least_bore(index)
+        wide = [option for option in found if not below(option.bore, least)]
+        return wide or [option for option in found if option.bore == found[-1].bore]
 
-        Where that leaves none, the widest stays.
-        """
+    def least_bore(self, index: int) -> float:
+        """Return a run's least bore, m: its hood's port; of one that no state opens also that of its machines."""
         hood, least = self.request.runs[index].hood, 0.0
         if hood is not None and hood.port_diameter is not None:
-            least = float(hood.port_diameter) * (1.0 - ALIKE)
+            least = float(hood.port_diameter)
         if not any(state.served[index] for state in self.states):
             least = max(least, self._least[index])
-        wide = [option for option in found if option.bore >= least]
-        return wide or found[-1:]
+        return least
 
     @property
     def _least(self) -> list[float]:
@@ -218,10 +220,10 @@ class Options:
         )
 
     def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
-        row = packed(self.request, run, -1, self.shop.density, {})
+        row = packed(self.request, run, -1, self.shop.density)
         rows = [row]
         if len(run.parts) > 1:
-            parts = packed_parts(self.request, run, self.shop.density, {})
+            parts = packed_parts(self.request, run, self.shop.density)
             rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
             rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
         lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))

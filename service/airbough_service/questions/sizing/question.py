@@ -43,6 +43,7 @@ from airbough_service.questions.sizing.findings import (
     next_sizes,
     preferred,
     short,
+    too_narrow,
     unpriced,
     unproved,
 )
@@ -154,6 +155,7 @@ def _sized(
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
+    items += too_narrow(maker, options)
     items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request, runs)])
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),
