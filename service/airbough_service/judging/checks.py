@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from typing import Final
 
@@ -46,7 +47,7 @@ def velocities(
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
     opened = open_hoods(shop, openings) if is_open is None else is_open
-    out, more = [], could_open(shop, opened)
+    out, more = list[Finding](), list[bool]()
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
@@ -56,6 +57,7 @@ def velocities(
             ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
+            more = more or could_open(shop, opened)
             out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
         fastest = answer.velocity
         if len(run.parts) > 1:
@@ -102,8 +104,9 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
 
 def _listed(preset: Preset, most: float) -> str:
     """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
-    size = max((size for size in nominal_diameters(preset)[0] if size <= most * (1.0 + HOLDS)), default=None)
-    return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
+    sizes, _ = nominal_diameters(preset)
+    number = bisect_right(sizes, most * (1.0 + HOLDS))
+    return f" (listed: {show(preset, 'diameter', sizes[number - 1])})" if number else ""
 
 
 def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct, field, structs
 
@@ -40,6 +40,8 @@ Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 SMALLEST_OPENING = 1.0e-4
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
 MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
+_CHANGES: Final = (Taper, AbruptChange)
+_TURNS: Final = (Elbow, ElbowPair, Offset)
 NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
 
 
@@ -203,7 +205,7 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         path: of the run in the document.
     """
     whole = length_of(run)
-    if not any(isinstance(fitting, Taper | AbruptChange) for fitting in run.fittings):
+    if not run.fittings or not any([isinstance(fitting, _CHANGES) for fitting in run.fittings]):
         part = DuctPart(float(run.diameter), whole, f"{path}.diameter")
         return Course((part,), (0,) * len(run.fittings), (0,))
     parts: list[DuctPart] = []
@@ -213,7 +215,7 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
     least = NO_LENGTH * max(whole, 1.0)
     for index, fitting in enumerate(run.fittings):
         numbers.append(len(parts))
-        if not isinstance(fitting, Taper | AbruptChange):
+        if not isinstance(fitting, _CHANGES):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
         closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
@@ -278,24 +280,25 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
 
 def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *, hose: bool) -> float:
     """Add one fitting; return the bore after it, m."""
-    if hose and isinstance(fitting, Elbow | ElbowPair | Offset):
+    kind = tag(fitting)
+    if hose and isinstance(fitting, _TURNS):
         found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
     elif isinstance(fitting, HoseBend) and not hose:
         found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
-    elif isinstance(fitting, Taper | AbruptChange):
+    elif isinstance(fitting, _CHANGES):
         return _change(found, fitting, here, bore)
-    elif tag(fitting) == "known-coefficient":
+    elif kind == "known-coefficient":
         count = fitting.count  # type: ignore[union-attr]  # the tag says which
         own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
         found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
-    elif tag(fitting) == "slide-gate":
+    elif kind == "slide-gate":
         _set_gate(found, fitting, here, bore)
     elif (given := getattr(fitting, "coefficient", None)) is not None:
-        found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
+        found.pieces.append(Piece("fitting", here, kind, float(given), bore))
     else:
         loss = ask(found, here, lambda: loss_of(fitting, bore), fitting)
         if loss is not None:
-            add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
+            add(found, "fitting", here, kind, bore, loss, getattr(fitting, "count", 1))
     return bore
 
 
