@@ -174,16 +174,16 @@ def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None)
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
     entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
     for piece in parts:
-        own = piece.coefficient * piece.count * dynamic(density, piece.bore)
+        own, part = piece.coefficient * piece.count * dynamic(density, piece.bore), piece.part
         if factors:
             own *= factors.get(piece.entry, 1.0)
-        if piece.part == "fitting":
+        if part == "fitting":
             fittings += own
-        elif piece.part == "change":
+        elif part == "change":
             change += own
-        elif piece.part == "entry":
+        elif part == "entry":
             entry += own
-        elif piece.part == "port":
+        elif part == "port":
             port += own
     return entry, port, fittings, change
 
@@ -195,25 +195,16 @@ def _stretched(length: float, wall: Wall, factors: Factors) -> float:
 
 def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
     """Return a run for packing."""
-    gate = gate_quadratic(run, density)
-    length = _stretched(run.length, run.wall, factors)
-    entry, port, fittings, change = sums(run.pieces, density, factors)
+    gate, wall, bore = gate_quadratic(run, density), run.wall, run.widest.bore
+    if gate > 0.0:
+        gate *= factors.get("slide-gate", 1.0)
+    length = _stretched(run.length, wall, factors)
+    roughness = wall.roughness * factors.get(wall.entry, 1.0)
+    power_law = _power_law(request, wall, bore, length, density)
     return tree.Run(
-        parent=parent,
-        start=run.start,
-        end=run.end,
-        length=length,
-        roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
-        entry=entry,
-        port=port,
-        fittings=fittings,
-        change=change,
-        power_law=_power_law(request, run.wall, run.widest.bore, length, density),
-        resistance=run.resistance,
-        gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
-        arm=run.arm,
-        bore=run.widest.bore,
-    )
+        parent, run.start, run.end, length, roughness, *sums(run.pieces, density, factors), power_law, run.resistance,
+        gate, run.arm, None, bore,
+    )  # fmt: skip
 
 
 def packed_parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
