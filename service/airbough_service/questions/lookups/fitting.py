@@ -22,10 +22,10 @@ from airbough_service.catalogue import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import velocity_pressure
 from airbough_service.core.laws.transport import velocity_in
+from airbough_service.judging import speed
 from airbough_service.questions.lookups import (
     air,
     junctions,
-    speed,
 )
 from airbough_service.questions.lookups.catalogue import passport_told
 from airbough_service.terms import (

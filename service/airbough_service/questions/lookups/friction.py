@@ -20,7 +20,8 @@ from airbough_service.catalogue import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import friction as laws
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START, PowerLaw
-from airbough_service.questions.lookups import air, speed
+from airbough_service.judging import speed
+from airbough_service.questions.lookups import air
 from airbough_service.terms import (
     assumed,
     out_of_range,
