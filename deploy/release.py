@@ -21,7 +21,20 @@ from importlib import metadata
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-FREE = ("MIT", "BSD", "APACHE", "ISC", "PSF", "PYTHON-2.0", "PYTHON SOFTWARE FOUNDATION", "MPL-2.0", "UNLICENSE", "ZLIB", "0BSD")
+FREE = (
+    "MIT",
+    "BSD",
+    "APACHE",
+    "ISC",
+    "PSF",
+    "PYTHON-2.0",
+    "PYTHON SOFTWARE FOUNDATION",
+    "MPL-2.0",
+    "MOZILLA PUBLIC LICENSE 2.0",
+    "UNLICENSE",
+    "ZLIB",
+    "0BSD",
+)
 """Licences whose works may be installed beside this one, and named in any combination."""
 
 
@@ -59,7 +72,7 @@ def _versions() -> dict[str, str]:
         return match[1] if match else "none"
 
     places = {
-        "sdk/airbough/__init__.py": r'__version__.*= "([^"]+)"',
+        "sdk/airbough/version.py": r'__version__.*= "([^"]+)"',
         "service/airbough_service/__init__.py": r'__version__.*= "([^"]+)"',
         "sdk/js/package.json": r'"version": "([^"]+)"',
         "deploy/compose.yaml": r"image: airbough:(\S+)",
@@ -68,7 +81,9 @@ def _versions() -> dict[str, str]:
     }
     told = {place: found(place, pattern) for place, pattern in places.items()}
     for part in ("sdk", "service"):
-        told[f"{part}/pyproject.toml"] = tomllib.loads((ROOT / part / "pyproject.toml").read_text("utf-8"))["project"]["version"]
+        told[f"{part}/pyproject.toml"] = tomllib.loads((ROOT / part / "pyproject.toml").read_text("utf-8"))["project"][
+            "version"
+        ]
     told["openapi/v1.json"] = json.loads((ROOT / "openapi" / "v1.json").read_text("utf-8"))["info"]["version"]
     asked = found("service/pyproject.toml", r'"airbough==([^"]+)"')
     return told | {"service/pyproject.toml, of the SDK": asked}
@@ -106,7 +121,11 @@ def built() -> dict[str, bytes]:
         python = str(tools / "bin" / "python")
         pip = [python, "-m", "pip", "--quiet", "--disable-pip-version-check"]
         _run([*pip, "install", "--require-hashes", "--requirement", "deploy/build-requirements.txt"], copy)
-        _run([*pip, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(out), "./sdk", "./service"], copy, moment)
+        _run(
+            [*pip, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(out), "./sdk", "./service"],
+            copy,
+            moment,
+        )
         script = copy / "sdk" / "js"
         _run(["npm", "install", "--silent", "--no-audit", "--no-fund", "--no-package-lock"], script)
         _run(["node", "build.mjs"], script)
@@ -147,9 +166,16 @@ def licences(names: list[str]) -> list[str]:
 def metadata_faults(wheels: list[Path]) -> list[str]:
     """Return what a package index would refuse of the wheels' descriptions."""
     told = subprocess.run(
-        [sys.executable, "-m", "twine", "check", "--strict", *map(str, wheels)], capture_output=True, text=True, check=False
+        [sys.executable, "-m", "twine", "check", "--strict", *map(str, wheels)],
+        capture_output=True,
+        text=True,
+        check=False,
     )
-    return [f"twine: {line}" for line in (told.stdout + told.stderr).splitlines() if line.strip()] if told.returncode else []
+    return (
+        [f"twine: {line}" for line in (told.stdout + told.stderr).splitlines() if line.strip()]
+        if told.returncode
+        else []
+    )
 
 
 def bill_of_materials() -> str:
