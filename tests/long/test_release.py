@@ -1,5 +1,5 @@
-"""The release's command: what it writes is the same a second time, is what a person installs, and nothing stands against it
-that only a release must have."""
+"""The release's command: what it writes is the same a second time, and is what a person installs; nothing stands against
+it but what only a release must have."""
 
 import hashlib
 import importlib.util
