@@ -1,5 +1,6 @@
-"""The release's command: what it writes is the same a second time, and is what a person installs; nothing stands against
-it but what only a release must have."""
+"""The release's command: what it writes is the same a second time, and is what a person installs; nothing is against
+it but what only a release must have.
+"""
 
 import hashlib
 import importlib.util
