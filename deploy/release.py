@@ -1,8 +1,9 @@
 """`python deploy/release.py`: build what is released, twice, and tell everything that stands against releasing it.
 
-Into `dist`: the two wheels, the JavaScript module, a bill of materials of the service (CycloneDX) and digests. It builds from
-a copy of HEAD, so a dirty tree cannot slip in. Needs `deploy/setup release` and npm. Status 1 where something stands against
-it; with `--rehearse`, what only a release must have (a dated changelog, the released document) is told and passes.
+Into `dist`: the two wheels, the JavaScript module, a bill of materials of the service (CycloneDX) and digests. It
+builds from a copy of HEAD, so a dirty tree cannot slip in. Needs `deploy/setup release` and npm. Status 1 where
+something stands against it; with `--rehearse`, what only a release must have (a dated changelog, the released
+document) is told and passes.
 """
 
 from __future__ import annotations
