@@ -100,8 +100,8 @@ class Bench:
         changed = [changed_rows(shop, change) for _, change in self.changes]
         about = [shop.rows(index) for index, _ in self.changes]
         rows = np.array([row for row, _, _ in hoods], np.int64)
-        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64), self.flow[rows])
-        found = trials.tried(shop.tree, self.fan, self.gate, changed, about, needs)
+        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
+        found = trials.tried(shop.tree, self.fan, self.gate, self.flow, changed, about, needs)
         told = zip(
             self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
             strict=True,
@@ -176,5 +176,5 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
 def retried(shop: Shop, changed: Changed) -> Shop:
     """Return the shop with some runs in place of its own."""
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
-    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
+    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
     return replace(shop, runs=runs, tree=packed, parted=parted)
