@@ -15,13 +15,9 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from demo_chapters import chapters
-from price_list import parts_list_stock, sizing_stock
+from demo_questions import asked, bad_shop, beside
 
-from airbough import (
-    Client,
-    report,
-)
+from airbough import Client, report
 
 HERE = Path(__file__).resolve().parent
 
@@ -39,42 +35,27 @@ def start(port: int) -> tuple[subprocess.Popen[str], str]:
 
 
 def answer(client: Client, into: Path) -> None:
-    """Ask the service about the invented shop; print the report and write what belongs in files."""
-    document = json.loads((HERE / "shop.json").read_text(encoding="utf-8"))
+    """Ask the service about the invented shop and one that settles; print the report, write what belongs in files."""
+    document: dict[str, Any] = json.loads((HERE / "shop.json").read_text(encoding="utf-8"))
+    bad: dict[str, Any] = json.loads((HERE / "bad-shop.json").read_text(encoding="utf-8"))
     into.mkdir(parents=True, exist_ok=True)
-    bought = client.parts_list({**document, "stock": parts_list_stock(), "csv": True, "currency": "invented money"})
-    parts = [
-        report.report(client.operating_point(document)),
-        report.gate_states(client.gate_states({**document, "up_to": 2})),
-        report.sizing(client.sizing({**document, **QUESTION, "stock": sizing_stock()})),
-        report.parts_list(bought),
-        *chapters(client, document),
-    ]
-    text = "\n".join(parts)
+    answers = asked(client, document)
+    drawings = {of: answers[of] for of in ("plan", "side", "pairs", "tree", "fan")}
+    whole = report.whole(*answers.values())
+    text = report.text(whole)
     print(text)
-    (into / "report.txt").write_text(text, encoding="utf-8")
-    (into / "cut-list.csv").write_text(bought.csv or "", encoding="utf-8", newline="")
-    for of in ("tree", "fan"):
-        (into / f"{of}.svg").write_text(client.drawing({**document, "of": of}).svg, encoding="utf-8")
-
-
-QUESTION: dict[str, Any] = {
-    "objective": "cost",
-    "rules": {
-        "transport_velocity": "prefer",
-        "design_flow": "must",
-        "no_narrowing": "must",
-        "pressure_available": "must",
-        "upper_velocity": "prefer",
-    },
-    "states": [
-        {"name": "planer and drum sander", "open": ["planer", "drum-sander"]},
-        {"name": "jointer and band saw", "open": ["jointer", "band-saw"]},
-        {"name": "table saw and router", "open": ["table-saw", "router-table"]},
-        {"name": "miter saw and disc sander", "open": ["miter-saw", "disc-sander"]},
-    ],
-    "currency": "invented money",
-}
+    written = {
+        "report.txt": text,
+        "report.md": report.markdown(whole),
+        "report.html": report.html(whole),
+        "bad-shop.html": report.html(report.whole(*bad_shop(client, document, bad))),
+        "pairs.csv": report.pairs_csv(answers["states"]),
+        "cut-list.csv": answers["parts"].csv or "",
+        "hand-sheet.txt": report.explanation(beside(client, document), "planer"),
+        **{f"{of}.svg": drawn.svg for of, drawn in drawings.items()},
+    }
+    for name, words in written.items():
+        (into / name).write_text(words, encoding="utf-8", newline="")
 
 
 def main() -> None:
@@ -88,7 +69,8 @@ def main() -> None:
     try:
         with Client(address) as client:
             answer(client, arguments.into)
-        print(f"Written to {arguments.into}. The service answers at {address} (docs at {address}/docs).")
+        print(f"Written to {arguments.into}; report.html opens in any browser. The service answers at {address} "
+              f"(docs at {address}/docs).")  # fmt: skip
         if arguments.stay or sys.stdin.isatty():
             print("Ctrl-C stops it.")
             process.wait()

@@ -111,6 +111,11 @@ def trees() -> Iterator[tuple[str, Document]]:
             for extra in ({}, {"explain": True}, {"uncertainty": {"samples": 100, "seed": 1}}, {"resolved": True}):
                 yield "operating-point", {**under(base, junctions, friction=friction), **extra}
     yield "operating-point", with_paths(base)
+    for figures in (
+        {"greatest_flow": 1500, "greatest_suction": 12},
+        {"power": 3, "inlet_diameter": 7},
+    ):
+        yield "operating-point", {**base, "units": "us", "collector": {"known_by": figures}}
     yield from walls()
     yield from whole_shop()
 
@@ -122,8 +127,8 @@ def with_paths(tree: Document) -> Document:
 
 
 def whole_shop() -> Iterator[tuple[str, Document]]:
-    """Give the questions on the demonstration's shop, its fan too fast, and balanced by flow."""
-    shop = json.loads((Path(__file__).parents[1] / "deploy" / "shop.json").read_text("utf-8"))
+    """Give the questions on a shop of eight machines, its fan too fast, and balanced by flow."""
+    shop = json.loads((Path(__file__).parent / "data" / "eight_machines.json").read_text("utf-8"))
     yield "operating-point", shop
     for junctions in ("flow-ratio", "entry-angle"):
         yield "balance", {**under(shop, junctions), "by": "flow"}

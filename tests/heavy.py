@@ -82,3 +82,23 @@ def day(spells, machines):
         "rest": 10,
         "starts_allowed": 1,
     }
+
+
+def hoods_along_a_main(count):
+    """Return an invented shop of many machines, and the question for all states of up to four of them."""
+    duct = {"length": 8, "duct": "spiral-galvanized"}
+    runs = []
+    for k in range(count):
+        hood = {
+            "hood": {"machine_id": f"m{k}", "flow": 350, "entry": {"type": "plain-opening"}},
+            "gate": {"opening": 1},
+        }
+        join = {"join": {"type": "straight"}} if k else {}
+        main = {"id": f"main-{k}", "into": f"main-{k - 1}" if k else None, "diameter": 10, **duct, **join}
+        if k == count - 1:
+            runs.append(main | hood)
+        else:
+            arm = {"id": f"arm-{k}", "into": f"main-{k}", "join": {"type": "branch", "angle": 45}, "diameter": 4}
+            runs += [main, arm | duct | hood]
+    collector = examples.request("operating-point")["collector"]
+    return {"units": "us", "dust": "shavings", "runs": runs, "collector": collector, "up_to": 4}

@@ -11,6 +11,9 @@ PACKAGES = {
     "haproxy": "haproxy",
     "chromium": "chromium",
     "redis-server": "redis-server",
+    "node": "nodejs",
+    "npm": "npm",
+    "java": "default-jre-headless",
 }
 _FOLDERS = os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin", "/usr/local/sbin"])
 

@@ -1,5 +1,6 @@
 """The service as a process of its own on loopback, for tests that ask it from outside."""
 
+import http.server
 import os
 import re
 import signal
@@ -21,10 +22,11 @@ def free_port():
 class Served:
     """A running service; `with Served() as served` ends it.
 
-    Keyword arguments are settings by their names in `Settings`.
+    Keyword arguments are settings by their names in `Settings`; `log`: a file for what it says on standard error.
     """
 
-    def __init__(self, port=0, **settings):
+    def __init__(self, port=0, log=None, **settings):
+        self._log = log
         kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
         self._environment = kept | {f"AIRBOUGH_{name.upper()}": str(value) for name, value in settings.items()}
         self.port = port or free_port()
@@ -43,7 +45,7 @@ class Served:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "airbough_service", "--host", "127.0.0.1", "--port", str(self.port)],
             stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL if self._log is None else self._log,
             text=True,
             env=self._environment,
             start_new_session=True,
@@ -102,3 +104,18 @@ def _held(number):
             return next(int(line.split()[1]) for line in told if line.startswith("Anonymous:"))
     except (OSError, StopIteration):
         return 0
+
+
+class Echo(http.server.BaseHTTPRequestHandler):
+    """Answers at once and does nothing else."""
+
+    protocol_version = "HTTP/1.1"
+
+    def do_GET(self):
+        self.send_response(200)
+        self.send_header("Content-Length", "2")
+        self.end_headers()
+        self.wfile.write(b"ok")
+
+    def log_message(self, *_):
+        """Say nothing."""

@@ -72,10 +72,26 @@ class Grower:
             out["hood"] = {"flow": dice.choice((350, 600, 900)), "entry": {"type": "plain-opening"}}
             if dice.random() < 0.3:
                 out["hood"]["port_diameter"] = 100
+            if dice.random() < 0.2:
+                self.tapered(out, first=True)
             if dice.random() < 0.8:
                 out["gate"] = {"opening": dice.choice((1.0, 1.0, 0.7))}
+        elif into is not None and dice.random() < 0.15:
+            self.tapered(out, first=False)
         self.runs.append(out)
         return out["id"]
+
+    def tapered(self, run, *, first):
+        """Add a taper first or last in a run: one side is to be sized."""
+        far = self.dice.choice(SIZES)
+        sides = (far, run["diameter"]) if first else (run["diameter"], far)
+        taper = {"type": "taper", "upstream_diameter": sides[0], "downstream_diameter": sides[1], "length": 200}
+        if sides[0] == sides[1]:
+            return
+        if first:
+            run["diameter"] = far
+        others = run.get("fittings", [])
+        run["fittings"] = [taper, *others] if first else [*others, taper]
 
     def grow(self, into, join, load):
         dice = self.dice
@@ -139,6 +155,9 @@ def _stock(dice, sizes, body):
         return round(dice.uniform(low, high), 2)
 
     fixed = {item["diameter"] for item in body["runs"] if item["id"] in body["fixed"]}
+    for item in body["runs"]:
+        for fitting in item.get("fittings", ()):
+            fixed |= {fitting[side] for side in ("upstream_diameter", "downstream_diameter") if side in fitting}
     bores = sorted({*sizes, *fixed})
     seen, kept = set(), []
     for item in (*_turns_and_tapers(dice, bores), *_wyes(dice, bores)):
@@ -205,7 +224,7 @@ class Brute:
 
     def wide_enough(self, name):
         """Return the bores of a free run: no narrower than its port, nor than what is never open needs alone."""
-        able = [bore for bore in sorted(self.ducts) if self.own_price(name, bore) is not None]
+        able = [bore for bore in sorted(self.ducts) if self.bought(name, bore)]
         least = self.runs[name].get("hood", {}).get("port_diameter", 0)
         upstream = [name]
         for one in upstream:
@@ -220,39 +239,81 @@ class Brute:
 
     def choices(self):
         """Give every choice: the runs as they would stand in a document, and the price."""
-        free = [name for name in self.runs if name not in self.body["fixed"]]
-        for bores in itertools.product(*map(self.wide_enough, free)):
-            bore = {name: run["diameter"] for name, run in self.runs.items()} | dict(zip(free, bores, strict=True))
-            own = [self.own_price(name, bore[name]) for name in self.runs]
-            if None in own:
-                continue
-            joints = [self.joints(name, bore) for name in self.runs if self.arms[name]]
-            for ways in itertools.product(*joints):
-                runs = {name: run | {"diameter": bore[name]} for name, run in self.runs.items()}
-                for _, joins in ways:
-                    for name, join in joins.items():
-                        runs[name] = runs[name] | {"join": join}
-                yield list(runs.values()), sum(own) + sum(price for price, _ in ways)
+        ways = [
+            self.bought(name, run["diameter"])
+            if name in self.body["fixed"]
+            else [way for bore in self.wide_enough(name) for way in self.bought(name, bore)]
+            for name, run in self.runs.items()
+        ]
+        for own in itertools.product(*ways):
+            runs = dict(zip(self.runs, (run for _, run in own), strict=True))
+            ends = {name: (begins(run), finishes(run)) for name, run in runs.items()}
+            joints = [self.joints(name, ends) for name in self.runs if self.arms[name]]
+            for joined in itertools.product(*joints):
+                out = dict(runs)
+                for _, edits in joined:
+                    for name, edit in edits.items():
+                        before, more = out.get(name, {}), [edit["taper"]] if "taper" in edit else []
+                        plain = {field: value for field, value in edit.items() if field != "taper"}
+                        out[name] = before | plain | {"fittings": [*before.get("fittings", []), *more]}
+                yield list(out.values()), sum(price for price, _ in own) + sum(price for price, _ in joined)
 
-    def own_price(self, name, bore):
+    def bought(self, name, bore):
+        """Return every way to buy a run's own pieces: price, and the run; none where the stock lacks one."""
+        run, fixed = self.runs[name], name in self.body["fixed"]
+        tapers = [fitting for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+        if not tapers or fixed:
+            price = self.own_price(name, run if fixed else run | {"diameter": bore})
+            return [] if price is None else [(price, run if fixed else run | {"diameter": bore})]
+        first = run["fittings"][0] is tapers[0]
+        side, far = ("downstream_diameter", run["diameter"]) if first else ("upstream_diameter", None)
+        taper = tapers[0] | {side: bore}
+        others = [fitting for fitting in run["fittings"] if fitting["type"] != "taper"]
+        start = far if first else bore
+        if taper["upstream_diameter"] == taper["downstream_diameter"]:
+            lengths = [(0.0, None)]
+        else:
+            lengths = self.tapers(taper["upstream_diameter"], taper["downstream_diameter"])
+        out = []
+        for each, length in lengths:
+            kept = [] if length is None else [taper | {"length": length}]
+            whole = run | {"diameter": start, "fittings": [*kept, *others] if first else [*others, *kept]}
+            own = self.own_price(name, whole | {"diameter": bore, "fittings": others}, gate=start)
+            out += [] if own is None else [(own + each, whole)]
+        return out
+
+    def tapers(self, one, two):
+        """Return price and length of every taper between two bores."""
+        return [(price, length) for price, length in self.changes(one, two) if length is not None]
+
+    def own_price(self, name, run, gate=None):
         """Return the price of a run's own pieces; None where the stock lacks one and the run is free."""
-        run, parts = self.runs[name], []
+        bore, parts = run["diameter"], []
+        changes = [fitting for fitting in run.get("fittings", ()) if fitting["type"] == "taper"]
+        wide = bore
+        for fitting in changes:  # of a fixed run: the duct's bore is that of the side where it lies
+            wide = fitting["downstream_diameter"] if run["fittings"][0] is fitting else bore
+            able = [price for price, _ in self.tapers(fitting["upstream_diameter"], fitting["downstream_diameter"])]
+            parts.append(min(able) if able else None)
         if run["length"]:
-            each = self.ducts.get(bore)
+            each = self.ducts.get(wide)
             parts.append(None if each is None else each * run["length"])
         if "gate" in run:
-            parts.append(self.gates.get(bore) if self.gates else 0.0)
+            parts.append(self.gates.get(gate or bore) if self.gates else 0.0)
         for fitting in run.get("fittings", ()):
+            if fitting["type"] == "taper":
+                continue
             able = [item["price"] for item in self.fittings["elbow"]
-                    if item["diameter"] == bore and item["angle"] == fitting["angle"]]  # fmt: skip
+                    if item["diameter"] == wide and item["angle"] == fitting["angle"]]  # fmt: skip
             parts.append(min(able) * fitting["count"] if able else None)
         if name in self.body["fixed"]:
             return sum(part or 0.0 for part in parts)
         return None if None in parts else sum(parts)
 
-    def joints(self, into, bore):
-        """Return every way to join the arms of a run: price, and the joins that it gives them."""
-        arms, out = self.arms[into], bore[into]
+    def joints(self, into, ends):
+        """Return every way to join the arms of a run: price, and what it writes into runs, by their ids."""
+        arms, out = self.arms[into], ends[into][0]
+        bore = {name: end for name, (_, end) in ends.items()}
         if {into, *arms} <= set(self.body["fixed"]):
             return [(0.0, {})]
         joins = {arm: self.runs[arm].get("join") for arm in arms}
@@ -261,22 +322,74 @@ class Brute:
         angle = next((join["angle"] for join in joins.values() if join and "angle" in join), None)
         changed = [arm for arm in straights if bore[arm] != out]
         if len(arms) == 1:
-            return [(price, {arms[0]: self.straight(length, alone=True)}) for price, length in
+            return [(price, {arms[0]: {"join": self.straight(length, alone=True)}}) for price, length in
                     self.changes(bore[arms[0]], out)] if changed else [(0.0, {})]  # fmt: skip
         if not straights:
             able = [item["price"] for item in self.fittings["symmetrical-wye"]
                     if sorted((item["diameter"], item["branch_diameter"])) == branches
                     and item["downstream_diameter"] == out and item["angle"] == angle]  # fmt: skip
-            return [(min(able), {})] if able else []
+            return [(min(able), {})] if able else self.next_size(into, straights, bore, out, angle)
         even = self.wyes(out, branches, out, angle)
         if not changed:
-            return [(even[0][0], {})] if even else []
-        ways = [(price, {changed[0]: self.straight(length)}) for price, length in
+            return [(even[0][0], {})] if even else self.next_size(into, straights, bore, out, angle)
+        ways = [(price, {changed[0]: {"join": self.straight(length)}}) for price, length in
                 self.wyes(bore[changed[0]], branches, out, angle)]  # fmt: skip
         if even:
-            ways += [(price + even[0][0], {changed[0]: self.straight(length)}) for price, length in
+            ways += [(price + even[0][0], {changed[0]: {"join": self.straight(length)}}) for price, length in
                      self.changes(bore[changed[0]], out)]  # fmt: skip
-        return ways
+        return ways or self.next_size(into, straights, bore, out, angle)
+
+    def next_size(self, into, straights, bore, out, angle):
+        """Return a wye of the next size with its reducers: the fewest, then the narrowest, then the cheapest."""
+        arms = self.arms[into]
+        if max(bore[arm] for arm in arms) > out:
+            return []
+        branches = sorted((arm for arm in arms if arm not in straights), key=lambda arm: bore[arm])
+        word = "symmetrical-wye" if not straights else "wye" if len(branches) == 1 else "double-wye"
+        able = []
+        for item in self.fittings[word]:
+            first, last = item["diameter"], item.get("downstream_diameter", item["diameter"])
+            sides = sorted(
+                [item["branch_diameter"], *([item["second_branch_diameter"]] if word == "double-wye" else [])]
+            )
+            to = {**dict.fromkeys(straights, first), **dict(zip(branches, sides, strict=False))}
+            if not straights:
+                to = dict(zip(branches, sorted([first, item["branch_diameter"]]), strict=True))
+            if (
+                item["angle"] != angle
+                or (straights and first != last)
+                or any(not bore[arm] <= to[arm] <= last for arm in arms)
+            ):
+                continue
+            pairs = {arm: (bore[arm], to[arm]) for arm in arms if bore[arm] != to[arm]}
+            if last != out:
+                pairs[None] = (last, out)
+            found = {key: sorted(self.changes(*pair), key=lambda way: way[0])[:1] for key, pair in pairs.items()}
+            able.append(((len(pairs), last, *sorted(to.values()), item["price"]), pairs, found, last))
+        for (*_, price), pairs, found, last in sorted(able, key=lambda way: way[0]):
+            if all(found.values()):
+                return [
+                    (price + sum(way[0][0] for way in found.values()), self.edits(into, straights, pairs, found, last))
+                ]
+        return []
+
+    def edits(self, into, straights, pairs, found, last):
+        """Return what a wye of the next size writes into runs."""
+        out = defaultdict(dict)
+        for arm, (one, two) in pairs.items():
+            length = found[arm][0][1]
+            if arm is None:
+                join = self.straight(length, alone=True)
+                out[f"{into}-wye"] = {"id": f"{into}-wye", "into": into, "diameter": last, "length": 0, "join": join}
+                out[f"{into}-wye"]["duct"] = "spiral-galvanized"
+                for each in self.arms[into]:
+                    out[each]["into"] = f"{into}-wye"
+            elif arm in straights:
+                out[arm]["join"] = self.straight(length)
+            else:
+                change = {"type": "abrupt-change", "upstream_diameter": one, "downstream_diameter": two}
+                out[arm]["taper"] = change if length is None else change | {"type": "taper", "length": length}
+        return dict(out)
 
     def straight(self, length, *, alone=False):
         """Return the join of a straight run; a length is left out where the law charges no change of size."""
@@ -311,9 +424,9 @@ class Brute:
         for number, state in enumerate(self.states):
             pressure, places, flows = self.in_state(runs, state)
             pressures.append(pressure)
-            broken += [(rule, run, number) for rule, run in places]
+            broken += [(rule, run, number, share) for rule, run, share in places]
             moving += [(run, number) for run in flows]
-        if any(self.body["rules"].get(rule) == "must" for rule, _, _ in broken):
+        if any(self.body["rules"].get(rule) == "must" for rule, *_ in broken):
             return None
         pair = (price, max(pressures))
         return (*self.classes(broken, moving), *(pair if self.body["objective"] == "cost" else pair[::-1]))
@@ -321,32 +434,37 @@ class Brute:
     def classes(self, broken, moving):
         """Return how often each class of rules is broken, from what is kept first to what is given up first.
 
+        A place of a rule that the caller left out counts once for each tenth of its limit begun, at most ten times.
+
         Args:
-            broken: rule, run and state of each place.
+            broken: rule, run and state of each place, and the share of its limit by which it is missed.
             moving: run and state, where air is meant to flow.
         """
         rules = self.body["rules"]
-        slow = {place for place in broken if place[0] == "transport_velocity"}
+        slow = {place[:3] for place in broken if place[0] == "transport_velocity"}
         out = dict.fromkeys(("prefer", "last", "transport", "cleared", "no_narrowing", "upper_velocity"), 0)
-        for rule, run, _ in broken:
+        for rule, run, _, share in broken:
+            count = 10 if share is None else min(math.floor(share * 10) + 1, 10)
             if rules.get(rule) == "prefer":
                 out["prefer"] += 1
             elif rules.get(rule) is not None or rule == "meeting_without_gates":
                 continue
             elif rule in LAST:
-                out["last"] += 1
+                out["last"] += count
             elif rule == "transport_velocity":
                 clears = any(one == run and (rule, run, other) not in slow for one, other in moving)
-                out["cleared" if clears else "transport"] += 1
+                out["cleared" if clears else "transport"] += count
             else:
-                out[rule] += 1
+                out[rule] += count
         return tuple(out.values())
 
     @staticmethod
     def narrowings(runs):
-        bore = {run["id"]: run["diameter"] for run in runs}
+        start = {run["id"]: begins(run) for run in runs}
         return [
-            ("no_narrowing", run["id"], None) for run in runs if run["into"] and bore[run["into"]] < run["diameter"]
+            ("no_narrowing", run["id"], None, 1 - start[run["into"]] / finishes(run))
+            for run in runs
+            if run["into"] and start[run["into"]] < finishes(run)
         ]
 
     def in_state(self, runs, state):
@@ -357,22 +475,22 @@ class Brute:
         tolerance = limits.get("meeting_tolerance", math.inf)
         for run in told.runs:
             if run.flow > 0.0 and run.velocity < low * (1 - HOLDS):
-                out.append(("transport_velocity", run.id))
+                out.append(("transport_velocity", run.id, 1 - run.velocity / low))
             if run.flow > 0.0 and run.velocity > high * (1 + HOLDS):
-                out.append(("upper_velocity", run.id))
-        by_junction = defaultdict(list)
+                out.append(("upper_velocity", run.id, run.velocity / high - 1))
+        by_junction, into = defaultdict(list), {run["id"]: run["into"] for run in runs}
         for branch in told.branches:
-            by_junction[self.runs[branch.run]["into"]].append(branch)
+            by_junction[into[branch.run]].append(branch)
         for branches in by_junction.values():
             governing = branches[0].governing_pressure
             least = min(branch.pressure for branch in branches)
             if governing - least > tolerance * abs(governing) * (1 + HOLDS) + 1e-9 * abs(governing):
-                out.append(("meeting_without_gates", branches[0].run))
+                out.append(("meeting_without_gates", branches[0].run, 1))
         of_fan = self.of_fan(3600.0 * told.system.flow)
         given = limits.get("pressure_available")
         for rule, limit in (("pressure_available", of_fan if given is None else given), ("design_flow", of_fan)):
             if limit is not None and need > limit * (1 + HOLDS):
-                out.append((rule, None))
+                out.append((rule, None, need / limit - 1 if 0 < limit < math.inf else None))
         return need, out, [run.id for run in told.runs if run.flow > 0.0]
 
     def of_fan(self, flow):
@@ -384,6 +502,17 @@ class Brute:
             if q0 <= flow <= q1:
                 return p0 + (p1 - p0) * (flow - q0) / (q1 - q0)
         return -math.inf
+
+
+def begins(run):
+    """Return the bore at a run's upstream end."""
+    return run["diameter"]
+
+
+def finishes(run):
+    """Return the bore at a run's downstream end."""
+    changes = [item["downstream_diameter"] for item in run.get("fittings", ()) if "downstream_diameter" in item]
+    return changes[-1] if changes else run["diameter"]
 
 
 def balanced(body, runs, state):
@@ -460,7 +589,8 @@ def compared(seed):
         return ("none", f"{count} choices") if best is None else ("different", f"brute force found {best}")
     pair = (answer.price, answer.fan_static_pressure)
     number = {state.state: number for number, state in enumerate(answer.states)}
-    places = [(item.rule, item.run, number.get(item.state)) for item in answer.broken if item.weight != "must"]
+    broken = [item for item in answer.broken if item.weight != "must"]
+    places = [(item.rule, item.run, number.get(item.state), item.share) for item in broken]
     moving = [(run.run, number[at.state]) for run in answer.sizes for at in run.states if at.flow > 0.0]
     key = (*brute.classes(places, moving), *(pair if body["objective"] == "cost" else pair[::-1]))
     again = brute.judged(answer.document["runs"], answer.price)

@@ -20,7 +20,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 def blocks(language: str) -> list[str]:
     """Return the README's code blocks of a language."""
-    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
+    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.DOTALL | re.MULTILINE)
+    return [block for named, block in fenced if named == language]
 
 
 def test_versions_agree() -> None:
@@ -44,8 +45,7 @@ def test_ci_runs_the_readmes_test_command() -> None:
 def test_the_readmes_python_runs(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """The README's example prints a flow, its unit and a hood."""
     monkeypatch.chdir(ROOT)
-    (program,) = blocks("python")
-    exec(program, {})
+    exec(blocks("python")[0], {})
     flow, unit, hood = capsys.readouterr().out.split()
     assert float(flow) > 100.0
     assert unit == "ft^3/min"
@@ -62,6 +62,34 @@ def test_the_readmes_curl_is_answered() -> None:
     assert float(reply.text) == pytest.approx(0.82, abs=0.02)
 
 
+def test_the_readmes_own_shop_is_answered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The table of the README is an outline; its program says what was assumed, each machine's state, and draws."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "shop.csv").write_text(blocks("")[0], encoding="utf-8")
+    exec(blocks("python")[1], {})
+    lines = capsys.readouterr().out.splitlines()
+    assert any(line.startswith("machines[1].flow 482") for line in lines)
+    flows = {name: line for line in lines for name in ("planer", "saw", "band saw") if line.startswith(f"{name} ")}
+    assert set(flows) == {"planer", "saw", "band saw"}
+    assert (tmp_path / "plan.svg").read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_the_readmes_template_is_served() -> None:
+    """The address of the template in the README answers a table with the headings that the README shows."""
+    address = re.search(r'curl -o shop.csv "http://127.0.0.1:8000([^"]+)"', README)
+    assert address is not None
+    shown = blocks("")[0]
+    with TestClient(create_app(Settings())) as client:
+        served = client.get(address[1]).text
+        sheet = client.get("/docs/measuring-sheet-us").text
+    headings = {cell for line in served.splitlines() for cell in line.split(",")}
+    assert set(shown.splitlines()[5].split(",")) <= headings
+    assert {line.split(",")[0] for line in shown.splitlines()[:4]} <= headings
+    assert "Measuring sheet" in sheet
+
+
 def test_core_needs_numpy_and_numba_alone() -> None:
     """Importing the core loads no web framework, no wire and no HTTP client."""
     program = (
@@ -70,3 +98,20 @@ def test_core_needs_numpy_and_numba_alone() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=120)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_map_from_an_answer_to_its_reason_is_true() -> None:
+    """Each row names at most four files, every one there, with the names that it is said to hold."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| (.+) \| (.+) \|$", text.split("| why | open, in this order |")[1].split("\n\n")[0], re.MULTILINE
+    )
+    assert len(rows) >= 8
+    for _, steps in rows:
+        files = [re.fullmatch(r"`([\w/.]+)`(?: \((.+)\))?", step) for step in steps.split("; ")]
+        assert len(files) <= 4
+        for file in files:
+            assert file is not None
+            source = (ROOT / "service" / "airbough_service" / file[1]).read_text(encoding="utf-8")
+            for name in re.findall(r"`(\w+)`", file[2] or ""):
+                assert re.search(rf"\b(?:def|class) {name}\b", source), (file[1], name)

@@ -9,6 +9,7 @@ from airbough.client import (
 from airbough.documents import (
     load,
     read,
+    read_outline,
 )
 from airbough.errors import (
     AccessRefused,
@@ -36,6 +37,10 @@ from airbough.local import (
     local,
 )
 from airbough.reply import Reply
+from airbough.tables import (
+    frame,
+    rows,
+)
 from airbough.travel.batch import (
     Line,
     Progress,
@@ -54,10 +59,13 @@ from airbough.wire.air import (
     AirResult,
 )
 from airbough.wire.answer import (
+    Advice,
     Assumed,
+    Band,
     Change,
     Engine,
     Finding,
+    HoodBand,
     HoodResult,
     RunPart,
     RunResult,
@@ -83,6 +91,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.collector import (
     Collector,
+    CollectorFigures,
     CollectorLoss,
     DischargePiece,
     Fan,
@@ -152,6 +161,7 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     StateResult,
     WorstStates,
 )
@@ -177,6 +187,17 @@ from airbough.wire.operating_point import (
     OperatingPointRequest,
     OperatingPointSystem,
 )
+from airbough.wire.outline import (
+    OutlineAnswer,
+    OutlineHeading,
+    OutlineLine,
+    OutlineMachine,
+    OutlinePort,
+    OutlineRequest,
+    OutlineTemplateAnswer,
+    OutlineTemplateRequest,
+    OutlineTurn,
+)
 from airbough.wire.parts_list import (
     Adapter,
     BoughtLength,
@@ -200,6 +221,7 @@ from airbough.wire.parts_list import (
 )
 from airbough.wire.problem import (
     Fault,
+    FaultPlace,
     Problem,
 )
 from airbough.wire.reference import (
@@ -233,6 +255,7 @@ from airbough.wire.sizing import (
     DuctSize,
     FittingSize,
     GateSize,
+    NeededDuty,
     RunAtState,
     SizedPair,
     SizedPiece,
@@ -298,6 +321,7 @@ __all__ = [
     "AbruptChange",
     "AccessRefused",
     "Adapter",
+    "Advice",
     "Air",
     "AirAnswer",
     "AirRequest",
@@ -308,6 +332,7 @@ __all__ = [
     "BalanceAnswer",
     "BalanceRequest",
     "BalanceSystem",
+    "Band",
     "BatchCounts",
     "BatchLine",
     "BatchResult",
@@ -326,6 +351,7 @@ __all__ = [
     "ChipsLeft",
     "Client",
     "Collector",
+    "CollectorFigures",
     "CollectorLoss",
     "CompareAnswer",
     "CompareRequest",
@@ -354,6 +380,7 @@ __all__ = [
     "FanPoint",
     "FanStaticPressureReading",
     "Fault",
+    "FaultPlace",
     "Finding",
     "FittingAnswer",
     "FittingLossAnswer",
@@ -376,6 +403,7 @@ __all__ = [
     "GateStatesRequest",
     "GateStatesSystem",
     "Hood",
+    "HoodBand",
     "HoodCompared",
     "HoodDifference",
     "HoodRange",
@@ -407,6 +435,7 @@ __all__ = [
     "Motor",
     "NamedFan",
     "NamedState",
+    "NeededDuty",
     "NextReading",
     "NotADuctTree",
     "NotComputable",
@@ -419,6 +448,15 @@ __all__ = [
     "OtherDuct",
     "OtherVelocity",
     "OutOfRange",
+    "OutlineAnswer",
+    "OutlineHeading",
+    "OutlineLine",
+    "OutlineMachine",
+    "OutlinePort",
+    "OutlineRequest",
+    "OutlineTemplateAnswer",
+    "OutlineTemplateRequest",
+    "OutlineTurn",
     "PartsListAnswer",
     "PartsListJoint",
     "PartsListLine",
@@ -447,6 +485,7 @@ __all__ = [
     "RuleOverride",
     "Run",
     "RunAtState",
+    "RunCleared",
     "RunCompared",
     "RunDifference",
     "RunPart",
@@ -527,8 +566,11 @@ __all__ = [
     "WorstStates",
     "__version__",
     "each",
+    "frame",
     "load",
     "local",
     "read",
+    "read_outline",
+    "rows",
     "with_units",
 ]

@@ -20,6 +20,7 @@ from airbough.wire import (
     make_up_air,
     measurement,
     operating_point,
+    outline,
     parts_list,
     reference,
     sizing,
@@ -48,6 +49,11 @@ class Call(Generic[Request, Answer]):
     path: str
     request: type[Request]
     answer: type[Answer]
+
+    @property
+    def method_name(self) -> str:
+        """Its method's name on a client."""
+        return self.name.replace("-", "_")
 
     @property
     def path_words(self) -> tuple[str, ...]:
@@ -108,6 +114,10 @@ PARTS_LIST: Final = Call(
 DIAGNOSIS: Final = Call(
     "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
 )
+OUTLINE: Final = Call("outline", "POST", "/v1/outlines/tree", outline.OutlineRequest, outline.OutlineAnswer)
+OUTLINE_TEMPLATE: Final = Call(
+    "outline-template", "GET", "/v1/outlines/template", outline.OutlineTemplateRequest, outline.OutlineTemplateAnswer
+)
 COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
@@ -134,4 +144,6 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     PARTS_LIST,
     DIAGNOSIS,
     COMPARE,
+    OUTLINE,
+    OUTLINE_TEMPLATE,
 )

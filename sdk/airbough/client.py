@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from airbough import calls
+from airbough.calls import CALLS
 from airbough.signatures import GivenKeys
 from airbough.travel import transport
 from airbough.travel.methods import (
@@ -13,7 +14,7 @@ from airbough.travel.methods import (
     Question,
     QuestionAbout,
 )
-from airbough.travel.retry import Policy
+from airbough.travel.retry import RETRIES, Policy
 from airbough.travel.senders import (
     AsyncHttpSender,
     HttpSender,
@@ -25,61 +26,20 @@ from airbough.travel.transport import (
     Timeouts,
 )
 
+if TYPE_CHECKING:
+    from airbough.typed_calls import AsyncQuestions as AsyncQuestions
+    from airbough.typed_calls import Questions as Questions
+else:
 
-class Questions:
-    """Every call as a method."""
+    class Questions:
+        """Every call as a method."""
 
-    air = Question(calls.AIR)
-    friction_loss = Question(calls.FRICTION_LOSS)
-    velocity_check = Question(calls.VELOCITY_CHECK)
-    fittings = Question(calls.FITTINGS)
-    fitting = QuestionAbout(calls.FITTING)
-    fitting_loss = QuestionAbout(calls.FITTING_LOSS)
-    ducts = Question(calls.DUCTS)
-    dusts = Question(calls.DUSTS)
-    hoods = Question(calls.HOODS)
-    sources = Question(calls.SOURCES)
-    balance = Question(calls.BALANCE)
-    operating_point = Question(calls.OPERATING_POINT)
-    working_day = Question(calls.WORKING_DAY)
-    gate_states = Question(calls.GATE_STATES)
-    sizing = Question(calls.SIZING)
-    strength = Question(calls.STRENGTH)
-    make_up_air = Question(calls.MAKE_UP_AIR)
-    traverse = Question(calls.TRAVERSE)
-    hood_static_pressure = Question(calls.HOOD_STATIC_PRESSURE)
-    drawing = Question(calls.DRAWING)
-    parts_list = Question(calls.PARTS_LIST)
-    diagnosis = Question(calls.DIAGNOSIS)
-    compare = Question(calls.COMPARE)
+    class AsyncQuestions:
+        """Every call as a method to be awaited."""
 
-
-class AsyncQuestions:
-    """Every call as a method to be awaited."""
-
-    air = AsyncQuestion(calls.AIR)
-    friction_loss = AsyncQuestion(calls.FRICTION_LOSS)
-    velocity_check = AsyncQuestion(calls.VELOCITY_CHECK)
-    fittings = AsyncQuestion(calls.FITTINGS)
-    fitting = AsyncQuestionAbout(calls.FITTING)
-    fitting_loss = AsyncQuestionAbout(calls.FITTING_LOSS)
-    ducts = AsyncQuestion(calls.DUCTS)
-    dusts = AsyncQuestion(calls.DUSTS)
-    hoods = AsyncQuestion(calls.HOODS)
-    sources = AsyncQuestion(calls.SOURCES)
-    balance = AsyncQuestion(calls.BALANCE)
-    operating_point = AsyncQuestion(calls.OPERATING_POINT)
-    working_day = AsyncQuestion(calls.WORKING_DAY)
-    gate_states = AsyncQuestion(calls.GATE_STATES)
-    sizing = AsyncQuestion(calls.SIZING)
-    strength = AsyncQuestion(calls.STRENGTH)
-    make_up_air = AsyncQuestion(calls.MAKE_UP_AIR)
-    traverse = AsyncQuestion(calls.TRAVERSE)
-    hood_static_pressure = AsyncQuestion(calls.HOOD_STATIC_PRESSURE)
-    drawing = AsyncQuestion(calls.DRAWING)
-    parts_list = AsyncQuestion(calls.PARTS_LIST)
-    diagnosis = AsyncQuestion(calls.DIAGNOSIS)
-    compare = AsyncQuestion(calls.COMPARE)
+    for _call in CALLS:
+        setattr(Questions, _call.method_name, (QuestionAbout if _call.path_words else Question)(_call))
+        setattr(AsyncQuestions, _call.method_name, (AsyncQuestionAbout if _call.path_words else AsyncQuestion)(_call))
 
 
 class Client(HttpSender, Questions):
@@ -89,7 +49,8 @@ class Client(HttpSender, Questions):
         base_url: address of the service; left out: that of `http_client`, AIRBOUGH_BASE_URL, or this machine at 8000.
         api_key: left out: AIRBOUGH_API_KEY.
         timeouts: seconds for the parts of one try.
-        retries: tries after the first, where another try may help.
+        retries: tries after the first, where another try may help; by default they outlast a restart of the service,
+            and are two as long as nobody has ever answered.
         deadline: seconds for a call with all its tries; None for no end.
         headers: sent with every request.
         http_client: the caller's own `httpx.Client`, which stays open.
@@ -106,7 +67,7 @@ class Client(HttpSender, Questions):
         *,
         api_key: str | None = None,
         timeouts: Timeouts | None = None,
-        retries: int = 2,
+        retries: int = RETRIES,
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: SyncHttp | None = None,
@@ -127,7 +88,7 @@ class AsyncClient(AsyncHttpSender, AsyncQuestions):
         *,
         api_key: str | None = None,
         timeouts: Timeouts | None = None,
-        retries: int = 2,
+        retries: int = RETRIES,
         deadline: float | None = 120.0,
         headers: Mapping[str, str] | None = None,
         http_client: AsyncHttp | None = None,

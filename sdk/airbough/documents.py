@@ -1,17 +1,19 @@
-"""Requests as plain documents: tables in memory, JSON, YAML or TOML files."""
+"""Requests as plain documents: tables in memory, JSON, YAML or TOML files, and outlines as CSV."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 import msgspec
 from msgspec import Struct
 
 from airbough import errors
+from airbough.reading import outline_table
 from airbough.reading import request as reading
 from airbough.reading.request import Unreadable
+from airbough.wire.outline import OutlineRequest
 from airbough.wire.places import (
     Place,
     place_of,
@@ -20,6 +22,7 @@ from airbough.wire.places import (
 from airbough.wire.problem import Fault
 
 Request = TypeVar("Request", bound=Struct)
+_TABLES: Final = (".csv", ".tsv", ".txt")
 
 
 def read(document: object, request: type[Request]) -> Request:
@@ -35,7 +38,7 @@ def read(document: object, request: type[Request]) -> Request:
 
 
 def load(path: str | Path, request: type[Request]) -> Request:
-    """Return the request in a file; by its ending TOML, YAML or JSON.
+    """Return the request in a file; by its ending TOML, YAML or JSON, and of an outline CSV (`.csv`, `.tsv`, `.txt`).
 
     TOML has no null, so there a key that must be given and may be null may be left out: `into` of the last run.
 
@@ -50,7 +53,7 @@ def load(path: str | Path, request: type[Request]) -> Request:
 
 
 def plain(path: str | Path) -> object:
-    """Return the document in a file as it is written, not yet looked at; by its ending TOML, YAML or JSON.
+    """Return the document in a file as it is written, not yet looked at; by its ending as `load`.
 
     Raises:
         OSError: where the file cannot be read.
@@ -64,9 +67,29 @@ def plain(path: str | Path) -> object:
             return msgspec.toml.decode(content)
         if place.suffix.lower() in (".yaml", ".yml"):
             return _yaml(content.decode("utf-8"))
+        if place.suffix.lower() in _TABLES:
+            return _table(content.decode("utf-8"))
         return msgspec.json.decode(content)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise invalid([Fault(path="", code="not-decodable", detail=f"{place.name}: {error}")]) from None
+
+
+def read_outline(text: str) -> OutlineRequest:
+    """Return the outline that a table says, as it is pasted from a sheet or stands in a CSV file.
+
+    The template has its headings (`client.outline_template(units="us").csv`).
+
+    Raises:
+        InvalidRequest: with every fault of the table, else of the outline.
+    """
+    return read(_table(text), OutlineRequest)
+
+
+def _table(text: str) -> object:
+    try:
+        return outline_table.document(text)
+    except Unreadable as unreadable:
+        raise errors.unreadable(unreadable) from None
 
 
 def _yaml(text: str) -> object:

@@ -30,9 +30,12 @@ import msgspec
 
 from airbough.raw_reply import Raw
 from airbough.reading.request import Unreadable
+from airbough.wire.known import known
 from airbough.wire.problem import (
     Fault,
     Problem,
+    printable,
+    summary,
 )
 
 
@@ -41,11 +44,22 @@ class AirboughError(Exception):
 
     Attributes:
         raw: the reply, where there was one.
+        missing: where a batch ended with this: ids of the lines without a result, in order. Of a list or another
+            collection all of them; of an iterator those that were taken from it.
     """
 
     def __init__(self, message: object, raw: Raw | None = None) -> None:
         super().__init__(message, raw)
         self.raw = raw
+        self.missing: tuple[str, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, AirboughError):
+            return NotImplemented
+        return type(self) is type(other) and self.args == other.args and self.missing == other.missing
+
+    def __hash__(self) -> int:
+        return hash((type(self), str(self)))
 
     def __str__(self) -> str:
         return str(self.args[0])
@@ -84,11 +98,7 @@ class NotUnderstood(AirboughError):
 
 
 class CutStream(AirboughError):
-    """A batch ended before its counts line, so lines may be missing.
-
-    Attributes:
-        missing: ids of the lines sent and not answered.
-    """
+    """A batch ended before its counts line; `missing` names the lines without a result."""
 
     def __init__(self, message: object, raw: Raw | None = None, missing: tuple[str, ...] = ()) -> None:
         super().__init__(message, raw)
@@ -109,10 +119,10 @@ class _Explained(AirboughError):
 
     def __str__(self) -> str:
         problem = self.problem
-        head = f"{problem.status} {problem.title}"
+        head = f"{problem.status} {printable(problem.title)}"
         if not problem.errors:
-            return f"{head}: {problem.detail}" if problem.detail else head
-        return "\n".join([head, *(f"  {fault.path}: {fault.detail}" for fault in problem.errors)])
+            return f"{head}: {printable(problem.detail)}" if problem.detail else head
+        return "\n".join([head, *(f"  {fault.sentence()}" for fault in problem.errors)])
 
     @property
     def status(self) -> int:
@@ -233,7 +243,7 @@ def from_reply(raw: Raw) -> AirboughError:
     if raw.status < 400:
         return NotUnderstood(f"status {raw.status} is neither an answer nor a problem", raw)
     try:
-        problem = msgspec.json.decode(raw.content, type=Problem)
+        problem = msgspec.json.decode(raw.content, type=known(Problem))
     except (msgspec.MsgspecError, UnicodeDecodeError):
         # A proxy's page, most likely.
         shown = " ".join(raw.content[:200].decode("utf-8", "replace").split())
@@ -251,8 +261,7 @@ _TITLES: Final = {
 def unreadable(found: Unreadable) -> Refused | ServerFailed:
     """Return the exception for a document that is no request, as the service would refuse it."""
     faults = tuple(found.faults)
-    first = f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
-    detail = first if len(faults) == 1 else f"{len(faults)} faults, each in `errors`"
+    detail = summary(faults)
     title = _TITLES[found.kind]
     problem = Problem(type=f"/problems/{found.kind}", title=title, status=400, detail=detail, errors=faults)
     return from_problem(problem)

@@ -6,7 +6,6 @@ import importlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
-from uuid import uuid4
 
 import msgspec
 from msgspec import Struct
@@ -24,10 +23,13 @@ from airbough.travel import (
 )
 from airbough.travel.batch import (
     Chunk,
+    Entry,
     Lines,
     Progress,
     Result,
 )
+from airbough.wire.known import known
+from airbough.wire.problem import Problem
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -35,11 +37,12 @@ Answer = TypeVar("Answer", bound=Struct)
 
 @dataclass(frozen=True, slots=True)
 class _Service:
-    """What is used of the service: decode a body, answer a question, put what went wrong into words."""
+    """What is used of the service: decode a body or a batch's lines, answer, put what went wrong into words."""
 
     decode: Callable[[bytes, type[Any]], Any]
     answer: Callable[..., Any]
     problem: Callable[[BaseException, str], Any]
+    lines: Callable[[], Any]
 
 
 class Local(Questions):
@@ -67,16 +70,26 @@ class Local(Questions):
         return self._ask(call, exchange.body(request), words)
 
     def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:
-        try:
-            answer = self._service.answer(call.name, self._service.decode(body, call.request), **words)
-            raw = Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
-        except Exception as error:
-            raw = self._problem(error)
-            if raw.status == 500:
-                raise errors.from_reply(raw) from error  # with its cause: a fault of the service
+        caught: list[Exception] = []
+        raw = self._raw(call, body, words, caught)
+        if raw.status == 500:
+            raise errors.from_reply(raw) from caught[0]  # with its cause: a fault of the service
         return exchange.reply(call, raw)
 
+    def _raw(
+        self, call: Call[Any, Any], body: bytes, words: dict[str, str], caught: list[Exception] | None = None
+    ) -> Raw:
+        try:
+            answer = self._service.answer(call.name, self._service.decode(body, call.request), **words)
+            return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
+        except Exception as error:
+            if caught is not None:
+                caught.append(error)
+            return self._problem(error)
+
     def _problem(self, error: Exception) -> Raw:
+        from uuid import uuid4
+
         refused = self._service.problem(error, str(uuid4()))
         return Raw(refused.status, {"content-type": "application/problem+json"}, refused.body())
 
@@ -84,32 +97,34 @@ class Local(Questions):
         self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
     ) -> Iterator[Result]:
         """Yield the result of each line, as `Client.batch`."""
-        tally = batch.Tally()
-        for chunk in batch.chunks(lines, lines_at_once):
+        tally, reading = batch.Tally(), self._service.lines()
+        for chunk in batch.Feed(lines, lines_at_once):
             tally.sent += chunk.lines
-            for result in self._results(chunk):
+            for result in self._results(chunk, reading):
                 told = tally.count(result)
                 if progress:
                     progress(told)
                 yield result
 
-    def _results(self, chunk: Chunk) -> Iterator[Result]:
-        for name, (call, text) in list(chunk.waiting.items()):
-            yield from chunk.refused_before(name)
-            yield self._line(name, call, text)
+    def _results(self, chunk: Chunk, reading: Any) -> Iterator[Result]:
+        for number, entry in list(chunk.waiting.items()):
+            yield from chunk.refused_before(number)
+            yield self._line(entry, reading)
         yield from chunk.refused_before(None)
 
-    def _line(self, name: str, call: Call[Any, Any], text: bytes) -> Result:
-        request = bytes(msgspec.json.decode(text, type=_Sent).request)
+    def _line(self, entry: Entry, reading: Any) -> Result:
         try:
-            reply = self._ask(call, request, {})
-        except (errors.Refused, errors.ServerFailed) as error:
-            return Result(name, error.status, error=error)
-        return Result(name, reply.status, answer=reply.answer())
+            asked, call = reading.read(entry.text)
+        except Exception as error:
+            refused = self._problem(error)
+            return self._result(entry, refused)
+        return self._result(entry, self._raw(call, bytes(asked.request), {}), call)
 
-
-class _Sent(Struct):
-    request: msgspec.Raw
+    def _result(self, entry: Entry, raw: Raw, call: Call[Any, Any] | None = None) -> Result:
+        if call is not None and raw.status == 200:
+            return Result(entry.id, raw.status, answer=exchange.reply(call, raw).answer())
+        error = errors.from_problem(msgspec.json.decode(raw.content, type=known(Problem)))
+        return Result(entry.id, raw.status, error=error)
 
 
 def local() -> Local:
@@ -121,9 +136,10 @@ def local() -> Local:
     try:
         questions = importlib.import_module("airbough_service.combined.registry")
         decoding = importlib.import_module("airbough_service.api.http.body")
+        line = importlib.import_module("airbough_service.api.http.line")
         problems = importlib.import_module("airbough_service.api.problems")
     except ModuleNotFoundError as error:
         if error.name != "airbough_service":
             raise
         raise ImportError("answering without a server needs the service: pip install airbough-service") from None
-    return Local(_Service(decoding.decode, questions.answer, problems.from_exception))
+    return Local(_Service(decoding.decode, questions.answer, problems.from_exception, line.Lines))

@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from email.utils import parsedate_to_datetime
 from typing import Final
 
 _ITEM: Final = re.compile(r'"[^"]*"([^,"]*)')
@@ -53,6 +52,8 @@ class Raw:
             return self._until_reset()
         if re.fullmatch(r"[0-9]{1,9}", asked):
             return float(asked)
+        from email.utils import parsedate_to_datetime
+
         try:
             moment = parsedate_to_datetime(asked)
         except ValueError:

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from airbough.errors import NotUnderstood
 from airbough.raw_reply import Raw
+from airbough.wire.known import known
 
 Answer = TypeVar("Answer", bound=Struct)
 
@@ -54,6 +55,6 @@ class Reply(Generic[Answer]):
             NotUnderstood: where the body is not JSON of the promised shape.
         """
         try:
-            return msgspec.json.decode(self.raw.content, type=self.type)
+            return msgspec.json.decode(self.raw.content, type=known(self.type))
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
             raise NotUnderstood(f"the answer is not a {self.type.__name__}: {error}", self.raw) from None

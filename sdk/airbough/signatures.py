@@ -21,6 +21,7 @@ from airbough.errors import (
 )
 from airbough.raw_reply import Raw
 from airbough.reply import Reply
+from airbough.wire.known import known
 from airbough.wire.signature import (
     ALGORITHM,
     HEADER,
@@ -175,6 +176,8 @@ def opened(
         raise ValueError(f"{call.name} is asked by a query: use `verify`")
     verify(answer, signature, keys, path=call.path, request=request)
     try:
-        return msgspec.json.decode(request, type=call.request), msgspec.json.decode(answer, type=call.answer)
+        return msgspec.json.decode(request, type=known(call.request)), msgspec.json.decode(
+            answer, type=known(call.answer)
+        )
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise NotUnderstood(f"signed, and not a question and answer of {call.name}: {error}") from None

@@ -26,6 +26,13 @@ def dusts() -> dict[str, tuple[float, float]]:
     return {dust.id: (dust.transport_velocity, dust.upper_velocity) for dust in told}
 
 
+@cache
+def usual_dusts() -> dict[str | None, str | None]:
+    """Return what fills a machine's dust where neither its hood nor the tree names one, as the catalogue tells it."""
+    told = registry.answer("hoods", decoded("hoods", {"units": "metric"})).machines
+    return {machine.id: machine.typical_dust for machine in told}
+
+
 def of_gates(case: Case) -> Facts:
     """Return what follows from the document alone: machines, openings, open hoods, served runs, design flows."""
     facts: Facts = {
@@ -36,6 +43,7 @@ def of_gates(case: Case) -> Facts:
         facts |= {("idle", state.name, run): not served for run, served in state.served.items()}
         facts |= {("opening", state.name, gate): opening for gate, opening in state.openings.items()}
         facts |= {("cut off", state.name, hood): off for hood, off in _cut_off(state, case).items()}
+        facts["stand open", state.name, ""] = _stand_open(state, case)
         facts["code", state.name, "all-gates-shut"] = state.dead
         facts["code", state.name, "shut-off-not-on-curve"] = _tight_shut(state, case) and from_some_flow(case)
         if not state.dead:
@@ -52,6 +60,17 @@ def _tight_shut(state: State, case: Case) -> bool:
 def from_some_flow(case: Case) -> bool:
     """Return whether the fan's curve does not tell what it does without flow."""
     return bool(case.document["collector"]["fan"]["curve"][0]["flow"] > 0.0)
+
+
+def _stand_open(state: State, case: Case) -> frozenset[str]:
+    """Return the machines of which no gate of their own shuts one hood that has such gates, and the open zone gates."""
+    passing = {gate: opening >= oracle.SHUT_BELOW for gate, opening in state.openings.items()}
+    out = {gate for gate, machine in case.model.machine_of_gate.items() if machine is None and passing[gate]}
+    for name, machine in case.model.machines.items():
+        ways = [set(case.model.path(hood)) & set(machine.gates) for hood in machine.hoods]
+        if any(way and all(passing[gate] for gate in way) for way in ways):
+            out.add(name)
+    return frozenset(out)
 
 
 def _cut_off(state: State, case: Case) -> dict[str, bool]:
@@ -158,8 +177,11 @@ def _verdicts(answer: Any, state: State, case: Case) -> Facts:
 def _dusts(run: str, state: State, case: Case) -> set[str]:
     """Return the dusts of the open hoods upstream of a run."""
     hoods = {one["id"]: one["hood"] for one in case.document["runs"] if "hood" in one}
-    own = (hoods[hood].get("dust", case.document.get("dust")) for hood in case.model.upstream[run]
-           if state.is_open[hood])  # fmt: skip
+    own = (
+        hoods[hood].get("dust", case.document.get("dust")) or usual_dusts().get(hoods[hood].get("machine"))
+        for hood in case.model.upstream[run]
+        if state.is_open[hood]
+    )
     return {word for word in own if word is not None}
 
 

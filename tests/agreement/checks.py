@@ -12,7 +12,7 @@ from msgspec import to_builtins
 
 from agreement import by_contract, comparing, facts, oracle, shops
 from agreement.comparing import Disagreement
-from agreement.facts import AS_DOCUMENT, RARE, TELLERS, Asking, Case, Pool
+from agreement.facts import RARE, TELLERS, Asking, Case, Pool
 from airbough_service import catalogue
 
 LITTLE = {"coefficient": 1.0e-12, "exponent": 0.65}  # m3/s at 1 Pa: some 1e-11 m3/s of a run
@@ -62,7 +62,7 @@ def leak_to_nothing(shop: shops.Shop, asking: Asking) -> list[Disagreement]:
         for fact, tellers in of_questions(pool).items()
         if fact[1] in reached and (fact[0] != "outcome" or fact[1] not in dead)
     }
-    if AS_DOCUMENT not in reached:  # the tree before, in a comparison
+    if len(reached) < len(without.states):  # a comparison tells of two of them at a time
         kept = {fact: [one for one in tellers if one[0] != "compare"] for fact, tellers in kept.items()}
     other = facts.pool(little, questions(shop.seed))
     return comparing.disagreements(pool) + comparing.between(kept, other, "with next to no leak", NEAR, LEAK_NOT_TOLD)
@@ -118,7 +118,7 @@ STANDING = ("operating-point", "balance", "gate-states", "strength", "make-up-ai
 def _of_the_rest(fact: facts.Fact, gone: set[str], without: shops.Document) -> bool:
     """Return whether a fact is of what stands without the branch; the widest inlet decides the fan's outlet."""
     what, _, of = fact
-    if what == "cut off" or of == "shut-off-downstream":
+    if what in ("cut off", "stand open") or of == "shut-off-downstream":
         return False  # of the machines gone, or a zone gate that now serves one machine alone
     has_outlet = "outlet_diameter" in without["collector"]["fan"] or without["collector"].get("discharge")
     return of not in gone and (bool(has_outlet) or what not in ("shaft power", "motor load", "code"))

@@ -373,7 +373,8 @@ def gate_states(case: Case) -> Tells:
 def _of_state(told: Any, state: State, case: Case, read: Reader) -> Facts:
     """Return what gate-states tells of one state."""
     p, name = read.si["pressure"], state.name
-    facts: Facts = {("outcome", name, ""): told.outcome} | by_state(told.findings, name, _comparable(state, case))
+    facts: Facts = {("outcome", name, ""): told.outcome, ("stand open", name, ""): frozenset(told.open)}
+    facts |= by_state(told.findings, name, _comparable(state, case))
     if told.outcome == "beyond-fan-curve":
         return facts
     facts |= read.runs(told, name) | read.suctions(told, name)

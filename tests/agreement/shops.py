@@ -15,6 +15,7 @@ from agreement import oracle
 FEATURES = (
     "gate on a metal drop, hose upstream",
     "gate on a hose",
+    "two gates in line",
     "zone gate inside a main",
     "machine_id on hoods only",
     "machine_id on gates only",
@@ -198,6 +199,10 @@ class Grower:
         self.hood_after_taper(leaf, word if ids in ("hood", "both") else None)
         if gated:
             self.gate(carrier, word if ids in ("gate", "both") else None, shut=not is_open)
+            if kind in ("drop", "hose on drop") and dice.random() < 0.3:
+                other = leaf if carrier is metal else metal
+                self.gate(other, word if dice.random() < 0.3 and ids in ("gate", "both") else None, shut=not is_open)
+                self.features.add("two gates in line")
             on_hose = carrier["duct"] == "flexible-hose-ribbed"
             if on_hose:
                 self.features.add("gate on a hose")
@@ -228,11 +233,12 @@ class Grower:
         shared = dice.random() < 0.5
         self.features |= {"machine with two ports", f"two ports with {'one gate' if shared else 'a gate each'}"}
         if shared:
-            ids = dice.choice(("hood", "gate", "both"))
-            for leaf in leaves:
-                self.hood(leaf, word if ids != "gate" else None)
+            ids = dice.choice(("hood", "gate", "both", "first"))
+            for number, leaf in enumerate(leaves):
+                own = ids in ("hood", "both") or (ids == "first" and number == 0)
+                self.hood(leaf, word if own else None)
             self.gate(self._by_id(name), word if ids != "hood" else None, shut=not is_open)
-            self.features.add(_ids(ids))
+            self.features.add(_ids("both" if ids == "first" else ids))
             return
         ids = dice.choice(("hood", "gate", "both", "mixed"))
         for number, leaf in enumerate(leaves):

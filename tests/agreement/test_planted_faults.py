@@ -13,13 +13,14 @@ from msgspec import structs
 from agreement import checks, shops
 from agreement.facts import Asking
 from agreement.known import unknown
+from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core.network import serving
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
-from airbough_service.questions.gate_states import judge
+from airbough_service.questions.gate_states import judge, states_asked
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.make_up_air import exhaust
 from airbough_service.questions.measuring.diagnosis import readings
@@ -30,7 +31,7 @@ from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, power, solved_state, tree_answer
+from airbough_service.solving import design, power, solved_state
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -41,10 +42,11 @@ def every_hood(shop, _openings=None):
     return [run.run.hood is not None for run in shop.runs]
 
 
-def own_gate_alone(_right):
+def own_gate_alone(right):
     def wrong(shop, openings=None):
         stands = gates.document(shop) | (openings or {})
-        return [run.run.hood is not None and stands.get(run.index, 1.0) > 0.0 for run in shop.runs]
+        own = [run.run.hood is not None and stands.get(run.index, 1.0) > 0.0 for run in shop.runs]
+        return right(shop, openings)._replace(open=own)
 
     return wrong
 
@@ -183,7 +185,7 @@ def without_leakage(right):
 def half_the_fittings(right):
     def wrong(*arguments):
         found = right(*arguments)
-        rows = tuple(replace(row, fittings=0.5 * row.fittings) if k in found.lower else row
+        rows = tuple(row._replace(fittings=0.5 * row.fittings) if k in found.lower else row
                      for k, row in enumerate(found.runs))  # fmt: skip
         return replace(found, runs=rows)
 
@@ -211,7 +213,7 @@ def states_without_openings(right):
 
 # What is planted: the check that sees it, the facts of which it is seen in one, where it stands, and what is there.
 FAULTS = {
-    "open by its own gate alone": ("all alike", {"open"}, tree_answer, "open_hoods", own_gate_alone),
+    "open by its own gate alone": ("all alike", {"open"}, gates, "standing", own_gate_alone),
     "every run served": ("all alike", {"idle"}, serving, "reach", every_run_served),
     "only runs of open hoods served": ("all alike", {"idle"}, serving, "reach", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
@@ -238,14 +240,22 @@ FAULTS = {
         "all alike", {"shaft power"}, power, "dynamic", lambda _right: lambda *_: 0.0
     ),
     "motor load": ("all alike", {"motor load"}, power.Shaft, "at", less_load),
-    "dust of every hood": ("all alike", {"too slow", "too fast"}, judging, "open_hoods", lambda _right: every_hood),
+    "dust of every hood": (
+        "all alike", {"too slow", "too fast"}, judging, "dusts_of", lambda right: lambda shop, *_: right(
+            shop, None, every_hood(shop))
+    ),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),
     "shut hoods starve": ("all alike", {"starved"}, judging, "starved", shut_hoods_too),
     "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),
+    "open by any gate of a machine": (
+        "all alike", {"stand open"}, states_asked, "stands_open", lambda right: lambda ways, openings: any(
+            right([[gate]], openings) for way in ways for gate in way)
+    ),
     "never all gates shut": (
-        "all alike", {"code"}, judging_state, "gates", lambda right: Without(right, way_open=lambda *_: True)
+        "all alike", {"code"}, judging_state, "_all_shut", lambda right: lambda *asked: structs.replace(
+            right(*asked), code="hood-starved")
     ),
     "nothing cut off": ("all alike", {"cut off", "code"}, judging, "shut_off", lambda _right: lambda *_: ()),
     "gate states with gates wide open": (
@@ -297,9 +307,10 @@ def test_a_planted_fault_is_seen(name):
 
 
 def test_a_planted_factor_of_a_unit_is_seen():
-    metric = units.PRESETS["metric"]
+    metric, reading = units.PRESETS["metric"], in_si._READING["metric"]
     assert seen("other preset", {"flow"}, [0]) is None, "before the plant: what is read once keeps the right factor"
-    with mock.patch.dict(metric, {"flow": (metric["flow"][0] * 1.0001, 0.0)}):
+    wrong = mock.patch.dict(metric, {"flow": (metric["flow"][0] * 1.0001, 0.0)})
+    with wrong, mock.patch.object(reading, "_made", {}):  # reads each struct by a function written anew
         assert seen("other preset", {"flow"}, [0]) == 0
 
 

@@ -9,8 +9,10 @@ import httpx
 import pytest
 from litestar.testing import TestClient
 
+from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.app import create_app
 from airbough_service.api.compute import batches
+from airbough_service.api.compute.spool import Spool
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.document import examples
 from airbough_service.api.settings import Settings
@@ -163,17 +165,23 @@ def test_memory_stays_flat_however_long_the_batch():
                 yield b'{"id": "a", "question": "balance", "request": {}}\n'
 
     async def peak(lines):
-        batch, workers = batches.Batch(Settings(), "x"), Workers(Settings())
-        await batch.receive(Uploaded(lines))
+        settings = Settings()
+        body = Spool(settings, BatchPlaces(settings))
+        batch, workers = batches.Batch(settings, "x", body), Workers(settings)
+        await body.receive(Uploaded(lines).stream())
         gc.collect()
         size = 0
         tracemalloc.start()
-        async for block in batch.answers(workers):
+        async for block in batch.answers(workers, "a", free):
             size += len(block)
         _, most = tracemalloc.get_traced_memory()
         tracemalloc.stop()
+        body.close()
         workers.close()
         return most, size
+
+    async def free(_):
+        """Take nothing from any budget."""
 
     asyncio.run(peak(1_000))  # fills the caches
     most, size = asyncio.run(peak(12_000))

@@ -6,8 +6,10 @@ from xml.etree import ElementTree
 import msgspec
 import pytest
 
+from airbough_service.api import problems
 from airbough_service.api.document import examples
-from airbough_service.api.http import negotiation
+from airbough_service.api.http import negotiation, respond
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.combined import registry
 from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.terms.refusal import NotFiniteError
@@ -108,7 +110,7 @@ def test_a_refusal_can_be_told_in_a_cell(client):
     assert answer.status_code == 200
     assert answer.headers["content-type"] == "text/plain; charset=utf-8"
     assert answer.headers["cache-control"] == "no-store"
-    assert answer.text == "#ERR temperature: must be -40 to 302 degF"
+    assert answer.text == "#ERR temperature: must be -40 to 302 degF; read 9999; for example 68"
 
 
 @pytest.mark.parametrize(
@@ -212,3 +214,26 @@ def test_no_word_of_a_table_is_a_formula_and_a_number_stays_one(mark):
     """No caller's word reaches a GET's table today; a sheet opens it all the same, so none may ever do harm there."""
     rows = list(csv.DictReader(io.StringIO(negotiation.render(Told(f"{mark}1+1", -1.5), "csv").decode(), newline="")))
     assert rows == [{"word": f"'{mark}1+1", "number": "-1.5"}]
+
+
+def test_a_parameter_that_is_wrong_is_taught(client):
+    answer = client.get("/v1/friction-loss?units=us&flow=1,400&diam=4&length=10&duct=spiral-galvanized&format=yaml")
+    told = {fault["path"]: fault for fault in answer.json()["errors"]}
+    assert (told["flow"]["read"], told["flow"]["example"]) == ('"1,400"', "1400")
+    assert "did you mean `diameter`" in told["diam"]["detail"]
+    assert told["diameter"]["example"] == 6
+    assert told["format"]["read"] == '"yaml"'
+
+
+@pytest.mark.parametrize("status", [401, 405, 406, 413, 415, 429, 500, 503])
+def test_only_refusals_of_the_question_itself_are_told_in_a_cell(client, monkeypatch, status):
+    """A program must see all others as what they are (contract, section 3)."""
+    kind = next(kind for kind, of_type in problems.PROBLEMS.items() if of_type.status == status)
+
+    def refusing(*_):
+        raise HttpRefusal(kind, "no")
+
+    monkeypatch.setattr(respond, "answer_get", refusing)
+    answer = client.get(AIR + "&errors=cell")
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"

@@ -203,12 +203,13 @@ def test_a_type_of_problem_that_does_not_exist_has_no_page(client):
     assert client.get("/problems/nothing").status_code == 404
 
 
-def test_a_caller_who_leaves_while_sending_is_no_fault_of_the_service(client):
+def test_a_body_that_is_cut_off_is_told_and_is_no_fault_of_the_service(client):
     messages = iter([{"type": "http.request", "body": b"{", "more_body": True}, {"type": "http.disconnect"}])
     scope = {
         "type": "http", "method": "POST", "path": "/v1/trees/balance", "raw_path": b"/v1/trees/balance",
-        "query_string": b"", "headers": [(b"content-type", b"application/json")], "client": ("127.0.0.1", 1),
-        "server": ("x", 80), "scheme": "http", "http_version": "1.1", "root_path": "", "extensions": {},
+        "query_string": b"", "headers": [(b"content-type", b"application/json"), (b"host", b"x")],
+        "client": ("127.0.0.1", 1), "server": ("x", 80), "scheme": "http", "http_version": "1.1", "root_path": "",
+        "extensions": {},
     }  # fmt: skip
     sent = []
 
@@ -226,4 +227,4 @@ def test_a_caller_who_leaves_while_sending_is_no_fault_of_the_service(client):
     finally:
         del handler.emit
     assert [line["logger"] for line in lines] == [logs.REQUESTS.name]
-    assert (lines[0]["status"], lines[0]["kind"]) == (499, "caller-left")
+    assert (lines[0]["status"], lines[0]["kind"]) == (400, "incomplete-body")

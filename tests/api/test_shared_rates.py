@@ -36,12 +36,12 @@ class Shelf:
         self.lost = None
         self.closed = False
 
-    async def take(self, caller, rate, burst):
+    async def take(self, caller, rate, burst, tokens=1):
         self.asked += 1
         if self.lost is not None:
             await self.lost()
         left = self.left.get(caller, float(burst))
-        self.left[caller] = left - 1.0 if left >= 1.0 else left
+        self.left[caller] = left - tokens if left >= 1.0 else left
         return left >= 1.0, self.left[caller]
 
     async def close(self):

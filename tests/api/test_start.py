@@ -1,5 +1,6 @@
 """The server as a person starts it: a process of its own, on the loopback address."""
 
+import contextlib
 import http.client
 import json
 import os
@@ -9,12 +10,15 @@ import socket
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from joserfc.jwk import OKPKey
 
 import airbough
 from airbough_service.api.document import examples
+from heavy import hoods_along_a_main
+from serving import family
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) \(docs at /docs\)\n")
 
@@ -93,6 +97,135 @@ def test_no_line_of_a_batch_is_lost_over_a_real_connection(server, pieces):
     connection.close()
     assert json.loads(counts) == {"lines": 3000, "answered": 3000, "refused": 0}
     assert [json.loads(answer)["id"] for answer in answers] == [str(index) for index in range(3000)]
+
+
+def ended(process, seconds=20):
+    """Ask a server to stop and return its status."""
+    process.send_signal(signal.SIGTERM)
+    process.communicate(timeout=seconds)
+    return process.returncode
+
+
+def ready(process):
+    return int(READY.fullmatch(process.stdout.readline())[1])
+
+
+def refuses_to_start(*arguments, **environment):
+    """Return status and complaint of a server that does not start."""
+    process = start(*arguments, **environment)
+    told, complaint = process.communicate(timeout=30)
+    assert told == ""
+    assert "Traceback" not in complaint
+    return process.returncode, complaint
+
+
+def test_a_taken_port_stops_the_start_with_one_line(server):
+    _, port = server
+    status, complaint = refuses_to_start("--port", str(port))
+    assert status == 1
+    assert complaint == f"cannot listen on 127.0.0.1, port {port}: Address already in use\n"
+
+
+def test_a_port_that_another_program_has_stops_the_start():
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        status, complaint = refuses_to_start("--port", str(other.getsockname()[1]))
+    assert (status, complaint.count("\n")) == (1, 1)
+
+
+def test_a_worker_that_dies_is_replaced_while_the_other_serves():
+    process = start("--port", "0", "--workers", "2")
+    try:
+        port = ready(process)
+        until = time.monotonic() + 30
+        while len(workers := family(process.pid)[1:]) < 2:
+            assert time.monotonic() < until
+            time.sleep(0.1)
+        os.kill(workers[0], signal.SIGKILL)
+        answered = 0
+        while (now := family(process.pid)[1:]) == workers or len(now) < 2 or answered < 50:
+            assert json.loads(get(port, "/v1/air?units=us"))["units"]
+            answered += 1
+            assert time.monotonic() < until
+        assert workers[1] in now
+        assert workers[0] not in now
+    finally:
+        assert ended(process) == 0
+
+
+@pytest.mark.parametrize("count", ["1", "2"])
+def test_no_worker_outlives_the_process_that_watches(count):
+    process = start("--port", "0", "--workers", count)
+    port = ready(process)
+    workers = family(process.pid)[1:]
+    process.kill()
+    process.wait(10)
+    until = time.monotonic() + 10
+    while any(os.path.exists(f"/proc/{worker}/stat") for worker in workers):
+        assert time.monotonic() < until
+        time.sleep(0.1)
+    with pytest.raises(ConnectionRefusedError):
+        get(port, "/health/live")
+    process.communicate()
+
+
+def test_told_to_stop_the_server_answers_what_is_under_way():
+    """Four heavy questions and a batch of some seconds are answered; a longer one: tests/long/test_stopping.py."""
+    process = start("--port", "0", AIRBOUGH_COMPUTE_TIMEOUT="60")
+    port = ready(process)
+    heavy = json.dumps(hoods_along_a_main(14))
+    batch = "\n".join(f'{{"id": "{number}", "question": "gate-states", "request": {heavy}}}' for number in range(5))
+    with ThreadPoolExecutor(9) as threads:
+        whole = threads.submit(post, port, "/v1/batches", batch, "application/x-ndjson")
+        single = [threads.submit(post, port, "/v1/trees/gate-states", heavy, "application/json") for _ in range(4)]
+        time.sleep(0.5)
+        process.send_signal(signal.SIGTERM)
+        for answer in single:
+            assert answer.result()[0] == 200, answer.result()[1]
+        status, answers = whole.result()
+    assert status == 200
+    assert json.loads(answers.splitlines()[-1]) == {"lines": 5, "answered": 5, "refused": 0}
+    process.communicate(timeout=20)
+    assert process.returncode == 0
+
+
+def post(port, path, body, kind):
+    with contextlib.closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as connection:
+        connection.request("POST", path, body, {"Content-Type": kind})
+        answer = connection.getresponse()
+        return answer.status, answer.read()
+
+
+def test_all_settings_that_no_server_can_run_with_stop_the_start_at_once(tmp_path):
+    (tmp_path / "keys").write_text("no line of keys\n")
+    (tmp_path / "signing").write_text("{}")
+    status, complaint = refuses_to_start(
+        AIRBOUGH_KEYS_FILE=str(tmp_path / "keys"),
+        AIRBOUGH_SIGNING_KEY_FILE=str(tmp_path / "signing"),
+        AIRBOUGH_ALLOWED_ORIGINS="shop.example, https://shop.example/",
+        AIRBOUGH_TRUSTED_PROXIES="proxy",
+        AIRBOUGH_TRACE_ENDPOINT="collector",
+        AIRBOUGH_RATE_STORE="redis://127.0.0.1",
+    )
+    assert status == 2
+    named = [line.partition(":")[0] for line in complaint.splitlines()]
+    assert named == [
+        "AIRBOUGH_KEYS_FILE", "AIRBOUGH_TRUSTED_PROXIES", "AIRBOUGH_RATE_STORE",
+        "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_SIGNING_KEY_FILE", "AIRBOUGH_TRACE_ENDPOINT",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("arguments", "named"),
+    [
+        (["--port", "http"], "AIRBOUGH_PORT"),
+        (["--workers", "0"], "AIRBOUGH_WORKERS"),
+        (["--host", ""], "AIRBOUGH_KEYS_FILE"),
+    ],
+)
+def test_the_command_line_is_checked_as_the_environment_is(arguments, named):
+    status, complaint = refuses_to_start(*arguments)
+    assert status in (1, 2)
+    assert named in complaint
 
 
 def test_a_setting_that_cannot_be_read_stops_the_start():

@@ -58,9 +58,10 @@ def test_after_the_limit_of_time_the_caller_is_told_and_the_thread_stays_taken_u
     gate = threading.Event()
 
     async def play(workers):
-        with pytest.raises(OutOfTimeError):
-            await workers.run(lambda: gate.wait(10))
-        for _ in range(3):  # the only thread is taken still, and nobody may wait for it
+        for _ in range(2):  # the ordinary thread, then the one for callers who have nothing under way
+            with pytest.raises(OutOfTimeError):
+                await workers.run(lambda: gate.wait(10))
+        for _ in range(3):  # both are taken still, and nobody may wait for them
             with pytest.raises(HttpRefusal) as caught:
                 await workers.run(lambda: 1)
             assert caught.value.kind == "busy"
@@ -70,19 +71,104 @@ def test_after_the_limit_of_time_the_caller_is_told_and_the_thread_stays_taken_u
     assert run(Settings(heavy_requests=1, heavy_waiting=0, compute_timeout=0.05), play) == 1
 
 
-def test_what_waited_in_vain_leaves_the_queue():
-    """Two places: one for the thread that is taken, one for a question that waits; given up, it makes room."""
+def test_what_waited_in_vain_leaves_the_queue_and_was_busy_not_too_long():
+    """One place to wait in; a question whose turn does not come is told to come back, and makes room for the next."""
     gate = threading.Event()
 
     async def play(workers):
-        for _ in range(3):
+        for _ in range(2):
             with pytest.raises(OutOfTimeError):
                 await workers.run(lambda: gate.wait(10))
-            await asyncio.sleep(0.01)
+        for _ in range(3):
+            with pytest.raises(HttpRefusal) as caught:
+                await workers.run(lambda: 1)
+            assert caught.value.kind == "busy"
+            assert "did not come" in caught.value.detail
         gate.set()
         return await once_free(workers, lambda: 1)
 
     assert run(Settings(heavy_requests=1, heavy_waiting=1, compute_timeout=0.05), play) == 1
+
+
+def test_what_nobody_waits_for_is_neither_begun_nor_finished():
+    """A caller leaves in the queue: not computed. A caller leaves while it is computed: its loops give up."""
+    begun, ended, done = threading.Event(), threading.Event(), []
+
+    def endless():
+        begun.set()
+        try:
+            while True:
+                deadline.check()
+        finally:
+            ended.set()
+
+    async def play(workers):
+        at_work = asyncio.ensure_future(workers.run(endless))
+        waiting = [asyncio.ensure_future(workers.run(lambda: done.append(1))) for _ in range(5)]
+        assert await asyncio.to_thread(begun.wait, 10)
+        for task in waiting:
+            task.cancel()
+        await asyncio.wait(waiting)
+        at_work.cancel()
+        assert await asyncio.to_thread(ended.wait, 10)
+        return await once_free(workers, lambda: "next")
+
+    assert run(Settings(heavy_requests=1, compute_timeout=60.0), play) == "next"
+    assert done == []
+
+
+def test_somebody_with_nothing_under_way_does_not_wait_for_others():
+    """One ordinary thread, held by a batch and wanted by nine of another caller: a light question passes them all."""
+    gate, begun = threading.Event(), threading.Event()
+
+    def hold():
+        begun.set()
+        return gate.wait(20)
+
+    async def play(workers):
+        batches = [asyncio.ensure_future(workers.run_batch(hold, "a", object())) for _ in range(4)]
+        assert await asyncio.to_thread(begun.wait, 10)
+        assert await workers.run(lambda: "light", "a") == "light"
+        heavy = [asyncio.ensure_future(workers.run(hold, "b")) for _ in range(9)]
+        gate.set()
+        await asyncio.gather(*batches, *heavy)
+
+    run(Settings(heavy_requests=1), play)
+
+
+def test_callers_take_turns_however_many_questions_one_of_them_has():
+    """One thread and no other: ten of one caller wait, then one each of two others; those come second and third."""
+    order, gate = [], threading.Event()
+
+    async def play(workers):
+        first = asyncio.ensure_future(workers.run(lambda: gate.wait(20), "a"))
+        also = asyncio.ensure_future(workers.run(lambda: gate.wait(20), "z"))  # takes the thread kept for newcomers
+        many = [asyncio.ensure_future(workers.run(lambda: order.append("a"), "a")) for _ in range(10)]
+        others = [asyncio.ensure_future(workers.run(lambda name=name: order.append(name), name)) for name in "bc"]
+        await asyncio.sleep(0)
+        gate.set()
+        await asyncio.gather(first, also, *many, *others)
+
+    run(Settings(heavy_requests=1), play)
+    assert {"b", "c"} <= set(order[:4])
+
+
+def test_where_the_queue_is_full_the_caller_with_most_in_it_makes_room():
+    gate = threading.Event()
+
+    async def play(workers):
+        held = [asyncio.ensure_future(workers.run(lambda: gate.wait(20), name)) for name in ("x", "y")]
+        flood = [asyncio.ensure_future(workers.run(lambda: "flood", "a")) for _ in range(4)]
+        await asyncio.sleep(0)
+        with pytest.raises(HttpRefusal):  # a fifth of the same is turned away
+            await workers.run(lambda: 1, "a")
+        other = asyncio.ensure_future(workers.run(lambda: "other", "b"))
+        await asyncio.sleep(0)
+        gate.set()
+        await asyncio.gather(*held)
+        return [getattr(one, "kind", one) for one in await asyncio.gather(other, *flood, return_exceptions=True)]
+
+    assert run(Settings(heavy_requests=1, heavy_waiting=4), play) == ["other", "flood", "flood", "flood", "busy"]
 
 
 async def once_free(workers, work):

@@ -15,7 +15,7 @@ from junction_models import under
 from random_documents import document
 from site_shop import ask
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 OPERATIONS: dict[type, Any] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
@@ -102,7 +102,7 @@ def test_power_law_friction_is_redone():
 )
 def test_the_fan_is_redone_for_every_rating(fan):
     body = json.loads(json.dumps(DEMO)) | {"explain": True}
-    body["collector"]["fan"] |= fan | {"includes": ["invented filter"], "speed_ratio": 0.9}
+    body["collector"]["fan"] |= fan | {"includes": ["filter"], "speed_ratio": 0.9}
     answer = ask("operating-point", body)
     redone(answer)
     (left,) = [term for term in answer.explanation if term.term == "left-for-tree"]

@@ -22,7 +22,7 @@ from junction_models import under
 from random_documents import document
 from site_shop import BY_NAME, ask
 
-DEMO = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+DEMO = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text("utf-8"))
 QUESTIONS = ("operating-point", "balance")
 
 
@@ -152,6 +152,14 @@ def test_gates_keep_their_coefficients_in_every_state_of_the_request(monkeypatch
     for one, two in zip(first.states, again.states, strict=True):
         assert same(one, two, 1.0e-12), one.name
     assert not same(first.states[1], ask("gate-states", body).states[1], 1.0e-3)
+
+
+def test_gates_keep_their_coefficients_at_the_openings_of_a_day(monkeypatch):
+    day = [{"machine": "planer", "opening": 0.45, "times": [{"on": 0, "off": 60}]}]
+    first = ask("working-day", DEMO | {"resolved": True, "machines": day, "duration": 60})
+    right = catalogue.gate_loss
+    monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
+    assert same(first, ask("working-day", sent_back(first)), 1.0e-12)
 
 
 def test_more_openings_than_a_document_has_room_for_are_not_resolved():

@@ -5,13 +5,15 @@ What a caller may send may only widen; what a caller may get may only gain field
 
 import itertools
 
-NAMING = {"title", "description", "examples", "example", "default", "x-kind", "x-range-si", "x-line", "deprecated"}
-"""Words that bind nobody; `default` and the kinds are compared on their own."""
+NAMING = {"title", "description", "examples", "example", "x-default", "x-kind", "x-range-si", "deprecated"}
+"""Words that bind nobody; `x-default` and the kinds are compared on their own."""
 
 WIDENS_UP = {"maximum", "exclusiveMaximum", "maxLength", "maxItems", "maxProperties"}
 WIDENS_DOWN = {"minimum", "exclusiveMinimum", "minLength", "minItems", "minProperties"}
-STRUCTURE = {"$ref", "type", "enum", "const", "anyOf", "items", "properties", "required", "additionalProperties",
-             "discriminator", "pattern", "contentMediaType", "propertyNames"}  # fmt: skip
+STRUCTURE = {
+    "$ref", "type", "enum", "const", "anyOf", "oneOf", "items", "properties", "required", "additionalProperties",
+    "discriminator", "pattern", "contentMediaType", "propertyNames", "x-extensible",
+}  # fmt: skip
 
 
 def breaking(old, new):
@@ -103,6 +105,10 @@ class _Comparison:
                 return
             self.seen.add(pair)
         old, new = self.resolve(self.old, old), self.resolve(self.new, new)
+        if old.get("x-extensible") and new.get("x-extensible"):
+            # Any word passes; what is known of them may change.
+            yield from self.schema(where, old["anyOf"][-1], new["anyOf"][-1], asked)
+            return
         for word in (set(old) | set(new)) - NAMING - STRUCTURE - WIDENS_UP - WIDENS_DOWN:
             yield f"{where}: `{word}` is a word that this comparison does not know"
         yield from self.bounds(where, old, new, asked)
@@ -133,8 +139,8 @@ class _Comparison:
                     yield f"{where}: range {left} became {right}"
             elif left != right and not (asked and right is None and word in ("pattern", "type") and "anyOf" not in new):
                 yield f"{where}: {word} {left} became {right}"
-        if old.get("default") != new.get("default") and asked:
-            yield f"{where}: default {old.get('default')} became {new.get('default')}"
+        if old.get("x-default") != new.get("x-default") and asked:
+            yield f"{where}: default {old.get('x-default')} became {new.get('x-default')}"
         before, after = _words(old), _words(new)
         if (before != after and before is not None) or (after is not None and before is None):
             lost = set(before or ()) - set(after or ()) if asked else set(after or ()) - set(before or ())
@@ -142,7 +148,7 @@ class _Comparison:
                 yield f"{where}: words {sorted(before or ())} became {sorted(after or ())}"
 
     def variants(self, where, old, new, asked):
-        before, after = old.get("anyOf"), new.get("anyOf")
+        before, after = old.get("anyOf", old.get("oneOf")), new.get("anyOf", new.get("oneOf"))
         if before is None and after is None:
             return
         left, right = before or [old], after or [new]

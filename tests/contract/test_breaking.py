@@ -39,6 +39,9 @@ def field(schema, name, *rest):
     return ("components", "schemas", schema, "properties", name, *rest)
 
 
+QUANTITY = ("components", "schemas", "DiameterQuantity")
+
+
 def parameter(path, name):
     listed = BUILT["paths"][path]["get"]["parameters"]
     index = next(index for index, item in enumerate(listed) if item["name"] == name)
@@ -85,16 +88,16 @@ BREAKING = {
     ),
     "request's maximum lowered": put(field("Elbow", "count"), "maximum", 50),
     "request's minimum raised": put(field("Elbow", "count"), "minimum", 2),
-    "request's quantity narrowed": put(field("Run", "diameter", "anyOf", 0), "minimum", 1.0),
-    "request's range narrowed": put(field("Run", "diameter"), "x-range-si", [0.02, 3.0]),
-    "request's kind changed": put(field("Run", "diameter"), "x-kind", "length"),
+    "request's quantity narrowed": put((*QUANTITY, "anyOf", 0), "minimum", 1.0),
+    "request's range narrowed": put(QUANTITY, "x-range-si", [0.02, 3.0]),
+    "request's kind changed": put(QUANTITY, "x-kind", "length"),
     "request's length narrowed": put(field("Run", "id"), "maxLength", 32),
     "request's list narrowed": put(field("BalanceRequest", "runs"), "maxItems", 10),
-    "request's pattern changed": put(field("Run", "diameter", "anyOf", 1), "pattern", "^x$"),
+    "request's pattern changed": put((*QUANTITY, "anyOf", 1), "pattern", "^x$"),
     "request's word removed": take(field("Model", "junctions", "enum"), "none"),
-    "request's default changed": put(field("Model", "junctions"), "default", "none"),
+    "request's default changed": put(field("Model", "junctions"), "x-default", "none"),
     "request's type changed": put(field("Elbow", "count"), "type", "string"),
-    "request's variant removed": lambda changed: at(changed, field("Run", "fittings", "items", "anyOf")).pop(0),
+    "request's variant removed": lambda changed: at(changed, field("Run", "fittings", "items", "oneOf")).pop(0),
     "request's null removed": lambda changed: at(changed, field("Run", "into", "anyOf")).pop(),
     "request's tag renamed": put(field("Run", "fittings", "items", "discriminator"), "propertyName", "kind"),
     "request's field emptied": put((*RUN, "properties", "hood"), "anyOf", [{"type": "null"}]),
@@ -108,6 +111,7 @@ BREAKING = {
     "type of problem removed": drop(("x-problems",), "/problems/not-json"),
     "meaning of a finding changed": put(("x-findings", "hood-starved"), "meaning", "something else"),
     "finding removed": drop(("x-findings",), "hood-starved"),
+    "catalogue's words closed": drop(("components", "schemas", "DuctWord", "anyOf"), 1),
     "unknown word of JSON Schema": put(field("Elbow", "count"), "multipleOf", 2),
 }
 
@@ -117,20 +121,22 @@ HARMLESS = {
         ("paths", "/v1/air", "get", "parameters"), {"name": "x", "in": "query", "schema": {"type": "string"}}
     ),
     "parameter no longer required": put(parameter("/v1/air", "units"), "required", False),
-    "request's field added": put((*RUN, "properties"), "x", {"type": "string", "default": None}),
+    "request's field added": put((*RUN, "properties"), "x", {"type": "string", "x-default": "a"}),
     "request's field no longer required": take((*RUN, "required"), "diameter"),
     "request's maximum raised": put(field("Elbow", "count"), "maximum", 200),
     "request's word added": add(field("Model", "junctions", "enum"), "more"),
     "request's variant added": add(
-        field("Run", "fittings", "items", "anyOf"), {"$ref": "#/components/schemas/WeatherCap"}
+        field("Run", "fittings", "items", "oneOf"), {"$ref": "#/components/schemas/WeatherCap"}
     ),
-    "request's range widened": put(field("Run", "diameter"), "x-range-si", [0.005, 4.0]),
+    "request's range widened": put(QUANTITY, "x-range-si", [0.005, 4.0]),
     "answer's field added": put((*TOLD, "properties"), "x", {"type": "string"}),
     "answer's field promised": add((*TOLD, "required"), "flow_upstream"),
     "answer's header added": put((*BALANCE, "responses", "200", "headers"), "X-More", {"schema": {}}),
     "answer's media type added": put((*BALANCE, "responses", "200", "content"), "text/csv", {}),
     "answer's word removed": take(field("Finding", "severity", "enum"), "note"),
     "description changed": put(RUN, "description", "Something better said."),
+    "answer's code added": add(("components", "schemas", "FindingCode", "anyOf", 0, "enum"), "more"),
+    "catalogue's word removed": drop(("components", "schemas", "DuctWord", "anyOf", 0, "enum"), 0),
     "finding added": put(("x-findings",), "new-finding", {"severity": "note", "meaning": "new"}),
 }
 

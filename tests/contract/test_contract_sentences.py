@@ -13,7 +13,7 @@ from airbough_service.terms import codes
 from airbough_service.terms.finding import ordered
 
 CLIENT = airbough.local()
-SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())
+SHOP = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text())
 
 
 def one_run(**changes: Any) -> dict[str, Any]:

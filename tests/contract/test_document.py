@@ -1,8 +1,10 @@
 import json
+import re
 from pathlib import Path
 
 import msgspec
 import pytest
+from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from airbough.calls import CALLS
@@ -10,7 +12,9 @@ from airbough_service.api.document import (
     build,
     examples,
 )
+from airbough_service.api.document.fault_codes import FAULT_CODES
 from airbough_service.api.problems import PROBLEMS
+from airbough_service.terms.codes import CODES
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
 BUILT = build.build()
@@ -27,38 +31,138 @@ def test_the_document_follows_openapi():
 
 
 def test_every_route_is_documented_and_every_documented_path_is_a_route(client):
-    unsaid = {"/openapi.json", "/docs", "/docs/{name}", "/problems/{kind}", "/.well-known/jwks.json"}
     served = {
-        (route.path_format, method)
-        for route in client.app.routes
-        for method in route.methods
-        if method != "OPTIONS" and route.path_format not in unsaid
+        (route.path_format, method) for route in client.app.routes for method in route.methods if method != "OPTIONS"
     }
     said = {(path, method.upper()) for path, methods in BUILT["paths"].items() for method in methods}
     assert served == said
 
 
-def test_the_schemas_of_the_wire_stand_in_the_document_unchanged_but_for_printed_ranges():
+def test_the_schemas_of_the_wire_stand_in_the_document_with_the_same_fields():
+    """What the document makes of a field is tested below; here, that none is lost and none made up."""
     types = [call.answer for call in CALLS] + [call.request for call in CALLS if call.method == "POST"]
     _, ours = msgspec.json.schema_components(types, ref_template="#/components/schemas/{name}")
     said = BUILT["components"]["schemas"]
     for name, schema in ours.items():
-        assert without_ranges(said[name]) == without_ranges(schema), name
+        assert said[name]["properties"].keys() == schema["properties"].keys(), name
+        assert set(said[name].get("required", ())) >= set(schema.get("required", ())), name
+        assert said[name].get("additionalProperties") == schema.get("additionalProperties"), name
 
 
-def without_ranges(node):
-    if isinstance(node, list | tuple):
-        return [without_ranges(item) for item in node]
-    if not isinstance(node, dict):
-        return node
-    kept = {key: without_ranges(item) for key, item in node.items()}
-    if "x-kind" in kept:
-        kept.pop("description", None)
-        kept["anyOf"] = [
-            {key: item for key, item in part.items() if key not in ("minimum", "maximum")}
-            for part in kept.get("anyOf", ())
-        ]
-    return kept
+def nodes(node):
+    """Yield every object of the document but for its examples."""
+    if isinstance(node, list):
+        for item in node:
+            yield from nodes(item)
+    if isinstance(node, dict):
+        yield node
+        for key, item in node.items():
+            if key != "example":
+                yield from nodes(item)
+
+
+def test_no_default_makes_a_field_look_needed_and_every_enum_has_a_type():
+    """Makers of code take a field with a default for one that is always there, and a bare enum for anything."""
+    for node in nodes(BUILT["paths"] | BUILT["components"]):
+        assert "default" not in node or "type" not in node, node
+        if "enum" in node or ("const" in node and len(node) < 5):
+            assert node["type"] in ("string", "integer", "boolean", "number"), node
+        assert "anyOf" not in node or "discriminator" not in node, node
+    assert BUILT["components"]["schemas"]["BalanceRequest"]["properties"]["by"]["x-default"] == "gates"
+
+
+def test_answers_carry_every_list_and_boolean():
+    """Nothing left out may mean "not looked for": the lists and booleans of an answer are required, and there.
+
+    But for documents that an answer carries for the next question: what a caller may leave out there is not needed.
+    """
+    asked = reached([call.request.__name__ for call in CALLS if call.method == "POST"])
+    answers = reached([call.answer.__name__ for call in CALLS] + ["Problem"]) - asked
+    assert {call.answer.__name__ for call in CALLS} <= answers
+    for name in answers:
+        schema = BUILT["components"]["schemas"][name]
+        for field, part in schema.get("properties", {}).items():
+            if part.get("type") in ("array", "boolean"):
+                assert field in schema["required"], (name, field)
+    for call in CALLS:
+        assert conforms(examples.answer(call.name), call.answer.__name__) == [], call.name
+
+
+def reached(names):
+    """Return the names of all schemas that lie below some."""
+    found, waiting = set(), list(names)
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            below = nodes(BUILT["components"]["schemas"][name])
+            waiting += [node["$ref"].rpartition("/")[2] for node in below if "$ref" in node]
+    return found
+
+
+def conforms(instance, name):
+    """Return what an independent validator has against an instance."""
+    root = {"$ref": f"#/components/schemas/{name}", "components": BUILT["components"]}
+    return [error.message for error in Draft202012Validator(root).iter_errors(instance)]
+
+
+def test_every_answer_of_a_question_has_its_example_in_the_document():
+    for path, methods in BUILT["paths"].items():
+        for operation in methods.values():
+            for media_type, content in operation["responses"]["200"]["content"].items():
+                if path.startswith("/v1/") and "json" in media_type:
+                    assert content["example"], path
+                    assert examples_hold(content), path
+
+
+def examples_hold(content):
+    root = {"schema": content["schema"], "components": BUILT["components"], "$ref": "#/schema"}
+    return Draft202012Validator(root).is_valid(content["example"])
+
+
+def test_words_that_may_grow_are_open():
+    """A code or a catalogue word of a later version passes the schema of today, and those of today can be seen."""
+    schemas = BUILT["components"]["schemas"]
+    for name in ("FindingCode", "FaultCode", "ProblemType", "DuctWord", "DustWord", "MachineWord"):
+        known, rest = schemas[name]["anyOf"]
+        assert schemas[name]["x-extensible"] is True
+        assert len(known["enum"]) > 5
+        assert "enum" not in rest
+        assert Draft202012Validator(schemas[name]).is_valid("of-a-later-version")
+    assert schemas["Run"]["properties"]["duct"]["anyOf"][0]["$ref"].endswith("/DuctWord")
+    assert schemas["Finding"]["properties"]["code"]["$ref"].endswith("/FindingCode")
+
+
+def test_every_code_of_a_fault_in_the_sources_is_in_the_document():
+    """Literals after `code=`; a finding's codes have a table of their own."""
+    root = Path(__file__).resolve().parents[2]
+    files = [*(root / "service" / "airbough_service").rglob("*.py"), *(root / "sdk" / "airbough").rglob("*.py")]
+    raised = {code for file in files for code in re.findall(r'\bcode="([a-z]+(?:-[a-z]+)*)"', file.read_text("utf-8"))}
+    assert len(raised) > 50
+    assert raised - set(CODES) <= FAULT_CODES
+
+
+def test_what_many_answers_share_stands_once():
+    text = json.dumps(BUILT["paths"]) + json.dumps(BUILT["components"]["responses"])
+    assert "Id of this request" not in text
+    assert '"x-range-si"' not in text.replace(json.dumps(BUILT["components"]["schemas"]), "")
+    assert BUILT["components"]["headers"]["ETag"]
+
+
+def test_the_document_is_served_packed_and_its_tag_is_kept(client):
+    plain = client.get("/openapi.json", headers={"accept-encoding": "identity"})
+    packed = client.get("/openapi.json", headers={"accept-encoding": "br, gzip;q=0.5"})
+    assert "content-encoding" not in plain.headers
+    assert packed.headers["content-encoding"] == "gzip"
+    assert int(packed.headers["content-length"]) < len(plain.content) / 5
+    assert packed.content == plain.content
+    assert packed.headers["etag"] == "W/" + plain.headers["etag"]
+    assert "Accept-Encoding" in packed.headers["vary"]
+    for tag in (plain.headers["etag"], packed.headers["etag"], "*"):
+        assert client.get("/openapi.json", headers={"if-none-match": tag}).status_code == 304
+    for refused in ("gzip;q=0", "identity", "br", ""):
+        told = client.get("/openapi.json", headers={"accept-encoding": refused})
+        assert "content-encoding" not in told.headers
 
 
 def test_requests_are_closed_and_answers_are_open():
@@ -70,12 +174,15 @@ def test_requests_are_closed_and_answers_are_open():
 
 def test_tagged_unions_say_how_to_tell_them_apart():
     items = BUILT["components"]["schemas"]["Run"]["properties"]["fittings"]["items"]
+    assert {"$ref": "#/components/schemas/Elbow"} in items["oneOf"]
     assert items["discriminator"]["propertyName"] == "type"
     assert items["discriminator"]["mapping"]["elbow"] == "#/components/schemas/Elbow"
 
 
 def test_a_quantity_prints_its_range_and_bounds_bare_numbers_by_the_looser_preset():
-    diameter = BUILT["components"]["schemas"]["Run"]["properties"]["diameter"]
+    schemas = BUILT["components"]["schemas"]
+    assert schemas["Run"]["properties"]["diameter"]["$ref"].endswith("/DiameterQuantity")
+    diameter = schemas["DiameterQuantity"]
     assert "0.393701 to 118.11 in (us), 10 to 3000 mm (metric)" in diameter["description"]
     number = diameter["anyOf"][0]
     assert number["minimum"] == pytest.approx(0.3937008, rel=1e-6)

@@ -19,19 +19,24 @@ load_all_checks()
 
 
 @schemathesis.serializer("application/x-ndjson")
-def as_text(ctx, value):
-    return {"data": value.encode() if isinstance(value, str) else json.dumps(value).encode()}
+def as_lines(ctx, value):
+    lines = value if isinstance(value, list) else [value]
+    return {"data": b"".join(json.dumps(line).encode() + b"\n" for line in lines)}
 
 
 @schemathesis.deserializer("application/x-ndjson")
 def from_lines(ctx, response):
-    """Each line is JSON and the last one counts them; then, as the document says, it is a text."""
-    *lines, counts = map(json.loads, response.content.splitlines())
-    assert counts["lines"] == len(lines) == counts["answered"] + counts["refused"]
-    return response.text
+    """Each line is JSON and the last one counts them; the document has them as a list."""
+    lines = [json.loads(line) for line in response.content.splitlines()]
+    counts = lines[-1]
+    assert counts["lines"] == len(lines) - 1 == counts["answered"] + counts["refused"]
+    return lines
 
 
-APPLICATION = create_app(Settings(body_limit=40_000_000))  # the schema bounds runs, not bytes
+PATIENCE = 120.0
+"""Seconds for one request, and for the service to answer it: this machine may be busy with much else."""
+
+APPLICATION = create_app(Settings(body_limit=40_000_000, compute_timeout=PATIENCE))  # the schema bounds runs, not bytes
 
 
 def tightened(node):
@@ -52,6 +57,8 @@ def tightened(node):
 NUMBER = r"-?[0-9]{1,9}(\.[0-9]{1,15}|,[0-9]{1,2}| (1/2|3/4|7/8|15/16))?"
 PATTERNS = {kind: rf"^{NUMBER} ?({'|'.join(re.escape(unit) for unit in units)})$" for kind, units in SPELLINGS.items()}
 DOCUMENT = tightened(build.build())
+# A line that is no question is answered in its place; the questions themselves are generated on their own paths.
+DOCUMENT["components"]["schemas"]["BatchLine"]["properties"]["request"] = {"type": "object"}
 SEEN_ELSEWHERE = "^/v1/trees/(?!balance$)"
 """Other questions about trees than the balance: nearly all their boundary cases are its own, and are left out."""
 
@@ -68,15 +75,21 @@ def accepts_what_the_schema_allows(ctx, response, case):
 
     The last is the one thing JSON Schema cannot say: a bare number's bounds depend on `units`, and a text's on its
     unit, so the document bounds bare numbers by the looser preset and a 400 may tell nothing but `out-of-range`. Nor
-    can it say that `value` contradicts a `format` other than text.
+    can it say that `value` contradicts a `format` other than text, nor what the headings of a table are. Its pattern of
+    a quantity is loose: a comma before three digits may fit it and is refused as ambiguous.
     """
+    if case.media_type == "text/csv":
+        return
     if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code in (200, 304, 422):
         return
     told = json.loads(response.content)
+    if response.status_code == 404:  # a page or a key there may not be is no request of the model's
+        assert not case.path.startswith("/v1/"), told
+        return
     assert response.status_code == 400, told
     codes = {fault["code"] for fault in told["errors"]}
     assert codes
-    assert codes <= {"out-of-range", "contradiction"}, told
+    assert codes <= {"out-of-range", "contradiction", "ambiguous-decimal"}, told
 
 
 def refuses_in_a_cell(ctx, response, case):
@@ -86,7 +99,7 @@ def refuses_in_a_cell(ctx, response, case):
 
 
 def answers_all(case):
-    """Any text is a batch: a line that is no question is answered in its place."""
+    """Anything is a batch: a line that is no question is answered in its place."""
     return in_cell(case) or case.path == "/v1/batches"
 
 
@@ -120,6 +133,7 @@ def test_the_other_questions_about_trees_keep_to_it_too(case, session):
 def check(case, session):
     case.call_and_validate(
         session=session,
+        timeout=PATIENCE,
         additional_checks=[accepts_what_the_schema_allows, refuses_in_a_cell],
         excluded_checks=[positive_data_acceptance] + [negative_data_rejection] * answers_all(case),
     )

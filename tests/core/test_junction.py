@@ -338,9 +338,11 @@ def test_what_the_catalogue_prints_is_what_is_computed(monkeypatch):
         edited[family][part][name] = [0.8 * value for value in was] if isinstance(was, list) else 0.8 * was
         monkeypatch.setattr(reading, "read", lambda name, edited=edited: edited if name == "junctions" else None)
         junctions.branch_law.cache_clear()
+        junctions.flow_ratio_constants.cache_clear()
         after = computed()
         monkeypatch.undo()
         junctions.branch_law.cache_clear()
+        junctions.flow_ratio_constants.cache_clear()
         assert abs(after - before) > 1.0e-5, (family, part, name)
 
 

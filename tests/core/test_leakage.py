@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -36,7 +35,7 @@ BRANCH = Arm(
 
 def shop(law=columns.FLOW_RATIO):
     """Two hoods into one main; the branch has a gate."""
-    arm = BRANCH if law == columns.FLOW_RATIO else replace(BRANCH, entry_factor=0.28)
+    arm = BRANCH if law == columns.FLOW_RATIO else BRANCH._replace(entry_factor=0.28)
     runs = [
         Run(-1, 0.18, 0.18, 8.0, 9.0e-5, fittings=0.3 * dynamic(DENSITY, 0.18)),
         Run(0, 0.18, 0.18, 5.0, 9.0e-5, entry=0.93 * dynamic(DENSITY, 0.18), arm=Arm(constants=LAW)),

@@ -102,6 +102,16 @@ def test_what_is_stated_against_the_path_is_told_and_computed_with():
     assert codes(ask("operating-point", changed(0, length=16.2))) == []
 
 
+def test_a_rise_stated_against_the_path_is_told_with_both_numbers():
+    """The main falls 3 ft by its path, and one stated as 2 ft up is told; 3 ft down, or left out, is not."""
+    findings = ask("operating-point", changed(0, length=17, rise=2)).findings
+    item = next(one for one in findings if one.code == "path-disagrees")
+    assert (item.quantity, item.at) == ("rise", "runs[0].rise")
+    assert item.value == pytest.approx(2.0)
+    assert item.limit == pytest.approx(-3.0)
+    assert "path-disagrees" not in codes(ask("operating-point", changed(0, length=17, rise=-3)))
+
+
 def test_ends_that_do_not_meet_are_told():
     away = [[10, 5, 8], [10, 6, 8], [10, 6, 4]]
     found = [item for item in ask("operating-point", changed(1, path=away)).findings if item.code == "path-ends-apart"]

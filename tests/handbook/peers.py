@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import fluids
+import numpy as np
 from CoolProp.CoolProp import HAPropsSI
+from scipy.interpolate import PchipInterpolator
 
 import packing
 import pipe_network
 from airbough_service import catalogue
 from airbough_service.core.laws import friction
+from airbough_service.core.laws.fan import Fan, curve_pieces
 from airbough_service.core.network.operating import operate
 
 
@@ -31,7 +34,7 @@ class Peer:
 
 def peers() -> list[Peer]:
     """Return every comparison."""
-    return [*_friction(), *_air(), *_network()]
+    return [*_friction(), *_air(), *_changes(), *_curves(), *_network()]
 
 
 def _friction() -> Iterator[Peer]:
@@ -59,9 +62,28 @@ def _air() -> Iterator[Peer]:
     yield Peer("CoolProp", "viscosity of air, 20 degC, 50 % humidity", "uPa s", theirs, ours, why)
 
 
+def _changes() -> Iterator[Peer]:
+    """Abrupt changes of size, on the smaller bore."""
+    for small, wide in ((0.1, 0.15), (0.125, 0.2)):
+        theirs = float(fluids.fittings.diffuser_sharp(small, wide))
+        ours = catalogue.change_of_size(small, wide, None).coefficient
+        what = f"abrupt widening, {1000 * small:g} to {1000 * wide:g} mm"
+        yield Peer("fluids", what, "-", theirs, ours, "both Borda and Carnot's momentum balance")
+
+
+def _curves() -> Iterator[Peer]:
+    """A fan's curve through its points."""
+    flows, pressures = [0.0, 0.1, 0.25, 0.4, 0.5], [2000.0, 2050.0, 1700.0, 1100.0, 500.0]
+    fan = Fan(curve_pieces(flows, pressures, linear=False), np.zeros((0, 2)), 0.0)
+    theirs = PchipInterpolator(flows, pressures)
+    for flow in (0.05, 0.2, 0.47):
+        what = f"fan curve through five points, at {flow:g} m3/s"
+        yield Peer("scipy", what, "Pa", float(theirs(flow)), fan.left_for_tree(flow), "the same interpolation")
+
+
 def _network() -> Iterator[Peer]:
     """Whole trees, the fan's suction given as a fixed head."""
-    for name in ("tree-005-00", "tree-020-00"):
+    for name in ("tree-005-02", "tree-020-03", "tree-100-01"):
         reference = packing.document(name)
         tree, fan = packing.packed(reference), packing.fan_of(reference)
         flow = operate(tree, fan, tree.gate).flow[tree.place]

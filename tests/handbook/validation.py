@@ -19,7 +19,15 @@ if __name__ == "__main__":
 
 from airbough_service import catalogue
 from airbough_service.catalogue import reading
-from handbook import computing, examples, industrial_exhaust, measured_junctions, site_computing, validation_html
+from handbook import (
+    computing,
+    examples,
+    industrial_exhaust,
+    measured_junctions,
+    read_values,
+    site_computing,
+    validation_html,
+)
 from handbook.peers import Peer, peers
 
 CASES = Path(__file__).parent / "cases"
@@ -119,15 +127,34 @@ def _sources() -> list[Source]:
         for check in tomllib.loads((CASES / f"{name}.toml").read_text("utf-8"))["check"]:
             title = _title(check["source"])
             found.setdefault(title, Source(title)).lines.extend(_lines(check, computed(check)))
-    for line, source in measured_junctions.lines():
-        found.setdefault(_title(source), Source(_title(source))).lines.append(Line(**line))
+    for value, passport in _read_values():
+        title = _title(passport["source"])
+        line = Line(
+            value.what, passport["place"], "read", value.printed, value.ours(), value.unit.replace("^", ""),
+            value.tolerance, note=value.note,
+        )  # fmt: skip
+        found.setdefault(title, Source(title)).lines.append(line)
+    for measured, source in measured_junctions.lines():
+        found.setdefault(_title(source), Source(_title(source))).lines.append(Line(**measured))
     return sorted(found.values(), key=lambda source: (-len(source.lines), source.title))
+
+
+def _read_values() -> Iterator[tuple[read_values.Value, dict[str, Any]]]:
+    """Give every value that a read entry of the catalogue is checked by, with the entry's passport."""
+    of = {
+        f"{name} {entry}": passport
+        for name in reading.names()
+        for entry, passport in _passports(reading.read(name), ())
+    }
+    return ((value, of[value.entry]) for value in read_values.VALUES)
 
 
 def _title(word: str) -> str:
     """Return a source in words: the bibliography's where it is one of its ids."""
     known = {source.id: source for source in catalogue.all_sources()}.get(word)
-    return word if known is None else ", ".join(dict.fromkeys((known.title, known.edition)))
+    if known is None:
+        return word
+    return known.title if known.edition == "none" or known.edition in known.title else f"{known.title}, {known.edition}"
 
 
 def _lines(check: dict[str, Any], ours: Any) -> Iterator[Line]:

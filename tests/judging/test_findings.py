@@ -13,7 +13,7 @@ from airbough_service import catalogue
 from airbough_service.terms.codes import CODES
 
 CLIENT = airbough.local()
-SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())
+SHOP = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text())
 
 
 def found(document: dict[str, Any], code: str) -> Any:
@@ -195,6 +195,54 @@ def test_elbows_without_a_construction_are_noted_once() -> None:
     assert [item.at for item in items] == ["runs[0].fittings[0].construction"]
     assert "2 turns" in items[0].message
     assert not [i for i in CLIENT.operating_point(bent(turn("smooth"))).findings if i.code == "construction-assumed"]
+
+
+@pytest.mark.parametrize(("upstream", "downstream"), [(4.0, 6.0), (6.0, 4.0)])
+def test_an_abrupt_change_among_fittings_is_advised_its_own_taper_at_its_place(
+    upstream: float, downstream: float
+) -> None:
+    """What is advised has its diameters, stands in its place, and gains what the tree with it really gains."""
+    step = {"type": "abrupt-change", "upstream_diameter": upstream, "downstream_diameter": downstream}
+    elbow = turn("five-piece", radius_ratio=1.5)
+    document = bent(*([elbow, step] if upstream < downstream else [step, elbow]), diameter=upstream)
+    place = f"runs[0].fittings[{document['runs'][0]['fittings'].index(step)}]"
+    if upstream < downstream:  # from the hood to the step, and a run of the wider bore below it
+        document["runs"][0]["into"] = "below"
+        below = {"id": "below", "into": None, "diameter": downstream, "length": 1, "duct": "spiral-galvanized"}
+        document["runs"].append(below)
+    before = CLIENT.operating_point(document)
+    item = next(one for one in before.findings if one.code == "abrupt-change" and one.at == place)
+    assert item.suggestion is not None
+    assert item.suggestion.changes is not None
+    assert item.suggestion.gain is not None
+    (change,) = item.suggestion.changes
+    assert change.path == place
+    assert (change.value["upstream_diameter"], change.value["downstream_diameter"]) == (upstream, downstream)
+    number = int(place[-2])
+    document["runs"][0]["fittings"][number] = change.value
+    after = CLIENT.operating_point(document)
+    assert not [one for one in after.findings if one.code == "abrupt-change" and one.at == place]
+    gained = after.system.flow - before.system.flow
+    assert gained > 0.0
+    assert gained == pytest.approx(item.suggestion.gain["flow_gained"], rel=1e-4)
+    # At the flow of before both coefficients lose in proportion; friction goes not quite with the square.
+    narrow = min(upstream, downstream) / 12.0
+    pressure = (before.system.flow / (math.pi / 4.0 * narrow**2) / 4005.0) ** 2
+    assert item.value is not None
+    assert item.limit is not None
+    assert item.suggestion.gain["pressure_saved"] == pytest.approx((item.value - item.limit) * pressure, rel=0.05)
+
+
+@pytest.mark.parametrize(("reynolds", "said"), [(1_900.0, False), (2_100.0, True), (3_900.0, True), (4_100.0, False)])
+def test_a_run_between_laminar_and_turbulent_flow_is_told(reynolds: float, said: bool) -> None:
+    """Friction there is bridged: Re = V D / nu of 2,000 to 4,000, by hand for 100 mm and nu 1.5e-5 m2/s."""
+    flow = 3600.0 * reynolds * 1.5e-5 / 0.1 * math.pi / 4.0 * 0.1**2
+    run = {"id": "r", "into": None, "diameter": 100, "length": 1, "duct": "spiral-galvanized"}
+    run |= {"hood": {"flow": flow, "entry": {"type": "plain-opening"}}}
+    told = CLIENT.balance({"units": "metric", "air": {"density": 1.2, "viscosity": 1.8e-5}, "runs": [run]})
+    found = [item for item in told.findings if item.code == "transitional-flow"]
+    assert [item.run for item in found] == (["r"] if said else [])
+    assert all(item.value == pytest.approx(reynolds, rel=1e-6) and item.limit == 4000.0 for item in found)
 
 
 def test_a_suggested_taper_is_never_longer_than_tapers_are_answered() -> None:

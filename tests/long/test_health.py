@@ -12,48 +12,13 @@ import time
 
 import pytest
 
-from airbough_service.api.document import examples
-from serving import Served
+from heavy import hoods_along_a_main
+from serving import Echo, Served
 
 pytestmark = pytest.mark.long
 BOUND = 0.050
 SECONDS = 10.0
 CLIENTS = 4
-
-
-def hoods_along_a_main(count):
-    """Return an invented shop of many machines, and the question for all states of up to four of them."""
-    duct = {"length": 8, "duct": "spiral-galvanized"}
-    runs = []
-    for k in range(count):
-        hood = {
-            "hood": {"machine_id": f"m{k}", "flow": 350, "entry": {"type": "plain-opening"}},
-            "gate": {"opening": 1},
-        }
-        join = {"join": {"type": "straight"}} if k else {}
-        main = {"id": f"main-{k}", "into": f"main-{k - 1}" if k else None, "diameter": 10, **duct, **join}
-        if k == count - 1:
-            runs.append(main | hood)
-        else:
-            arm = {"id": f"arm-{k}", "into": f"main-{k}", "join": {"type": "branch", "angle": 45}, "diameter": 4}
-            runs += [main, arm | duct | hood]
-    collector = examples.request("operating-point")["collector"]
-    return {"units": "us", "dust": "shavings", "runs": runs, "collector": collector, "up_to": 4}
-
-
-class Echo(http.server.BaseHTTPRequestHandler):
-    """Answers at once and does nothing else."""
-
-    protocol_version = "HTTP/1.1"
-
-    def do_GET(self):
-        self.send_response(200)
-        self.send_header("Content-Length", "2")
-        self.end_headers()
-        self.wfile.write(b"ok")
-
-    def log_message(self, *_):
-        """Say nothing."""
 
 
 def seconds(connection, path):

@@ -4,17 +4,22 @@ The files of deploy/ are used as they are, but for the ports and nginx's paths.
 """
 
 import contextlib
+import gzip
 import http.client
 import json
+import os
 import re
 import signal
+import socket
 import subprocess
 import threading
 import time
 from pathlib import Path
 
 import pytest
+from joserfc.jwk import OKPKey
 
+import airbough
 from airbough_service.api.document import examples
 from programs import needed
 from serving import Served, free_port
@@ -43,6 +48,8 @@ def configured(name, folder, ports):
         paths = "".join(f"    {kind}_temp_path {folder}/{kind};\n" for kind in kinds)
         text = text.replace("pid /run/nginx-airbough.pid;", f"pid {folder}/nginx.pid;")
         text = text.replace("http {\n", "http {\n" + paths, 1)
+        if os.geteuid() == 0:  # its workers must reach a folder that is ours alone
+            text = "user root;\n" + text
     path = folder / name
     path.write_text(text, encoding="utf-8")
     return path
@@ -187,8 +194,13 @@ def test_no_request_is_lost_when_an_instance_dies(proxied, pair, number, record_
     assert again >= ENOUGH, "the instance that came back is asked again"
 
 
-def test_the_proxy_keeps_metrics_inside_and_says_so_as_the_service_would(proxied):
-    code, headers, text = answer(proxied, "GET", "/metrics")
+@pytest.mark.parametrize(
+    "path",
+    ["/metrics", "/metrics/", "//metrics", "/%6detrics", "/METRICS", "/metrics//", "/m%65trics/?x=1", "/./metrics",
+     "/v1/../metrics", "/%2Fmetrics", "/metrics%2F"],
+)  # fmt: skip
+def test_the_proxy_keeps_metrics_inside_and_says_so_as_the_service_would(proxied, path):
+    code, headers, text = answer(proxied, "GET", path)
     assert code == 404
     assert headers["content-type"] == "application/problem+json"
     assert json.loads(text)["type"] == "/problems/not-found"
@@ -198,7 +210,7 @@ def test_too_large_a_body_is_refused_by_the_proxy(proxied):
     connection = http.client.HTTPConnection("127.0.0.1", proxied, timeout=PATIENCE)
     connection.putrequest("POST", "/v1/trees/balance")
     connection.putheader("Content-Type", "application/json")
-    connection.putheader("Content-Length", str(17 * 2**20))
+    connection.putheader("Content-Length", "4000001")
     connection.endheaders(b" " * 300_000)  # haproxy judges once its buffer is full
     told = connection.getresponse()
     assert told.status == 413
@@ -223,6 +235,89 @@ def test_a_sheet_of_a_thousand_cells_passes_and_a_flood_is_told_when_to_come_bac
     assert {after for after, _ in refused} == {"1"}
     assert {json.loads(text)["type"] for _, text in refused} == {"/problems/too-many-requests"}
     connection.close()
+
+
+ATTACKS = {
+    "over the limit of one body": ("POST", "/v1/trees/balance", "application/json", 4_000_200),
+    "far over it": ("POST", "/v1/trees/balance", "application/json", 15_000_000),
+    "no such path": ("POST", "/v1/trees/nowhere", "application/json", 3_900_000),
+    "no such method": ("PUT", "/v1/trees/balance", "application/json", 3_900_000),
+    "a body where none is read": ("GET", "/v1/air", "application/json", 3_900_000),
+    "of the wrong kind": ("POST", "/v1/trees/balance", "text/plain", 3_900_000),
+    "a batch of too many lines": ("POST", "/v1/batches", "application/x-ndjson", 20_000_000),
+    "a batch elsewhere": ("POST", "/v1/batches/", "application/x-ndjson", 20_000_000),
+}
+
+
+@pytest.mark.parametrize("attack", ATTACKS)
+def test_who_is_refused_while_sending_takes_no_instance_from_the_others(proxied, attack, record_property):
+    """Three times, while another caller asks all the time: the one reads a refusal, the other gets every answer."""
+    method, path, kind, size = ATTACKS[attack]
+    stop, codes = threading.Event(), []
+
+    def innocent():
+        while not stop.is_set():
+            codes.append(status(proxied, "/v1/air?units=us"))
+            time.sleep(0.02)
+
+    other = threading.Thread(target=innocent)
+    other.start()
+    told = []
+    try:
+        for _ in range(3):
+            try:
+                told.append(answer(proxied, method, path, b"{}\n" * (size // 3), {"Content-Type": kind})[0])
+            except OSError as error:  # a proxy that refuses by itself closes while its peer still sends
+                told.append(type(error).__name__)
+            time.sleep(0.3)
+        time.sleep(1.0)
+    finally:
+        stop.set()
+        other.join()
+    figures = f"{attack}: told {told}; others: {len(codes)} asked, {sum(code != 200 for code in codes)} refused"
+    record_property("figures", figures)
+    print(figures)
+    assert set(codes) == {200}, figures
+    assert set(told) <= {400, 404, 405, 413, 415, "BrokenPipeError", "ConnectionResetError"}, figures
+
+
+def test_tags_and_signatures_stand_packing(tmp_path, record_property):
+    (tmp_path / "key.json").write_text(json.dumps(OKPKey.generate_key("Ed25519").as_dict(private=True)))
+    with Served(signing_key_file=tmp_path / "key.json") as one:
+        for name in ("nginx.conf", "haproxy.cfg"):
+            folder = tmp_path / name.partition(".")[0]
+            folder.mkdir()
+            with door(name, folder, (one.port, free_port(), free_port())) as port:
+                keys = json.loads(answer(port, "GET", "/.well-known/jwks.json")[2])
+                packed = {"Accept-Encoding": "gzip"}
+                for path in ("/v1/hoods?units=us", "/openapi.json"):
+                    code, headers, body = answer(port, "GET", path, headers=packed)
+                    assert (code, headers["content-encoding"]) == (200, "gzip"), (name, path)
+                    assert json.loads(gzip.decompress(body))
+                    again = packed | {"If-None-Match": headers["etag"]}
+                    assert answer(port, "GET", path, headers=again)[0] == 304, (name, path, headers["etag"])
+                with airbough.Client(f"http://127.0.0.1:{port}", verify_with=keys, headers=packed) as client:
+                    assert client.hoods(units="us").units
+                    assert client.operating_point(json.loads(BODY)).runs
+
+
+def test_a_request_that_trickles_is_cut_off(proxied, request):
+    """HAProxy times the whole of it; nginx its pauses."""
+    pause = 1.0 if "haproxy" in request.node.name else 7.0
+    with socket.create_connection(("127.0.0.1", proxied), timeout=30) as slow:
+        slow.sendall(b"POST /v1/trees/balance HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n")
+        slow.sendall(b"Content-Length: 1000\r\n\r\n{")
+        start = time.monotonic()
+        with contextlib.suppress(OSError):
+            while time.monotonic() - start < 14:
+                slow.sendall(b" ")
+                time.sleep(pause)
+        slow.settimeout(1.0)
+        try:
+            told = slow.recv(65536)
+        except ConnectionResetError:
+            told = b""
+    assert told == b"" or b" 408 " in told.partition(b"\r\n")[0], told
 
 
 @pytest.mark.parametrize("name", ["nginx.conf", "haproxy.cfg"])

@@ -115,7 +115,7 @@ def test_piled_up_marks_and_marks_of_direction_go():
     ("kind", "si", "preset", "shown"),
     [
         ("diameter", 0.1524, "us", "6"),  # exact: 1 in = 25.4 mm (1959)
-        ("diameter", 0.1143, "us", "4.5"),
+        ("diameter", 0.1143, "us", "4 1/2"),
         ("diameter", 0.16, "metric", "160"),
         ("flow", 0.3775577952, "us", "800"),  # exact: 800 * 0.3048^3 / 60 m3/s = 0.37755779
         ("flow", 0.25, "metric", "900"),

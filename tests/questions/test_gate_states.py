@@ -210,3 +210,43 @@ def test_a_state_may_not_bear_the_name_of_a_machine_that_is_combined():
     with pytest.raises(Refusal) as caught:
         in_si(shop(states=[{"name": "planer", "open": ["saw"]}], up_to=1))
     assert [(fault.path, fault.code) for fault in caught.value.faults] == [("states[0].name", "duplicate-name")]
+
+
+def test_the_state_told_is_one_that_was_asked_for():
+    """All gates shut is always examined; here a lathe without gate then draws by itself, and dust settles worst."""
+    named = [{"name": "planing", "open": ["planer"]}, {"name": "sanding", "open": ["sander"]}]
+    document = shop(states=named)
+    del document["runs"][8]["gate"]
+    answer = ask(document)
+    assert answer.worst.settling.name == "all gates shut"
+    margins = {state.name: state.transport_margin for state in answer.states if state.named}
+    assert answer.system.state == min(margins, key=margins.get)
+    told = next(state for state in answer.states if state.name == answer.system.state)
+    assert told.flow == pytest.approx(answer.runs[0].flow, rel=1e-9)
+    assert ask(shop(up_to=1)).system.state in MACHINES
+
+
+def test_a_machine_stands_open_when_no_gate_of_its_own_shuts_one_of_its_hoods():
+    """Two ports with a gate each: one is enough. Two gates in line: both are needed. A zone gate stands for itself."""
+    document = shop()
+    document["runs"][7]["gate"]["machine_id"] = "sander"
+    document["runs"].append(
+        {"id": "sander-hose", "into": "sander", "diameter": 4, "length": 4, "duct": "spiral-galvanized"}
+        | {"hood": document["runs"][7].pop("hood"), "gate": {"opening": 1.0}}
+    )
+    document["runs"][6]["gate"] = {"opening": 1.0}  # over sander and lathe: a zone
+    states = {
+        "one port": {"saw-below": 1.0},
+        "other port": {"saw-above": 0.5},
+        "drop": {"sander": 1.0},
+        "hose": {"sander-hose": 1.0},
+        "both": {"sander": 1.0, "sander-hose": 0.2},
+        "behind": {"sander": 1.0, "sander-hose": 1.0, "far": 0.0},
+    }
+    asked = [{"name": name, "open": [], "openings": openings} for name, openings in states.items()]
+    told = {state.name: set(state.open) for state in ask(document | {"states": asked}).states}
+    assert told["all gates shut"] == set()
+    assert told["one port"] == told["other port"] == {"saw", "far"}
+    assert told["drop"] == told["hose"] == {"far"}
+    assert told["both"] == {"sander", "far"}
+    assert told["behind"] == {"sander"}

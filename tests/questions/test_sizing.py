@@ -15,61 +15,7 @@ from airbough.calls import (
 )
 from airbough_service.combined import registry
 from airbough_service.terms.refusal import Refusal
-
-SPIRAL, HOSE = "spiral-galvanized", "flexible-hose-ribbed"
-SIZES = (100, 125, 150, 180, 200)
-ENTRY = {"type": "plain-opening"}
-
-
-def stock(sizes=SIZES):
-    """Return an invented stock of everything in these bores, mm; dearer as it gets wider."""
-    fittings = [{"type": "elbow", "diameter": size, "angle": 45, "price": size / 10} for size in sizes]
-    for one in sizes:
-        for two in sizes:
-            if one < two:
-                fittings.append({"type": "taper", "diameter": one, "downstream_diameter": two, "price": two / 12})
-            if two <= one:
-                fittings.append(
-                    {"type": "wye", "diameter": one, "branch_diameter": two, "angle": 45, "price": (one + two) / 10}
-                )
-    ducts = [{"diameter": size, "duct": SPIRAL, "price_per_length": size / 10} for size in sizes]
-    ducts += [{"diameter": size, "duct": HOSE, "price_per_length": size / 5} for size in sizes[:3]]
-    return {"ducts": ducts, "fittings": fittings, "gates": [{"diameter": size, "price": size / 4} for size in sizes]}
-
-
-OFF = dict.fromkeys(
-    ("transport_velocity", "design_flow", "upper_velocity", "no_narrowing", "pressure_available"), "off"
-)
-
-
-def shop(rules=None, **more):
-    """Return an invented shop: a saw on hose and a planer on stiff duct; given flows, one state, only these rules."""
-    asked = {"rules": OFF | (rules or {}), "flows": "design", "states": [{"name": "document"}]}
-    return tree() | asked | more
-
-
-def tree(**more):
-    """Return the same shop as a person first asks about it: with a stock and nothing else."""
-    elbow = {"type": "elbow", "angle": 45, "radius_ratio": 1.5, "count": 2}
-    runs = [
-        {"id": "main", "into": None, "length": 4, "fittings": [elbow]},
-        {"id": "east", "into": "main", "length": 3, "join": {"type": "straight"}},
-        {"id": "saw", "into": "main", "length": 1.8, "duct": HOSE, "stretch": 0.9,
-         "join": {"type": "branch", "angle": 45}, "hood": {"flow": 700, "entry": ENTRY}, "gate": {"opening": 1.0}},
-        {"id": "planer", "into": "east", "length": 2.4, "hood": {"flow": 1300, "entry": ENTRY, "port_diameter": 100},
-         "gate": {"opening": 1.0}},
-    ]  # fmt: skip
-    runs = [{"duct": SPIRAL, "diameter": 100} | run for run in runs]
-    return {"units": "metric", "dust": "shavings", "runs": runs, "stock": stock()} | more
-
-
-def fan(top=3000, **more):
-    points = [
-        {"flow": 0, "pressure": top},
-        {"flow": 1500, "pressure": 0.8 * top},
-        {"flow": 3000, "pressure": 0.3 * top},
-    ]
-    return {"fan": {"curve": points, "rated_as": "fan-static"} | more}
+from sizing_garage import ENTRY, HOSE, OFF, SIZES, SPIRAL, fan, shop, stock, tree
 
 
 def ask(body, call=SIZING):
@@ -184,6 +130,64 @@ def test_a_fixed_run_keeps_its_bore_and_its_unstocked_pieces_have_no_price():
     assert east["join"]["taper_length"] == 300  # a taper lies either way round, and its length is the stock's
 
 
+def tapered(number, taper, **more):
+    """Return the shop with a taper in a run, of which one side is to be sized."""
+    body = shop(rules={"transport_velocity": "must", "upper_velocity": "must"},
+                limits={"transport_velocity": 10, "upper_velocity": 26})  # fmt: skip
+    body["runs"][number] |= {"diameter": taper["upstream_diameter"], "fittings": [taper]} | more
+    return body
+
+
+@pytest.mark.parametrize(("first", "number"), [(True, 3), (False, 3)])
+def test_a_taper_first_or_last_in_a_run_keeps_its_far_side_and_follows_the_chosen_diameter(first, number):
+    far, other = (100, 180) if first else (180, 100)
+    taper = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 180, "length": 999}
+    answer = ask(tapered(number, taper, **({} if first else {"fittings": [BEND, taper]})))
+    name = ("main", "east", "saw", "planer")[number]
+    sized = next(run for run in answer.sizes if run.run == name)
+    (run,) = [run for run in answer.document["runs"] if run["id"] == name]
+    written = next(fitting for fitting in run["fittings"] if fitting["type"] == "taper")
+    sides = [written["upstream_diameter"], written["downstream_diameter"]]
+    assert sides == ([far, sized.diameter] if first else [sized.diameter, far])
+    assert sized.diameter not in (far, other)
+    assert written["length"] == pytest.approx(max(50, 5 * abs(far - sized.diameter)))  # the stock's own, not 999
+    assert run["diameter"] == sides[0]
+    (piece,) = [piece for piece in sized.pieces if piece.type == "taper"]
+    assert piece.diameters == tuple(sides)
+    assert piece.price == pytest.approx(max(sides) / 12)
+    assert next(piece.diameters for piece in sized.pieces if piece.type == "duct") == (sized.diameter,)
+    for at in sized.states:
+        assert 10 <= at.velocity <= 26
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+
+
+def test_a_taper_whose_sides_become_alike_vanishes_and_costs_nothing():
+    far = next(run.diameter for run in ask(shop()).sizes if run.run == "planer")
+    taper = {"type": "taper", "upstream_diameter": far, "downstream_diameter": 180, "length": 300}
+    body = shop()
+    body["runs"][3] |= {"diameter": far, "fittings": [taper]}
+    answer, plain = ask(body), ask(shop())
+    assert "fittings" not in next(run for run in answer.document["runs"] if run["id"] == "planer")
+    assert answer.price == plain.price
+    assert answer.fan_static_pressure == pytest.approx(plain.fan_static_pressure, rel=1e-12)
+
+
+def test_a_fixed_run_may_change_its_diameter_between_lengths_of_duct():
+    taper = {"type": "taper", "upstream_diameter": 125, "downstream_diameter": 160, "length": 175, "at": 1.5}
+    body = shop(fixed=["main"], rules={"upper_velocity": "prefer"}, limits={"upper_velocity": 30})
+    body["runs"][0] |= {"diameter": 125, "fittings": [taper]}
+    answer = ask(body)
+    main = next(run for run in answer.sizes if run.run == "main")
+    lengths = {piece.diameters[0]: piece.length for piece in main.pieces if piece.type == "duct"}
+    assert lengths == {125: pytest.approx(1.5), 160: pytest.approx(2.5)}
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+    # 2000 m3/h in 125 mm by hand: 45.3 m/s; in 160 mm 27.6 m/s, below the limit
+    (fast,) = [item for item in answer.broken if item.run == "main"]
+    assert fast.share == pytest.approx(45.3 / 30 - 1, abs=0.002)
+
+
 def test_what_is_not_stocked_is_left_out():
     body = shop()
     body["stock"]["gates"] = [{"diameter": 150, "price": 1}]
@@ -192,6 +196,78 @@ def test_what_is_not_stocked_is_left_out():
     size = bores(ask(body))
     assert size["saw"] == size["planer"] == pytest.approx(150)
     assert size["main"] == pytest.approx(180)
+
+
+def wyes_of(*sizes, **more):
+    """Return the shop with wyes of only these diameters (straight and outlet, branch) in the stock."""
+    body = shop(**more)
+    others = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    wyes = [{"type": "wye", "diameter": one, "branch_diameter": two, "angle": 45, "price": 7} for one, two in sizes]
+    body["stock"]["fittings"] = others + wyes
+    return body
+
+
+def test_where_a_wye_is_not_stocked_one_of_the_next_size_is_taken_as_a_run_of_no_length():
+    answer = ask(wyes_of((150, 100), (180, 100)))
+    plain = ask(shop())
+    # all of 100 mm by the first test: the stock's 150 x 100 wye there needs a taper before it and one after it
+    assert set(bores(answer).items()) == {*bores(plain).items(), ("main-wye", 150)}
+    runs = {run["id"]: run for run in answer.document["runs"]}
+    assert runs["main-wye"]["into"] == "main"
+    assert (runs["main-wye"]["length"], runs["main-wye"]["diameter"]) == (0, 150)
+    assert runs["main-wye"]["join"]["taper_length"] == 250  # five times the difference, as the stock's tapers
+    assert runs["east"]["into"] == runs["saw"]["into"] == "main-wye"
+    assert runs["east"]["join"]["taper_length"] == 250
+    told = {run.run: run for run in answer.sizes}
+    assert [run.run for run in answer.sizes if run.gained] == ["main-wye"]
+    kinds = [(piece.type, piece.diameters, piece.price) for piece in told["main-wye"].pieces]
+    assert kinds == [("wye", (150, 100, 150), 7), ("taper", (100, 150), pytest.approx(12.5))]
+    assert ("taper", (150, 100)) in [(piece.type, piece.diameters) for piece in told["main"].pieces]
+    assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
+    assert answer.price == pytest.approx(plain.price - 20 + 7 + 2 * 12.5)
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+    (note,) = [item for item in answer.findings if item.code == "wye-of-next-size"]
+    assert note.run == "main-wye"
+    assert "2 changes of size" in note.message
+    assert note.at == f"stock.fittings[{len(shop()['stock']['fittings']) - 15}]"  # behind all but the 15 wyes
+    parts = [need.type for need in ask(answer.document, PARTS_LIST).requirement]
+    assert parts.count("taper") == 2
+
+
+def test_a_branch_changes_size_before_a_wye_whose_branch_is_wider():
+    answer = ask(wyes_of((100, 150), (125, 125), (150, 150)))
+    # a 100 x 150 wye narrows its branch, so the next size is 125 x 125: three tapers
+    assert bores(answer)["main-wye"] == 125
+    saw = next(run for run in answer.document["runs"] if run["id"] == "saw")
+    taper = saw["fittings"][-1]
+    assert (taper["type"], taper["downstream_diameter"], taper["length"]) == ("taper", 125, 125)
+    assert [piece.type for piece in next(run for run in answer.sizes if run.gained).pieces].count("taper") == 1
+    required = ask(answer.document, BALANCE).system.required
+    assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
+
+
+def test_a_wye_of_the_next_size_is_judged_by_the_rules_as_any_run():
+    body = wyes_of((150, 100), rules={"no_narrowing": "must"})
+    narrowing = ask(body)
+    assert narrowing.outcome == "sized"
+    assert all(run.diameter >= 150 for run in narrowing.sizes if run.run == "main")  # never from 150 into less
+    unsaid = ask(wyes_of((150, 100)) | {"rules": {name: rule for name, rule in OFF.items() if name != "no_narrowing"}})
+    assert all(item.run != "main-wye" for item in unsaid.broken)
+    only = wyes_of((150, 100), fixed=["main"])
+    only["rules"] = {name: rule for name, rule in OFF.items() if name != "no_narrowing"}
+    (place,) = ask(only).broken
+    assert (place.rule, place.run, place.share) == ("no_narrowing", "main-wye", pytest.approx(1 / 3))
+
+
+def test_a_wye_of_the_next_size_is_solved_with_the_fan():
+    states = [{"name": "both", "open": ["saw", "planer"]}, {"name": "saw", "open": ["saw"]}]
+    answer = ask(wyes_of((150, 100), fixed=["main"], collector=fan(4000), flows="fan", states=states))
+    assert answer.outcome == "sized"
+    assert "main-wye" in bores(answer)
+    told = ask(answer.document, OPERATING_POINT)
+    assert told.system.flow == pytest.approx(answer.states[0].operating_flow, rel=1e-9)
+    assert ask(wyes_of((150, 100), fixed=["main"], collector=fan(4000)) | {"states": []}).pairs
 
 
 def test_flows_of_a_state_win_over_those_of_the_hoods():
@@ -331,11 +407,48 @@ def test_a_fan_needs_no_design_flows_where_no_rule_asks_for_them():
     assert all(state.velocity >= 15 * (1 - 1e-6) for run in answer.sizes for state in run.states)
 
 
-def test_a_fan_too_weak_names_the_rule_that_fails():
-    body = shop(collector=fan(300), flows="fan", rules={"design_flow": "must"})
+@pytest.mark.parametrize("flows", ["fan", "design"])
+def test_a_fan_too_weak_names_the_rule_that_fails_and_a_fan_that_mends_it(flows):
+    body = shop(collector=fan(300), flows=flows, rules={"design_flow": "must"})
     answer = ask(body)
     assert answer.outcome == "no-solution"
-    assert [remedy.drop for remedy in answer.remedies] == [("design_flow",)]
+    assert [remedy.drop for remedy in answer.remedies if remedy.drop] == [("design_flow",)]
+    (needed,) = [remedy.fan for remedy in answer.remedies if remedy.fan]
+    assert [duty.flow for duty in needed] == pytest.approx([2000])
+    easiest = ask(shop(collector=fan(300), objective="fan-pressure"))
+    assert needed[0].fan_static_pressure == pytest.approx(easiest.fan_static_pressure, rel=1e-9)
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a fan that gives" in item.suggestion.text
+    if flows == "design":  # by hand: what it needs over what the fan has at 2000 m3/h, to the tenth of a percent
+        assert (
+            f"by {100 * (easiest.states[0].fan_static_pressure / easiest.states[0].available - 1):.0f}" in item.message
+        )
+    assert "may not be the best" not in item.message
+    assert "sizing-not-proved" not in [item.code for item in answer.findings]
+    # such a fan mends it
+    top = needed[0].fan_static_pressure * 1.0001
+    points = [{"flow": 0, "pressure": top}, {"flow": 2000, "pressure": top}, {"flow": 3000, "pressure": 0}]
+    body["collector"] = {"fan": {"curve": points, "rated_as": "fan-static", "interpolation": "linear"}}
+    assert ask(body | {"flows": "design"}).outcome == "sized"
+
+
+def test_a_stock_that_cannot_build_the_tree_names_what_to_buy_whatever_decides_the_flow():
+    body = shop(collector=fan(), flows="fan")
+    body["stock"]["fittings"] = [item for item in body["stock"]["fittings"] if item["type"] != "wye"]
+    answer = ask(body)
+    assert answer.outcome == "no-solution"
+    assert [piece.type for remedy in answer.remedies for piece in remedy.add_pieces] == ["wye"]
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "a wye of " in item.suggestion.text
+    assert "cannot be built" in item.message
+
+
+def test_a_curve_that_ends_too_early_for_each_choice_says_so():
+    short = [{"flow": 0, "pressure": 900}, {"flow": 200, "pressure": 890}]
+    answer = ask(tree(collector={"fan": {"curve": short, "rated_as": "fan-static"}}))
+    (item,) = [item for item in answer.findings if item.code == "no-size-fits"]
+    assert "curve ends" in item.message
+    assert "points" in item.suggestion.text
 
 
 def test_a_fan_that_falls_short_is_told_where_no_rule_asks():
@@ -379,6 +492,7 @@ UNKNOWN = {"diameter": 100, "duct": "spiral", "price_per_length": 1}
 OF_HOSE = {"diameter": 100, "duct": HOSE, "price_per_length": 1}
 WYE = {"type": "wye", "diameter": 100, "price": 1}
 TAPERED = {"type": "taper", "upstream_diameter": 100, "downstream_diameter": 125, "length": 200}
+BEND = {"type": "elbow", "angle": 45, "radius_ratio": 1.5}
 TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 3}
 
 
@@ -406,7 +520,8 @@ TAPER = {"type": "taper", "diameter": 100, "downstream_diameter": 125, "price": 
         (shop(limits={"upper_velocity": 25}), "limits.upper_velocity", "limit-not-followed"),
         (shop(limits={"pressure_available": 900}), "limits.pressure_available", "limit-not-followed"),
         (shop(limits={"meeting_tolerance": 0.1}), "limits.meeting_tolerance", "limit-not-followed"),
-        (_run(1, fittings=[TAPERED]), "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(1, fittings=[TAPERED | {"at": 1}]), "runs[1].fittings[0]", "taper-in-free-run"),
+        (_run(1, length=0, fittings=[BEND, TAPERED, BEND]), "runs[1].fittings[1]", "taper-in-free-run"),
         (_run(0, duct="spiral"), "runs[0].duct", "duct-not-stocked"),
         (shop(rules={"pressure_available": "must"}), "rules.pressure_available", "pressure-missing"),
         (shop(rules={"transport_velocity": "must"}, dust=None), "rules.transport_velocity", "dust-missing"),
@@ -542,6 +657,15 @@ def test_no_machine_is_sized_below_its_port_nor_its_own_flow():
     # (the catalogue's), so no narrower than 125 to 150 mm
     assert size["east"] >= 125 * (1 - 1e-9)
     assert size["saw"] == pytest.approx(100)
+
+
+def test_a_pair_beyond_the_fans_curve_says_so():
+    flat = [{"flow": 0, "pressure": 600}, {"flow": 900, "pressure": 500}]
+    body = tree(collector={"fan": {"curve": flat, "rated_as": "fan-static"}}, fixed=["main", "east", "saw", "planer"])
+    for run, diameter in zip(body["runs"], (200, 200, 100, 100), strict=True):
+        run["diameter"] = diameter
+    (pair,) = ask(body).pairs
+    assert (pair.operating_point, pair.broken) == ("beyond-fan-curve", ())
 
 
 def test_runs_behind_shut_gates_that_leak_are_not_judged():

@@ -85,7 +85,7 @@ def one(answer, code):
 def faults(document):
     with pytest.raises(Refusal) as refused:
         ask(document)
-    return {(fault.path, fault.code) for fault in refused.value.faults}
+    return {(path, fault.code) for fault in refused.value.faults for path in fault.paths}
 
 
 def changed(document, suggestion):

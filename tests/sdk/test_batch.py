@@ -115,7 +115,7 @@ def test_lines_are_taken_only_as_they_are_sent(shop):
     with httpx.Client(transport=httpx.MockTransport(Server())) as http:
         results = airbough.Client("http://air.example", http_client=http).batch(lines(), lines_at_once=5)
         next(results)
-        assert len(taken) == 6
+        assert len(taken) == 5
         results.close()
 
 
@@ -134,7 +134,7 @@ def test_a_cut_stream_is_taken_up_where_it_broke(shop):
 
 
 def test_a_stream_that_stays_cut_names_what_is_missing(shop):
-    for results, error in run(lambda: Server(2, 0, 0, 0, 0), lambda: lines_of(shop, 4)):
+    for results, error in run(lambda: Server(2, *[0] * 20), lambda: lines_of(shop, 4)):
         assert [result.id for result in results] == ["0", "1"]
         assert type(error) is airbough.CutStream
         assert error.missing == ("2", "3")
@@ -158,7 +158,7 @@ def test_a_text_may_hold_characters_that_end_a_line_elsewhere(shop):
 def test_pieces_may_break_anywhere(shop):
     body = b'{"id":"0","status":200,"answer":{"name":"\xc3\xa9"}}\n\n{"lines":1,"answered":1,"refused":0}\n'
     for size in (1, 2, 7, len(body)):
-        chunk = next(batch.chunks(lines_of(shop, 1)))
+        chunk = next(iter(batch.Feed(lines_of(shop, 1))))
         reader = batch.Reader(chunk, Raw(200))
         pieces = [body[start : start + size] for start in range(0, len(body), size)]
         results = [result for piece in pieces for result in reader.feed(piece)]
@@ -185,14 +185,14 @@ def test_pieces_may_break_anywhere(shop):
     ],
 )
 def test_a_wrong_stream_is_an_error(shop, body, expected):
-    chunk = next(batch.chunks(lines_of(shop, 1)))
+    chunk = next(iter(batch.Feed(lines_of(shop, 1))))
     reader = batch.Reader(chunk, Raw(200))
     with pytest.raises(expected):
         _ = [*reader.feed(body), reader.close()]
 
 
 def test_a_line_whose_id_the_server_could_not_read_is_told_by_its_number(shop):
-    chunk = next(batch.chunks(lines_of(shop, 2)))
+    chunk = next(iter(batch.Feed(lines_of(shop, 2))))
     reader = batch.Reader(chunk, Raw(200))
     line = {"id": None, "line": 2, "status": 413, "problem": TOO_LARGE}
     (result,) = reader.feed(msgspec.json.encode(line) + b"\n")
@@ -211,19 +211,38 @@ def test_a_refused_batch_is_refused(shop):
         assert type(error) is airbough.TooLarge
 
 
-def test_what_cannot_be_a_line_is_refused_before_it_is_sent(shop):
-    twice = [("a", "balance", shop), ("a", "balance", shop)]
-    with pytest.raises(ValueError, match="comes twice"):
-        list(batch.chunks(twice))
-    with pytest.raises(ValueError, match="batches take"):
-        list(batch.chunks([("a", "air", {"units": "us"})]))
+@pytest.mark.parametrize("kind", [list, iter])
+def test_missing_names_each_line_without_a_result(shop, kind):
+    """A line that cannot be sent waits for its turn; of a list, what was never taken is missing too."""
+    lines = list(lines_of(shop, 9))
+    lines[3] = ("3", "balance", {**shop, "name": object()})
+    rest = ("6", "7", "8") if kind is list else ()
+    for results, error in run(lambda: Server(None, *[0] * 20), lambda: kind(lines), lines_at_once=2):
+        assert [result.id for result in results] == ["0", "1"]
+        assert error.missing == ("2", "3", *(("4", "5", *rest) if kind is list else ()))
+    for results, error in run(lambda: Server(None, 1, *[0] * 20), lambda: kind(lines), lines_at_once=3):
+        assert [result.id for result in results] == ["0", "1", "2", "3", "4"]
+        assert error.missing == ("5", *rest)
+
+
+def test_missing_is_told_whatever_ends_the_batch(shop):
+    def refusing():
+        server = Server(None)
+        return lambda request: server(request) if not server.asked else httpx.Response(401, json={})
+
+    for results, error in run(refusing, lambda: list(lines_of(shop, 6)), lines_at_once=2):
+        assert [result.id for result in results] == ["0", "1"]
+        assert type(error) is airbough.AccessRefused
+        assert error.missing == ("2", "3", "4", "5")
 
 
 def test_what_cannot_be_sent_is_told_in_its_place(shop):
-    lines = [("a", "balance", {"units": "us"}), ("b", "balance", shop), ("c", "balance", {"units": "us", "runs": 3})]
-    (chunk,) = batch.chunks(lines)
-    assert list(chunk.waiting) == ["b"]
-    told = list(chunk.refused_before("b"))
+    lines = [("a", "balance", {"units": object()}), ("b", "balance", shop), ("c", "balance", {"runs": object()})]
+    (chunk,) = batch.Feed(lines)
+    assert [entry.id for entry in chunk.waiting.values()] == ["b"]
+    assert chunk.missing == ("a", "b", "c")
+    told = list(chunk.refused_before(1))
     assert [(result.id, type(result.error)) for result in told] == [("a", airbough.InvalidRequest)]
+    assert chunk.missing == ("b", "c")
     assert [result.id for result in chunk.refused_before(None)] == ["c"]
     assert list(chunk.refused_before(None)) == []

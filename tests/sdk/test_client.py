@@ -9,6 +9,7 @@ import msgspec
 import pytest
 
 import airbough
+from airbough.travel.retry import RETRIES
 
 
 class Wire:
@@ -102,7 +103,7 @@ def test_a_word_of_the_path_stays_one_word():
     [
         ([httpx.ConnectError("no")] * 3, 3),
         ([httpx.RemoteProtocolError("cut")] * 3, 3),
-        ([httpx.Response(503)] * 3, 3),
+        ([httpx.Response(503)] * 9, 9),
         ([httpx.Response(500)], 1),
         ([httpx.ReadTimeout("slow")], 1),
     ],
@@ -178,10 +179,19 @@ def test_a_number_that_is_none_is_refused_before_it_is_sent(number, shop):
     assert wire.sent == []
 
 
+def test_a_wrong_keyword_is_told_as_any_fault():
+    with airbough.Client() as client:
+        with pytest.raises(airbough.InvalidRequest, match="did you mean `temperature`") as refused:
+            client.air(units="us", tempreature=70)
+        assert [fault.path for fault in refused.value.faults] == ["tempreature"]
+        with pytest.raises(airbough.InvalidRequest, match="units: this field is needed"):
+            client.air()
+        with pytest.raises(airbough.InvalidRequest, match="must be one of us, metric"):
+            client.air(units="imperial")
+
+
 def test_wrong_arguments_are_type_errors():
     with airbough.Client() as client:
-        with pytest.raises(TypeError):
-            client.air(units="us", colour="red")
         with pytest.raises(TypeError, match="AirRequest"):
             client.air(airbough.CatalogueRequest(units="us"))
         with pytest.raises(TypeError, match="not both"):
@@ -219,7 +229,7 @@ def test_other_options_share_the_connections():
         assert patient._http is client._http
         assert patient._settings.policy.retries == 7
         assert patient._settings.timeouts.read == 600
-        assert client._settings.policy.retries == 2
+        assert client._settings.policy.retries == RETRIES
         patient.close()
         assert not client._http.is_closed
     assert client._http.is_closed

@@ -9,8 +9,9 @@ import pytest
 
 import airbough
 from airbough import report
+from airbough.wire.quantity import length_told
 
-SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())
+SHOP = json.loads((Path(__file__).parents[1] / "data" / "eight_machines.json").read_text())
 
 
 @pytest.fixture(scope="module")
@@ -22,18 +23,22 @@ def test_report_of_an_operating_point(client):
     """Runs with their velocity, machines with their share, findings with advice, cautions."""
     answer = client.operating_point(SHOP)
     text = report.report(answer)
+    told = " ".join(text.replace("-\n", "-").split()).lower()
     for run in answer.runs:
-        assert f"\n{run.id} " in text
-    told = " ".join(text.split()).lower()
+        assert run.id in text
     assert len({finding.severity for finding in answer.findings}) > 1
-    for finding in answer.findings:
-        assert f"- {finding.message}".lower() in told
-        if finding.suggestion is not None:
-            assert f"what to do: {finding.suggestion.text}".lower() in told
+    for code in {finding.code for finding in answer.findings}:
+        first, *others = [finding for finding in answer.findings if finding.code == code]
+        assert f"- {first.message}".lower() in told
+        assert all(other.run in told.split("the same: ", 1)[1] for other in others)
+        if first.suggestion is not None:
+            said = first.suggestion.text
+            said = "see the cautions at the end" if said in answer.cautions else said
+            assert f"what to do: {said}".lower() in told
     assert re.search(r"\(tried: saves [0-9.]+ in\. wg, more air: [0-9.]+ cfm\)", " ".join(text.split()))
     assert "e-0" not in text
     assert "Local codes and licensed practice decide" in " ".join(text.split())
-    assert f"{answer.system.flow:.0f} cfm" in text
+    assert f"{float(f'{answer.system.flow:.3g}'):.0f} cfm" in text
 
 
 @pytest.mark.parametrize("word", ["\x1b]0;owned\x07", "a\nDuct tree: everything holds", "a\u2028b", "a\x9b2J"])
@@ -60,9 +65,29 @@ def test_report_of_gate_states(client):
     """How many states fail, and the worst of them."""
     answer = client.gate_states({**SHOP, "up_to": 1})
     text = report.gate_states(answer)
-    assert f"{answer.system.states} examined" in text
-    assert "worst for settling" in text
+    assert f"Of {answer.system.states} states examined" in text
+    assert "Worst for carrying dust" in text
     assert "all gates shut" in text
+
+
+def test_report_of_gate_states_tells_every_named_state(client):
+    states = [{"name": "planing", "open": ["planer"]}, {"name": "sawing", "open": ["table-saw"]}]
+    answer = client.gate_states({**SHOP, "up_to": 1, "states": states})
+    text = report.gate_states(answer)
+    named = {state.name: state for state in answer.states if state.named}
+    assert list(named) == ["planing", "sawing"]
+    for name, state in named.items():
+        (line,) = [line for line in " ".join(text.split()).split(" - ") if line.startswith(f"{name}: ")]
+        assert f"{float(f'{state.flow:.3g}'):.0f} cfm" in line
+        assert f"{100.0 * state.share_of_design:.0f} % of its design flow" in line
+        assert ("every check holds" in line) == state.holds
+
+
+def test_a_report_says_which_state_its_tables_are_of(client):
+    answer = client.gate_states({**SHOP, "states": [{"name": "planing", "open": ["planer"]}]})
+    assert answer.system.state == "planing"
+    assert "gates as in: planing." in report.report(answer)
+    assert "gates as in" not in report.report(client.operating_point(SHOP))
 
 
 def test_report_of_a_balance_has_no_outcome(client):
@@ -80,7 +105,8 @@ def test_report_of_a_parts_list_lists_cuts(client):
     }  # fmt: skip
     answer = client.parts_list({**SHOP, "stock": [pipe]})
     text = report.parts_list(answer)
+    joined = " ".join(text.split())
     for plan in answer.cutting:
         for bought in plan.lengths_bought:
-            assert all(f"{cut.cut_length:.2f} for {cut.run}" in text for cut in bought.cuts)
+            assert all(f"{length_told(0.3048 * cut.cut_length, 'us')} {cut.run}" in joined for cut in bought.cuts)
     assert "In all" in text

@@ -49,14 +49,28 @@ def test_waits_double_up_to_the_cap():
     assert waits(Policy(retries=6, deadline=None), Unreachable("x")) == [0.0, 0.5, 1.0, 2.0, 4.0, 8.0, 8.0]
 
 
-def test_jitter_is_full():
-    assert waits(Policy(), Unreachable("x"), chance=0.0) == [0.0, 0.0, 0.0]
-    assert waits(Policy(), Unreachable("x"), chance=0.5) == [0.0, 0.25, 0.5]
+def test_half_of_a_wait_is_by_chance():
+    assert waits(Policy(retries=2), Unreachable("x"), chance=0.0) == [0.0, 0.25, 0.5]
+    assert waits(Policy(retries=2), Unreachable("x"), chance=0.5) == [0.0, 0.375, 0.75]
+
+
+def test_the_usual_patience_outlasts_a_restart():
+    """A warm start is ready within seconds; a cold one listens and says 503 meanwhile."""
+    assert 15.0 < sum(waits(Policy(), Unreachable("x"), chance=0.0)) < sum(waits(Policy(), Unreachable("x"))) < 60.0
+
+
+def test_nobody_is_waited_for_long_who_never_answered():
+    plan = tries(Policy(), Clock(), lambda: 1.0, lambda: False)
+    next(plan)
+    plan.send(Unreachable("x"))
+    plan.send(Unreachable("x"))
+    with pytest.raises(Unreachable):
+        plan.send(Unreachable("x"))
 
 
 @pytest.mark.parametrize("code", [408, 429, 502, 503, 504])
 def test_what_may_pass_is_tried_again(code):
-    assert len(waits(Policy(), status(code))) == 3
+    assert len(waits(Policy(retries=2), status(code))) == 3
 
 
 @pytest.mark.parametrize("code", [400, 401, 404, 409, 413, 422, 500, 501])
@@ -67,7 +81,7 @@ def test_what_will_not_pass_is_raised_at_once(code):
 def test_a_wrong_answer_and_a_slow_one_are_raised_at_once():
     assert waits(Policy(), NotUnderstood("x")) == [0.0]
     assert waits(Policy(), TimedOut("x")) == [0.0]
-    assert len(waits(Policy(), CutStream("x"))) == 3
+    assert len(waits(Policy(retries=2), CutStream("x"))) == 3
 
 
 def test_a_question_given_up_by_the_server_is_not_asked_again():
@@ -76,7 +90,7 @@ def test_a_question_given_up_by_the_server_is_not_asked_again():
 
 
 def test_the_server_may_ask_for_a_longer_wait():
-    assert waits(Policy(retries=1), status(503, retry_after="7"), chance=0.0) == [0.0, 7.0]
+    assert waits(Policy(retries=1), status(503, retry_after="7"), chance=0.0) == [0.0, 7.25]
     assert waits(Policy(retries=1), status(429, retry_after="7"), chance=1.0) == [0.0, 7.5]
 
 
@@ -93,7 +107,7 @@ def test_the_server_may_ask_for_a_longer_wait():
 ])  # fmt: skip
 def test_without_a_retry_after_the_limit_says_how_long(limit, wait):
     assert status(429, ratelimit=limit).retry_after == wait
-    assert waits(Policy(retries=1), status(429, ratelimit=limit), chance=0.0) == [0.0, wait or 0.0]
+    assert waits(Policy(retries=1), status(429, ratelimit=limit), chance=0.0) == [0.0, (wait or 0.0) + 0.25]
 
 
 def test_a_retry_after_wins_over_the_limit():

@@ -119,3 +119,13 @@ def test_one_module_knows_the_http_library():
             if any(name.partition(".")[0] == "httpx" for name in names):
                 knowing.add(path.relative_to(FOLDER).as_posix())
     assert knowing == {"travel/transport.py"}
+
+
+def test_importing_it_loads_neither_a_network_nor_numbers():
+    """What takes long to load waits until somebody asks: a script that only reads a document needs none of it."""
+    late = ["httpx", "asyncio", "email", "http.client", "ssl", "joserfc", "pint", "numpy", "pandas", "litestar", "rich"]
+    told = subprocess.run(
+        [sys.executable, "-c", f"import sys, airbough; print([name for name in {late} if name in sys.modules])"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert told.stdout.strip() == "[]"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from threading import RLock
 from typing import Any, TypeAlias
 
 from msgspec import Struct, structs
@@ -25,6 +26,8 @@ class Converters:
 
     def __init__(self) -> None:
         self._made: dict[type[Struct], Convert | None] = {}
+        self._begun: set[type[Struct]] = set()  # by the one thread that holds the lock
+        self._lock = RLock()
 
     def struct(self, value: Any, context: Any) -> Any:
         """Return the struct with each field converted, itself where it holds nothing to convert."""
@@ -34,8 +37,13 @@ class Converters:
     def of(self, struct: type[Struct]) -> Convert | None:
         """Return the converter of a struct type; None where it holds nothing to convert."""
         if struct not in self._made:
-            self._made[struct] = self.struct  # where a struct holds its own kind
-            self._made[struct] = self._compiled(struct)
+            with self._lock:
+                if struct in self._begun:  # it holds its own kind
+                    return self.struct
+                if struct not in self._made:
+                    self._begun.add(struct)
+                    self._made[struct] = self._compiled(struct)
+                    self._begun.remove(struct)
         return self._made[struct]
 
     def quantity(self, extra: Mapping[str, Any]) -> Convert:

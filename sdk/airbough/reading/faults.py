@@ -4,24 +4,26 @@ from __future__ import annotations
 
 import difflib
 import math
-import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
 
-from airbough.reading import quantity_text
+from airbough.reading import (
+    examples,
+    quantity_text,
+    telling,
+)
+from airbough.reading.said import said
 from airbough.reading.units import (
     PRESETS,
     from_preset,
     printed_range,
     with_slack,
 )
-from airbough.reading.wrong import (
-    Found,
-    Wrong,
-)
+from airbough.reading.wrong import Wrong
 from airbough.wire.places import (
     Place,
     below,
@@ -35,65 +37,93 @@ from airbough.wire.quantity import (
 )
 
 MOST: Final = 100
-"""Faults told at most; a thousand rows with the same slip need not be told a thousand times."""
+"""Different faults told at most."""
+
+MOST_PLACES: Final = 1000
+"""Places told at most; ten thousand rows with the same slip need not be told ten thousand times."""
 
 MOST_OF_A_NAME: Final = 64
 """Characters told of a name that no field has."""
 
-_SUFFIX: Final = re.compile(r" - at `.*`$", re.DOTALL)
-_CODES: Final = (
-    ("out of range", "number-too-big"),
-    ("Expected `str` matching", "pattern"),
-    ("of length", "length"),
-    ("Invalid enum value", "unknown-word"),
-    (" >= ", "too-small"),
-    (" <= ", "too-big"),
-    (" > ", "too-small"),
-    (" < ", "too-big"),
-)
-
 
 def find(data: Any, wanted: Any) -> list[Fault]:
-    """Return what is wrong with plain data against a wire type, at most `MOST` faults."""
+    """Return what is wrong with plain data against a wire type, equal faults as one, at most `MOST` of them."""
     search = _Search()
     search.look(data, place_of(wanted), "", None)
-    return [Fault(path=path, code=code, detail=detail) for path, code, detail in search.found[:MOST]]
+    told: list[Fault] = []
+    shown: set[tuple[str, ...]] = set()
+    for slip in search.found:
+        key, right = (slip.code, slip.detail, telling.field_of(slip.path)), None
+        if slip.place is not None and key not in shown and len(shown) < MOST:
+            right = examples.right(slip.data, slip.place, slip.path, slip.preset, _fits)
+        shown.add(key)
+        told.append(Fault(path=slip.path, code=slip.code, detail=slip.detail, example=right))
+    return telling.taught(told, data)[:MOST]
+
+
+def _fits(data: Any, place: Place, preset: str | None) -> bool:
+    """Return whether a value has no fault at a place."""
+    search = _Search()
+    search.look(data, place, "", preset)
+    return not search.found
+
+
+@dataclass(frozen=True, slots=True)
+class _Slip:
+    """Something wrong: where, what, and what stands there; without a place nothing may stand there."""
+
+    path: str
+    code: str
+    detail: str
+    data: Any = None
+    place: Place | None = None
+    preset: str | None = None
 
 
 class _Search:
     """One walk through a document, gathering what is wrong."""
 
     def __init__(self) -> None:
-        self.found: list[Found] = []
+        self.found: list[_Slip] = []
 
-    def tell(self, path: str, code: str, detail: str) -> None:
-        self.found.append((path, code, detail))
+    def tell(
+        self,
+        path: str,
+        code: str,
+        detail: str,
+        data: Any = None,
+        place: Place | None = None,
+        preset: str | None = None,
+    ) -> None:
+        self.found.append(_Slip(path, code, detail, data, place, preset))
 
     def look(self, data: Any, place: Place, path: str, preset: str | None) -> None:
-        if len(self.found) >= MOST or (data is None and place.nullable):
+        if len(self.found) >= MOST_PLACES or (data is None and place.nullable):
             return
         if isinstance(data, float) and not math.isfinite(data):
-            self.tell(path, "not-finite", "must be a finite number")
+            self.tell(path, "not-finite", "must be a finite number", data, place, preset)
         elif place.kind is not None and not isinstance(data, dict | list):
             self.quantity(data, place, path, preset)
         elif place.structs and isinstance(data, dict):
-            self.one_of(data, place.structs, path, preset)
+            self.one_of(data, place, path, preset)
         elif place.container is not None and isinstance(data, dict if place.container is dict else list):
             self.items(data, place, path, preset)
         else:
-            self.value(data, place, path)
+            self.value(data, place, path, preset)
 
-    def one_of(self, data: dict[str, Any], structs: tuple[type[Struct], ...], path: str, preset: str | None) -> None:
-        config = structs[0].__struct_config__
-        if len(structs) == 1 and config.tag_field is None:
-            self.struct(data, structs[0], path, preset)
+    def one_of(self, data: dict[str, Any], place: Place, path: str, preset: str | None) -> None:
+        config = place.structs[0].__struct_config__
+        if len(place.structs) == 1 and config.tag_field is None:
+            self.struct(data, place.structs[0], path, preset)
             return
-        by_tag = {struct.__struct_config__.tag: struct for struct in structs}
+        by_tag = examples.tags_of(place)
         field = str(config.tag_field)
+        words = ", ".join(by_tag)
+        its_own = Place(str, words=tuple(by_tag), scalars=frozenset({str}))
         if field not in data:
-            self.tell(below(path, field), "missing-field", f"one of {', '.join(map(str, by_tag))}")
+            self.tell(below(path, field), "missing-field", f"one of {words}")
         elif not isinstance(data[field], str) or data[field] not in by_tag:
-            self.tell(below(path, field), "unknown-type", f"must be one of {', '.join(map(str, by_tag))}")
+            self.tell(below(path, field), "unknown-type", f"must be one of {words}", data[field], its_own, preset)
         else:
             self.struct(data, by_tag[data[field]], path, preset)
 
@@ -105,19 +135,19 @@ class _Search:
         known = set(places) | ({config.tag_field} if config.tag_field else set())
         for name in data:
             if name not in known and config.forbid_unknown_fields:
-                self.tell(below(path, name[:MOST_OF_A_NAME]), "unknown-field", _unknown(name, known))
+                self.tell(below(path, name[:MOST_OF_A_NAME]), "unknown-field", _unknown(name, known, places))
         for name, place in places.items():
             if name in data:
                 self.look(data[name], place, below(path, name), preset)
             elif place.required:
-                self.tell(below(path, name), "missing-field", "this field is needed")
+                self.tell(below(path, name), "missing-field", "this field is needed", None, place, preset)
 
     def items(self, data: Any, place: Place, path: str, preset: str | None) -> None:
         before = len(self.found)
         for step, item in _steps(data):
             self.look(item, place.item or place_of(Any), below(path, step), preset)
         if len(self.found) == before:
-            self.value(data, place, path)
+            self.value(data, place, path, preset)
 
     def quantity(self, data: Any, place: Place, path: str, preset: str | None) -> None:
         kind: str = place.extra["kind"]
@@ -125,28 +155,27 @@ class _Search:
             try:
                 si = quantity_text.parse(data, kind)
             except Wrong as wrong:
-                self.found.extend((path, code, detail) for _, code, detail in wrong.found)
+                for _, code, detail in wrong.found:
+                    self.tell(path, code, detail, data, place, preset)
                 return
         elif isinstance(data, int | float) and not isinstance(data, bool) and preset is not None:
             number = float(data) if abs(data) < 10**300 else math.inf  # JSON has integers that no float holds
             si = from_preset(kind, number, preset)
         else:
-            self.value(data, place, path)
+            self.value(data, place, path, preset)
             return
         low, high = place.extra.get("range", RANGES[kind])
         least, most = with_slack(low, high)
         if preset is not None and not least <= si <= most:
-            self.tell(path, "out-of-range", f"must be {printed_range(kind, low, high, preset)}")
+            detail = f"must be {printed_range(kind, low, high, preset)}"
+            self.tell(path, "out-of-range", detail, data, place, preset)
 
-    def value(self, data: Any, place: Place, path: str) -> None:
+    def value(self, data: Any, place: Place, path: str, preset: str | None) -> None:
         try:
             msgspec.convert(data, place.annotation, strict=True)
         except msgspec.ValidationError as error:
-            detail = _SUFFIX.sub("", str(error)).replace("`", "")
-            code = next((code for sign, code in _CODES if sign.replace("`", "") in detail), "wrong-type")
-            if code == "pattern" and "pattern_means" in place.extra:
-                detail = place.extra["pattern_means"]
-            self.tell(path, code, detail)
+            code, detail = said(str(error), place)
+            self.tell(path, code, detail, data, place, preset)
 
 
 def _steps(data: Any) -> Iterable[tuple[str, Any]]:
@@ -155,11 +184,20 @@ def _steps(data: Any) -> Iterable[tuple[str, Any]]:
     return ((f"[{index}]", item) for index, item in enumerate(data))
 
 
-def _unknown(name: str, known: set[str]) -> str:
+def _unknown(name: str, known: set[str], places: Mapping[str, Place]) -> str:
+    inside = [other for other, place in places.items() if _has(place, name)]
+    if inside:
+        return f"no such field here; it stands in `{inside[0]}`"
     near = difflib.get_close_matches(name[:MOST_OF_A_NAME], sorted(known), n=1)
     return (
         f"no such field; did you mean `{near[0]}`?" if near else f"no such field; known are {', '.join(sorted(known))}"
     )
+
+
+def _has(place: Place, name: str) -> bool:
+    """Return whether the one struct at a place, or each of its items, has a field of this name."""
+    structs = place.structs or (place.item.structs if place.item is not None else ())
+    return len(structs) == 1 and name in places_of(structs[0])
 
 
 def all_finite(data: Any) -> bool:

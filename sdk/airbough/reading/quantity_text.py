@@ -207,7 +207,7 @@ def _grouped(text: str) -> Wrong | None:
 def _no_quantity(text: str, kind: str) -> Wrong:
     clock = ", or a time of the clock such as 8:00" if kind == "clock" else ""
     return _grouped(text) or wrong(
-        "quantity-grammar", f"a number, or a number and a fraction, then a unit: {_spellings(kind)}{clock}"
+        "quantity-grammar", f"must be a number, or a number and a fraction, then a unit: {_spellings(kind)}{clock}"
     )
 
 

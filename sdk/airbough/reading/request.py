@@ -12,6 +12,7 @@ from airbough.reading import (
     in_si,
 )
 from airbough.reading.wrong import Wrong
+from airbough.wire.known import known
 from airbough.wire.problem import Fault
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
@@ -41,6 +42,12 @@ def unreadable(found: list[Fault]) -> Unreadable:
     return Unreadable("out-of-range" if ranges_only else "against-schema", found)
 
 
+def repeated_id(name: str) -> Unreadable:
+    """Return the exception for a line of a batch whose id stood before."""
+    detail = "this id stood in a line before; an answer could not be told from that line's"
+    return unreadable([Fault(path="id", code="duplicate-id", detail=detail, id=name[:64])])
+
+
 def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
     """Return plain data as a request whose quantities are not looked at yet.
 
@@ -50,7 +57,7 @@ def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
         Unreadable: with every fault.
     """
     try:
-        request = msgspec.convert(data, wanted, strict=True)
+        request = msgspec.convert(data, known(wanted), strict=True)
         if faults.all_finite(data):
             return request
     except (msgspec.ValidationError, RecursionError):
@@ -60,7 +67,7 @@ def converted(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
     if found:
         raise unreadable(found)
     try:
-        return msgspec.convert(data, wanted, strict=True)
+        return msgspec.convert(data, known(wanted), strict=True)
     except msgspec.ValidationError as error:
         raise unreadable([Fault(path="", code="against-schema", detail=str(error))]) from None
 

@@ -6,15 +6,14 @@ sent again; where that does not help, `CutStream` is raised and says which are m
 
 from __future__ import annotations
 
-import random
-import time
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Any, Final, TypeAlias
 
 import msgspec
 from msgspec import Struct
 
+from airbough import errors
 from airbough.calls import (
     CALLS,
     Call,
@@ -30,19 +29,20 @@ from airbough.errors import (
     from_problem,
 )
 from airbough.raw_reply import Raw
+from airbough.reading.request import repeated_id
 from airbough.signatures import PublicKeys
 from airbough.travel import exchange
 from airbough.travel.retry import (
-    Policy,
     Tries,
     Try,
-    tries,
 )
 from airbough.travel.transport import Outgoing
+from airbough.units import quantities
 from airbough.wire.batch import (
     MEDIA_TYPE,
     PATH,
 )
+from airbough.wire.known import known
 from airbough.wire.problem import Problem
 
 LINES: Final = 500
@@ -62,7 +62,9 @@ class Line:
     request: Struct | Mapping[str, object]
 
 
-GivenLine: TypeAlias = Line | tuple[str, str, Struct | Mapping[str, object]]
+GivenLine: TypeAlias = Line | tuple[str, str, Struct | Mapping[str, object]] | Mapping[str, object]
+"""A line, the three in a row, or a table with `id`, `question` and `request`."""
+
 Lines: TypeAlias = Iterable[GivenLine]
 
 
@@ -115,74 +117,118 @@ class _SentLine(Struct):
 
 
 @dataclass(slots=True)
+class Entry:
+    """One line of a chunk: what is sent, or why it cannot be."""
+
+    id: str
+    call: Call[Any, Any] | None = None
+    text: bytes = b""
+    refused: Refused | ServerFailed | None = None
+
+
+@dataclass(slots=True)
 class Chunk:
-    """Lines that travel together, and which of them still wait for an answer.
+    """Lines that travel together, and which of them still wait to be told.
 
     Attributes:
-        waiting: lines without an answer, by id.
-        refused: lines that cannot be sent and are not told yet, by id; each is told in its place.
-        order: all ids.
+        waiting: lines without an answer, by number.
+        refused: lines that cannot be sent and are not told yet, by number; each is told in its place.
+        ids: of the lines that are sent -> number.
+        lines: how many lines there are.
     """
 
-    waiting: dict[str, tuple[Call[Any, Any], bytes]] = field(default_factory=dict)
-    refused: dict[str, Refused] = field(default_factory=dict)
-    order: list[str] = field(default_factory=list)
+    waiting: dict[int, Entry] = field(default_factory=dict)
+    refused: dict[int, Entry] = field(default_factory=dict)
+    ids: dict[str, int] = field(default_factory=dict)
+    lines: int = 0
+
+    def add(self, entry: Entry) -> None:
+        """Add a line."""
+        (self.waiting if entry.refused is None else self.refused)[self.lines] = entry
+        if entry.refused is None:
+            self.ids[entry.id] = self.lines
+        self.lines += 1
 
     @property
-    def lines(self) -> int:
-        """How many lines there are."""
-        return len(self.order)
+    def missing(self) -> tuple[str, ...]:
+        """The ids of the lines without a result, in order."""
+        return tuple(entry.id for _, entry in sorted((self.waiting | self.refused).items()))
 
-    def refused_before(self, name: str | None) -> Iterator[Result]:
-        """Yield the results of the lines before `name` that cannot be sent; None: of all."""
-        for other in list(self.refused):
-            if name is None or self.order.index(other) < self.order.index(name):
-                error = self.refused.pop(other)
-                yield Result(other, error.status, error=error)
+    def refused_before(self, number: int | None) -> Iterator[Result]:
+        """Yield the results of the lines before a number that cannot be sent; None: of all."""
+        for other in [other for other in self.refused if number is None or other < number]:
+            entry = self.refused.pop(other)
+            if entry.refused is not None:
+                yield Result(entry.id, entry.refused.status, error=entry.refused)
 
     def outgoing(self) -> Outgoing:
         """Return what is sent: the lines without an answer."""
-        body = b"".join(text for _, text in self.waiting.values())
+        body = b"".join(entry.text for entry in self.waiting.values())
         return Outgoing("POST", PATH, body=body, content_type=MEDIA_TYPE, accept=MEDIA_TYPE)
 
 
-def chunks(lines: Lines, most_lines: int = LINES, most_bytes: int = BYTES) -> Iterator[Chunk]:
-    """Yield the lines in chunks, each read only when the one before is done with.
+class Feed:
+    """The lines of a batch in chunks, each read only when the one before is done with."""
 
-    Raises:
-        ValueError: for an id that comes twice in a chunk, or a question that batches do not take.
-    """
-    chunk, size = Chunk(), 0
-    for given in lines:
-        line = given if isinstance(given, Line) else Line(*given)
-        if chunk.order and (chunk.lines >= most_lines or size >= most_bytes):
+    def __init__(self, lines: Lines, most_lines: int = LINES, most_bytes: int = BYTES) -> None:
+        self._counted = isinstance(lines, Collection)
+        self._lines = iter(lines)
+        self._most = most_lines, most_bytes
+        self._ids: set[str] = set()
+
+    def __iter__(self) -> Iterator[Chunk]:
+        chunk, size = Chunk(), 0
+        for given in self._lines:
+            entry = self._entry(given)
+            chunk.add(entry)
+            size += len(entry.text)
+            if chunk.lines >= self._most[0] or size >= self._most[1]:
+                yield chunk
+                chunk, size = Chunk(), 0
+        if chunk.lines:
             yield chunk
-            chunk, size = Chunk(), 0
-        if line.id in chunk.waiting or line.id in chunk.refused:
-            raise ValueError(f"the id {line.id!r} comes twice")
+
+    def rest(self) -> tuple[str, ...]:
+        """Return the ids of the lines not taken yet; of an iterator none, for it may have no end."""
+        return tuple(_line(given).id for given in self._lines) if self._counted else ()
+
+    def _entry(self, given: GivenLine) -> Entry:
+        line = _line(given)
+        if line.id in self._ids:
+            return Entry(line.id, refused=errors.unreadable(repeated_id(line.id)))
+        self._ids.add(line.id)
         call = _BY_NAME.get(line.question)
-        if call is None:
-            raise ValueError(f"batches take {', '.join(_BY_NAME)}, not {line.question!r}")
-        chunk.order.append(line.id)
         try:
-            text = encoded(line, call)
-        except Refused as error:
-            chunk.refused[line.id] = error
-            continue
-        chunk.waiting[line.id] = (call, text)
-        size += len(text)
-    if chunk.order:
-        yield chunk
+            return Entry(line.id, call, encoded(line, call))
+        except (Refused, ServerFailed) as error:
+            return Entry(line.id, call, refused=error)
 
 
-def encoded(line: Line, call: Call[Any, Any]) -> bytes:
-    """Return the line as it is sent.
+def _line(given: object) -> Line:
+    """Return what was given as a line; what is none becomes one that is refused."""
+    if isinstance(given, Line):
+        return given
+    parts: list[Any] = []
+    if isinstance(given, Mapping):
+        parts = [given.get(name) for name in ("id", "question", "request")]
+    elif isinstance(given, tuple | list):
+        parts = list(given[:3])
+    name, question, request = [*parts, *[None] * 3][:3]
+    return Line(name if isinstance(name, str) else repr(name), question if isinstance(question, str) else "", request)
+
+
+def encoded(line: Line, call: Call[Any, Any] | None) -> bytes:
+    """Return the line as it is sent; what is wrong with it is the service's to say.
 
     Raises:
-        InvalidRequest: for a request that cannot be sent.
+        InvalidRequest: for a request that cannot be written as JSON.
     """
-    request = exchange.body(exchange.asked(call, line.request, {}))
-    return msgspec.json.encode({"id": line.id, "question": line.question, "request": msgspec.Raw(request)}) + b"\n"
+    request: object = line.request
+    if call is not None:
+        struct = type(request) if isinstance(request, Struct) else call.request
+        request = quantities.written(request, struct)
+    table = exchange.plain({"id": line.id, "question": line.question, "request": request})
+    return exchange.json(table) + b"\n"
 
 
 class Reader:
@@ -197,7 +243,7 @@ class Reader:
         self._chunk = chunk
         self._head = head
         self._keys = keys
-        self._sent = tuple(chunk.waiting)
+        self._sent = tuple(chunk.waiting)  # numbers
         self._counts = [0, 0]
         self._rest = b""
 
@@ -221,19 +267,19 @@ class Reader:
             CutStream: where the counts line has not come.
         """
         if not self.complete:
-            raise CutStream("the batch ended before its counts line", self._head, tuple(self._chunk.waiting))
+            raise CutStream("the batch ended before its counts line", self._head, self._chunk.missing)
 
     def _line(self, text: bytes) -> Iterator[Result]:
         try:
-            line = msgspec.json.decode(text, type=_ResultLine)
+            line = msgspec.json.decode(text, type=known(_ResultLine))
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
             raise self._strange(str(error)) from None
         if self.complete:
             raise self._strange("a line after the counts line")
         if line.id is not None:
-            yield from self._result(line.id, line)
+            yield from self._result(self._chunk.ids.get(line.id), line)
         elif line.line is not None:  # the server could not read the id
-            yield from self._result(self._sent[line.line - 1] if 0 < line.line <= len(self._sent) else "", line)
+            yield from self._result(self._sent[line.line - 1] if 0 < line.line <= len(self._sent) else None, line)
         else:
             self._check_counts(line)
 
@@ -242,38 +288,38 @@ class Reader:
         if None in told:
             raise self._strange("a line with neither id nor counts")
         if self._chunk.waiting:
-            missing = tuple(self._chunk.waiting)
-            raise CutStream(f"the batch left out {len(missing)} of {len(self._sent)} lines", self._head, missing)
+            why = f"the batch left out {len(self._chunk.waiting)} of {len(self._sent)} lines"
+            raise CutStream(why, self._head, self._chunk.missing)
         if told != (len(self._sent), *self._counts):
             raise self._strange(f"it counts {told}, and {self._counts} came")
         self.complete = True
 
-    def _result(self, name: str, line: _ResultLine) -> Iterator[Result]:
-        if name not in self._chunk.waiting or line.status is None:
-            raise self._strange(f"the id {name!r} was not asked, or has no status")
-        call, sent = self._chunk.waiting[name]
+    def _result(self, number: int | None, line: _ResultLine) -> Iterator[Result]:
+        entry = None if number is None else self._chunk.waiting.get(number)
+        if number is None or entry is None or line.status is None:
+            raise self._strange(f"the id {line.id!r} was not asked, or has no status")
         if line.problem is not None:
-            result = Result(name, line.status, error=from_problem(line.problem))
-        elif bytes(line.answer):
-            self._check_signature(line, call, sent)
-            result = Result(name, line.status, answer=self._answer(line.answer, call))
+            result = Result(entry.id, line.status, error=from_problem(line.problem))
+        elif bytes(line.answer) and entry.call is not None:
+            self._check_signature(line, entry.call, entry.text)
+            result = Result(entry.id, line.status, answer=self._answer(line.answer, entry.call))
         else:
-            raise self._strange(f"neither answer nor problem for {name!r}")
-        del self._chunk.waiting[name]
+            raise self._strange(f"neither answer nor problem for {entry.id!r}")
+        del self._chunk.waiting[number]
         self._counts[0 if result.error is None else 1] += 1
-        yield from self._chunk.refused_before(name)
+        yield from self._chunk.refused_before(number)
         yield result
 
     def _check_signature(self, line: _ResultLine, call: Call[Any, Any], sent: bytes) -> None:
         """Check a line as if its question had been asked alone."""
         if self._keys is not None:
-            asked = msgspec.json.decode(sent, type=_SentLine).request
+            asked = msgspec.json.decode(sent, type=known(_SentLine)).request
             told = bytes(line.answer)
             self._keys.check(told, line.signature, path=call.path, question=bytes(asked), raw=self._head)
 
     def _answer(self, text: msgspec.Raw, call: Call[Any, Any]) -> Any:  # the call's answer
         try:
-            return msgspec.json.decode(text, type=call.answer)
+            return msgspec.json.decode(text, type=known(call.answer))
         except msgspec.MsgspecError as error:
             raise self._strange(str(error)) from None
 
@@ -298,7 +344,9 @@ class Tally:
         return Progress(self.sent, self.answered, self.refused)
 
 
-def after(error: AirboughError, waiting: int, chunk: Chunk, plan: Tries, policy: Policy) -> tuple[Try, Tries]:
+def after(
+    error: AirboughError, waiting: int, chunk: Chunk, plan: Tries, fresh: Callable[[], Tries]
+) -> tuple[Try, Tries]:
     """Return the next try for a chunk that broke off while `waiting` lines waited.
 
     As long as each try brings answers it goes on; without any the policy's retries count.
@@ -307,14 +355,9 @@ def after(error: AirboughError, waiting: int, chunk: Chunk, plan: Tries, policy:
         AirboughError: the error itself, where another try is of no use.
     """
     if len(chunk.waiting) < waiting and isinstance(error, CutStream | Unreachable | TimedOut):
-        plan = fresh_plan(policy)
+        plan = fresh()
         next(plan)
     try:
         return plan.send(error), plan
     except (Unreachable, TimedOut) as last:
-        raise CutStream(f"the batch broke off: {last}", last.raw, tuple(chunk.waiting)) from last
-
-
-def fresh_plan(policy: Policy) -> Tries:
-    """Return the tries for one chunk, with no end: a chunk may take as long as its answers keep coming."""
-    return tries(replace(policy, deadline=None), time.monotonic, random.random)
+        raise CutStream(f"the batch broke off: {last}", last.raw, chunk.missing) from last

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections import deque
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import asyncio as _asyncio
 
 Given = TypeVar("Given")
 Told = TypeVar("Told")
@@ -29,13 +31,15 @@ async def each(
         ValueError: where `at_once` is below 1.
         AirboughError: that of the first request, in order, that has no answer.
     """
+    import asyncio
+
     if at_once < 1:
         raise ValueError(f"at_once must be at least 1, not {at_once}")
 
     async def one(request: Given) -> Told:
         return await ask(request)
 
-    under_way: deque[asyncio.Task[Told]] = deque()
+    under_way: deque[_asyncio.Task[Told]] = deque()
     try:
         for request in requests:
             if len(under_way) == at_once:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json as standard_json
 import numbers
 from collections.abc import Mapping
 from decimal import Decimal
@@ -9,7 +10,7 @@ from typing import TypeAlias, TypeVar
 from urllib.parse import quote
 
 import msgspec
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from airbough import (
     documents,
@@ -28,24 +29,34 @@ from airbough.signatures import PublicKeys
 from airbough.travel.transport import Outgoing
 from airbough.units import quantities
 from airbough.wire.problem import Fault
+from airbough.wire.tree import Tree
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
 Document: TypeAlias = Mapping[str, object]
 """A request as a plain table, as JSON or TOML would give it; pint quantities may stand in it."""
 
+Written: TypeAlias = Tree | Document
+"""What a request may be made from: a tree alone, for a question about trees, or a plain table."""
 
-def asked(call: Call[Request, Answer], request: Request | Document | None, words: Mapping[str, object]) -> Request:
+
+def asked(
+    call: Call[Request, Answer], request: Request | Tree | Document | None, words: Mapping[str, object]
+) -> Request:
     """Return the request struct: the one given, or made from a document or from keywords.
 
+    A tree alone, such as that of an outline's answer, is taken by every question about trees; keywords add to it.
+
     Raises:
-        TypeError: where both or neither are given, or a keyword is no field.
-        InvalidRequest: with every fault of a document; or of the pint quantities in it.
+        TypeError: where both are given, or the struct is another call's.
+        InvalidRequest: with every fault of a document or of keywords, or of the pint quantities in it.
     """
+    if type(request) is Tree and issubclass(call.request, Tree):
+        request, words = {**structs.asdict(request), **words}, {}
     if request is not None and words:
         raise TypeError("give a request or keywords, not both")
     if request is None:
-        request = call.request(**words)
+        request = words
     if isinstance(request, Mapping):
         return documents.read(plain(quantities.written(request, call.request)), call.request)
     if not isinstance(request, call.request):
@@ -81,14 +92,24 @@ def body(request: Struct) -> bytes:
         InvalidRequest: where it holds what cannot be sent.
     """
     table = plain(quantities.written(request, type(request)))
-    if not all_finite(table):  # JSON would carry it as null, a value left out
+    if not all_finite(table):
         raise documents.invalid(find(table, type(request)) or not_finite(table))
+    return json(table)
+
+
+def json(table: object) -> bytes:
+    """Return plain data as JSON; a number that is not finite as `NaN`, which the service refuses with its place.
+
+    Raises:
+        InvalidRequest: where it holds what JSON does not have.
+    """
     try:
-        return msgspec.json.encode(table)
+        if all_finite(table):
+            return msgspec.json.encode(table)
+        return standard_json.dumps(table, ensure_ascii=False).encode()  # msgspec's would be null, a value left out
     except UnicodeEncodeError:
-        raise documents.invalid(
-            [Fault(path="", code="not-utf-8", detail="half of a surrogate pair is no text")]
-        ) from None
+        fault = Fault(path="", code="not-utf-8", detail="half of a surrogate pair is no text")
+        raise documents.invalid([fault]) from None
 
 
 def outgoing(call: Call[Request, Answer], request: Request, path_words: tuple[str, ...] = ()) -> Outgoing:

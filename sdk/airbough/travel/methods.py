@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import inspect
 from dataclasses import dataclass
-from typing import Generic, Protocol, TypeVar, overload
+from typing import Any, Generic, Protocol, TypeVar, overload
 
 from msgspec import Struct, structs
 
 from airbough.calls import Call
 from airbough.reply import Reply
 from airbough.travel import exchange
-from airbough.travel.exchange import Document
+from airbough.travel.exchange import Written
+from airbough.wire.places import metas_of, places_of
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -31,6 +32,29 @@ def signature(call: Call[Request, Answer], *words: str) -> inspect.Signature:
         for told in structs.fields(call.request)
     ]
     return inspect.Signature([*given, request, *fields], return_annotation=call.answer)
+
+
+_DOCUMENTED: dict[tuple[str, str], Any] = {}
+
+
+def documented(kind: Any, call: Call[Any, Any]) -> Any:
+    """Return a class of askings that says in its docstring what a call takes, for `help`; made once."""
+    key = kind.__name__, call.name
+    if key not in _DOCUMENTED:
+        names = {"__doc__": described(call), "__slots__": (), "__module__": kind.__module__}
+        _DOCUMENTED[key] = type(kind.__name__, (kind,), names)
+    return _DOCUMENTED[key]
+
+
+def described(call: Call[Any, Any]) -> str:
+    """Return what a call takes, field by field."""
+    request: type[Struct] = call.request
+    first, *_ = (request.__doc__ or "").strip().split("\n\n")
+    told = [f"{call.method} {call.path}: {' '.join(first.split())}", ""]
+    for name, place in places_of(request).items():
+        said = dict.fromkeys(meta.description for meta in metas_of(place.annotation) if meta.description)
+        told.append(f"    {name}: {' '.join(said)}".rstrip())
+    return "\n".join(told)
 
 
 class Sender(Protocol):
@@ -53,7 +77,7 @@ class AsyncSender(Protocol):
 class Asking(Generic[Request, Answer]):
     """`client.balance(tree)` gives the answer, `client.balance.reply(tree)` the raw reply.
 
-    The request is a struct, a plain document, or keywords.
+    The request is a struct, a plain document, or keywords; or a tree, with what else is asked of it as keywords.
     """
 
     sender: Sender
@@ -63,11 +87,11 @@ class Asking(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call)
 
-    def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+    def __call__(self, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return self.reply(request, **words).answer()
 
-    def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    def reply(self, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return self.sender.send(self.call, exchange.asked(self.call, request, words), ())
 
@@ -83,11 +107,11 @@ class AskingAbout(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call, "word")
 
-    def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+    def __call__(self, word: str, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return self.reply(word, request, **words).answer()
 
-    def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    def reply(self, word: str, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
 
@@ -103,11 +127,11 @@ class AsyncAsking(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call)
 
-    async def __call__(self, request: Request | Document | None = None, /, **words: object) -> Answer:
+    async def __call__(self, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return (await self.reply(request, **words)).answer()
 
-    async def reply(self, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    async def reply(self, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return await self.sender.send(self.call, exchange.asked(self.call, request, words), ())
 
@@ -123,11 +147,11 @@ class AsyncAskingAbout(Generic[Request, Answer]):
     def __signature__(self) -> inspect.Signature:
         return signature(self.call, "word")
 
-    async def __call__(self, word: str, request: Request | Document | None = None, /, **words: object) -> Answer:
+    async def __call__(self, word: str, request: Request | Written | None = None, /, **words: object) -> Answer:
         """Return the answer; raises an `AirboughError` where there is none."""
         return (await self.reply(word, request, **words)).answer()
 
-    async def reply(self, word: str, request: Request | Document | None = None, /, **words: object) -> Reply[Answer]:
+    async def reply(self, word: str, request: Request | Written | None = None, /, **words: object) -> Reply[Answer]:
         """Return the reply: status, headers, request id, body."""
         return await self.sender.send(self.call, exchange.asked(self.call, request, words), (word,))
 
@@ -143,7 +167,7 @@ class Question(Generic[Request, Answer]):
     @overload
     def __get__(self, sender: Sender, owner: type) -> Asking[Request, Answer]: ...
     def __get__(self, sender: Sender | None, owner: type) -> Question[Request, Answer] | Asking[Request, Answer]:
-        return self if sender is None else Asking(sender, self.call)
+        return self if sender is None else documented(Asking, self.call)(sender, self.call)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +183,7 @@ class QuestionAbout(Generic[Request, Answer]):
     def __get__(
         self, sender: Sender | None, owner: type
     ) -> QuestionAbout[Request, Answer] | AskingAbout[Request, Answer]:
-        return self if sender is None else AskingAbout(sender, self.call)
+        return self if sender is None else documented(AskingAbout, self.call)(sender, self.call)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +199,7 @@ class AsyncQuestion(Generic[Request, Answer]):
     def __get__(
         self, sender: AsyncSender | None, owner: type
     ) -> AsyncQuestion[Request, Answer] | AsyncAsking[Request, Answer]:
-        return self if sender is None else AsyncAsking(sender, self.call)
+        return self if sender is None else documented(AsyncAsking, self.call)(sender, self.call)
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,4 +215,4 @@ class AsyncQuestionAbout(Generic[Request, Answer]):
     def __get__(
         self, sender: AsyncSender | None, owner: type
     ) -> AsyncQuestionAbout[Request, Answer] | AsyncAskingAbout[Request, Answer]:
-        return self if sender is None else AsyncAskingAbout(sender, self.call)
+        return self if sender is None else documented(AsyncAskingAbout, self.call)(sender, self.call)

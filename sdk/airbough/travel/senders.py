@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
-import platform
 import random
 import time
 from collections.abc import AsyncIterator, Callable, Iterator, Mapping
@@ -51,7 +49,13 @@ Answer = TypeVar("Answer", bound=Struct)
 Http = TypeVar("Http", SyncHttp, AsyncHttp)
 
 DEFAULT_BASE_URL: Final = "http://127.0.0.1:8000"
-USER_AGENT: Final = f"airbough-python/{__version__} {transport.LIBRARY} python/{platform.python_version()}"
+
+
+def user_agent() -> str:
+    """Return what the clients call themselves."""
+    import platform
+
+    return f"airbough-python/{__version__} {transport.library()} python/{platform.python_version()}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +93,7 @@ def settings(
         ImportError: where signatures cannot be checked for want of the extra `signing`.
     """
     key = api_key if api_key is not None else os.environ.get("AIRBOUGH_API_KEY")
-    sent = {"User-Agent": USER_AGENT, **({"Authorization": f"Bearer {key}"} if key else {}), **(headers or {})}
+    sent = {"User-Agent": user_agent(), **({"Authorization": f"Bearer {key}"} if key else {}), **(headers or {})}
     if base_url is None and not own_base:
         base_url = os.environ.get("AIRBOUGH_BASE_URL") or DEFAULT_BASE_URL
     keys = None if verify_with is None else signatures.public_keys(verify_with)
@@ -105,6 +109,7 @@ class _Sender(Generic[Http]):
         self._settings = settings
         self._clock: Callable[[], float] = time.monotonic
         self._chance: Callable[[], float] = random.random
+        self._reached = False
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self._settings.base_url!r})"
@@ -126,7 +131,12 @@ class _Sender(Generic[Http]):
         return other
 
     def _tries(self) -> retry.Tries:
-        return retry.tries(self._settings.policy, self._clock, self._chance)
+        return retry.tries(self._settings.policy, self._clock, self._chance, lambda: self._reached)
+
+    def _fresh_plan(self) -> retry.Tries:
+        """Return the tries for one chunk, with no end: a chunk may take as long as its answers keep coming."""
+        policy = replace(self._settings.policy, deadline=None)
+        return retry.tries(policy, time.monotonic, self._chance, lambda: self._reached)
 
 
 class HttpSender(_Sender[SyncHttp]):
@@ -166,28 +176,39 @@ class HttpSender(_Sender[SyncHttp]):
 
     def _once(self, outgoing: Outgoing, end: float | None) -> Raw:
         its = self._settings
-        return transport.send(self._http, outgoing, its.base_url, its.headers, its.timeouts, end)
+        raw = transport.send(self._http, outgoing, its.base_url, its.headers, its.timeouts, end)
+        self._reached = True
+        return raw
 
     def batch(
         self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
     ) -> Iterator[Result]:
         """Yield the result of each line as it comes; lines are taken from the iterable only as they are sent.
 
+        A line is an id of the caller's, the question's name (`"balance"`) and the request: a `Line`, the three in a
+        row, or a table of them. Its `Result` has the answer, or the error that the question alone would have raised.
+
         Raises:
-            CutStream: where lines stay without an answer; its `missing` names them.
+            CutStream: where lines stay without an answer.
             AirboughError: where the batch as a whole is refused or cannot be sent.
+                `missing` of either names the lines without a result. What is wrong with one line never raises.
         """
         tally = batch.Tally()
-        for chunk in batch.chunks(lines, lines_at_once):
+        feed = batch.Feed(lines, lines_at_once)
+        for chunk in feed:
             tally.sent += chunk.lines
-            for result in self._chunk(chunk):
-                told = tally.count(result)
-                if progress:
-                    progress(told)
-                yield result
+            try:
+                for result in self._chunk(chunk):
+                    told = tally.count(result)
+                    if progress:
+                        progress(told)
+                    yield result
+            except errors.AirboughError as error:
+                error.missing = (*chunk.missing, *feed.rest())
+                raise
 
     def _chunk(self, chunk: Chunk) -> Iterator[Result]:
-        plan = batch.fresh_plan(self._settings.policy)
+        plan = self._fresh_plan()
         attempt = next(plan)
         while chunk.waiting:
             waiting = len(chunk.waiting)
@@ -197,7 +218,7 @@ class HttpSender(_Sender[SyncHttp]):
                 yield from self._results(chunk)
             except errors.AirboughError as error:
                 if chunk.waiting:
-                    attempt, plan = batch.after(error, waiting, chunk, plan, self._settings.policy)
+                    attempt, plan = batch.after(error, waiting, chunk, plan, self._fresh_plan)
         yield from chunk.refused_before(None)
 
     def _results(self, chunk: Chunk) -> Iterator[Result]:
@@ -206,6 +227,7 @@ class HttpSender(_Sender[SyncHttp]):
             head,
             pieces,
         ):
+            self._reached = True
             if head.status != 200:
                 raise errors.from_reply(replace(head, content=b"".join(pieces)))
             reader = batch.Reader(chunk, head, its.keys)
@@ -217,7 +239,11 @@ class HttpSender(_Sender[SyncHttp]):
 class AsyncHttpSender(_Sender[AsyncHttp]):
     """Sends over HTTP, asynchronously."""
 
-    _sleep = staticmethod(asyncio.sleep)
+    @staticmethod
+    async def _sleep(seconds: float) -> None:
+        import asyncio
+
+        await asyncio.sleep(seconds)
 
     async def close(self) -> None:
         """Close the connections, unless they are the caller's own."""
@@ -251,23 +277,30 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
 
     async def _once(self, outgoing: Outgoing, end: float | None) -> Raw:
         its = self._settings
-        return await transport.send_async(self._http, outgoing, its.base_url, its.headers, its.timeouts, end)
+        raw = await transport.send_async(self._http, outgoing, its.base_url, its.headers, its.timeouts, end)
+        self._reached = True
+        return raw
 
     async def batch(
         self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
     ) -> AsyncIterator[Result]:
         """Yield the result of each line as it comes; as the other client's `batch`."""
         tally = batch.Tally()
-        for chunk in batch.chunks(lines, lines_at_once):
+        feed = batch.Feed(lines, lines_at_once)
+        for chunk in feed:
             tally.sent += chunk.lines
-            async for result in self._chunk(chunk):
-                told = tally.count(result)
-                if progress:
-                    progress(told)
-                yield result
+            try:
+                async for result in self._chunk(chunk):
+                    told = tally.count(result)
+                    if progress:
+                        progress(told)
+                    yield result
+            except errors.AirboughError as error:
+                error.missing = (*chunk.missing, *feed.rest())
+                raise
 
     async def _chunk(self, chunk: Chunk) -> AsyncIterator[Result]:
-        plan = batch.fresh_plan(self._settings.policy)
+        plan = self._fresh_plan()
         attempt = next(plan)
         while chunk.waiting:
             waiting = len(chunk.waiting)
@@ -278,7 +311,7 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
                     yield result
             except errors.AirboughError as error:
                 if chunk.waiting:
-                    attempt, plan = batch.after(error, waiting, chunk, plan, self._settings.policy)
+                    attempt, plan = batch.after(error, waiting, chunk, plan, self._fresh_plan)
         for result in chunk.refused_before(None):
             yield result
 
@@ -287,6 +320,7 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
         async with transport.stream_async(
             self._http, chunk.outgoing(), its.base_url, its.headers, its.timeouts, None
         ) as (head, pieces):
+            self._reached = True
             if head.status != 200:
                 raise errors.from_reply(replace(head, content=b"".join([piece async for piece in pieces])))
             reader = batch.Reader(chunk, head, its.keys)

@@ -6,10 +6,8 @@ import time
 from collections.abc import AsyncIterator, Iterator, Mapping
 from contextlib import asynccontextmanager, contextmanager
 from dataclasses import dataclass, field, replace
-from typing import Final, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 from urllib.parse import unquote, urlsplit
-
-import httpx
 
 from airbough.errors import (
     AirboughError,
@@ -19,10 +17,20 @@ from airbough.errors import (
 )
 from airbough.raw_reply import Raw
 
-SyncHttp: TypeAlias = httpx.Client
-AsyncHttp: TypeAlias = httpx.AsyncClient
+if TYPE_CHECKING:  # loaded with the first client: half of the time that an import of this package would take
+    import httpx
 
-LIBRARY: Final = f"httpx/{httpx.__version__}"
+    SyncHttp: TypeAlias = httpx.Client
+    AsyncHttp: TypeAlias = httpx.AsyncClient
+else:
+    SyncHttp = AsyncHttp = object
+
+
+def library() -> str:
+    """Return the HTTP library's name and version."""
+    import httpx
+
+    return f"httpx/{httpx.__version__}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +76,21 @@ def checked_base(url: str) -> str:
 
 def open_sync() -> SyncHttp:
     """Return a pool of connections of our own."""
+    import httpx
+
     return httpx.Client(follow_redirects=False)
 
 
 def open_async() -> AsyncHttp:
     """Return an asynchronous pool of connections of our own."""
+    import httpx
+
     return httpx.AsyncClient(follow_redirects=False)
 
 
 def _timeout(timeouts: Timeouts, end: float | None) -> httpx.Timeout:
+    import httpx
+
     left = float("inf") if end is None else max(0.001, end - time.monotonic())
     return httpx.Timeout(
         connect=min(timeouts.connect, left),
@@ -99,6 +113,8 @@ def _arguments(
 
 
 def _named(error: Exception, base: str) -> AirboughError:
+    import httpx
+
     if isinstance(error, httpx.ConnectTimeout | httpx.PoolTimeout):
         return Unreachable(f"no connection to {base or 'the service'} in time")
     if isinstance(error, httpx.TimeoutException):
@@ -127,6 +143,8 @@ def stream(
     Raises:
         Unreachable, TimedOut, NotUnderstood: by what went wrong, also while the body is read.
     """
+    import httpx
+
     place, words = _arguments(outgoing, base, headers, _timeout(timeouts, end))
     try:
         request = http.build_request(*place, **words)  # type: ignore[arg-type]
@@ -159,6 +177,8 @@ async def stream_async(
     http: AsyncHttp, outgoing: Outgoing, base: str, headers: Mapping[str, str], timeouts: Timeouts, end: float | None
 ) -> AsyncIterator[tuple[Raw, AsyncIterator[bytes]]]:
     """Send, and give the reply's head with its body piece by piece."""
+    import httpx
+
     place, words = _arguments(outgoing, base, headers, _timeout(timeouts, end))
     try:
         request = http.build_request(*place, **words)  # type: ignore[arg-type]

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from msgspec import Meta
 
 from airbough.wire.air import AirResult
-from airbough.wire.base import Told
+from airbough.wire.base import Told, one
 from airbough.wire.quantity import (
     DiameterResult,
     FlowResult,
@@ -19,6 +19,8 @@ from airbough.wire.quantity import (
 from airbough.wire.uncertainty import UncertaintyResult
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]
+Carrying: TypeAlias = Literal["holds", "short", "settles"]
+Served: TypeAlias = Literal["holds", "short", "starved"]
 
 
 class Engine(Told, kw_only=True):
@@ -45,6 +47,19 @@ class Suggestion(Told, kw_only=True):
     gain: Annotated[dict[str, float] | None, Meta(description="Named gains in the preset's units.")] = None
 
 
+class Advice(Told, kw_only=True):
+    """A change of the shop that the engine has tried in the state that `runs` tell."""
+
+    text: str
+    run: str
+    changes: tuple[Change, ...]
+    flow_gained: Annotated[FlowResult, Meta(description="More air through the fan.")]
+    share_before: Annotated[
+        float | None, Meta(description="The least share of a design flow among open machines as the shop stands.")
+    ] = None
+    share_after: Annotated[float | None, Meta(description="The same with the change.")] = None
+
+
 class Finding(Told, kw_only=True):
     """Something a person should know; a code's meaning never changes."""
 
@@ -69,6 +84,7 @@ class Assumed(Told, kw_only=True):
     path: Annotated[str, Meta(description="In the document.")]
     value: Annotated[Any, Meta(description="As it would stand there, in the preset's unit.")]
     reason: str
+    unit: Annotated[str | None, Meta(description="Of a quantity.")] = None
     run: Annotated[str | None, Meta(description="The run's id.")] = None
     source: Annotated[str | None, Meta(description="Id of the source of what was filled in, where it has one.")] = None
 
@@ -127,6 +143,13 @@ class RunResult(Told, kw_only=True):
     static_pressure: PressureResult
     total_pressure: PressureResult
     flow_upstream: Annotated[FlowResult | None, Meta(description="Given where joints leak.")] = None
+    carrying_ratio: Annotated[
+        float | None, Meta(description="Velocity over the transport velocity of its dust; left out: not judged.")
+    ] = None
+    carrying: Annotated[
+        Carrying | None,
+        Meta(description="`holds`; `short`, by up to a tenth, as documents differ; `settles`: chips will settle."),
+    ] = None
     parts: Annotated[
         tuple[RunPart, ...] | None,
         Meta(description="In the direction of flow; given where the bore changes between lengths of duct."),
@@ -143,6 +166,10 @@ class HoodResult(Told, kw_only=True):
     machine: str | None = None
     design_flow: FlowResult | None = None
     share_of_design: float | None = None
+    served: Annotated[
+        Served | None,
+        Meta(description="Of an open hood with a design flow: `holds`; `short`, by up to a tenth; `starved`."),
+    ] = None
 
 
 class WholeSystem(Told, kw_only=True):
@@ -169,6 +196,24 @@ class Term(Told, kw_only=True):
     read: Annotated[bool | None, Meta(description="Whether it was read in the source; false: from memory.")] = None
 
 
+class HoodBand(Told, kw_only=True):
+    """One hood, for the least and the most that a guessed fan may do."""
+
+    run: str
+    flow_low: FlowResult
+    flow_high: FlowResult
+    share_of_design_low: float | None = None
+    share_of_design_high: float | None = None
+
+
+class Band(Told, kw_only=True):
+    """The state that `runs` tell, for the least and the most that a guessed fan may do."""
+
+    flow_low: FlowResult
+    flow_high: FlowResult
+    hoods: tuple[HoodBand, ...]
+
+
 class TreeAnswer(Told, kw_only=True):
     """The part that all tree answers share."""
 
@@ -181,8 +226,27 @@ class TreeAnswer(Told, kw_only=True):
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
-    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")] = ()
+    assumed: Annotated[tuple[Assumed, ...], Meta(description="What was left out and filled in.")]
     name: str | None = None
     resolved: Annotated[Any, Meta(description="The request with catalogue words replaced by numbers.")] = None
     explanation: tuple[Term, ...] | None = None
     uncertainty: UncertaintyResult | None = None
+    band: Annotated[
+        Band | None, Meta(description="Given where the collector's fan is a guess and a state of it is told.")
+    ] = None
+
+    def run(self, id: str) -> RunResult:
+        """Return the run with this id.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest ids.
+        """
+        return one(self.runs, "id", id)
+
+    def hood(self, run: str) -> HoodResult:
+        """Return the hood at this run.
+
+        Raises:
+            LookupError: where the answer has none, with the nearest runs that have.
+        """
+        return one(self.hoods, "run", run)

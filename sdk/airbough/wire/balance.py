@@ -30,7 +30,8 @@ class BalanceRequest(Tree, kw_only=True):
         tuple[Id, ...],
         Meta(
             max_length=10000,
-            description="Runs in which a gate may be put, beside those with a hood or a gate; the others are resized.",
+            description="Runs in which a gate may be put. Without that a gate is asked for only in a branch that leads "
+            "to one open hood, and where one stands on it up to where the next open branch joins; others are resized.",
         ),
     ] = ()
 
@@ -54,8 +55,12 @@ class BranchBalance(Told, kw_only=True):
         float | None, Meta(description="Governing over own pressure, before raising; left out where it needs none.")
     ] = None
     gate_loss: Annotated[PressureResult | None, Meta(description="To be added to what the run loses.")] = None
+    gate_run: Annotated[
+        str | None, Meta(description="The run whose gate it is: this one, or one further up the branch.")
+    ] = None
     gate_coefficient: Annotated[
-        float | None, Meta(description="With that of the run's own gate, on the velocity pressure in its diameter.")
+        float | None,
+        Meta(description="With the gate's as it stands, on the velocity pressure in its run's diameter."),
     ] = None
     gate_opening: Annotated[
         float | None,
@@ -71,6 +76,14 @@ class BranchBalance(Told, kw_only=True):
             "found, or a change of size stands in the run."
         ),
     ] = None
+    listed_diameter: Annotated[
+        DiameterResult | None,
+        Meta(
+            description="The next wider of the catalogue's nominal diameters, to be bought; left out where that is no "
+            "narrower than the run's own."
+        ),
+    ] = None
+    listed_ratio: Annotated[float | None, Meta(description="The ratio that `listed_diameter` brings.")] = None
 
 
 class Duty(Told, kw_only=True):

@@ -107,10 +107,23 @@ class Motor(Asked, kw_only=True):
     efficiency: Annotated[Share | None, Meta(description="Output over input.")] = None
 
 
+class CollectorFigures(Asked, kw_only=True):
+    """What little is known of a collector: its two greatest figures, or its motor and its inlet."""
+
+    greatest_flow: Annotated[FlowAboveZero | None, Meta(description="As sold: with nothing joined to it.")] = None
+    greatest_suction: Annotated[PressureFromZero | None, Meta(description="As sold: with its inlet shut.")] = None
+    power: Annotated[Power | None, Meta(description="The motor's rated output; with `inlet_diameter`.")] = None
+    inlet_diameter: Diameter | None = None
+
+
 class Collector(Asked, kw_only=True):
     """Fan, losses and discharge. Left out of the tree where only design flows are wanted."""
 
     fan: Fan | None = None
+    known_by: Annotated[
+        CollectorFigures | None,
+        Meta(description="Where no curve of the fan is known: it is guessed, and answers carry the guess's band."),
+    ] = None
     losses: Annotated[tuple[CollectorLoss, ...], Meta(max_length=20)] = ()
     discharge: Annotated[tuple[DischargePiece, ...], Meta(max_length=20)] = ()
     power: Annotated[tuple[PowerPoint, ...], Meta(max_length=100)] = ()

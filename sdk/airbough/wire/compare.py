@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.air import AirResult
 from airbough.wire.answer import (
@@ -15,6 +15,7 @@ from airbough.wire.answer import (
 from airbough.wire.base import (
     Asked,
     Told,
+    nothing,
 )
 from airbough.wire.collector import NamedFan
 from airbough.wire.operating_point import FanOutcome
@@ -142,4 +143,4 @@ class CompareAnswer(Told, kw_only=True):
     findings_lost: tuple[Finding, ...]
     sources: tuple[Source, ...]
     cautions: tuple[str, ...]
-    fans: tuple[FanCompared, ...] = ()
+    fans: tuple[FanCompared, ...] = field(default_factory=nothing)

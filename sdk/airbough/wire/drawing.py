@@ -1,4 +1,4 @@
-"""POST /v1/trees/drawing: a tree, or a fan with its systems, as an SVG picture."""
+"""POST /v1/trees/drawing: a tree, a fan with its systems, or the shop to scale, as an SVG picture."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from airbough.wire.base import (
     Told,
 )
 from airbough.wire.quantity import (
+    FloorPoint,
+    Length,
     Preset,
 )
 from airbough.wire.state import NamedState
@@ -24,8 +26,17 @@ class DrawingRequest(Tree, kw_only=True):
     """A tree to draw in one state of the gates, or its fan with the document's state and up to eleven more."""
 
     of: Annotated[
-        Literal["tree", "fan"], Meta(description="The tree of runs, or the fan's curve with the system's curves.")
+        Literal["tree", "fan", "plan", "side", "pairs"],
+        Meta(
+            description="The tree of runs, or the fan's curve with the system's curves; to scale, of the runs that "
+            "have a `path`, the shop from above or from the side; or which two machines can run together."
+        ),
     ]
+    walls: Annotated[
+        tuple[FloorPoint, ...],
+        Meta(max_length=100, description="Of plan and side: corners `[x, y]` of the room, in turn."),
+    ] = ()
+    ceiling: Annotated[Length | None, Meta(description="Of the side: its height over z = 0, the floor.")] = None
     states: Annotated[
         tuple[NamedState, ...],
         Meta(max_length=11, description="For a fan: drawn beside the document's own. For a tree: one, in its place."),

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import (
+    Advice,
     HoodResult,
     MostStarvedHood,
     RunResult,
@@ -14,6 +15,8 @@ from airbough.wire.answer import (
 )
 from airbough.wire.base import (
     Told,
+    nothing,
+    yes,
 )
 from airbough.wire.quantity import (
     FlowResult,
@@ -60,6 +63,9 @@ class GateStatesRequest(Tree, kw_only=True):
             description="Run id -> opening of its gate wherever it is open. Left out: the document's, or full if shut."
         ),
     ] = None
+    advice: Annotated[
+        bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
+    ] = False
     detail: Annotated[
         Literal["summary", "runs"], Meta(description="`runs` adds every run and hood to each state that is listed.")
     ] = "summary"
@@ -84,7 +90,7 @@ class GateFix(Told, kw_only=True):
     proven: Annotated[
         bool, Meta(description="Every smaller set was tried; where none fixes, every set there is. Else: greedy.")
     ]
-    open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = ()
+    open: Annotated[tuple[str, ...], Meta(description="The further gates.")] = field(default_factory=nothing)
     tried: Annotated[int, Meta(description="Sets that the engine solved.")]
     transport_margin: Annotated[float | None, Meta(description="After opening them.")] = None
     share_of_design: Annotated[float | None, Meta(description="After opening them.")] = None
@@ -94,7 +100,11 @@ class StateResult(Told, kw_only=True):
     """One state of the gates."""
 
     name: str
-    open: Annotated[tuple[str, ...], Meta(description="Machines or runs whose gates stand open.")]
+    named: Annotated[bool, Meta(description="One of the request's `states`; else all gates shut, or a set of `up_to`.")]
+    open: Annotated[
+        tuple[str, ...],
+        Meta(description="Machines with a hood that no gate of their own shuts, and zone gates that stand open."),
+    ]
     outcome: Outcome
     holds: Annotated[bool, Meta(description="Air flows, each judged run carries its dust, no open hood is starved.")]
     flow: Annotated[FlowResult | None, Meta(description="Left out beyond the fan's curve.")] = None
@@ -109,10 +119,12 @@ class StateResult(Told, kw_only=True):
     deepest_run: str | None = None
     shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
-    findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = ()
+    findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = field(
+        default_factory=nothing
+    )
     fix: Annotated[GateFix | None, Meta(description="For the worst states and for named states that fail.")] = None
-    runs: tuple[RunResult, ...] = ()
-    hoods: tuple[HoodResult, ...] = ()
+    runs: tuple[RunResult, ...] = field(default_factory=nothing)
+    hoods: tuple[HoodResult, ...] = field(default_factory=nothing)
 
 
 class WorstStates(Told, kw_only=True):
@@ -135,9 +147,31 @@ class GateStatesSystem(Told, kw_only=True):
     beyond_curve: int
     several_operating_points: int
     motor_overloaded: int
-    state: Annotated[str, Meta(description="The state that `runs` and `hoods` of the answer show.")]
-    machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = ()
-    all_listed: bool = True
+    state: Annotated[
+        str,
+        Meta(
+            description="The state that `runs` and `hoods` of the answer tell, one that was asked for: the worst for "
+            "settling if dust settles in it, else the worst for starving if a hood starves, else the first with air."
+        ),
+    ]
+    machines: Annotated[tuple[str, ...], Meta(description="What `up_to` combined, in the order of the document.")] = (
+        field(default_factory=nothing)
+    )
+    all_listed: bool = field(default_factory=yes)
+
+
+class RunCleared(Told, kw_only=True):
+    """A run in which dust settles in some of the states, and the state that carries it off."""
+
+    run: str
+    states: Annotated[int, Meta(description="In how many of the states its dust settles.")]
+    worst_state: str
+    worst_ratio: Annotated[float, Meta(description="Velocity over transport velocity there.")]
+    cleared_by: Annotated[
+        str | None,
+        Meta(description="The first state, fewest machines first, in which it carries its dust; left out: none does."),
+    ] = None
+    cleared_ratio: Annotated[float | None, Meta(description="Velocity over transport velocity there.")] = None
 
 
 class GateStatesAnswer(TreeAnswer, kw_only=True):
@@ -146,3 +180,10 @@ class GateStatesAnswer(TreeAnswer, kw_only=True):
     system: GateStatesSystem
     worst: WorstStates
     states: tuple[StateResult, ...]
+    settling: Annotated[
+        tuple[RunCleared, ...], Meta(description="Runs in which dust settles in some state, in the order of the tree.")
+    ] = field(default_factory=nothing)
+    advice: Annotated[
+        tuple[Advice, ...] | None,
+        Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),
+    ] = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.air import (
     Air,
@@ -13,6 +13,7 @@ from airbough.wire.air import (
 from airbough.wire.base import (
     Asked,
     Told,
+    nothing,
 )
 from airbough.wire.entry import Entry
 from airbough.wire.quantity import (
@@ -88,7 +89,7 @@ class TraverseAnswer(Plain, kw_only=True):
     flow: FlowResult | None = None
     mean_velocity: VelocityResult | None = None
     velocity_pressure: Annotated[PressureResult | None, Meta(description="Of the mean velocity.")] = None
-    by_diameter: tuple[VelocityResult, ...] = ()
+    by_diameter: tuple[VelocityResult, ...] = field(default_factory=nothing)
     least_over_greatest: Annotated[float | None, Meta(description="Least velocity over the greatest.")] = None
     spread: TraverseSpread | None = None
 

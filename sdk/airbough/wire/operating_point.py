@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from msgspec import Meta
+from msgspec import Meta, field, structs
 
-from airbough.wire.answer import MostStarvedHood, TreeAnswer
-from airbough.wire.base import Told
+from airbough.wire.answer import Advice, MostStarvedHood, TreeAnswer
+from airbough.wire.base import Told, nothing
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
     FlowResult,
     PowerResult,
     PressureResult,
 )
+from airbough.wire.state import GateSetting
 from airbough.wire.tree import Tree
 
 
@@ -21,6 +22,18 @@ class OperatingPointRequest(Tree, kw_only=True):
     """A tree with a fan, or with several to compare."""
 
     fans: Annotated[tuple[NamedFan, ...], Meta(max_length=20, description="Compared on the same tree.")] = ()
+    advice: Annotated[
+        bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
+    ] = False
+    state: Annotated[GateSetting | None, Meta(description="Left out: every gate as in the document.")] = None
+
+    def opened(self, *names: str) -> Self:
+        """Return the same question with these machines open and the gates of all others shut.
+
+        Args:
+            names: machines, runs of their hoods or gates, or runs of zone gates; none: every machine's gate is shut.
+        """
+        return structs.replace(self, state=GateSetting(open=names))
 
 
 class Crossing(Told, kw_only=True):
@@ -74,4 +87,8 @@ class OperatingPointAnswer(TreeAnswer, kw_only=True):
 
     outcome: Literal["operating-point", "several-operating-points", "beyond-fan-curve", "no-flow"]
     system: OperatingPointSystem
-    fans: tuple[FanOutcome, ...] = ()
+    fans: tuple[FanOutcome, ...] = field(default_factory=nothing)
+    advice: Annotated[
+        tuple[Advice, ...] | None,
+        Meta(description="Where asked for: tried changes, the most air gained first; none that spoils a check."),
+    ] = None

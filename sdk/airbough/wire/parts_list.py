@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import (
@@ -14,6 +14,8 @@ from airbough.wire.base import (
     Ratio,
     Told,
     Word,
+    no,
+    nothing,
 )
 from airbough.wire.quantity import (
     Angle,
@@ -215,7 +217,7 @@ class PartsListNeed(Told, kw_only=True):
     construction: str | None = None
     duct: str | None = None
     fitting_length: DiameterResult | None = None
-    runs: tuple[str, ...] = ()
+    runs: tuple[str, ...] = field(default_factory=nothing)
     item: Annotated[str | None, Meta(description="The stock piece that serves it.")] = None
 
 
@@ -242,7 +244,7 @@ class CutPiece(Told, kw_only=True):
     allowance: LengthResult
     upstream_end: str
     downstream_end: str
-    turned: bool = False
+    turned: bool = field(default_factory=no)
 
 
 class BoughtLength(Told, kw_only=True):
@@ -283,7 +285,7 @@ class CuttingPlan(Told, kw_only=True):
     proof: Literal["exact", "gap"]
     bound_length: LengthResult | None = None
     bound_price: float | None = None
-    adapters: tuple[Adapter, ...] = ()
+    adapters: tuple[Adapter, ...] = field(default_factory=nothing)
 
 
 class PartsListJoint(Told, kw_only=True):
@@ -298,11 +300,13 @@ class PartsListJoint(Told, kw_only=True):
     upstream_end: str | None = None
     downstream_end: str | None = None
     adapter: str | None = None
-    edge_faces_flow: bool = False
+    edge_faces_flow: bool = field(default_factory=no)
     screws: int = 0
     bolts: int = 0
     clamps: int = 0
-    turned: Annotated[tuple[str, ...], Meta(description="Which of the two pieces are turned.")] = ()
+    turned: Annotated[tuple[str, ...], Meta(description="Which of the two pieces are turned.")] = field(
+        default_factory=nothing
+    )
 
 
 class PartsListRule(Told, kw_only=True):
@@ -326,7 +330,7 @@ class PartsListSystem(Told, kw_only=True):
     joints_not_judged: int
     hangers: int
     price: Annotated[float | None, Meta(description="Of the lines that have one; left out where none has.")] = None
-    price_complete: bool = False
+    price_complete: bool = field(default_factory=no)
     currency: str | None = None
 
 
@@ -335,10 +339,10 @@ class PartsListAnswer(TreeAnswer, kw_only=True):
 
     system: PartsListSystem
     requirement: tuple[PartsListNeed, ...]
-    lines: tuple[PartsListLine, ...] = ()
-    cutting: tuple[CuttingPlan, ...] = ()
-    joints: tuple[PartsListJoint, ...] = ()
-    rules: tuple[PartsListRule, ...] = ()
-    not_stocked: tuple[PartsListNeed, ...] = ()
-    price_missing: tuple[str, ...] = ()
+    lines: tuple[PartsListLine, ...] = field(default_factory=nothing)
+    cutting: tuple[CuttingPlan, ...] = field(default_factory=nothing)
+    joints: tuple[PartsListJoint, ...] = field(default_factory=nothing)
+    rules: tuple[PartsListRule, ...] = field(default_factory=nothing)
+    not_stocked: tuple[PartsListNeed, ...] = field(default_factory=nothing)
+    price_missing: tuple[str, ...] = field(default_factory=nothing)
     csv: str | None = None

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from msgspec import Meta, Struct, structs
+from msgspec import Meta, Struct, convert, structs
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,7 @@ class Place:
         extra: merged `extra` of all `Meta` around it: a quantity's kind and range.
         structs: the structs that may stand here, told apart by their tag.
         scalars: the plain types that may stand here.
+        words: the words that may stand here, where only some may.
         item: what the items of a list or the values of a table take.
         container: `tuple`, `list` or `dict`, where there are items.
         nullable: whether null may stand here.
@@ -31,6 +32,7 @@ class Place:
     extra: Mapping[str, Any] = field(default_factory=dict)
     structs: tuple[type[Struct], ...] = ()
     scalars: frozenset[Any] = frozenset()
+    words: tuple[str, ...] = ()
     item: Place | None = None
     container: type | None = None
     nullable: bool = False
@@ -66,6 +68,7 @@ def place_of(annotation: Any, *, required: bool = False) -> Place:
     extra, members = _members(annotation)
     held: list[type[Struct]] = []
     scalars: set[Any] = set()
+    words: list[str] = []
     item: Place | None = None
     container: type | None = None
     for member in members:
@@ -77,9 +80,20 @@ def place_of(annotation: Any, *, required: bool = False) -> Place:
             item = place_of(typing.get_args(member)[1 if origin is dict else 0])
         elif origin is typing.Literal:
             scalars |= {type(word) for word in typing.get_args(member)}
+            words += [word for word in typing.get_args(member) if isinstance(word, str)]
         elif member is not type(None):
             scalars.add(member)
-    return Place(annotation, extra, tuple(held), frozenset(scalars), item, container, type(None) in members, required)
+    return Place(
+        annotation,
+        extra,
+        tuple(held),
+        frozenset(scalars),
+        tuple(words),
+        item,
+        container,
+        type(None) in members,
+        required,
+    )
 
 
 def _members(annotation: Any) -> tuple[dict[str, Any], list[Any]]:
@@ -96,6 +110,26 @@ def _members(annotation: Any) -> tuple[dict[str, Any], list[Any]]:
         merged = {name: item for extra, _ in parts for name, item in extra.items()}
         return merged, [member for _, members in parts for member in members]
     return {}, [annotation]
+
+
+def metas_of(annotation: Any) -> list[Meta]:
+    """Return the metadata around an annotation and around each member of its union."""
+    if typing.get_origin(annotation) is typing.Annotated:
+        inner, *notes = typing.get_args(annotation)
+        return [*metas_of(inner), *(note for note in notes if isinstance(note, Meta))]
+    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
+        return [meta for member in typing.get_args(annotation) for meta in metas_of(member)]
+    return []
+
+
+def part(struct: type[Struct], name: str, value: object) -> Any:
+    """Return the value of a field, tables in it as the structs that stand there; one of no field as it is.
+
+    Raises:
+        ValidationError: of msgspec, where a table is no such struct.
+    """
+    place = places_of(struct).get(name)
+    return value if place is None or not isinstance(value, dict | list | tuple) else convert(value, place.annotation)
 
 
 def below(path: str, step: str) -> str:

@@ -51,8 +51,8 @@ ALSO_READ: Final[dict[str, tuple[str, ...]]] = {
     "mmH2O": ("mm H2O",),
     "Pa": ("pascal", "pascals"),
     "kPa": ("kilopascal", "kilopascals"),
-    "degF": ("deg F", "degrees Fahrenheit", "Fahrenheit"),
-    "degC": ("deg C", "degrees Celsius", "Celsius"),
+    "degF": ("F", "deg F", "degrees Fahrenheit", "Fahrenheit"),
+    "degC": ("C", "deg C", "degrees Celsius", "Celsius"),
     "K": ("kelvin",),
     "hp": ("horsepower",),
     "W": ("watt", "watts"),
@@ -203,6 +203,12 @@ LOOSE_PATTERN: Final = r"^[-\u2212]?[0-9\u00bc-\u00be\u2150-\u215e].*[^ ]$"
 
 QuantityText: TypeAlias = Annotated[str, Meta(pattern=LOOSE_PATTERN, max_length=MOST_CHARACTERS)]
 
+MachineExtent: TypeAlias = (
+    Annotated[float, Meta(gt=0.0, le=1.0e6, description="In the preset's unit of what the machine's sizes go by.")]
+    | QuantityText
+)
+"""A machine's size; of which kind it is, the machine says: a blade's diameter, a table's area, a motor's power."""
+
 
 def _asked(kind: str, minimum: float | None = None, maximum: float | None = None, label: str | None = None) -> Meta:
     """Return the metadata of a quantity that a request carries; limits are in SI units."""
@@ -231,6 +237,7 @@ Length: TypeAlias = Annotated[float | QuantityText, _asked("length")]
 Rise: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
 Coordinate: TypeAlias = Annotated[float | QuantityText, _asked("length", label="rise")]
 Point: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=3, max_length=3, description="`[x, y, z]`; z up.")]
+FloorPoint: TypeAlias = Annotated[tuple[Coordinate, ...], Meta(min_length=2, max_length=2, description="`[x, y]`.")]
 Diameter: TypeAlias = Annotated[float | QuantityText, _asked("diameter")]
 FittingLength: TypeAlias = Annotated[
     float | QuantityText,

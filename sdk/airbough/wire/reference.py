@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.air import AirResult
 from airbough.wire.answer import (
@@ -17,6 +17,8 @@ from airbough.wire.base import (
     Ratio,
     Told,
     Word,
+    no,
+    nothing,
 )
 from airbough.wire.quantity import (
     Altitude,
@@ -46,9 +48,9 @@ class Plain(Told, kw_only=True):
 
     units: dict[str, str]
     preset: Preset
-    findings: tuple[Finding, ...] = ()
-    sources: tuple[Source, ...] = ()
-    cautions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = field(default_factory=nothing)
+    sources: tuple[Source, ...] = field(default_factory=nothing)
+    cautions: tuple[str, ...] = field(default_factory=nothing)
 
 
 class AirAnswer(Plain, kw_only=True):
@@ -160,9 +162,11 @@ class ListedDuct(Told, kw_only=True):
     roughness_low: RoughnessResult | None = None
     roughness_high: RoughnessResult | None = None
     typical_stretch: float | None = None
-    power_law: Annotated[bool, Meta(description="Whether power-law constants are published.")] = False
+    power_law: Annotated[bool, Meta(description="Whether power-law constants are published.")] = field(
+        default_factory=no
+    )
     power_law_passport: Passport | None = None
-    others: tuple[OtherDuct, ...] = ()
+    others: tuple[OtherDuct, ...] = field(default_factory=nothing)
     default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
@@ -187,7 +191,7 @@ class ListedDust(Told, kw_only=True):
     transport_velocity: VelocityResult
     upper_velocity: VelocityResult
     passport: Passport
-    others: tuple[OtherVelocity, ...] = ()
+    others: tuple[OtherVelocity, ...] = field(default_factory=nothing)
     default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
@@ -228,10 +232,12 @@ class ListedMachine(Told, kw_only=True):
     title: str
     sizes: tuple[MachineSize, ...]
     note: str | None = None
-    sparks: bool = False
+    sparks: bool = field(default_factory=no)
     typical_entry: str | None = None
     typical_dust: str | None = None
-    others: Annotated[tuple[MachineSize, ...], Meta(description="What other sources say.")] = ()
+    others: Annotated[tuple[MachineSize, ...], Meta(description="What other sources say.")] = field(
+        default_factory=nothing
+    )
     default_because: Annotated[str | None, Meta(description="Why the others' are not taken.")] = None
 
 
@@ -257,7 +263,7 @@ class FittingParameter(Told, kw_only=True):
     maximum: float | None = None
     published_minimum: float | None = None
     published_maximum: float | None = None
-    words: tuple[str, ...] = ()
+    words: tuple[str, ...] = field(default_factory=nothing)
     unit: str | None = None
     default: Annotated[float | str | None, Meta(description="What holds where it is left out.")] = None
 

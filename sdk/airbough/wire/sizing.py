@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import (
     MostStarvedHood,
@@ -18,6 +18,8 @@ from airbough.wire.base import (
     Ratio,
     Told,
     Word,
+    nothing,
+    yes,
 )
 from airbough.wire.quantity import (
     Angle,
@@ -88,6 +90,8 @@ class GateSize(Asked, kw_only=True):
 class SizingStock(Asked, kw_only=True):
     """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed.
 
+    Only where runs meet in a wye that is not, the next size serves with tapers: no inlet narrower than its run, the
+    fewest tapers, then the narrowest.
     Without any `fittings`, or any `gates`, those are to be had in all diameters and have no price.
     """
 
@@ -112,7 +116,8 @@ class SizingRules(Asked, kw_only=True):
     """What the tree must keep, or had better keep.
 
     Where not every rule left out can be kept, they are given up in this order: upper velocity, narrowing, transport
-    in a state that another state clears, other transport, then design flow and pressure. None refuses an answer.
+    in a state that another state clears, other transport, then design flow and pressure. None refuses an answer. A
+    place of these counts once for each tenth of its limit begun by which it is missed, ten times at most.
     """
 
     transport_velocity: Annotated[Weight, Meta(description="No run slower than its dust needs, in every state.")] = None
@@ -151,7 +156,11 @@ class SizingLimits(Asked, kw_only=True):
 
 
 class SizingRequest(Tree, kw_only=True):
-    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts."""
+    """A tree whose diameters are sought; each `diameter` of a run that is not fixed is only where the search starts.
+
+    A change of size first or last in such a run keeps its far side, follows the diameter chosen, takes its length from
+    the stock, and vanishes where both are one. Between lengths of duct only a fixed run has one.
+    """
 
     stock: Annotated[
         SizingStock | None,
@@ -210,11 +219,16 @@ class RunAtState(Told, kw_only=True):
 
 
 class SizedRun(Told, kw_only=True):
-    """A run with its diameter; the pieces of the junction at its upstream end are among its own."""
+    """A run with its diameter; the pieces of the junction at its upstream end are among its own.
+
+    Where the stock has no wye of a size, one of the next size stands in `document` as a run of no length that the tree
+    has gained, `main-wye` before `main`; branches may change size before it.
+    """
 
     run: str
-    diameter: DiameterResult
+    diameter: Annotated[DiameterResult, Meta(description="Of its duct; of a fixed run that changes it, the widest.")]
     fixed: bool
+    gained: Annotated[bool, Meta(description="Not among the runs asked for.")]
     price: float
     pieces: tuple[SizedPiece, ...]
     states: tuple[RunAtState, ...]
@@ -268,7 +282,7 @@ class SizedPair(Told, kw_only=True):
     operating_point: str | None = None
     most_starved_hood: MostStarvedHood = None
     share_of_design: float | None = None
-    broken: tuple[BrokenRule, ...] = ()
+    broken: tuple[BrokenRule, ...] = field(default_factory=nothing)
 
 
 class SizingBound(Told, kw_only=True):
@@ -280,14 +294,33 @@ class SizingBound(Told, kw_only=True):
     relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
 
 
+class NeededDuty(Told, kw_only=True):
+    """What a fan must give in one state."""
+
+    state: str
+    flow: FlowResult
+    fan_static_pressure: PressureResult
+
+
 class SizingRemedy(Told, kw_only=True):
     """One way to allow a choice where there is none."""
 
-    drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = ()
-    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = ()
-    add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = ()
-    broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = ()
-    fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = True
+    drop: Annotated[tuple[str, ...], Meta(description="Rules that are `must` now.")] = field(default_factory=nothing)
+    add_diameters: Annotated[tuple[DiameterResult, ...], Meta(description="With all fittings in them.")] = field(
+        default_factory=nothing
+    )
+    add_pieces: Annotated[tuple[SizedPiece, ...], Meta(description="Fittings or gates to stock.")] = field(
+        default_factory=nothing
+    )
+    fan: Annotated[
+        tuple[NeededDuty, ...], Meta(description="What another fan must give, at least, so that all rules hold.")
+    ] = field(default_factory=nothing)
+    broken: Annotated[tuple[BrokenRule, ...], Meta(description="Where the dropped rules then do not hold.")] = field(
+        default_factory=nothing
+    )
+    fewest: Annotated[bool, Meta(description="Whether fewer of its kind were tried and did not do.")] = field(
+        default_factory=yes
+    )
 
 
 class SizingAnswer(TreeAnswer, kw_only=True):
@@ -302,19 +335,19 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     objective: Objective
     labels: Annotated[int, Meta(description="Labels kept over all runs and diameters.")]
     work: Annotated[int, Meta(description="Labels made and compared.")]
-    sizes: tuple[SizedRun, ...] = ()
-    states: tuple[SizedState, ...] = ()
+    sizes: tuple[SizedRun, ...] = field(default_factory=nothing)
+    states: tuple[SizedState, ...] = field(default_factory=nothing)
     price: float | None = None
-    price_complete: bool = True
+    price_complete: bool = field(default_factory=yes)
     currency: str | None = None
     fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None
-    broken: tuple[BrokenRule, ...] = ()
+    broken: tuple[BrokenRule, ...] = field(default_factory=nothing)
     pairs: Annotated[
         tuple[SizedPair, ...], Meta(description="With `states` left out, every two machines, of up to 20.")
-    ] = ()
+    ] = field(default_factory=nothing)
     lower_bound: SizingBound | None = None
-    remedies: tuple[SizingRemedy, ...] = ()
+    remedies: tuple[SizingRemedy, ...] = field(default_factory=nothing)
     tried: Annotated[str | None, Meta(description="Where there is no choice: what was tried to allow one.")] = None
     document: Annotated[Any, Meta(description="The tree with its diameters filled in and tapers placed.")] = None
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

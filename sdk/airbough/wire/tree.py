@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Literal, Self, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, structs
 
 from airbough.wire.air import Air
 from airbough.wire.base import (
@@ -14,6 +14,7 @@ from airbough.wire.base import (
     Name,
     Ratio,
     Word,
+    one,
 )
 from airbough.wire.collector import (
     Collector,
@@ -24,12 +25,14 @@ from airbough.wire.fitting import (
     OwnCoefficient,
     RunFitting,
 )
+from airbough.wire.places import part
 from airbough.wire.quantity import (
     Angle,
     Diameter,
     FittingLength,
     FlowAboveZero,
     Length,
+    MachineExtent,
     Point,
     Preset,
     PressureFromZero,
@@ -55,17 +58,29 @@ class Resistance(Asked, kw_only=True):
 class Hood(Asked, kw_only=True):
     """Where air and dust enter a leaf: entry, then resistance, then the change from the port to the run."""
 
-    entry: Entry
-    machine: Word | None = None
+    entry: Annotated[Entry | None, Meta(description="Left out: the usual one of `machine`.")] = None
+    machine: Annotated[
+        Word | None,
+        Meta(description="A word of the catalogue; what is left out of flow, entry and dust is filled from it."),
+    ] = None
+    size: Annotated[
+        MachineExtent | None,
+        Meta(description="Of the machine, in what its sizes go by: a 10 in saw, a 254 mm one. Left out: the smallest."),
+    ] = None
     machine_id: Annotated[Id | None, Meta(description="Ties the hoods and gates of one machine.")] = None
-    flow: Annotated[FlowAboveZero | None, Meta(description="The design flow.")] = None
+    flow: Annotated[
+        FlowAboveZero | None,
+        Meta(description="The design flow. Left out: that of `machine`, shared by area with the hoods of its machine."),
+    ] = None
     resistance: Resistance | None = None
     port_diameter: Annotated[Diameter | None, Meta(description="Left out: the run's own diameter.")] = None
     port_coefficient: Annotated[
         Coefficient | None,
         Meta(description="Of the change from port to run, on the smaller diameter, in place of the catalogue's."),
     ] = None
-    dust: Annotated[Word | None, Meta(description="Overrides the tree's dust.")] = None
+    dust: Annotated[
+        Word | None, Meta(description="Overrides the tree's dust. Both left out: the usual one of `machine`.")
+    ] = None
 
 
 MOST_KNOWN = 100
@@ -215,3 +230,28 @@ class Tree(Asked, kw_only=True):
     resolved: Annotated[bool, Meta(description="Answer the request too, catalogue words replaced by numbers.")] = False
     explain: Annotated[bool, Meta(description="Answer each term with formula, inputs and source.")] = False
     uncertainty: Uncertainty | None = None
+
+    def run(self, id: str) -> Run:
+        """Return the run with this id.
+
+        Raises:
+            LookupError: where there is none, with the nearest ids.
+        """
+        return one(self.runs, "id", id)
+
+    def with_run(self, id: str, /, **changes: object) -> Self:
+        """Return the same tree with one run changed: `tree.with_run("main", diameter=8)`.
+
+        Args:
+            id: of the run.
+            changes: its fields; a part of it as a struct or as a plain table.
+
+        Raises:
+            LookupError: where no run has this id, with the nearest ids.
+            TypeError: where a run has no such field.
+            ValidationError: of msgspec, where a table is no such part.
+        """
+        old = self.run(id)
+        parts = {name: part(Run, name, value) for name, value in changes.items()}
+        new = structs.replace(old, **parts)
+        return structs.replace(self, runs=tuple(new if run is old else run for run in self.runs))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta
+from msgspec import Meta, field
 
-from airbough.wire.base import Told
+from airbough.wire.base import Told, nothing
 from airbough.wire.quantity import (
     FlowResult,
     PressureResult,
@@ -84,8 +84,10 @@ class UncertaintyResult(Told, kw_only=True):
     fan_static_pressure: Annotated[
         PressureRange | None, Meta(description="Balance: what the fan must do; else what it does.")
     ] = None
-    runs: tuple[RunRange, ...] = ()
-    hoods: tuple[HoodRange, ...] = ()
-    checks: tuple[CheckShare, ...] = ()
-    terms: Annotated[tuple[TermShare, ...], Meta(description="The five that matter most, the greatest first.")] = ()
+    runs: tuple[RunRange, ...] = field(default_factory=nothing)
+    hoods: tuple[HoodRange, ...] = field(default_factory=nothing)
+    checks: tuple[CheckShare, ...] = field(default_factory=nothing)
+    terms: Annotated[tuple[TermShare, ...], Meta(description="The five that matter most, the greatest first.")] = field(
+        default_factory=nothing
+    )
     terms_explain: Literal["flow", "fan-static-pressure"] = "flow"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeAlias
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import (
     Asked,
     Id,
     Told,
+    no,
 )
 from airbough.wire.quantity import (
     Clock,
@@ -120,8 +121,8 @@ class MachineGates(Told, kw_only=True):
     gate_delay: SecondsResult
     time_on: SecondsResult
     time_without_fan: Annotated[SecondsResult, Meta(description="On while the fan stands still.")]
-    held: bool = False
-    always_open: bool = False
+    held: bool = field(default_factory=no)
+    always_open: bool = field(default_factory=no)
     chips_volume: Annotated[VolumeResult | None, Meta(description="Loose, as it lies in the bin.")] = None
 
 

@@ -23,6 +23,7 @@ from airbough_service.api.settings import (
     Settings,
     from_environment,
 )
+from airbough_service.api.settings_check import origins
 
 _EXPOSED: Final = (
     "Airbough-Signature",
@@ -88,18 +89,24 @@ def create_app(settings: Settings | None = None) -> Service:
         request_max_body_size=settings.body_limit,
     )
     by_origin = service.cors_config is not None
-    service.frame = Frame(service.inner, parts.metrics, parts.tracer, by_origin=by_origin)
+    service.frame = Frame(
+        service.inner,
+        parts.metrics,
+        parts.tracer,
+        by_origin=by_origin,
+        write_timeout=settings.write_timeout,
+    )
     return service
 
 
 def _origins(settings: Settings) -> CORSConfig | None:
     """Return which pages' scripts may read answers; none unless told so."""
-    origins = [origin.strip() for origin in settings.allowed_origins.split(",") if origin.strip()]
-    if not origins:
+    allowed = origins(settings)
+    if not allowed:
         return None
     return CORSConfig(
-        allow_origins=origins,
+        allow_origins=allowed,
         allow_methods=["GET", "HEAD", "POST", "OPTIONS"],
-        allow_headers=["Authorization", "Content-Type", "If-None-Match", "X-Request-Id"],
+        allow_headers=["Authorization", "Content-Type", "If-None-Match", "X-Request-Id", "traceparent", "tracestate"],
         expose_headers=list(_EXPOSED),
     )

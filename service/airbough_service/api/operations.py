@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gzip
+from dataclasses import dataclass
 from typing import Final
 
 import msgspec
@@ -9,6 +11,7 @@ from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 
 from airbough_service.api import problems
+from airbough_service.api.admission.guard import Gate
 from airbough_service.api.assembly import Parts
 from airbough_service.api.document import (
     build,
@@ -18,11 +21,10 @@ from airbough_service.api.http import (
     query,
     respond,
 )
-from airbough_service.api.http.respond import AnyRequest
+from airbough_service.api.http.respond import AnyRequest, Told
 from airbough_service.api.observe import metrics
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.readiness import Readiness
-from airbough_service.api.signing import Signer
 
 DOCUMENT_MEDIA_TYPE: Final = "application/vnd.oai.openapi+json;version=3.1"
 _HTML: Final = "text/html; charset=utf-8"
@@ -30,7 +32,8 @@ _HTML: Final = "text/html; charset=utf-8"
 
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
     """Return the handlers."""
-    return [*_health(parts.readiness), _metrics(parts), _public_keys(parts.signer), *_documents(), _problem()]
+    beside = [_metrics(parts), _public_keys(parts), *_documents(parts.gate), _problem(parts.gate)]
+    return [*_health(parts.readiness), *beside]
 
 
 def _health(readiness: Readiness) -> list[HTTPRouteHandler]:
@@ -54,52 +57,74 @@ def _fresh(said: dict[str, bool]) -> Response[bytes]:
 
 
 def _metrics(parts: Parts) -> HTTPRouteHandler:
-    @get("/metrics", sync_to_thread=False, guards=[parts.gate.guard])
-    def text(request: AnyRequest) -> Response[bytes]:
+    @get("/metrics", guards=[parts.gate.guard])
+    async def text(request: AnyRequest) -> Response[bytes]:
         query.read_nothing(request.scope["query_string"])
         headers = {"content-type": metrics.MEDIA_TYPE, "cache-control": "no-store"}
-        return Response(parts.metrics.text(), headers=headers)
+        return Response(await parts.workers.look_up(parts.metrics.text), headers=headers)
 
     return text
 
 
-def _public_keys(signer: Signer | None) -> HTTPRouteHandler:
-    @get("/.well-known/jwks.json", sync_to_thread=False)
+def _public_keys(parts: Parts) -> HTTPRouteHandler:
+    signer = parts.signer
+    told = Told.of(msgspec.json.encode(signer.public_keys()), "application/jwk-set+json") if signer else None
+
+    @get("/.well-known/jwks.json", sync_to_thread=False, guards=[parts.gate.guard_open])
     def keys(request: AnyRequest) -> Response[bytes]:
-        if signer is None:
+        if told is None:
             raise HttpRefusal("not-found", "answers are not signed here")
-        return respond.cacheable(request, msgspec.json.encode(signer.public_keys()), "application/jwk-set+json")
+        return respond.cacheable(request, told)
 
     return keys
 
 
-def _documents() -> list[HTTPRouteHandler]:
-    html = page.html(build.build()).encode()
+def _documents(gate: Gate) -> list[HTTPRouteHandler]:
+    document = _Packed.of(build.text(), DOCUMENT_MEDIA_TYPE)
+    html = _Packed.of(page.html(build.build()).encode(), _HTML)
+    files = {name: _Packed.of(page.static(name), media_type) for name, media_type in page.STATIC.items()}
 
-    @get("/openapi.json", sync_to_thread=False)
+    @get("/openapi.json", sync_to_thread=False, guards=[gate.guard_open])
     def openapi(request: AnyRequest) -> Response[bytes]:
-        return respond.cacheable(request, build.text(), DOCUMENT_MEDIA_TYPE)
+        return document.answer(request)
 
-    @get("/docs", sync_to_thread=False)
+    @get("/docs", sync_to_thread=False, guards=[gate.guard_open])
     def docs(request: AnyRequest) -> Response[bytes]:
-        return respond.cacheable(request, html, _HTML)
+        return html.answer(request)
 
-    @get("/docs/{name:str}", sync_to_thread=False)
+    @get("/docs/{name:str}", sync_to_thread=False, guards=[gate.guard_open])
     def static(request: AnyRequest) -> Response[bytes]:
-        name = request.path_params["name"]
-        if name not in page.STATIC:
+        found = files.get(request.path_params["name"])
+        if found is None:
             raise HttpRefusal("not-found", "no such file")
-        return respond.cacheable(request, page.static(name), page.STATIC[name])
+        return found.answer(request)
 
     return [openapi, docs, static]
 
 
-def _problem() -> HTTPRouteHandler:
-    @get("/problems/{kind:str}", sync_to_thread=False)
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """A document that is the same for all: its bytes, and the same packed."""
+
+    told: Told
+    packed: bytes
+
+    @classmethod
+    def of(cls, body: bytes, media_type: str) -> _Packed:
+        return cls(Told.of(body, media_type), gzip.compress(body, 9, mtime=0))
+
+    def answer(self, request: AnyRequest) -> Response[bytes]:
+        return respond.cacheable(request, self.told, self.packed)
+
+
+def _problem(gate: Gate) -> HTTPRouteHandler:
+    pages = {kind: Told.of(problems.page(kind).encode(), _HTML) for kind in problems.PROBLEMS}
+
+    @get("/problems/{kind:str}", sync_to_thread=False, guards=[gate.guard_open])
     def problem(request: AnyRequest) -> Response[bytes]:
-        explained = problems.page(request.path_params["kind"])
+        explained = pages.get(request.path_params["kind"])
         if explained is None:
             raise HttpRefusal("not-found", "no such type of problem")
-        return respond.cacheable(request, explained.encode(), _HTML)
+        return respond.cacheable(request, explained)
 
     return problem

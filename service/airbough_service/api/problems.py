@@ -13,6 +13,8 @@ import msgspec
 from airbough.wire.problem import (
     Fault,
     Problem,
+    printable,
+    summary,
 )
 from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.terms.refusal import (
@@ -34,6 +36,12 @@ class ProblemType:
 
 PROBLEMS: Final[dict[str, ProblemType]] = {
     "not-json": ProblemType(400, "Not JSON", "The body is empty, no UTF-8, no JSON, or names a key twice."),
+    "malformed-request": ProblemType(
+        400, "Not a request as HTTP has it", "A request of HTTP/1.1 names its host, once (RFC 9112, 3.2)."
+    ),
+    "incomplete-body": ProblemType(
+        400, "The body is not whole", "It ended before it was whole, or its chunks are garbled. Send it again."
+    ),
     "against-schema": ProblemType(
         400,
         "Against the published schema",
@@ -73,8 +81,14 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
         "A number of the answer is not finite",
         "A fault of the service: nothing of the answer was sent. Report it with the id in `instance`.",
     ),
-    "busy": ProblemType(503, "Busy", "Too many questions are being computed. Wait for the seconds in `Retry-After`."),
-    "took-too-long": ProblemType(503, "Took too long", "The question was given up after this server's time limit."),
+    "busy": ProblemType(
+        503, "Busy", "Too much is being computed or waits for it. Wait for the seconds in `Retry-After`."
+    ),
+    "took-too-long": ProblemType(
+        503,
+        "Took too long",
+        "The question was given up after this server's time limit, counted from when its turn came. Ask for less.",
+    ),
 }
 
 _BY_STATUS: Final = {
@@ -128,14 +142,14 @@ class Refused:
         """Return the text of one cell of a sheet: `#ERR path: reason`."""
         first = self.problem.errors[0] if self.problem.errors else None
         if first is None:
-            return f"#ERR {self.problem.detail}"
-        return f"#ERR {first.path}: {first.detail}" if first.path else f"#ERR {first.detail}"
+            return f"#ERR {printable(self.problem.detail)}"
+        return f"#ERR {first.sentence()}"
 
 
 def from_exception(error: BaseException, instance: str) -> Refused:
     """Return the problem that an exception is told as; anything unknown is `internal` and says nothing of itself."""
     if isinstance(error, Refusal):
-        return _refused(error.kind, _summary(error.faults), error.faults, {}, instance)
+        return _refused(error.kind, summary(error.faults), error.faults, {}, instance)
     if isinstance(error, HttpRefusal):
         return _refused(error.kind, error.detail, error.faults, error.headers, instance)
     if isinstance(error, NotFiniteError):
@@ -149,12 +163,6 @@ def from_exception(error: BaseException, instance: str) -> Refused:
         return _refused("internal", "the service failed to answer", (), {}, instance)
     headers = {name.title(): value for name, value in (getattr(error, "headers", None) or {}).items()}
     return _refused(kind, PROBLEMS[kind].meaning, (), headers, instance)
-
-
-def _summary(faults: Sequence[Fault]) -> str:
-    if len(faults) == 1:
-        return f"{faults[0].path}: {faults[0].detail}" if faults[0].path else faults[0].detail
-    return f"{len(faults)} faults, each in `errors`"
 
 
 def _refused(kind: str, detail: str, faults: Sequence[Fault], headers: dict[str, str], instance: str) -> Refused:
@@ -172,11 +180,9 @@ def _refused(kind: str, detail: str, faults: Sequence[Fault], headers: dict[str,
     return Refused(kind=kind, status=of_type.status, headers=headers, problem=problem)
 
 
-def page(kind: str) -> str | None:
-    """Return the page that explains a type of problem, or None where there is no such type."""
-    of_type = PROBLEMS.get(kind)
-    if of_type is None:
-        return None
+def page(kind: str) -> str:
+    """Return the page that explains a type of problem."""
+    of_type = PROBLEMS[kind]
     phrase = http.HTTPStatus(of_type.status).phrase
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'

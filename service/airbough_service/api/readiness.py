@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import msgspec
 
 from airbough.calls import CALLS
+from airbough.wire.known import known
 from airbough_service.api.document import (
     examples,
 )
@@ -22,7 +23,9 @@ class Readiness:
     ready: bool = False
 
     def warm(self) -> None:
-        """Compile or load the solver's loops and read the catalogue, then be ready."""
+        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready."""
+        for call in CALLS:
+            known(call.request)
         warm()
         for call in CALLS:
             if call.method == "GET":

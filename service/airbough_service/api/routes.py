@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
+import functools
 
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
@@ -10,12 +10,15 @@ from litestar.response import Stream
 
 from airbough.calls import CALLS
 from airbough.wire import batch as on_the_wire
+from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.assembly import Parts
 from airbough_service.api.compute import batches
+from airbough_service.api.compute.spool import Spool
 from airbough_service.api.http import (
     body as decoding,
 )
 from airbough_service.api.http import (
+    leaving,
     negotiation,
     query,
     respond,
@@ -24,7 +27,6 @@ from airbough_service.api.http.respond import (
     AnyCall,
     AnyRequest,
 )
-from airbough_service.api.problems import HttpRefusal
 
 
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
@@ -36,9 +38,13 @@ def routes(parts: Parts) -> list[HTTPRouteHandler]:
 def _get(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     path = call.path.replace("}", ":str}")
 
-    @get(path, operation_id=call.name, name=call.name, sync_to_thread=False, guards=[parts.gate.guard])
-    def answer(request: AnyRequest) -> Response[bytes]:
-        return respond.sign(request, request.scope["query_string"], respond.answer_get(request, call), parts.signer)
+    @get(path, operation_id=call.name, name=call.name, guards=[parts.gate.guard])
+    async def answer(request: AnyRequest) -> Response[bytes]:
+        def look_up() -> Response[bytes]:
+            answered = respond.answer_get(request, call)
+            return respond.sign(request, request.scope["query_string"], answered, parts.signer)
+
+        return await parts.workers.look_up(look_up)
 
     return answer
 
@@ -47,15 +53,17 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     @post(call.path, operation_id=call.name, name=call.name, status_code=200, guards=[parts.gate.guard])
     async def answer(request: AnyRequest) -> Response[bytes]:
         query.read_nothing(request.scope["query_string"])
-        decoding.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
+        named = request.headers.get("content-type", ""), request.headers.get("content-encoding", "")
+        media = decoding.check_headers(*named, *decoding.media_types(call.request))
         accept = ",".join(request.headers.getall("accept", []))
         negotiation.chosen_part(accept, call.answer)
-        body = await respond.read_body(request, parts.settings)
+        body = await leaving.read_body(request, parts.settings)
 
         def compute() -> tuple[bytes, str]:
-            return negotiation.rendered(respond.answer_body(body, call, parts.settings), accept)
+            return negotiation.rendered(respond.answer_body(body, call, parts.settings, media=media), accept)
 
-        answered, media_type = await parts.workers.run(compute)
+        caller = request.scope["state"]["caller"]
+        answered, media_type = await leaving.unless_gone(request, parts.workers.run(compute, caller))
         headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept"}
         response = Response(answered, headers=headers)
         return respond.sign(request, body, response, parts.signer)
@@ -64,40 +72,30 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
 
 
 def _batches(parts: Parts) -> HTTPRouteHandler:
-    under_way: set[batches.Batch] = set()
-    settings = parts.settings
-
-    async def answers(batch: batches.Batch) -> AsyncIterator[bytes]:
-        under_way.add(batch)
-        try:
-            async for block in batch.answers(parts.workers):
-                yield block
-        finally:
-            under_way.discard(batch)
+    settings, gate = parts.settings, parts.gate
+    places = BatchPlaces(settings)
 
     @post(
         on_the_wire.PATH,
         operation_id="batches",
         status_code=200,
-        guards=[parts.gate.guard],
+        guards=[gate.guard],
         request_max_body_size=settings.batch_body_limit,
     )
     async def answer(request: AnyRequest) -> Stream:
         query.read_nothing(request.scope["query_string"])
         batches.check_headers(request.headers.get("content-type", ""), request.headers.get("content-encoding", ""))
         negotiation.chosen(",".join(request.headers.getall("accept", [])), [on_the_wire.MEDIA_TYPE])
-        if len(under_way) >= settings.batches:
-            raise HttpRefusal("busy", "too many batches are being answered; send it again in a moment")
-        batch = batches.Batch(settings, request.scope["state"]["request_id"], parts.signer)
-        under_way.add(batch)
-        try:
-            await batch.receive(request)
-        except BaseException:
-            batch.close()
-            raise
-        finally:
-            under_way.discard(batch)
+        places.look()
+        state = request.scope["state"]
+        body = Spool(settings, places)
+        state["at_end"].callback(body.close)
+        await body.receive(request.stream())
+        await leaving.unless_gone(request, places.take())
+        state["at_end"].callback(places.leave)
+        batch = batches.Batch(settings, state["request_id"], body, parts.signer)
+        answers = batch.answers(parts.workers, state["caller"], functools.partial(gate.spend, state["caller"]))
         headers = {"content-type": on_the_wire.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
-        return Stream(answers(batch), headers=headers)
+        return Stream(answers, headers=headers)
 
     return answer

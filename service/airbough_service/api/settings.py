@@ -36,8 +36,11 @@ class Settings:
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
         read_timeout: seconds in which a body must have arrived.
-        compute_timeout: seconds after which a question, or a line of a batch, is given up with 503; its turn counts.
-        heavy_requests: questions computed at the same time; further ones wait their turn.
+        write_timeout: seconds in which the reader of a batch's answer must take the next piece of it (64 kB).
+        compute_timeout: seconds from its turn on after which a question, or a line of a batch, is given up with 503;
+            and seconds that it waits for its turn.
+        heavy_requests: questions computed at the same time; further ones wait their turn, but for those of callers who
+            have none under way: for them there are as many threads again.
         heavy_waiting: questions that may wait their turn; further ones are told 503.
         runs_limit: most runs of one tree.
         states_limit: most states of the gates in one question.
@@ -62,6 +65,7 @@ class Settings:
     body_limit: Count = 4_000_000
     batch_body_limit: Count = 100_000_000
     read_timeout: Seconds = 15.0
+    write_timeout: Seconds = 30.0
     compute_timeout: Seconds = 10.0
     heavy_requests: Annotated[int, Meta(ge=1, le=1_000)] = 2
     heavy_waiting: CountOrNone = 64

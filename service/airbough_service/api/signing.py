@@ -48,7 +48,9 @@ class Signer:
             if {key.curve_name for key in self._keys} != {ALGORITHM}:
                 raise ValueError
         except (OSError, ValueError, TypeError, LookupError, AttributeError, errors.JoseError) as error:
-            raise SettingError(f"{path.name}: no private {ALGORITHM} key ({type(error).__name__})") from None
+            raise SettingError(
+                f"AIRBOUGH_SIGNING_KEY_FILE: `{path.name}`: no private {ALGORITHM} key ({type(error).__name__})"
+            ) from None
         self._jws = jws
         self._protected = {"alg": ALGORITHM, "kid": self._key.thumbprint()}
 

@@ -110,8 +110,11 @@ def duct(word: str) -> Duct:
     Raises:
         UnknownWordError: with the nearest words.
     """
-    reading.find("ducts", "duct", word)
-    return _ducts()[word]
+    found = _ducts().get(word)
+    if found is None:
+        reading.find("ducts", "duct", word)
+        raise AssertionError(word)
+    return found
 
 
 def all_ducts() -> tuple[Duct, ...]:

@@ -86,6 +86,7 @@ def change_of_size(upstream: float, downstream: float, length: float | None) -> 
     return fitting_loss("abrupt-change", bores, upstream)
 
 
+@lru_cache(maxsize=1024)  # bounded: openings are the caller's
 def gate_loss(opening: float) -> Loss:
     """Return the coefficient of a slide gate at this open share of the bore's area.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any, Final, Literal, TypeAlias, get_args
 
 from airbough_service.catalogue import reading
@@ -112,6 +112,7 @@ def branch_law(
     )
 
 
+@cache
 def flow_ratio_constants() -> FlowRatioConstants:
     """Return the constants of the flow-ratio law, as printed."""
     block = reading.read("junctions")["flow-ratio"]

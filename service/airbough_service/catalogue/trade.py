@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
+from typing import Any, Final
 
 from airbough_service.catalogue import reading
 from airbough_service.catalogue.passports import (
@@ -108,6 +108,21 @@ class Size:
     flow: float
     passport: Passport
     port: Port | None
+
+    @property
+    def kind(self) -> str | None:
+        """The kind of quantity that `parameter` is; None for a count."""
+        return _SIZE_KINDS.get(self.parameter.rpartition("_")[2])
+
+
+_SIZE_KINDS: Final = {
+    "area": "area",
+    "diameter": "diameter",
+    "power": "power",
+    "surface": "area",
+    "swing": "diameter",
+    "width": "diameter",
+}
 
 
 @dataclass(frozen=True, slots=True)

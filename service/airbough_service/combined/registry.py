@@ -7,22 +7,29 @@ from typing import Any, Final
 
 from msgspec import Struct, structs
 
-from airbough.wire.answer import TreeAnswer
+from airbough.reading.telling import taught
+from airbough.wire.answer import Finding, TreeAnswer
+from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare
+from airbough_service.combined import compare, pairs
 from airbough_service.combined.on_request.adding import added
+from airbough_service.combined.on_request.advice import advice
+from airbough_service.combined.on_request.band import band
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
+from airbough_service.judging import guesses
 from airbough_service.questions import balance, drawing, operating_point, sizing
 from airbough_service.questions.gate_states import question as gate_states
-from airbough_service.questions.gate_states.asked import how_many
+from airbough_service.questions.gate_states.states_asked import how_many
 from airbough_service.questions.lookups import air, catalogue, fitting, friction, velocity
 from airbough_service.questions.make_up_air import question as make_up_air
 from airbough_service.questions.measuring import hood_static_pressure
 from airbough_service.questions.measuring.diagnosis import question as diagnosis
 from airbough_service.questions.measuring.traverse import question as traverse
+from airbough_service.questions.outline import question as outline
+from airbough_service.questions.outline import template
 from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import question as working_day
@@ -30,10 +37,15 @@ from airbough_service.shop.machines import machines_of
 from airbough_service.shop.topology import examine
 from airbough_service.solving.told_state import Answered
 from airbough_service.terms import units
+from airbough_service.terms.finding import ordered
 from airbough_service.terms.refusal import Refusal
 
 Answering = Callable[..., Struct | Answered[Any]]
 """Takes the request in SI (and path words as keywords); returns the answer in SI, a tree's with the state it tells."""
+
+
+def _drawing(request: DrawingRequest) -> DrawingAnswer:
+    return pairs.answer(request) if request.of == "pairs" else drawing.answer(request)
 
 
 _ANSWERING: Final[dict[str, Answering]] = {
@@ -57,7 +69,9 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "make-up-air": make_up_air.answered,
     "diagnosis": diagnosis.answered,
     "compare": compare.answer,
-    "drawing": drawing.answer,
+    "outline": outline.answer,
+    "outline-template": template.answer,
+    "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,
 }
@@ -79,18 +93,38 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
         Refusal: with every fault of the level that failed.
         NotFiniteError: where a number of the answer is not finite.
     """
+    try:
+        told = _answered(name, request, path_words)
+    except Refusal as refused:
+        raise Refusal(refused.kind, taught(refused.faults, request)) from None
+    return units.told(told, request.units)
+
+
+def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
+    """Return the answer in SI."""
     in_si, assumed = followed(units.to_si(request))
     try:
         found = _ANSWERING[name](in_si, **path_words)
         told = found.answer if isinstance(found, Answered) else found
+        if isinstance(found, Answered) and isinstance(told, TreeAnswer):
+            told = structs.replace(told, band=band(found.state))
+        if isinstance(told, TreeAnswer) and isinstance(in_si, Tree):
+            told = structs.replace(told, findings=_with_guess(in_si, told.findings))
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
-            told = added(request, in_si, found if isinstance(found, Answered) else Answered(found, None))
+            told = added(request, in_si, Answered(told, found.state if isinstance(found, Answered) else None))
+        if getattr(in_si, "advice", False) and isinstance(found, Answered) and found.state is not None:
+            told = structs.replace(told, advice=advice(found.state))
     except DidNotConvergeError:
         detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
         raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
     if assumed and isinstance(told, TreeAnswer):
-        told = structs.replace(told, assumed=assumed)
-    return units.told(told, request.units)
+        told = structs.replace(told, assumed=(*assumed, *told.assumed))
+    return told
+
+
+def _with_guess(tree: Tree, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return findings with that of a guessed fan."""
+    return ordered([*findings, *guesses.of(tree.units, tree.collector)]) if tree.collector is not None else findings
 
 
 def states_asked(request: Struct) -> int:

@@ -1,4 +1,4 @@
-"""A limit on the time of one computation, heeded by its own loops: each asks now and then and gives up past it."""
+"""A limit on one computation, heeded by its own loops: each asks now and then whether to go on."""
 
 from __future__ import annotations
 
@@ -7,23 +7,44 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-_until: ContextVar[float | None] = ContextVar("airbough_deadline", default=None)
-
 
 class OutOfTimeError(Exception):
     """The computation passed its limit of time and was given up."""
 
 
+class NotWantedError(OutOfTimeError):
+    """Nobody waits for the result any more."""
+
+
+class Interest:
+    """Whether somebody still waits for a result; it is lost in another thread than the one that computes.
+
+    Attributes:
+        lost: set once nobody does.
+    """
+
+    __slots__ = ("lost",)
+
+    def __init__(self) -> None:
+        self.lost = False
+
+
+_limit: ContextVar[tuple[float | None, Interest | None]] = ContextVar("airbough_deadline", default=(None, None))
+
+
 @contextmanager
-def limited(until: float | None) -> Iterator[None]:
-    """Limit what is computed inside to a moment of `time.monotonic`, s; None: no limit but one that holds already."""
-    outer = _until.get()
-    known = [moment for moment in (outer, until) if moment is not None]
-    token = _until.set(min(known, default=None))
+def limited(until: float | None, interest: Interest | None = None) -> Iterator[None]:
+    """Limit what is computed inside to a moment of `time.monotonic`, s, and to the time in which it is wanted.
+
+    None: no limit but one that holds already.
+    """
+    outer_until, outer_interest = _limit.get()
+    known = [moment for moment in (outer_until, until) if moment is not None]
+    token = _limit.set((min(known, default=None), interest or outer_interest))
     try:
         yield
     finally:
-        _until.reset(token)
+        _limit.reset(token)
 
 
 def within(seconds: float) -> float:
@@ -36,7 +57,10 @@ def check() -> None:
 
     Raises:
         OutOfTimeError: the limit has passed.
+        NotWantedError: nobody waits for the result.
     """
-    until = _until.get()
+    until, interest = _limit.get()
+    if interest is not None and interest.lost:
+        raise NotWantedError("nobody waits for the result")
     if until is not None and time.monotonic() > until:
         raise OutOfTimeError("the limit of time has passed")

@@ -18,10 +18,12 @@ from airbough_service.core.laws.fan import (
 )
 from airbough_service.core.laws.friction import friction_factor
 from airbough_service.core.laws.junction import FlowRatioConstants, branch_factor
+from airbough_service.core.laws.power import best_point
 from airbough_service.core.network import (
     columns,
     serving,
     states,
+    trials,
 )
 from airbough_service.core.network.balance import (
     Limits,
@@ -90,6 +92,7 @@ def warm() -> None:
     surely_distinct(np.frombuffer(b"{}", np.uint8))
     friction_factor(1.0e5, 1.0e-4)
     curve_values(falling.pieces, np.array([0.2]))
+    best_point(falling.pieces, 0.0)
     gates = np.repeat(tree.gate[None, :], 2, axis=0)
     solve_states(
         tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
@@ -122,6 +125,7 @@ def _many(tree: Tree, fan: Fan) -> None:
     flow = states.solve(tree, fan, gates).flow
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
+    trials.tried(tree, fan, tree.gate, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1), np.ones(1)))
     states.suctions(
         tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
     )  # fmt: skip

@@ -16,6 +16,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core.laws import polyline
 from airbough_service.shop import paths
+from airbough_service.shop.guessing import with_guess
 from airbough_service.terms import units
 
 AnyRequest = TypeVar("AnyRequest", bound=Struct)
@@ -40,9 +41,10 @@ def followed(request: AnyRequest) -> tuple[AnyRequest, tuple[Assumed, ...]]:
 
 def _tree(request: Any) -> tuple[Any, tuple[Assumed, ...]]:
     """Return a tree and what was filled in."""
+    request, told = _with_fan(request)
     if all(run.path is None for run in request.runs):
-        return request, ()
-    runs, told = [], []
+        return request, tuple(told)
+    runs = []
     for index, run in enumerate(request.runs):
         at = f"runs[{index}]"
         if run.path is None or paths.faults(run, at):
@@ -51,6 +53,19 @@ def _tree(request: Any) -> tuple[Any, tuple[Assumed, ...]]:
         runs.append(along(run))
         told += _assumed(run, runs[-1], at, request.units)
     return structs.replace(request, runs=tuple(runs)), tuple(told)
+
+
+def _with_fan(request: Any) -> tuple[Any, list[Assumed]]:
+    """Return a tree whose collector has a fan, guessed where only a few figures of it are known."""
+    collector = None if request.collector is None else with_guess(request.collector)
+    if collector is None or collector.fan is None:
+        return request, []
+    curve = units.document(collector.fan, request.units).curve
+    reason = "guessed from what the collector is known by; no curve of it"
+    said = Assumed(
+        path="collector.fan.curve", value=msgspec.to_builtins(curve), reason=reason, source="common-practice"
+    )
+    return structs.replace(request, collector=collector), [said]
 
 
 def along(run: Run) -> Run:

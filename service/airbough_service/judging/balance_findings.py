@@ -12,7 +12,7 @@ from airbough.wire.answer import (
 from airbough.wire.balance import (
     BranchBalance,
 )
-from airbough_service.judging import checks, shape
+from airbough_service.judging import checks, retrial, shape
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -31,7 +31,7 @@ def findings(found: Balanced) -> tuple[Finding, ...]:
     """Return every finding of a balance, in order."""
     shop, runs = found.shop, found.runs
     items = checks.velocities(shop, runs) + checks.suction(shop, runs) + checks.without_dust(shop)
-    items += checks.transitional(shop, runs) + shape.shape(shape.Bench(shop, runs))
+    items += checks.transitional(shop, runs) + shape.shape(retrial.Bench(shop, runs))
     return ordered(items + _branch_findings(shop, found))
 
 
@@ -40,7 +40,7 @@ def _branch_findings(shop: Shop, found: Balanced) -> list[Finding]:
     out, preset = [], shop.request.units
     numbers = {run.id: run.index for run in shop.runs}
     for branch in found.branches:
-        run = shop.runs[numbers[branch.run]]
+        run = shop.runs[numbers[branch.gate_run or branch.run]]
         if branch.action == "gate" and run.run.gate is None:
             assert branch.gate_loss is not None
             out.append(
@@ -77,9 +77,12 @@ def _resized(found: Balanced, branch: BranchBalance, index: int) -> Finding:
     text = (
         "a narrower duct" if branch.diameter is None else f"a diameter of {show(preset, 'diameter', branch.diameter)}"
     )
+    if branch.listed_diameter is not None and branch.listed_ratio is not None:
+        listed = show(preset, "diameter", branch.listed_diameter)
+        text += f"; of the nominal ones {listed}, which leaves a ratio of {branch.listed_ratio:.2f}"
     why, most = f"above {ratio.raised:g} times as much one changes its diameter, not its flow", ratio.raised
     if found.by == "gates":
-        why, most = "no hood or gate stands in it, so its diameter is to be changed", ratio.left
+        why, most = "it leads to several hoods and no gate stands in it, so its diameter is to be changed", ratio.left
         text += "; or name it in gates_may_stand and put a gate there"
     return finding(
         preset,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from airbough.wire.answer import (
@@ -10,8 +11,9 @@ from airbough.wire.answer import (
     RunResult,
     Suggestion,
 )
-from airbough_service import catalogue
+from airbough.wire.quantity import Preset
 from airbough_service.catalogue import Dust
+from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
@@ -19,6 +21,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import dusts_of
 from airbough_service.solving.suction import neglected
 from airbough_service.solving.tree_answer import least_flow, velocity
 from airbough_service.terms.finding import (
@@ -34,32 +37,29 @@ from airbough_service.terms.finding import (
 CALLER: Final = "caller"  # the limit is the request's own, no document's
 
 
-def dusts_of(shop: Shop, openings: dict[int, float] | None = None) -> list[tuple[Dust, ...]]:
-    """Return, by run, the dusts that reach it from the hoods open in this state."""
-    out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    is_open = open_hoods(shop, openings)
-    for index in reversed(shop.shape.order):
-        words = [dust for arm in shop.shape.children[index] for dust in out[arm]]
-        if is_open[index]:
-            words += [catalogue.dust(word) for word in shop.runs[index].dust]
-        out[index] = tuple({dust.id: dust for dust in words}.values())
-    return out
-
-
 def velocities(
-    shop: Shop, told: tuple[RunResult, ...], openings: dict[int, float] | None = None, state: str | None = None
+    shop: Shop,
+    told: tuple[RunResult, ...],
+    openings: dict[int, float] | None = None,
+    state: str | None = None,
+    is_open: Sequence[bool] | None = None,
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
-    out, more = [], could_open(shop, openings)
-    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings), strict=True):
+    opened = open_hoods(shop, openings) if is_open is None else is_open
+    out, more = [], could_open(shop, opened)
+    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
-        carrier = max(dusts, key=lambda dust: dust.transport_velocity)
-        ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
+        carrier = ceiling = dusts[0]
+        if len(dusts) > 1:
+            carrier = max(dusts, key=lambda dust: dust.transport_velocity)
+            ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
         flow = least_flow(answer)
         if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
             out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
-        fastest = answer.velocity * (run.widest.bore / run.narrowest.bore) ** 2
+        fastest = answer.velocity
+        if len(run.parts) > 1:
+            fastest *= (run.widest.bore / run.narrowest.bore) ** 2
         if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
             out.append(_fast(shop, run, fastest, carrier, ceiling, state))
     return out
@@ -77,7 +77,8 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
     advice = "no air flows here in this state"
     if speed > 0.0:
-        advice = f"a diameter of at most {show_bound(units, 'diameter', fit, most=True)} carries it at this flow"
+        fitting = f"at most {show_bound(units, 'diameter', fit, most=True)}{_listed(units, fit)}"
+        advice = f"a diameter of {fitting} carries it at this flow"
     if more:
         further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
         advice = further if speed <= 0.0 else f"{advice}; or {further}"
@@ -99,12 +100,18 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     )
 
 
+def _listed(preset: Preset, most: float) -> str:
+    """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
+    size = max((size for size in nominal_diameters(preset)[0] if size <= most * (1.0 + HOLDS)), default=None)
+    return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
+
+
 def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:
     """Return the finding of a run faster than its purpose needs."""
     units, part = shop.request.units, run.narrowest
     widest = part.bore * (speed / carrier.transport_velocity) ** 0.5
     moves, enough = show_apart(units, "velocity", speed, dust.upper_velocity)
-    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)},"
+    wider = f"a wider duct, up to {show_bound(units, 'diameter', widest, most=True)}{_listed(units, widest)},"
     return finding(
         units,
         "needlessly-fast",

@@ -13,6 +13,7 @@ from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct
+from airbough_service.judging import machines
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -37,7 +38,8 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
 
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
-    return sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
+    own = sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
+    return own + machines.of(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:

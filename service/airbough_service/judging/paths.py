@@ -48,7 +48,7 @@ def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
             value=stated,
             minimum=drawn if stated < drawn else None,
             maximum=None if stated < drawn else drawn,
-            suggestion=Suggestion(text=f"measure again; leave out `{name}` to have it from the path"),
+            suggestion=Suggestion(text=f"measure again; where the {name} is left out it is taken from the path"),
             source="common-practice",
         )
         for name, stated, drawn in told
@@ -79,11 +79,17 @@ def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> li
     ]
 
 
+def _turns_there(run: ShopRun, line: list[Point]) -> bool:
+    """Return whether a run has more turns than its path has corners: the further one stands where it ends."""
+    turning = sum(piece.count for piece in run.pieces if piece.type in ("elbow", "elbow-pair", "hose-bend"))
+    return turning > len(polyline.turns(line, 1.0))
+
+
 def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
     """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
     turned = polyline.angle(line[1], line[0], _onward(line[0], into))
     limit = check("path-corner").value
-    if isinstance(run.run.join, Branch) or turned <= limit:
+    if isinstance(run.run.join, Branch) or turned <= limit or _turns_there(run, line):
         return []
     parent = shop.runs[shop.shape.parents[run.index]]
     return [

@@ -1,76 +1,180 @@
-"""Trying a change of the tree with the engine, without reading the document again."""
+"""Trying changes of the tree with the engine, all of an answer together, without reading the document again."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough.wire.answer import (
+    Finding,
+    RunResult,
+)
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import tree as packing
+from airbough_service.core.network import trials
+from airbough_service.core.network.columns import LOCAL
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import losses
-from airbough_service.core.network.operating import (
-    Operating,
-    operate,
-)
-from airbough_service.shop.packing import pack_shop
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.status import NOT_CONVERGED, OK
+from airbough_service.shop.packing import pack_shop, sums
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
-    packed,
 )
+from airbough_service.terms import units
+from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
+MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
+Changed = dict[int, ShopRun]
+"""Run number -> the run as a change would have it; bores at junctions stay."""
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
-    """What a change brings.
+class Gain:
+    """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
+
+    values: dict[str, float] | None = None
+    starved: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A finding whose suggestion is tried: written when all of an answer are.
 
     Attributes:
-        operating: outcome and flows by packed row.
-        flow: at the downstream end of each run, at its hood's row, m3/s.
-        total_loss: of each run, at its hood's row, Pa.
+        trial: its number among the bench's; None where it is not tried.
+        written: makes the finding of what the change brings.
     """
 
-    operating: Operating
-    flow: Floats
-    total_loss: Floats
+    trial: int | None
+    written: Callable[[Gain], Finding]
 
 
-def retried(shop: Shop, changed: dict[int, ShopRun]) -> Shop:
-    """Return the shop with some runs in place of its own; bores at junctions stay."""
-    runs = tuple(changed.get(run.index, run) for run in shop.runs)
-    if shop.leaks is not None:  # a leaking run is two rows of the packed tree: all are packed anew
-        request, leaking = shop.request, shop.leaking
-        repacked, leaks = pack_shop(request, shop.air, shop.shape, runs, shop.discharge, leaking, {})
-        return replace(shop, runs=runs, tree=repacked, leaks=leaks)
-    table, tree = shop.tree.table.copy(), shop.tree
-    parts = {name: getattr(tree, name).copy() for name in ("entry", "port", "fittings", "change")}
+@dataclass(slots=True)
+class Bench:
+    """Where suggestions are tried: the solved state, if any, and the changes to be tried in it."""
+
+    shop: Shop
+    told: tuple[RunResult, ...]
+    fan: Fan | None = None
+    gate: Floats | None = None
+    flow: Floats | None = None
+    left: int = MOST_TRIALS
+    changes: list[tuple[int, Changed]] = field(default_factory=list)
+
+    def trial(self, index: int, changed: Callable[[], Changed]) -> int | None:
+        """Return the number of the trial of a change, told of one run; None where it is not tried.
+
+        Args:
+            index: of that run.
+            changed: gives the runs that the change changes.
+        """
+        if self.fan is None or self.left <= 0:
+            return None
+        self.left -= 1
+        self.changes.append((index, changed()))
+        return len(self.changes) - 1
+
+    def findings(self, found: list[Finding | Proposal]) -> list[Finding]:
+        """Return findings in their order, those of proposals written now that all have been tried together."""
+        gains = self._gains()
+        return [
+            item if isinstance(item, Finding) else item.written(Gain() if item.trial is None else gains[item.trial])
+            for item in found
+        ]
+
+    def _gains(self) -> list[Gain]:
+        """Return what each change brings, in the preset's units: pressure saved at its run and air gained there."""
+        if self.fan is None or self.gate is None or self.flow is None or not self.changes:
+            return []
+        hoods = self._hoods()
+        if not self.fan.crosses_once:
+            return [self._alone(self.fan, self.gate, hoods, *change) for change in self.changes]
+        shop = self.shop
+        changed = [changed_rows(shop, change) for _, change in self.changes]
+        about = [shop.rows(index) for index, _ in self.changes]
+        rows = np.array([row for row, _, _ in hoods], np.int64)
+        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64), self.flow[rows])
+        found = trials.tried(shop.tree, self.fan, self.gate, changed, about, needs)
+        told = zip(
+            self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
+            strict=True,
+        )  # fmt: skip
+        return [
+            self._alone(self.fan, self.gate, hoods, *change)
+            if status == NOT_CONVERGED
+            else self._gain(change[0], flow, lost, None if starved < 0 else hoods[starved][2])
+            if status == OK
+            else Gain()
+            for change, status, flow, lost, starved in told
+        ]
+
+    def _hoods(self) -> list[tuple[int, float, str]]:
+        """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
+        return [
+            (self.shop.hood_row(run.index), float(run.run.hood.flow) * (1.0 - HOLDS), run.id)
+            for run in self.shop.runs
+            if run.run.hood is not None and run.run.hood.flow is not None and not self.told[run.index].idle
+        ]
+
+    def _gain(self, index: int, flow: float, lost: float, starved: str | None) -> Gain:
+        """Return a gain from the run's flow and loss with the change; the loss is compared at the flow without it."""
+        if starved is not None:
+            return Gain(starved=starved)
+        preset, told = self.shop.request.units, self.told[index]
+        same_flow = (told.flow / flow) ** 2 if flow > 0.0 else 0.0
+        saved = told.total_loss - lost * same_flow
+        return Gain(
+            {
+                "pressure_saved": units.value("pressure", saved, preset),
+                "flow_gained": units.value("flow", flow - told.flow, preset),
+            }
+        )
+
+    def _alone(self, fan: Fan, gate: Floats, hoods: list[tuple[int, float, str]], index: int, change: Changed) -> Gain:
+        """Return the gain of a change that is searched for along the fan's whole curve."""
+        assert self.flow is not None
+        new = retried(self.shop, change)
+        operating = operate(new.tree, fan, gate)
+        if not operating.crossings:
+            return Gain()
+        flow = operating.flow
+        parts = losses(new.tree, gate, flow, fan.left_for_tree(float(flow[0])))
+        starved = next((run for row, least, run in hoods if flow[row] < least <= self.flow[row]), None)
+        if new.leaks is not None:
+            parts, flow, _ = whole_runs(new.tree, new.leaks, parts, flow)
+        row = self.shop.hood_row(index)
+        return self._gain(index, float(flow[row]), float(parts.total[row]), starved)
+
+
+def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
+    """Return the rows of the packed tree that a change changes."""
+    if shop.leaks is not None:  # such runs have several rows: all are packed anew
+        new, old = retried(shop, changed).tree, shop.tree
+        rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
+        return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
+    out = []
     for index, run in changed.items():
         row = shop.hood_row(index)
-        new = packed(shop.request, run, -1, shop.density, {})
-        packing.fill(table[row], new, shop.density, float(shop.air.viscosity))
-        for name, column in parts.items():
-            column[row] = getattr(new, name)
-    for root in shop.shape.roots if len(shop.shape.roots) > 1 else ():
-        lost = packing.dynamic(shop.density, shop.runs[root].end)  # at the inlet chamber
-        if root in changed:
-            table[shop.end_row(root), 0] += lost
-            parts["change"][shop.end_row(root)] += lost
-    return replace(shop, runs=runs, tree=replace(tree, table=table, **parts))
+        columns = shop.tree.table[row].copy()
+        entry, port, fittings, change = sums(run.pieces, shop.density)
+        if len(shop.shape.roots) > 1 and shop.shape.parents[index] < 0:
+            change += packing.dynamic(shop.density, run.end)  # lost in the inlet chamber
+        columns[LOCAL] = entry + port + fittings + change
+        if run.arm is not shop.runs[index].arm:
+            packing.fill_arm(columns, run.arm)
+        out.append(trials.Row(row, columns, change))
+    return out
 
 
-def attempt(shop: Shop, fan: Fan, gate: Floats, changed: dict[int, ShopRun]) -> Trial | None:
-    """Solve the shop with some runs changed; None where it then has no operating point."""
-    new = retried(shop, changed)
-    operating = operate(new.tree, fan, gate)
-    if not operating.crossings:
-        return None
-    at_fan = fan.left_for_tree(float(operating.flow[0]))
-    parts, flow = losses(new.tree, gate, operating.flow, at_fan), operating.flow
-    if new.leaks is not None:
-        parts, flow, _ = whole_runs(new.tree, new.leaks, parts, flow)
-    return Trial(operating, flow, parts.total)
+def retried(shop: Shop, changed: Changed) -> Shop:
+    """Return the shop with some runs in place of its own."""
+    runs = tuple(changed.get(run.index, run) for run in shop.runs)
+    packed, leaks = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
+    return replace(shop, runs=runs, tree=packed, leaks=leaks)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
-import numpy as np
 from msgspec import structs
-from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Change,
     Finding,
-    RunResult,
     Suggestion,
 )
 from airbough.wire.fitting import (
@@ -20,14 +18,14 @@ from airbough.wire.fitting import (
     Elbow,
     ElbowPair,
 )
+from airbough.wire.quantity import Preset
 from airbough.wire.tree import Branch
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
-from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, paths
-from airbough_service.judging.retrial import attempt
+from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
 from airbough_service.shop import (
     junction_laws,
     pieces,
@@ -42,76 +40,20 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     machine_at,
     show,
 )
 
-Floats = NDArray[np.float64]
 SHORTEST_TAPER: Final = 0.05  # m
 RADIUS_FIXED: Final = ("adjustable", "mitered")  # constructions whose published loss does not go by a radius
-MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
-
-
-@dataclass(frozen=True, slots=True)
-class Gain:
-    """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
-
-    values: dict[str, float] | None = None
-    starved: str | None = None
-
-
-@dataclass(slots=True)
-class Bench:
-    """Where suggestions are tried: the solved state, and how many trials are left."""
-
-    shop: Shop
-    told: tuple[RunResult, ...]
-    fan: Fan | None = None
-    gate: Floats | None = None
-    flow: Floats | None = None
-    left: int = MOST_TRIALS
-
-    def gain(self, index: int, changed: dict[int, ShopRun]) -> Gain:
-        """Return what a change at a run brings, in the preset's units: pressure saved there and air gained."""
-        if self.fan is None or self.gate is None or self.flow is None or self.left <= 0:
-            return Gain()
-        self.left -= 1
-        trial = attempt(self.shop, self.fan, self.gate, changed)
-        if trial is None:
-            return Gain()
-        starved = self._starved(trial.operating.flow)
-        if starved is not None:
-            return Gain(starved=starved)
-        preset, row = self.shop.request.units, self.shop.hood_row(index)
-        old, new = self.told[index].flow, float(trial.flow[row])
-        same_flow = (old / new) ** 2 if new > 0.0 else 0.0
-        saved = float(self.told[index].total_loss) - float(trial.total_loss[row]) * same_flow
-        gained = new - old
-        return Gain(
-            {
-                "pressure_saved": units.value("pressure", saved, preset),
-                "flow_gained": units.value("flow", gained, preset),
-            }
-        )
-
-    def _starved(self, flow: Floats) -> str | None:
-        """Return the first open hood that these flows take below its design flow; such advice is not given."""
-        assert self.flow is not None
-        for run in self.shop.runs:
-            hood, row = run.run.hood, self.shop.hood_row(run.index)
-            if hood is None or hood.flow is None or self.told[run.index].idle:
-                continue
-            design = float(hood.flow)
-            if flow[row] < design * (1.0 - HOLDS) <= self.flow[row]:
-                return run.id
-        return None
+MOST_KEPT: Final = 2048  # elbows and changes of bore of which it is remembered what would ease them
 
 
 def shape(bench: Bench) -> list[Finding]:
     """Return every finding of the tree's shape."""
-    shop, out = bench.shop, []
+    shop = bench.shop
+    out: list[Finding | Proposal] = []
     for run in shop.runs:
         deadline.check()
         out += narrower(shop, run)
@@ -120,7 +62,7 @@ def shape(bench: Bench) -> list[Finding]:
         out += square_tee(bench, run)
         out += port(bench, run)
         out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
-    return out + notes.of_tree(shop) + paths.of_tree(shop)
+    return bench.findings(out) + notes.of_tree(shop) + paths.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -147,9 +89,10 @@ def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     ]
 
 
-def _swapped(run: ShopRun, at: str, new: Piece) -> ShopRun:
-    """Return the run with the piece at a path replaced."""
-    return replace(run, pieces=tuple(new if piece.at == at else piece for piece in run.pieces))
+def _with_loss(run: ShopRun, piece: Piece, kind: str, loss: catalogue.Loss) -> ShopRun:
+    """Return the run with another type of piece in place of one."""
+    new = structs.replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
+    return structs.replace(run, pieces=tuple(new if own.at == piece.at else own for own in run.pieces))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,20 +110,28 @@ class Turn:
     bought: str
 
 
-def turns(bench: Bench, run: ShopRun) -> list[Finding]:
+def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    out, worth = [], check("turn-worth-easing").value
+    out, sharp, worth = [], check("sharp-turn").value, check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
-        if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
+        if not isinstance(fitting, Elbow) or float(fitting.angle) < sharp:
             continue
         at = f"runs[{run.index}].fittings[{number}]"
         piece = next((piece for piece in run.pieces if piece.at == at), None)
         if piece is None:
             continue
-        for code, turn in (("sharp-turn", _parted(fitting, piece)), ("smoother-elbow", _smoother(fitting, piece))):
-            if turn is not None and piece.coefficient - turn.loss.coefficient >= worth:
+        for code, turn in easing(fitting, piece.entry, piece.bore):
+            if piece.coefficient - turn.loss.coefficient >= worth:
                 out.append(_turn(bench, run, code, at, piece, turn))
     return out
+
+
+@lru_cache(MOST_KEPT)
+def easing(fitting: Elbow, entry: str, bore: float) -> tuple[tuple[str, Turn], ...]:
+    """Return the code and the turn of each way to ease an elbow of a catalogue's entry in a bore [m]."""
+    kind = entry.split("/")[1]
+    ways = (("sharp-turn", _parted(fitting, kind, bore)), ("smoother-elbow", _smoother(fitting, kind, bore)))
+    return tuple((code, turn) for code, turn in ways if turn is not None)
 
 
 def _of(fitting: Elbow | ElbowPair, bore: float, bought: str) -> Turn | None:
@@ -190,7 +141,7 @@ def _of(fitting: Elbow | ElbowPair, bore: float, bought: str) -> Turn | None:
     return None if loss is None else Turn(fitting, loss, bought)
 
 
-def _parted(fitting: Elbow, piece: Piece) -> Turn | None:
+def _parted(fitting: Elbow, kind: str, bore: float) -> Turn | None:
     """Return two elbows of half the angle, of the same construction and radius, with a spacer."""
     half = f"{float(fitting.angle) / 2.0:g} deg"
     pair = ElbowPair(
@@ -200,13 +151,12 @@ def _parted(fitting: Elbow, piece: Piece) -> Turn | None:
         spacer_ratio=1.0,
         count=fitting.count,
     )
-    kind = piece.entry.split("/")[1]
-    return _of(pair, piece.bore, f"two {kind} elbows of {half} with a spacer one diameter long")
+    return _of(pair, bore, f"two {kind} elbows of {half} with a spacer one diameter long")
 
 
-def _smoother(fitting: Elbow, piece: Piece) -> Turn | None:
+def _smoother(fitting: Elbow, kind: str, bore: float) -> Turn | None:
     """Return the best single elbow of a wider radius in its own construction, or of a smoother construction."""
-    kind, gentle = piece.entry.split("/")[1], check("gentle-radius").value
+    gentle = check("gentle-radius").value
     own = fitting.radius_ratio if fitting.radius_ratio is not None else gentle
     radius = max(own, gentle)
     words = [kind] if own < gentle and kind not in RADIUS_FIXED else []
@@ -215,7 +165,7 @@ def _smoother(fitting: Elbow, piece: Piece) -> Turn | None:
     found = [
         _of(
             structs.replace(fitting, construction=word, radius_ratio=radius),
-            piece.bore,
+            bore,
             f"one {word} elbow of {float(fitting.angle):g} deg, centreline radius {radius:g} diameters",
         )
         for word in words
@@ -224,28 +174,30 @@ def _smoother(fitting: Elbow, piece: Piece) -> Turn | None:
     return min(known, key=lambda turn: turn.loss.coefficient, default=None)
 
 
-def _turn(bench: Bench, run: ShopRun, code: str, at: str, piece: Piece, turn: Turn) -> Finding:
+def _turn(bench: Bench, run: ShopRun, code: str, at: str, piece: Piece, turn: Turn) -> Proposal:
     """Return the finding of one sharp turn."""
     preset, loss, fitting = bench.shop.request.units, turn.loss, turn.fitting
     kind = pieces.tag(fitting)
-    new = replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
-    gain = bench.gain(run.index, {run.index: _swapped(run, at, new)})
-    value: dict[str, float | str] = {"type": kind, **pieces.parameters(fitting)}
-    if fitting.count > 1:
-        value["count"] = fitting.count
-    return finding(
-        preset,
-        code,
-        f"the turn of {float(fitting.angle):g} deg in {run.id} ({piece.entry.split('/')[1]}) loses "
-        f"{piece.coefficient:.2f} velocity pressures; {turn.bought}: {loss.coefficient:.2f}",
-        at=at,
-        run=run.id,
-        quantity="coefficient",
-        value=piece.coefficient,
-        maximum=loss.coefficient,
-        suggestion=_suggestion(turn.bought, at, value, gain),
-        source=loss.passport.source,
-    )
+
+    def written(gain: Gain) -> Finding:
+        value: dict[str, float | str] = {"type": kind, **pieces.parameters(fitting)}
+        if fitting.count > 1:
+            value["count"] = fitting.count
+        return finding(
+            preset,
+            code,
+            f"the turn of {float(fitting.angle):g} deg in {run.id} ({piece.entry.split('/')[1]}) loses "
+            f"{piece.coefficient:.2f} velocity pressures; {turn.bought}: {loss.coefficient:.2f}",
+            at=at,
+            run=run.id,
+            quantity="coefficient",
+            value=piece.coefficient,
+            maximum=loss.coefficient,
+            suggestion=_suggestion(turn.bought, at, value, gain),
+            source=loss.passport.source,
+        )
+
+    return Proposal(bench.trial(run.index, lambda: {run.index: _with_loss(run, piece, kind, loss)}), written)
 
 
 def _suggestion(text: str, path: str, value: Any, gain: Gain) -> Suggestion:
@@ -257,7 +209,7 @@ def _suggestion(text: str, path: str, value: Any, gain: Gain) -> Suggestion:
     return Suggestion(text=text, changes=(Change(path=path, value=value),), gain=gain.values)
 
 
-def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
+def abrupt(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return a finding for each change of bore without a taper."""
     shop, out = bench.shop, []
     for piece in run.pieces:
@@ -274,40 +226,48 @@ def abrupt(bench: Bench, run: ShopRun) -> list[Finding]:
     return out
 
 
-def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Finding:
+def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Proposal:
     """Return the finding of one abrupt change and the taper that would fix it."""
     preset = bench.shop.request.units
+    length, loss = tapered(upstream, downstream)
+
+    def written(gain: Gain) -> Finding:
+        told = units.value("diameter", length, preset)
+        path, value = f"{piece.at}.taper_length", told
+        if not at_join:
+            path = piece.at
+            value = {  # type: ignore[assignment]
+                "type": "taper",
+                "upstream_diameter": units.value("diameter", upstream, preset),
+                "downstream_diameter": units.value("diameter", downstream, preset),
+                "length": told,
+                **_placed(bench, run, piece),
+            }
+        elif run.run.join is None:
+            path, value = f"runs[{run.index}].join", {"type": "straight", "taper_length": told}  # type: ignore[assignment]
+        return finding(
+            preset,
+            "abrupt-change",
+            f"{run.id} changes from {show(preset, 'diameter', upstream)} to {show(preset, 'diameter', downstream)} "
+            "without a taper",
+            at=piece.at,
+            run=run.id,
+            quantity="coefficient",
+            value=piece.coefficient,
+            maximum=loss.coefficient,
+            suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, value, gain),
+            source=loss.passport.source,
+        )
+
+    return Proposal(bench.trial(run.index, lambda: {run.index: _with_loss(run, piece, "taper", loss)}), written)
+
+
+@lru_cache(MOST_KEPT)
+def tapered(upstream: float, downstream: float) -> tuple[float, catalogue.Loss]:
+    """Return the length [m] and the loss of the taper that is advised in place of an abrupt change of bore [m]."""
     longest = catalogue.family("taper").parameters["length"].maximum
     length = min(max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER), longest)
-    loss = catalogue.change_of_size(upstream, downstream, length)
-    new = replace(piece, type="taper", coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
-    gain = bench.gain(run.index, {run.index: _swapped(run, piece.at, new)})
-    told = units.value("diameter", length, preset)
-    path, value = f"{piece.at}.taper_length", told
-    if not at_join:
-        path = piece.at
-        value = {  # type: ignore[assignment]
-            "type": "taper",
-            "upstream_diameter": units.value("diameter", upstream, preset),
-            "downstream_diameter": units.value("diameter", downstream, preset),
-            "length": told,
-            **_placed(bench, run, piece),
-        }
-    elif run.run.join is None:
-        path, value = f"runs[{run.index}].join", {"type": "straight", "taper_length": told}  # type: ignore[assignment]
-    return finding(
-        preset,
-        "abrupt-change",
-        f"{run.id} changes from {show(preset, 'diameter', upstream)} to {show(preset, 'diameter', downstream)} "
-        "without a taper",
-        at=piece.at,
-        run=run.id,
-        quantity="coefficient",
-        value=piece.coefficient,
-        maximum=loss.coefficient,
-        suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, value, gain),
-        source=loss.passport.source,
-    )
+    return length, catalogue.change_of_size(upstream, downstream, length)
 
 
 def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
@@ -317,7 +277,7 @@ def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
     return {} if at is None else {"at": units.value("length", float(at), bench.shop.request.units)}
 
 
-def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
+def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a branch that joins at or near a right angle."""
     shop, join, limit = bench.shop, run.run.join, check("square-tee").value
     if not isinstance(join, Branch) or float(join.angle) <= limit:
@@ -325,11 +285,9 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
     preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
     at = f"runs[{run.index}].join"
-    gain = Gain()
-    if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
-        gain = bench.gain(run.index, _eased(shop, arms, run))
-    return [
-        finding(
+
+    def written(gain: Gain) -> Finding:
+        return finding(
             preset,
             "square-tee",
             f"{run.id} joins at {float(join.angle):g} deg; a branch at {easy:g} deg or less keeps chips "
@@ -343,7 +301,11 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Finding]:
             suggestion=_suggestion(f"a branch of {easy:g} deg", f"{at}.angle", easy, gain),
             source="common-practice",
         )
-    ]
+
+    trial = None
+    if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
+        trial = bench.trial(run.index, lambda: _eased(shop, arms, run))
+    return [Proposal(trial, written)]
 
 
 def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
@@ -351,7 +313,7 @@ def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
     return all(isinstance(shop.runs[arm].run.join, Branch) for arm in arms)
 
 
-def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> dict[int, ShopRun]:
+def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> Changed:
     """Return the junction's runs as they would be with this branch at an easy angle."""
     asked = list(shop.request.runs)
     for arm in arms:
@@ -363,7 +325,7 @@ def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> dict[int, ShopRun
     out = {}
     for arm in arms:
         new: Arm = junction_laws.arm(Found(), request, shop.shape, arm, shop.runs[arm].end, into)
-        out[arm] = replace(shop.runs[arm], arm=new)
+        out[arm] = structs.replace(shop.runs[arm], arm=new)
     return out
 
 
@@ -371,7 +333,7 @@ def _with_join(run: Any, join: Branch) -> Any:
     return structs.replace(run, join=join)
 
 
-def port(bench: Bench, run: ShopRun) -> list[Finding]:
+def port(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
     hood, preset, limit = run.run.hood, bench.shop.request.units, check("port-bottleneck").value
     if hood is None or not bench.told:
@@ -382,11 +344,10 @@ def port(bench: Bench, run: ShopRun) -> list[Finding]:
     narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
     if told.idle or whole <= 0.0 or spent <= limit * whole:
         return []
-    suggestion = Suggestion(text="ease the way through the machine: a wider or second port, fewer obstacles inside")
-    if narrow:
-        suggestion = _wider_port(bench, run)
-    return [
-        finding(
+
+    def written(gain: Gain) -> Finding:
+        text = "ease the way through the machine: a wider or second port, fewer obstacles inside"
+        return finding(
             preset,
             "machine-port-bottleneck",
             f"{machine_at(hood.machine, run.id)} itself takes {show(preset, 'pressure', spent)} of the "
@@ -396,20 +357,25 @@ def port(bench: Bench, run: ShopRun) -> list[Finding]:
             quantity="share",
             value=spent / whole,
             maximum=limit,
-            suggestion=suggestion,
+            suggestion=_wider_port(preset, run, gain) if narrow else Suggestion(text=text),
             source="common-practice",
         )
-    ]
+
+    return [Proposal(bench.trial(run.index, lambda: _with_wide_port(run)) if narrow else None, written)]
 
 
-def _wider_port(bench: Bench, run: ShopRun) -> Suggestion:
-    """Return the suggestion to open a narrow port to the run's bore, tried by the engine."""
+def _with_wide_port(run: ShopRun) -> Changed:
+    """Return the run with its machine's port as wide as the run."""
     assert run.run.hood is not None
     own = Found()
     asked = structs.replace(run.run, hood=structs.replace(run.run.hood, port_diameter=None))
     pieces.hood(own, asked, f"runs[{run.index}]", run.start)
     kept = tuple(piece for piece in run.pieces if piece.part not in ("entry", "port"))
-    gain = bench.gain(run.index, {run.index: replace(run, run=asked, pieces=(*own.pieces, *kept))})
-    text = f"open the machine's port to the run's diameter of {show(bench.shop.request.units, 'diameter', run.start)}"
-    value = units.value("diameter", run.start, bench.shop.request.units)
+    return {run.index: structs.replace(run, run=asked, pieces=(*own.pieces, *kept))}
+
+
+def _wider_port(preset: Preset, run: ShopRun, gain: Gain) -> Suggestion:
+    """Return the suggestion to open a narrow port to the run's bore."""
+    text = f"open the machine's port to the run's diameter of {show(preset, 'diameter', run.start)}"
+    value = units.value("diameter", run.start, preset)
     return _suggestion(text, f"runs[{run.index}].hood.port_diameter", value, gain)

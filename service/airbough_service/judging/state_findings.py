@@ -15,10 +15,10 @@ from airbough.wire.collector import (
 from airbough.wire.quantity import Preset
 from airbough_service.judging import (
     checks,
+    retrial,
     shape,
 )
 from airbough_service.judging import power as motor
-from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -39,7 +39,7 @@ def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
     shop = solved.shop
     out = outcome_findings(solved, state)
     if solved.operating.crossings:
-        out += checks.velocities(shop, solved.runs, solved.openings, state)
+        out += checks.velocities(shop, solved.runs, solved.openings, state, solved.standing.open)
         out += checks.starved(shop, solved.hoods, state)
         out += checks.transitional(shop, solved.runs)
     if solved.runs:
@@ -50,9 +50,9 @@ def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
 def point_findings(solved: Solved) -> tuple[Finding, ...]:
     """Return every finding of an operating point, in order."""
     shop, collector = solved.shop, solved.shop.request.collector
-    bench = shape.Bench(shop, solved.runs)
+    bench = retrial.Bench(shop, solved.runs)
     if solved.operating.crossings:
-        bench = shape.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
+        bench = retrial.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
     out = state_findings(solved) + checks.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
     out += powered(solved)
     if solved.runs:
@@ -96,7 +96,7 @@ def outcome_findings(solved: Solved, state: str | None) -> list[Finding]:
     """Return the findings of the outcome itself."""
     shop, operating = solved.shop, solved.operating
     preset = shop.request.units
-    out = [] if gates.way_open(shop, solved.openings) else [_all_shut(solved, state)]
+    out = [] if any(solved.standing.open) else [_all_shut(solved, state)]
     out += checks.cut_off(shop, solved.openings, solved.named, state)
     if operating.outcome == "beyond-fan-curve":
         return [*out, _beyond_curve(solved, state)]

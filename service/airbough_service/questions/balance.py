@@ -1,4 +1,8 @@
-"""POST /v1/trees/balance: design flows given, what the fan must do and what each branch must absorb or take."""
+"""POST /v1/trees/balance: design flows given, what the fan must do and what each branch must absorb or take.
+
+`core.network.balance` finds the flows, with what leaks in, and what each run needs; `solving.balanced_tree` tells what
+gates must absorb and the duty required of the fan.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,6 @@ from airbough.wire.balance import (
     BalanceAnswer,
     BalanceRequest,
 )
-from airbough.wire.problem import Fault
 from airbough_service.judging.balance_findings import findings
 from airbough_service.shop.shop import (
     build,
@@ -19,7 +22,7 @@ from airbough_service.solving.balanced_tree import balanced
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.solving.told_state import Answered, of_balance
 from airbough_service.terms import sources
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 Floats = NDArray[np.float64]
 
@@ -54,6 +57,7 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop, items),
+        assumed=shop.assumed,
     )
     return Answered(told, of_balance(found))
 
@@ -62,7 +66,7 @@ def _known(request: BalanceRequest) -> None:
     """Refuse ids of no run under `gates_may_stand`."""
     ids = {run.id for run in request.runs}
     faults = [
-        Fault(path=f"gates_may_stand[{place}]", code="unknown-id", detail=f"no run has the id {name!r}")
+        no_run(f"gates_may_stand[{place}]", "unknown-id", name, ids)
         for place, name in enumerate(request.gates_may_stand)
         if name not in ids
     ]

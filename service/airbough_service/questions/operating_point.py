@@ -18,9 +18,11 @@ from airbough.wire.operating_point import (
     OperatingPointAnswer,
     OperatingPointRequest,
 )
+from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.judging.state_findings import motor_findings, over_speed, point_findings, state_findings
 from airbough_service.shop import collector as fans
+from airbough_service.shop.gates import AS_STATED, GateState, setting
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -34,6 +36,7 @@ from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     ordered,
 )
+from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
 
@@ -50,17 +53,34 @@ def answered(request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
         Refusal: with every fault of tree and fan.
     """
     shop = build(request)
+    state = _state(shop, request)
     if request.fans:
-        return _several(shop, request)
-    solved = solve(shop, fans.build(shop))
+        return _several(shop, request, state)
+    solved = solve(shop, fans.build(shop), state)
     return Answered(_answer(request, solved, point_findings(solved)), of_point(solved))
 
 
-def _several(shop: Shop, request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
+def _state(shop: Shop, request: OperatingPointRequest) -> GateState:
+    """Return how the gates stand.
+
+    Raises:
+        Refusal: a word that names nothing.
+    """
+    if request.state is None:
+        return AS_STATED
+    faults: list[Fault] = []
+    state = setting(shop, request.state, "state", faults)
+    if faults:
+        raise Refusal("not-a-duct-tree", faults)
+    return state
+
+
+def _several(shop: Shop, request: OperatingPointRequest, state: GateState) -> Answered[OperatingPointAnswer]:
     """Answer for several fans: the document's own fan, or else the first, gives the runs."""
     collector = request.collector or Collector()
-    each = [solve(shop, fans.build(shop, named.fan, f"fans[{index}].fan")) for index, named in enumerate(request.fans)]
-    main = each[0] if collector.fan is None else solve(shop, fans.build(shop))
+    several = [fans.build(shop, named.fan, f"fans[{index}].fan") for index, named in enumerate(request.fans)]
+    each = [solve(shop, fan, state) for fan in several]
+    main = each[0] if collector.fan is None else solve(shop, fans.build(shop), state)
     outcomes = tuple(
         _outcome(named.name, named.fan, f"fans[{index}]", solved)
         for index, (named, solved) in enumerate(zip(request.fans, each, strict=True))
@@ -102,4 +122,5 @@ def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> Operat
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop, items),
+        assumed=shop.assumed,
     )

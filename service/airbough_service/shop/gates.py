@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from airbough_service.core.network import serving
 from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 Flags = NDArray[np.bool_]
 Openings = dict[int, float]
@@ -97,7 +97,7 @@ def own_openings(shop: Shop, shares: dict[str, float | str] | None, path: str, f
     for word, share in (shares or {}).items():
         at, index = f"{path}.{word}", number.get(word)
         if index is None:
-            faults.append(Fault(path=at, code="unknown-run", detail=f"no run has the id {word!r}"))
+            faults.append(no_run(at, "unknown-run", word, number))
         elif shop.runs[index].run.gate is None:
             faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
         elif 0.0 < float(share) < SMALLEST_OPENING:
@@ -172,6 +172,19 @@ def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return np.array(shop.shape.parents, np.int64), np.array(shop.shape.order, np.int64)
 
 
+class Standing(NamedTuple):
+    """One state of the gates, by run: whether it has a hood and that is open, and whether an open hood is upstream."""
+
+    open: list[bool]
+    served: list[bool]
+
+
+def standing(shop: Shop, openings: Openings | None = None) -> Standing:
+    """Return who is open and served in one state of the gates."""
+    found = _one(shop, openings)
+    return Standing(found.open[0].tolist(), found.served[0].tolist())
+
+
 def _one(shop: Shop, openings: Openings | None) -> Reach:
     every = document(shop) | (openings or {})
     gates = np.ones((1, len(shop.runs)), np.bool_)
@@ -201,9 +214,8 @@ def shut_zones(shop: Shop, openings: Openings) -> tuple[int, ...]:
     return tuple(gate for gate in shop.machines.zones if is_shut(every[gate]))
 
 
-def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
-    """Return, by run, whether some hood upstream of it is shut in this state and could be opened too."""
-    is_open = open_hoods(shop, openings)
+def could_open(shop: Shop, is_open: Sequence[bool]) -> list[bool]:
+    """Return, by run, whether some hood upstream of it is shut and could be opened too; `is_open`: the hoods' state."""
     out = [run.run.hood is not None and not is_open[run.index] for run in shop.runs]
     for index in reversed(shop.shape.order):
         parent = shop.shape.parents[index]
@@ -212,8 +224,37 @@ def could_open(shop: Shop, openings: Openings | None = None) -> list[bool]:
     return out
 
 
+def own_ways(shop: Shop) -> tuple[tuple[tuple[int, ...], ...], ...]:
+    """Return, by machine, the ways out of those hoods of it that have gates of its own: these gates, by run number."""
+    out = []
+    for machine in shop.machines.each:
+        own, ways = set(machine.gates), []
+        for hood in machine.hoods:
+            way, here = [], hood
+            while here >= 0:
+                way += [here] if here in own else []
+                here = shop.shape.parents[here]
+            ways += [tuple(way)] if way else []
+        out.append(tuple(ways))
+    return tuple(out)
+
+
+def stands_open(ways: Sequence[Sequence[int]], openings: Openings) -> bool:
+    """Return whether a machine stands open: no gate of its own shuts one of its hoods, whatever zone gates do.
+
+    So a machine with two ports stands open when one of them does, one with two gates in line only when both do.
+
+    Args:
+        ways: of the machine, as `own_ways` has them; a zone gate is a way of its own.
+        openings: of every gate.
+    """
+    return any(all(not is_shut(openings[gate]) for gate in way) for way in ways)
+
+
 def shut_off(shop: Shop, openings: Openings, named: frozenset[int] = frozenset()) -> tuple[Machine, ...]:
     """Return the machines whose own gates stand open, or that are named, and that a shut zone gate cuts off."""
+    if not shut_zones(shop, openings):
+        return ()
     opened = open_hoods(shop, openings)
     with_zones_open = open_hoods(shop, openings | dict.fromkeys(shop.machines.zones, 1.0))
     return tuple(

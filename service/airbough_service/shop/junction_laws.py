@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from functools import cache, lru_cache
 from typing import Final
 
 from airbough.wire.problem import Fault
@@ -17,6 +17,7 @@ from airbough_service.catalogue import Arrangement, Edition
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network.tree import Arm
 from airbough_service.shop.pieces import (
+    MOST_KEPT,
     Beside,
     Found,
     Junction,
@@ -105,37 +106,60 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
         return _entry_angle(found, path, join)
     if isinstance(join, Branch):
         return _branch(found, path, join, (end / into) ** 2, arrangement(request, arms), law)
+    return _straight()
+
+
+@cache
+def _straight() -> Arm:
+    """Return the arm of a straight run under a flow-ratio law."""
     return Arm(constants=catalogue.flow_ratio_constants())
 
 
 def _branch(found: Found, path: str, join: Branch, ratio: float, word: Arrangement, law: Edition) -> Arm:
     """Return the arm of a branch under a flow-ratio law; the caller's own numbers stand in for the catalogue's."""
     angle = float(join.angle)
-    out = Arm(
-        is_branch=True,
-        cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
-        area_ratio=1.0 / ratio,
-        constants=catalogue.flow_ratio_constants(),
-    )
+    out = plain_branch(angle, ratio)
     beside_straight = word != "symmetrical"
     if join.factor is None or (join.straight is None and beside_straight):
         try:
-            known = catalogue.branch_law(angle, ratio, word, law)
+            out, known = catalogued_branch(angle, ratio, word, law)
         except OutsideTableError as error:
             at = f"{path}.{error.name}" if hasattr(join, error.name) else path
             found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
             return Arm()
-        out = replace(out, factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag)
         if join.factor is None:
             found.junctions.append(Junction(path, known.entry, known.passport, known.outside))
         if join.straight is None and beside_straight:
             found.beside.append(Beside(path, *known.straight))
     if join.factor is not None:
         own = join.factor
-        out = replace(out, factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
+        out = out._replace(factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
     if join.straight is not None:
-        out = replace(out, linear=join.straight.linear, drag=join.straight.drag)
+        out = out._replace(linear=join.straight.linear, drag=join.straight.drag)
     return out
+
+
+@lru_cache(MOST_KEPT)
+def plain_branch(angle: float, ratio: float) -> Arm:
+    """Return the arm of a branch at an angle [deg] with this area over that of `into`, its law's numbers left out."""
+    return Arm(
+        is_branch=True,
+        cosine=math.cos(math.radians(angle)) if angle != 90.0 else 0.0,
+        area_ratio=1.0 / ratio,
+        constants=catalogue.flow_ratio_constants(),
+    )
+
+
+@lru_cache(MOST_KEPT)
+def catalogued_branch(angle: float, ratio: float, word: Arrangement, law: Edition) -> tuple[Arm, catalogue.BranchLaw]:
+    """Return the arm of a branch by the catalogue's law, and that law; equal branches are asked for once.
+
+    Raises:
+        OutsideTableError: an angle or area ratio that no law answers.
+    """
+    known = catalogue.branch_law(angle, ratio, word, law)
+    out = plain_branch(angle, ratio)
+    return out._replace(factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag), known
 
 
 def _entry_angle(found: Found, path: str, join: object) -> Arm:

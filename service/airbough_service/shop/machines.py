@@ -80,7 +80,7 @@ class Machines:
         near = difflib.get_close_matches(word, [*self.words, *self.zone_words], 3)
         hint = "; nearest: " + ", ".join(near) if near else ""
         detail = f"no machine, hood or gate is named {word!r}{hint}"
-        return Fault(path=path, code="unknown-machine", detail=detail)
+        return Fault(path=path, code="unknown-machine", detail=detail, example=next(iter(near), None))
 
 
 def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fault]]:

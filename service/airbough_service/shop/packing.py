@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+
+from msgspec import Struct
 
 from airbough.wire.air import AirResult
 from airbough.wire.tree import (
@@ -37,8 +39,7 @@ LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": c
 Factors = dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class ShopRun:
+class ShopRun(Struct, frozen=True):
     """One run of the document, in SI.
 
     Attributes:
@@ -78,16 +79,15 @@ class ShopRun:
     @property
     def widest(self) -> DuctPart:
         """The part of its duct where air is slowest; what the run tells of its velocity is told of it."""
-        return max(self.parts, key=lambda part: part.bore)
+        return self.parts[0] if len(self.parts) == 1 else max(self.parts, key=lambda part: part.bore)
 
     @property
     def narrowest(self) -> DuctPart:
         """The part of its duct where air is fastest."""
-        return min(self.parts, key=lambda part: part.bore)
+        return self.parts[0] if len(self.parts) == 1 else min(self.parts, key=lambda part: part.bore)
 
 
-@dataclass(frozen=True, slots=True)
-class Discharge:
+class Discharge(Struct, frozen=True):
     """One piece of duct after the fan; `bore` is that of its length."""
 
     start: float
@@ -111,8 +111,10 @@ def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -
 
 def gate_coefficient(gate: Gate, share: float) -> float:
     """Return a gate's coefficient at an opening: the caller's own where one is known there, else the catalogue's."""
-    own = {float(point.opening): point.coefficient for point in gate.known}
-    return own[share] if share in own else catalogue.gate_loss(share).coefficient
+    for point in reversed(gate.known):  # of two at one opening the later one counts
+        if float(point.opening) == share:
+            return point.coefficient
+    return catalogue.gate_loss(share).coefficient
 
 
 def pack_shop(
@@ -127,14 +129,14 @@ def pack_shop(
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
-        rows = _behind_inlet(request, rows, shape, discharge, float(air.density), factors)
-    parts = {run.index: _parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
+        rows = behind_inlet(request, rows, shape, discharge, float(air.density), factors)
+    parts = {run.index: packed_parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
     leaks = leaking.packed(rows, parts) if leaking.any or parts else None
     chosen = rows if leaks is None else list(leaks.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
 
 
-def _behind_inlet(
+def behind_inlet(
     request: Tree,
     rows: list[tree.Run],
     shape: Topology,
@@ -147,7 +149,7 @@ def _behind_inlet(
     widest = max(rows[root].end for root in shape.roots)
     for root in shape.roots:
         lost = dynamic(density, rows[root].end) if several else 0.0
-        rows[root] = replace(rows[root], parent=first, change=rows[root].change + lost)
+        rows[root] = rows[root]._replace(parent=first, change=rows[root].change + lost)
     behind = [
         tree.Run(
             parent=-1,
@@ -155,7 +157,7 @@ def _behind_inlet(
             end=piece.end,
             length=_stretched(piece.length, piece.wall, factors),
             roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
-            fittings=_part(piece.pieces, "fitting", density, factors),
+            fittings=sums(piece.pieces, density, factors)[2],
             power_law=_power_law(
                 request, piece.wall, piece.bore, _stretched(piece.length, piece.wall, factors), density
             ),
@@ -165,16 +167,25 @@ def _behind_inlet(
     ]
     chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
     chain = [chamber, *behind]
-    return rows + [replace(run, parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
+    return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
-def _part(parts: tuple[Piece, ...], part: str, density: float, factors: Factors) -> float:
-    """Return the quadratic coefficient of one part of a run's losses, Pa per (m3/s)^2."""
-    return sum(
-        piece.coefficient * piece.count * dynamic(density, piece.bore) * factors.get(piece.entry, 1.0)
-        for piece in parts
-        if piece.part == part
-    )
+def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None) -> tuple[float, float, float, float]:
+    """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
+    entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
+    for piece in parts:
+        own = piece.coefficient * piece.count * dynamic(density, piece.bore)
+        if factors:
+            own *= factors.get(piece.entry, 1.0)
+        if piece.part == "fitting":
+            fittings += own
+        elif piece.part == "change":
+            change += own
+        elif piece.part == "entry":
+            entry += own
+        elif piece.part == "port":
+            port += own
+    return entry, port, fittings, change
 
 
 def _stretched(length: float, wall: Wall, factors: Factors) -> float:
@@ -186,16 +197,17 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
     length = _stretched(run.length, run.wall, factors)
+    entry, port, fittings, change = sums(run.pieces, density, factors)
     return tree.Run(
         parent=parent,
         start=run.start,
         end=run.end,
         length=length,
         roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
-        entry=_part(run.pieces, "entry", density, factors),
-        port=_part(run.pieces, "port", density, factors),
-        fittings=_part(run.pieces, "fitting", density, factors),
-        change=_part(run.pieces, "change", density, factors),
+        entry=entry,
+        port=port,
+        fittings=fittings,
+        change=change,
         power_law=_power_law(request, run.wall, run.widest.bore, length, density),
         resistance=run.resistance,
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
@@ -204,7 +216,7 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
     )
 
 
-def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
+def packed_parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
     """Return the parts of a run whose bore changes between lengths of duct."""
     lengths = [_stretched(part.length, run.wall, factors) for part in run.parts]
     return tuple(
@@ -212,7 +224,7 @@ def _parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tup
             part.bore,
             lengths[number],
             _power_law(request, run.wall, part.bore, lengths[number], density),
-            _part(tuple(piece for piece in run.pieces if piece.duct_part == number), "fitting", density, factors),
+            sums((piece for piece in run.pieces if piece.duct_part == number), density, factors)[2],
         )
         for number, part in enumerate(run.parts)
     )

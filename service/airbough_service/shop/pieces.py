@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Literal, TypeAlias
 
-from msgspec import structs
+from msgspec import Struct, field, structs
 
 from airbough.wire.collector import DischargePiece
+from airbough.wire.collector import PowerLaw as WirePowerLaw
+from airbough.wire.entry import Entry, KnownEntry
 from airbough.wire.fitting import (
     AbruptChange,
     DischargeFitting,
@@ -18,6 +20,7 @@ from airbough.wire.fitting import (
     Offset,
     Taper,
 )
+from airbough.wire.places import below
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
 from airbough_service import catalogue
@@ -36,11 +39,11 @@ from airbough_service.terms.out_of_range import must_be
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 SMALLEST_OPENING = 1.0e-4
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
+MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
 NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """One loss of a run.
 
     Attributes:
@@ -68,8 +71,7 @@ class Piece:
     duct_part: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class DuctPart:
+class DuctPart(Struct, frozen=True):
     """A length of duct of one bore: a whole run's, or one between two changes of bore inside it.
 
     Attributes:
@@ -83,8 +85,7 @@ class DuctPart:
     at: str
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """A run's duct in the direction of flow.
 
     Attributes:
@@ -98,8 +99,7 @@ class Course:
     begins: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Junction:
+class Junction(Struct, frozen=True):
     """What a run's junction law rests on; `coefficient` is the entry factor where there is one."""
 
     at: str
@@ -109,8 +109,7 @@ class Junction:
     coefficient: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """What a branch's share in the loss of the straight run rests on: at, its uncertain term, and where it is from."""
 
     at: str
@@ -118,8 +117,7 @@ class Beside:
     passport: Passport
 
 
-@dataclass(slots=True)
-class Found:
+class Found(Struct):
     """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
 
     pieces: list[Piece] = field(default_factory=list)
@@ -140,7 +138,18 @@ class Found:
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     """Return the fault of a word that the catalogue does not have, with its nearest words."""
     near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
-    return Fault(path=path, code="unknown-word", detail=f"the catalogue has no {error.kind} {error.word!r}{near}")
+    detail = f"the catalogue has no {error.kind} {error.word!r}{near}"
+    return Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
+
+
+@lru_cache(MOST_KEPT)
+def loss_of(fitting: Struct, bore: float) -> Loss:
+    """Return the catalogue's loss of a fitting or an entry, in SI, in a bore [m]; equal pieces are asked for once.
+
+    Raises:
+        UnknownWordError, MissingParameterError, OutsideTableError: as the catalogue does.
+    """
+    return catalogue.fitting_loss(tag(fitting), parameters(fitting), bore)
 
 
 def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None) -> Loss | None:
@@ -194,6 +203,9 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         path: of the run in the document.
     """
     whole = length_of(run)
+    if not any(isinstance(fitting, Taper | AbruptChange) for fitting in run.fittings):
+        part = DuctPart(float(run.diameter), whole, f"{path}.diameter")
+        return Course((part,), (0,) * len(run.fittings), (0,))
     parts: list[DuctPart] = []
     numbers: list[int] = []
     bore, at, begun, passed = float(run.diameter), f"{path}.diameter", 0.0, 0
@@ -204,7 +216,8 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         if not isinstance(fitting, Taper | AbruptChange):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
-        if place - begun > least:
+        closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
+        if place - begun > least or (closes and not parts):
             parts.append(DuctPart(bore, place - begun, at))
             begins.append(passed)
             begun = place
@@ -258,7 +271,8 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
         before = len(found.pieces)
         bore = _fitting(found, fitting, f"{path}.fittings[{index}]", bore, hose=hose)
         number = along.of_fitting[index]
-        found.pieces[before:] = [replace(piece, duct_part=number) for piece in found.pieces[before:]]
+        if number > 0:
+            found.pieces[before:] = [structs.replace(piece, duct_part=number) for piece in found.pieces[before:]]
     return bore
 
 
@@ -279,7 +293,7 @@ def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *,
     elif (given := getattr(fitting, "coefficient", None)) is not None:
         found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
     else:
-        loss = ask(found, here, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore), fitting)
+        loss = ask(found, here, lambda: loss_of(fitting, bore), fitting)
         if loss is not None:
             add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
     return bore
@@ -309,7 +323,7 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
     if fitting.coefficient is not None:
         found.pieces.append(Piece("fitting", path, tag(fitting), fitting.coefficient, min(upstream, downstream)))
         return downstream
-    loss = ask(found, path, lambda: catalogue.fitting_loss(tag(fitting), parameters(fitting), bore), fitting)
+    loss = ask(found, path, lambda: loss_of(fitting, bore), fitting)
     if loss is not None:
         add(found, "fitting", path, tag(fitting), min(upstream, downstream), loss)
     return downstream
@@ -320,14 +334,9 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
     if run.hood is None:
         return
     here = f"{path}.hood"
-    entry = run.hood.entry
     port = bore if run.hood.port_diameter is None else float(run.hood.port_diameter)
-    if tag(entry) == "known-coefficient":
-        found.pieces.append(Piece("entry", f"{here}.entry", "known-coefficient", entry.coefficient, port))  # type: ignore[union-attr]
-    else:
-        loss = ask(found, f"{here}.entry", lambda: catalogue.entry_loss(tag(entry), parameters(entry), port), entry)
-        if loss is not None:
-            add(found, "entry", f"{here}.entry", tag(entry), port, loss)
+    if run.hood.entry is not None:
+        _entry(found, run.hood.entry, f"{here}.entry", port)
     own = run.hood.port_coefficient
     if abs(port - bore) <= 1.0e-9 * bore:
         return
@@ -339,8 +348,17 @@ def hood(found: Found, run: Run, path: str, bore: float) -> None:
             add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
 
 
-@dataclass(frozen=True, slots=True)
-class Wall:
+def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
+    """Add how air enters a port of a bore, m."""
+    if isinstance(entry, KnownEntry):
+        found.pieces.append(Piece("entry", path, "known-coefficient", entry.coefficient, port))
+        return
+    loss = ask(found, path, lambda: loss_of(entry, port), entry)
+    if loss is not None:
+        add(found, "entry", path, tag(entry), port, loss)
+
+
+class Wall(Struct, frozen=True):
     """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
 
     roughness: float
@@ -361,13 +379,37 @@ class Wall:
         return self.duct.power_law_passport if self.duct is not None and known else None
 
 
+class Walled(Struct, frozen=True):
+    """What a run says of its wall, in SI; fields as of the wire's run."""
+
+    duct: str | None
+    roughness: float | str | None
+    stretch: float | str | None
+    friction_multiplier: float | None
+    power_law: WirePowerLaw | None
+    has_length: bool
+
+
 def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
     """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
-    own = _wall(found, run, path, bore)
+    said = Walled(
+        run.duct, run.roughness, run.stretch, run.friction_multiplier, run.power_law, has_length=length_of(run) > 0.0
+    )
+    own, faults = _resolved(said, bore)
+    found.faults += [structs.replace(fault, path=below(path, fault.path)) for fault in faults]
+    return own
+
+
+@lru_cache(MOST_KEPT)
+def _resolved(said: Walled, bore: float) -> tuple[Wall, tuple[Fault, ...]]:
+    """Return a wall and what is wrong with it, with paths from the run; equal walls are resolved once."""
+    found = Found()
+    own = _wall(found, said, bore)
     law = own.duct.power_law if own.duct is not None else None
-    if run.power_law is not None:
-        law = PowerLaw(run.power_law.scale, run.power_law.velocity_exponent, run.power_law.flow_exponent)
-    return replace(own, multiplier=own.multiplier * (run.friction_multiplier or 1.0), power_law=law)
+    if said.power_law is not None:
+        law = PowerLaw(said.power_law.scale, said.power_law.velocity_exponent, said.power_law.flow_exponent)
+    multiplier = own.multiplier * (said.friction_multiplier or 1.0)
+    return structs.replace(own, multiplier=multiplier, power_law=law), tuple(found.faults)
 
 
 def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
@@ -377,43 +419,41 @@ def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wal
         found.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
 
 
-def _wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
+def _wall(found: Found, said: Walled, bore: float) -> Wall:
     """Return the wall by the duct's word, its stretch and the caller's own roughness."""
-    own = None if run.roughness is None else float(run.roughness)
-    if run.duct is None:
-        if own is None and length_of(run) > 0.0:
-            found.fault(path, "duct-missing", "a run needs `duct`, a word of the catalogue, or `roughness`")
-        if run.stretch is not None:
-            found.fault(f"{path}.stretch", "stretch-without-hose", "`stretch` goes with a hose named by `duct`")
+    own = None if said.roughness is None else float(said.roughness)
+    if said.duct is None:
+        if own is None and said.has_length:
+            found.fault("", "duct-missing", "a run needs `duct`, a word of the catalogue, or `roughness`")
+        if said.stretch is not None:
+            found.fault("stretch", "stretch-without-hose", "`stretch` goes with a hose named by `duct`")
         return Wall(own or 0.0)
     try:
-        duct = catalogue.duct(run.duct)
+        duct = catalogue.duct(said.duct)
     except UnknownWordError as error:
-        found.faults.append(nearest_fault(f"{path}.duct", error))
+        found.faults.append(nearest_fault("duct", error))
         return Wall(own or 0.0)
     known = Wall(own, duct) if own is not None else Wall(duct.roughness, duct, f"duct/{duct.id}", duct.passport)
     if duct.kind == "hose":
-        return _hose(found, run, path, duct, known, bore)
-    if run.stretch is not None:
-        found.fault(f"{path}.stretch", "stretch-without-hose", f"{duct.id} is no hose")
+        return known if own is not None else _hose(found, said.stretch, duct, known, bore)
+    if said.stretch is not None:
+        found.fault("stretch", "stretch-without-hose", f"{duct.id} is no hose")
     return known
 
 
-def _hose(found: Found, run: Run | DischargePiece, path: str, duct: Duct, known: Wall, bore: float) -> Wall:
+def _hose(found: Found, said: float | str | None, duct: Duct, known: Wall, bore: float) -> Wall:
     """Return a hose's wall at its stretch; a roughness of the caller's own is taken as it is, slack included."""
-    if run.roughness is not None:
-        return known
-    assumed = duct.typical_stretch if run.stretch is None else None
-    stretch = assumed if run.stretch is None else float(run.stretch)
+    assumed = duct.typical_stretch if said is None else None
+    stretch = assumed if said is None else float(said)
     if stretch is None:
-        found.fault(f"{path}.stretch", "parameter-missing", "this hose needs `stretch`")
+        found.fault("stretch", "parameter-missing", "this hose needs `stretch`")
         return known
     try:
         slack = catalogue.hose_slack(duct, stretch, bore)
     except OutsideTableError as error:
-        found.fault(f"{path}.stretch", "outside-range", f"{error.low:g} to {error.high:g}")
+        found.fault("stretch", "outside-range", f"{error.low:g} to {error.high:g}")
         return known
-    return replace(
+    return structs.replace(
         known,
         multiplier=slack.multiplier,
         multiplier_entry=slack.entry,

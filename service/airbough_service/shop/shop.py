@@ -9,6 +9,7 @@ from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.air import AirResult
+from airbough.wire.answer import Assumed
 from airbough.wire.collector import (
     Collector,
     DischargePiece,
@@ -31,6 +32,7 @@ from airbough_service.shop import (
     pieces,
 )
 from airbough_service.shop.air import air_of, rated_term
+from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.leaks import leaking as leaks_of
 from airbough_service.shop.machines import Machines, machines_of
@@ -74,10 +76,11 @@ class Shop:
     """A request's tree, ready to solve.
 
     Attributes:
-        request: in SI.
+        request: in SI, hoods filled from their machines.
         air: what the answer tells of it; density in kg/m3 and viscosity in Pa*s.
         shape: parents and children by number in the document.
         machines: which hoods and gates belong to which machine.
+        hoods: the catalogue's machines at the hoods, and what was filled from them.
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
         junctions: what the junction laws rest on.
@@ -92,6 +95,7 @@ class Shop:
     air: AirResult
     shape: Topology
     machines: Machines
+    hoods: Hoods
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
     junctions: tuple[Junction, ...]
@@ -99,6 +103,11 @@ class Shop:
     tree: tree.Tree
     leaking: Leaking
     leaks: Leaks | None
+
+    @property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What was filled in for the caller, in the preset."""
+        return tuple(item.told(self.request.units) for item in self.hoods.filled)
 
     @property
     def density(self) -> float:
@@ -118,6 +127,12 @@ class Shop:
         if self.leaks is None:
             return [self.hood_row(index)]
         return [int(self.tree.place[own.row]) for own in self.leaks.rows[index] if own.part == number]
+
+    def rows(self, index: int) -> list[int]:
+        """Return the packed rows of a run, in the direction of flow."""
+        if self.leaks is None:
+            return [self.hood_row(index)]
+        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index]]
 
     def widest_row(self, index: int) -> int:
         """Return the packed row, the last of them, of a run's widest part, of which its velocity is told."""
@@ -171,7 +186,9 @@ def build(request: Tree) -> Shop:
     Raises:
         Refusal: with every fault of the tree and its words, each with its path.
     """
+    request, hoods, unfilled = filled(request)
     air, faults = air_of(request.air, "air")
+    faults += unfilled
     faults += _rated_airs(request)
     shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
@@ -190,7 +207,7 @@ def build(request: Tree) -> Shop:
     assert machines is not None
     packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
     laws = tuple(found.junctions), tuple(found.beside)
-    return Shop(request, air, shape, machines, tuple(runs), discharge, *laws, packed, leaking, leaks)
+    return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, leaks)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:
@@ -274,12 +291,12 @@ def _join(
     deadline.check()
     run, parent = runs[index], shape.parents[index]
     if parent < 0:
-        return replace(run, dust=dusts[index])
+        return structs.replace(run, dust=dusts[index])
     into = runs[parent].start
     own = found.own()
     junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
     arm = junction_laws.arm(own, request, shape, index, run.end, into)
-    return replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
+    return structs.replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
 
 
 def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
@@ -339,7 +356,7 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
             loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
             if loss is not None:
                 pieces.add(own, "fitting", path, "abrupt-change", min(before, here), loss)
-            out[index] = replace(out[index], pieces=(*own.pieces, *out[index].pieces))
+            out[index] = structs.replace(out[index], pieces=(*own.pieces, *out[index].pieces))
     ends = {"free-discharge", "stack-head", "weather-cap"}
     if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
         last = out[-1]
@@ -348,5 +365,5 @@ def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiec
         loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
         if loss is not None:
             pieces.add(own, "fitting", path, "free-discharge", last.end, loss)
-        out[-1] = replace(last, pieces=(*last.pieces, *own.pieces))
+        out[-1] = structs.replace(last, pieces=(*last.pieces, *own.pieces))
     return tuple(out)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
+
+from msgspec import structs
 
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
@@ -12,6 +16,9 @@ from airbough.wire.tree import (
     Tree,
 )
 from airbough_service import catalogue
+from airbough_service.terms.refusal import no_run
+
+_COLLECTOR: Final = frozenset({"collector", "fan", "inlet", "cyclone", "null", "none"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +47,7 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     for index, run in enumerate(runs):
         parents.append(-1 if run.into is None else number.get(run.into, -2))
         if parents[-1] == -2:
-            faults.append(
-                Fault(path=f"runs[{index}].into", code="dangling-into", detail=f"no run has the id {run.into!r}")
-            )
+            faults.append(_dangling(index, str(run.into), number))
     if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
         return None, faults
     children: list[list[int]] = [[] for _ in runs]
@@ -55,6 +60,13 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
         return None, faults
     shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order))
     return shape, faults + _hoods(runs, shape) + _joins(request, shape)
+
+
+def _dangling(index: int, into: str, number: Mapping[str, int]) -> Fault:
+    fault = no_run(f"runs[{index}].into", "dangling-into", into, number)
+    if into.strip().lower() in _COLLECTOR:
+        return structs.replace(fault, detail=f"{fault.detail}; a run that ends at the collector has `into`: null")
+    return fault
 
 
 def _ids(runs: tuple[Run, ...]) -> list[Fault]:

@@ -1,4 +1,9 @@
-"""A tree balanced at its design flows: what the fan must do, and what each branch must absorb or take."""
+"""A tree balanced at its design flows: what the fan must do, and what each branch must absorb or take.
+
+The fan static pressure required is the total pressure that the governing path loses from the room to the fan's inlet,
+and the pieces after the fan (`at_fan` of `core.network.balance`), plus the collector's losses at the total flow, less
+the outlet's velocity pressure as far as it helps a discharge duct along (both `shop.collector`).
+"""
 
 from __future__ import annotations
 
@@ -31,7 +36,7 @@ from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.design import at_hoods, limits, places
+from airbough_service.solving.design import at_hoods, gate_runs, limits, places
 from airbough_service.solving.resizing import Resizing
 
 By: TypeAlias = Literal["gates", "flow"]
@@ -69,7 +74,7 @@ def balanced(
         shop: the tree.
         by: gates absorb, or branches take more flow.
         correction: with `by` flow: how a flow is raised.
-        may_stand: ids of runs where a gate may stand though they have neither hood nor gate.
+        may_stand: ids of runs where a gate may stand.
         bores: whether to look for the diameters of branches to be resized.
 
     Raises:
@@ -81,6 +86,7 @@ def balanced(
     rows = {shop.end_row(run.index): run.index for run in shop.runs}
     arms = {rows[arm.row]: arm for arm in result.arms}
     resizing = Resizing(shop, result, way, may_stand) if bores else None
+    gates = gate_runs(shop, may_stand)
     return Balanced(
         shop=shop,
         by=by,
@@ -88,20 +94,29 @@ def balanced(
         losses=parts,
         runs=tree_answer.runs(shop, parts, result.flow),
         hoods=tree_answer.hoods(shop, parts, result.flow),
-        branches=tuple(_branch(shop, arms[index], index, result, by, resizing) for index in sorted(arms)),
+        branches=tuple(
+            _branch(shop, arms[index], (index, gates[index]), result, by, resizing) for index in sorted(arms)
+        ),
         system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
     )
 
 
 def _branch(
-    shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance, by: str, resizing: Resizing | None
+    shop: Shop,
+    arm: core.ArmBalance,
+    places: tuple[int, int | None],
+    result: core.Balance,
+    by: str,
+    resizing: Resizing | None,
 ) -> BranchBalance:
-    """Return one run at its junction."""
+    """Return one run at its junction; `places`: it, and the run with the gate of the branch that ends with it."""
+    index, gate = places
     action: dict[str, Any] = {"action": arm.action}
     if arm.action == "gate":
-        action = _gate(shop, arm, index, result)
+        assert gate is not None
+        action = _gate(shop, arm, gate, result)
     elif arm.action == "resize":
-        action["diameter"] = None if resizing is None else resizing.bore(index)
+        action |= {} if resizing is None else _resized(resizing, index)
     elif by == "flow":
         action["flow"] = float(result.flow[arm.row])
     return BranchBalance(
@@ -114,11 +129,20 @@ def _branch(
     )
 
 
+def _resized(resizing: Resizing, index: int) -> dict[str, Any]:
+    """Return the diameter that a run is to have, and the nominal one next to it."""
+    bore = resizing.bore(index)
+    listed = None if bore is None else resizing.listed(index, bore)
+    if listed is None:
+        return {"diameter": bore}
+    return {"diameter": bore, "listed_diameter": listed[0], "listed_ratio": listed[1]}
+
+
 def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:
     """Return what a gate must add; where that is less than an open gate loses, the branch is left without one."""
     run = shop.runs[index]
     coefficient = float(result.gate[shop.hood_row(index)]) / dynamic(shop.density, run.start)
-    told = {"gate_loss": arm.added, "gate_coefficient": coefficient}
+    told = {"gate_loss": arm.added, "gate_run": run.id, "gate_coefficient": coefficient}
     if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
         return told | {"action": "leave"}
     opening = _opening(coefficient)

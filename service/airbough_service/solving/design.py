@@ -69,7 +69,7 @@ def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = Non
     """Return the flow of every packed row when each open hood takes its design flow, with what then leaks in, m3/s."""
     flow = _of_hoods(shop, found)
     if shop.leaks is not None:
-        way = core.Way("gates", "square-root", limits(), places(shop))
+        way = core.Way("gates", "square-root", limits(), places(shop, openings=openings))
         return core.balance(shop.tree, shop.gates(openings), flow, way).flow
     for row in range(flow.size - 1, 0, -1):
         flow[shop.tree.links[row, columns.PARENT]] += flow[row]
@@ -101,15 +101,40 @@ def at_hoods(shop: Shop) -> Floats:
     return _of_hoods(shop, found)
 
 
-def places(shop: Shop, may_stand: Collection[str] = ()) -> core.Places:
-    """Return where a tree leaks, and where gates stand or may: at hoods, where one stands, and in the runs named."""
+def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> list[int | None]:
+    """Return, for each run, the run whose gate absorbs what the branch that ends with it has to spare.
+
+    The next gate on the way up to where the next branch with an open hood joins, one that stands or that may; where
+    none does and the branch leads to one open hood, a gate can be put where it ends. Else None: then the branch is to
+    be resized.
+
+    Args:
+        shop: the tree.
+        may_stand: ids of runs where a gate may stand.
+        openings: of the state's gates, where they depart from the document.
+    """
+    above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
+    to_hood, served = [False] * len(shop.runs), gates.served(shop, openings)
+    for index in reversed(shop.shape.order):
+        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if served[arm]]
+        if run.run.hood is not None:
+            to_hood[index] = True
+        elif len(arms) == 1:
+            above[index], to_hood[index] = above[arms[0]], to_hood[arms[0]]
+        if run.run.gate is not None or run.id in may_stand:
+            above[index] = index
+    return [index if gate is None and to_hood[index] else gate for index, gate in enumerate(above)]
+
+
+def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> core.Places:
+    """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may: `gate_runs`."""
     rows = shop.tree.table.shape[0]
     gate, may = np.arange(rows), np.zeros(rows, np.bool_)
     leaks = []
-    for run in shop.runs:
+    for run, own in zip(shop.runs, gate_runs(shop, may_stand, openings), strict=True):
         end = shop.end_row(run.index)
-        gate[end] = shop.hood_row(run.index)
-        may[end] = run.run.hood is not None or run.run.gate is not None or run.id in may_stand
+        gate[end] = shop.hood_row(run.index if own is None else own)
+        may[end] = own is not None
         if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
             leaks.append(shop.leak_row(run.index))
     return core.Places(np.array(leaks, np.int64), gate, may)

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 from msgspec import structs
 
+from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core import deadline
 from airbough_service.core.network import balance as core
 from airbough_service.core.network import columns, tree
@@ -22,6 +23,7 @@ Short = Callable[[float], float | None]
 """Of a bore: the share by which the run then needs less than its junction; None where no law answers it."""
 
 EXPONENT: Final = 0.2  # the bore goes about with this power of the loss: only where the search steps first
+ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 CLOSE: Final = 1.0e-12  # shares that are none
 STEPS: Final = 60  # of one search
 NARROWEST: Final = 0.05  # share of the bore as it is
@@ -54,6 +56,18 @@ class Resizing:
             return found
         return _refined(lambda bore: self._anew(index, bore), found)
 
+    def listed(self, index: int, bore: float) -> tuple[float, float] | None:
+        """Return the next wider nominal bore, m, and the ratio that it brings; None where it is the run's own already.
+
+        In the next narrower one the run would govern, and all others would have to lose more.
+        """
+        sizes, _ = nominal_diameters(self.shop.request.units)
+        wider = next((size for size in sizes if size >= bore * (1.0 - ALIKE)), None)
+        if wider is None or wider >= self.shop.runs[index].start * (1.0 - ALIKE):
+            return None
+        short = self._anew(index, wider) if self._flows_move else self._at_these_flows(index, wider)
+        return None if short is None or short >= 1.0 else (wider, 1.0 / (1.0 - short))
+
     @property
     def _flows_move(self) -> bool:
         """Return whether flows are not those at which runs met: raised further downstream, or of leaks."""
@@ -78,7 +92,7 @@ class Resizing:
             run: ShopRun = changed.get(arm, shop.runs[arm])
             row = packed(request, run, place, shop.density, {})
             chamber = dynamic(shop.density, row.end) if parent < 0 and place == 0 else 0.0
-            rows.append(replace(row, change=row.change + chamber))
+            rows.append(row._replace(change=row.change + chamber))
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
         at = np.array([shop.end_row(arm) for arm in (*beside, *above)])
         flow, need = np.zeros(len(rows)), np.zeros(len(rows))

@@ -23,7 +23,8 @@ from airbough_service.core.network.operating import (
     Operating,
     operate,
 )
-from airbough_service.shop.gates import AS_STATED, GateState
+from airbough_service.shop import gates
+from airbough_service.shop.gates import AS_STATED, GateState, Standing
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -46,6 +47,7 @@ class Solved:
         gate: gate coefficients by packed row.
         openings: run number -> opening where the state departs from the document.
         named: machines that the state names as open, by number.
+        standing: which hoods are open, and which runs they serve.
         operating: outcome and flows.
         losses: by packed row.
         runs, hoods: told, in SI; empty where the curve has no point for the state.
@@ -56,6 +58,7 @@ class Solved:
     gate: Floats
     openings: dict[int, float]
     named: frozenset[int]
+    standing: Standing
     operating: Operating
     losses: Losses
     runs: tuple[RunResult, ...]
@@ -79,6 +82,7 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
         Refusal: suction beyond what one density can answer.
     """
     openings = state.openings
+    standing = gates.standing(shop, openings)
     gate = shop.gates(openings)
     operating = operate(shop.tree, fan, gate)
     known = on_curve(fan, operating)
@@ -87,10 +91,10 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     runs: tuple[RunResult, ...] = ()
     hoods: tuple[HoodResult, ...] = ()
     if known:
-        runs = tree_answer.runs(shop, parts, operating.flow, openings)
-        hoods = tree_answer.hoods(shop, parts, operating.flow, openings)
+        runs = tree_answer.runs(shop, parts, operating.flow, standing)
+        hoods = tree_answer.hoods(shop, parts, operating.flow, standing.open)
         refuse_deep_suction(shop, runs)
-    return Solved(shop, fan, gate, openings, state.named, operating, parts, runs, hoods)
+    return Solved(shop, fan, gate, openings, state.named, standing, operating, parts, runs, hoods)
 
 
 def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Final
 
@@ -30,8 +30,9 @@ from airbough_service.core.network import columns
 from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
 from airbough_service.core.network.tree import dynamic
+from airbough_service.shop import gates
 from airbough_service.shop.collector import outlet_change
-from airbough_service.shop.gates import open_hoods, served
+from airbough_service.shop.gates import Standing
 from airbough_service.shop.pieces import (
     Wall,
 )
@@ -39,6 +40,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -63,44 +65,68 @@ def engine(request: Tree) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[RunResult, ...]:
-    """Return every run in document order; `flow` and `losses` are by packed row.
+def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = None) -> tuple[RunResult, ...]:
+    """Return every run in document order; `flow` and `losses` are by packed row, in the state that stands so.
 
     A run of several rows is told whole: flow and velocity at its downstream end, a leaking one's `flow_upstream` at
     the other; where its bore changes, diameter and velocity are of its widest part, where air is slowest.
     """
     deadline.check()
-    live = served(shop, openings)
-    upstream = None
+    state = gates.standing(shop) if standing is None else standing
+    upstream: list[float | None] = [None] * len(shop.runs)
+    rows = shop.hood_rows
     if shop.leaks is not None:
         losses, flow, arriving = whole_runs(shop.tree, shop.leaks, losses, flow)
-        upstream = arriving if shop.leaking.any else None
-    return tuple(_run(shop, run, losses, flow, upstream, idle=not live[run.index]) for run in shop.runs)
+        upstream = arriving[rows].tolist() if shop.leaking.any else upstream
+    widest = rows if shop.leaks is None else [shop.widest_row(index) for index in range(len(shop.runs))]
+    lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
+    columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
+    each = zip(shop.runs, columns_, upstream, state.served, dusts_of(shop, is_open=state.open), strict=True)
+    return tuple([_run(shop, run, own, above, dusts, idle=not meant) for run, own, above, meant, dusts in each])
 
 
-def _run(shop: Shop, run: ShopRun, losses: Losses, flow: Floats, upstream: Floats | None, *, idle: bool) -> RunResult:
-    """Return one run."""
-    row, bore = shop.hood_row(run.index), run.widest.bore
-    q = float(flow[row])
+_TOLD: Final = (
+    "entry", "port", "resistance", "gate", "friction", "fittings", "join", "total", "static_pressure", "total_pressure",
+)  # fmt: skip
+"""Lines of losses in the order of `_run`."""
+
+
+def _run(
+    shop: Shop,
+    run: ShopRun,
+    own: Sequence[float],
+    upstream: float | None,
+    dusts: Sequence[catalogue.Dust],
+    *,
+    idle: bool,
+) -> RunResult:
+    """Return one run from its flow and losses, with how it carries the dusts that reach it."""
+    q, entry, port, resistance, gate, friction, fittings, join, total, static_pressure, total_pressure, reynolds = own
+    bore = run.widest.bore
+    area, ratio = np.pi * bore**2 / 4.0, None
+    if dusts:
+        ratio = (q if upstream is None else min(q, upstream)) / area / max([dust.transport_velocity for dust in dusts])
     return RunResult(
-        id=run.id,
+        id=run.run.id,
         diameter=bore,
         flow=q,
-        velocity=velocity(run, q),
-        velocity_pressure=float(dynamic(shop.density, bore) * q * q),
-        reynolds=float(shop.tree.table[shop.widest_row(run.index), columns.REYNOLDS] * q),
+        velocity=q / area,
+        velocity_pressure=dynamic(shop.density, bore) * q * q,
+        reynolds=reynolds,
         idle=idle,
-        entry_loss=float(losses.entry[row]),
-        port_loss=float(losses.port[row]),
-        resistance_loss=float(losses.resistance[row]),
-        gate_loss=float(losses.gate[row]),
-        friction_loss=float(losses.friction[row]),
-        fitting_loss=float(losses.fittings[row]),
-        join_loss=float(losses.join[row]),
-        total_loss=float(losses.total[row]),
-        static_pressure=float(losses.static_pressure[row]),
-        total_pressure=float(losses.total_pressure[row]),
-        flow_upstream=None if upstream is None else float(upstream[row]),
+        entry_loss=entry,
+        port_loss=port,
+        resistance_loss=resistance,
+        gate_loss=gate,
+        friction_loss=friction,
+        fitting_loss=fittings,
+        join_loss=join,
+        total_loss=total,
+        static_pressure=static_pressure,
+        total_pressure=total_pressure,
+        flow_upstream=upstream,
+        carrying_ratio=ratio,
+        carrying=None if ratio is None else carrying(ratio),
         parts=_parts(run, q) if len(run.parts) > 1 else None,
     )
 
@@ -132,9 +158,9 @@ def least_flow(told: RunResult) -> float:
     return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
 
 
-def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] | None = None) -> tuple[HoodResult, ...]:
-    """Return every hood in document order."""
-    out, is_open = [], open_hoods(shop, openings)
+def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | None = None) -> tuple[HoodResult, ...]:
+    """Return every hood in document order; `opened`, by run: whether its hood is open in this state."""
+    out, is_open = [], gates.open_hoods(shop) if opened is None else opened
     for run in shop.runs:
         hood = run.run.hood
         if hood is None:
@@ -151,6 +177,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
                 static_pressure=float(losses.at_hood[row]),
                 design_flow=design,
                 share_of_design=None if design is None else q / design,
+                served=None if design is None or not is_open[run.index] else serving(q / design),
             )
         )
     return tuple(out)
@@ -158,7 +185,8 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, openings: dict[int, float] |
 
 def used(shop: Shop) -> list[Passport]:
     """Return the passport of every number that the answer rests on, in order of first use."""
-    return list(dict.fromkeys(passport for passport in _passports(shop) if passport is not None and passport.source))
+    every = {id(passport): passport for passport in _passports(shop) if passport is not None and passport.source}
+    return list(dict.fromkeys(every.values()))
 
 
 def _passports(shop: Shop) -> Iterable[Passport | None]:
@@ -172,6 +200,8 @@ def _passports(shop: Shop) -> Iterable[Passport | None]:
             yield catalogue.dust(word).passport
     for junction in shop.junctions:
         yield junction.passport
+    for item in shop.hoods.filled:
+        yield item.passport
     yield from shop.leaking.passports
     collector = shop.request.collector
     if collector is not None and collector.efficiency is not None and not collector.power:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Final
 
 from airbough_service import catalogue
@@ -10,12 +11,19 @@ from airbough_service.catalogue import Duct
 from airbough_service.core.laws.friction import friction_factor, reynolds_number
 from airbough_service.core.laws.transport import flow_at
 
+_MOST: Final = 1024  # bores and airs of which these sentences are remembered
 _SLACK: Final = 0.95  # of full length: a hose hung by hand, the example that a person can picture
 _USUAL: Final = ("spiral-galvanized", "sawdust")  # duct that a hose is told against, and dust whose velocity it is at
 
 
 def construction(bore: float, which: str) -> str:
     """Return the sentence on elbows without a construction: what was taken, and what others lose in this bore [m]."""
+    return f"{which} of no given construction, taken as {_constructions(bore)}"
+
+
+@lru_cache(_MOST)
+def _constructions(bore: float) -> str:
+    """Return what elbows are taken as, and what that and the other constructions lose in this bore [m]."""
     parameter = catalogue.family("elbow").parameters["construction"]
     lost = {
         word: catalogue.fitting_loss("elbow", {"angle": 90.0, "construction": word}, bore).coefficient
@@ -24,7 +32,7 @@ def construction(bore: float, which: str) -> str:
     least, most = min(lost, key=lambda word: lost[word]), max(lost, key=lambda word: lost[word])
     own = str(parameter.default)
     return (
-        f"{which} of no given construction, taken as {own}: at 90 deg in this diameter that loses {lost[own]:.2f} "
+        f"{own}: at 90 deg in this diameter that loses {lost[own]:.2f} "
         f"velocity pressures, the others {lost[least]:.2f} ({least}) to {lost[most]:.2f} ({most})"
     )
 
@@ -44,6 +52,13 @@ def stretch(hose: Duct, value: float, bore: float, of: str) -> str:
 
 def hose_range(hose: Duct, bore: float, density: float, viscosity: float) -> tuple[str, float]:
     """Return the sentence on what a stretched hose loses against spiral duct of one bore [m], and that ratio."""
+    return _hose_range(hose.id, bore, density, viscosity)
+
+
+@lru_cache(_MOST)
+def _hose_range(word_of_hose: str, bore: float, density: float, viscosity: float) -> tuple[str, float]:
+    """Return what `hose_range` does, of the hose of this word."""
+    hose = catalogue.duct(word_of_hose)
     word, dust = _USUAL
     flow = flow_at(catalogue.dust(dust).transport_velocity, bore)
     reynolds = float(reynolds_number(flow, bore, density, viscosity))

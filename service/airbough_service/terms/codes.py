@@ -41,6 +41,13 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
+    "fan-guessed": ("warning", "no curve of the fan is known; it was guessed from a few figures, and has a wide band"),
+    "machine-unknown": ("note", "a machine that the catalogue does not have is judged by what the caller stated alone"),
+    "machine-size-assumed": ("note", "a machine that has several sizes was given none; the smallest listed was taken"),
+    "design-flow-from-memory": (
+        "note",
+        "a design flow filled in was remembered from a document that was not read, or is an estimate",
+    ),
     "sharp-turn": ("note", "a sharp turn that a gentler one would ease"),
     "smoother-elbow": ("note", "an elbow of a wider radius or of a smoother construction would ease a sharp turn"),
     "construction-assumed": ("note", "elbows without a construction were given the catalogue's usual one"),
@@ -66,6 +73,13 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
     ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
+    # outlines
+    "beyond-last-machine": ("note", "what lies beyond the last that joins a line was left out of the tree"),
+    "line-left-out": ("note", "a line that serves no machine was left out of the tree"),
+    "too-wide-for-smallest": (
+        "warning",
+        "in the diameter chosen for a line or a machine, the smallest machine alone does not carry its dust",
+    ),
     # parts list
     "lip-against-flow": (
         "warning",
@@ -159,6 +173,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
     "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),
+    "wye-of-next-size": (
+        "note",
+        "the stock has no wye of a size, so one of the next size is taken with reducers",
+    ),
     "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
     # proof and comparison
     "draws-beyond-curve": (

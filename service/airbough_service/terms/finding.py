@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
+from functools import cache, lru_cache
 from typing import Final
 
 from airbough.wire.answer import (
@@ -17,6 +18,7 @@ from airbough_service.terms.codes import CODES
 
 HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 _DIGITS: Final = 3
+_MOST_PLACES: Final = 4096  # paths whose place in the document is remembered
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
 _STEP: Final = re.compile(r"\[(\d+)\]")
 _PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
@@ -58,9 +60,11 @@ def finding(
     limit = minimum if minimum is not None else maximum
     bound = None if limit is None else ("minimum" if minimum is not None else "maximum")
 
-    def turn(number: float | None) -> float | None:
-        return number if number is None or kind is None else units.value(kind, number, preset)
-
+    unit = None
+    if kind is not None:
+        unit = units.unit(kind, preset)
+        value = None if value is None else units.value(kind, value, preset)
+        limit = None if limit is None else units.value(kind, limit, preset)
     return Finding(
         code=code,
         severity=CODES[code].severity,
@@ -69,10 +73,10 @@ def finding(
         run=run,
         state=state,
         quantity=quantity,
-        value=turn(value),
-        limit=turn(limit),
+        value=value,
+        limit=limit,
         bound=bound,  # type: ignore[arg-type]  # one of the two words
-        unit=None if kind is None else units.unit(kind, preset),
+        unit=unit,
         suggestion=suggestion,
         source=source,
     )
@@ -82,7 +86,13 @@ def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
     """Return an SI value as text in the preset's unit, to a few digits, for a sentence; a length as a rule shows it."""
     if kind in ("length", "diameter") and digits == _DIGITS:
         return length_told(value, preset, feet=kind == "length")
-    return f"{rounded(units.value(kind, value, preset), digits)} {printed(units.unit(kind, preset))}"
+    return f"{rounded(units.value(kind, value, preset), digits)} {_printed(preset, kind)}"
+
+
+@cache
+def _printed(preset: Preset, kind: str) -> str:
+    """Return the preset's unit of a kind as a sentence has it."""
+    return printed(units.unit(kind, preset))
 
 
 def show_bound(preset: Preset, kind: str, value: float, *, most: bool) -> str:
@@ -90,7 +100,7 @@ def show_bound(preset: Preset, kind: str, value: float, *, most: bool) -> str:
     number = units.value(kind, value, preset)
     step = 10.0 ** (math.floor(math.log10(abs(number))) - _DIGITS + 1) if number else 1.0
     whole = math.floor(number / step + HOLDS) if most else math.ceil(number / step - HOLDS)
-    return f"{rounded(whole * step)} {printed(units.unit(kind, preset))}"
+    return f"{rounded(whole * step)} {_printed(preset, kind)}"
 
 
 def show_limit(preset: Preset, kind: str, limit: float) -> str:
@@ -134,13 +144,10 @@ def rounded(number: float, digits: int = _DIGITS) -> str:
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
-
-    def key(item: Finding) -> tuple[int, int, tuple[tuple[str, int], ...], str]:
-        return _RANK[item.severity], *_place(item.at or ""), item.code
-
-    return tuple(sorted(findings, key=key))
+    return tuple(sorted(findings, key=lambda item: (_RANK[item.severity], _place(item.at or ""), item.code)))
 
 
+@lru_cache(_MOST_PLACES)
 def _place(at: str) -> tuple[int, tuple[tuple[str, int], ...]]:
     """Return a path's place in the document: first the whole, then the tree's own fields, then a question's."""
     parts = _STEP.split(at)  # words and row numbers by turns

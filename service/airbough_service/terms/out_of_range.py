@@ -78,7 +78,8 @@ def refusal(error: UnknownWordError | MissingParameterError | OutsideTableError,
     if isinstance(error, UnknownWordError):
         near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
         detail = f"`{error.word}` is no {error.kind} of the catalogue{near}"
-        return Refusal("unknown-word", [Fault(path=path, code="unknown-word", detail=detail)])
+        fault = Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
+        return Refusal("unknown-word", [fault])
     if isinstance(error, MissingParameterError):
         return missing(error.names)
     return Refusal("out-of-range", [Fault(path=error.name, code="out-of-range", detail=must_be(error, preset))])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
 from airbough.reading.request import Unreadable
@@ -24,6 +26,13 @@ class Refusal(Exception):
         super().__init__("; ".join(f"{fault.path}: {fault.detail}" for fault in faults))
         self.kind: Kind = kind
         self.faults = tuple(faults)
+
+
+def no_run(path: str, code: str, word: str, ids: Iterable[str]) -> Fault:
+    """Return the fault of a word that is no run's id, with the nearest ids."""
+    near = difflib.get_close_matches(word, list(ids), 3)
+    hint = f"; nearest: {', '.join(near)}" if near else ""
+    return Fault(path=path, code=code, detail=f"no run has the id {word!r}{hint}", example=next(iter(near), None))
 
 
 def refusal(unreadable: Unreadable) -> Refusal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from msgspec import structs
 
@@ -13,6 +14,7 @@ from airbough_service.catalogue import Passport
 Origin = tuple[str, str]
 """A source's id, and how its number was had: `read`, `memory` or `common-practice`."""
 
+_MOST = 1024  # documents that are remembered as they are told; the bibliography has fewer
 _READ = {"read": True, "memory": False}
 
 
@@ -23,13 +25,16 @@ def origins(*passports: Passport | None) -> set[Origin]:
 
 def told(found: Iterable[Origin]) -> tuple[Source, ...]:
     """Return the documents by id; `read` is false where any number of it is from memory."""
-    answers = []
-    pairs = set(found)
-    for word in sorted({source for source, _ in pairs if source}):
-        ways = {how for source, how in pairs if source == word}
-        how = "memory" if "memory" in ways else "read" if "read" in ways else "common-practice"
-        answers.append(_one(word, _READ.get(how)))
-    return tuple(answers)
+    ways: dict[str, set[str]] = {}
+    for source, how in found:
+        if source:
+            ways.setdefault(source, set()).add(how)
+    return tuple([_one(word, _READ.get(_least(ways[word]))) for word in sorted(ways)])
+
+
+def _least(ways: set[str]) -> str:
+    """Return how a document's numbers were had, where they were had in several ways: by the least of them."""
+    return "memory" if "memory" in ways else "read" if "read" in ways else "common-practice"
 
 
 def everything() -> tuple[Source, ...]:
@@ -40,6 +45,7 @@ def everything() -> tuple[Source, ...]:
     )
 
 
+@lru_cache(_MOST)
 def _one(word: str, read: bool | None) -> Source:
     source = catalogue.source(word)
     return Source(

@@ -27,6 +27,7 @@ from airbough.reading.units import (
     unit,
     value,
 )
+from airbough.wire.base import Asked
 from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import PRESET_UNITS
 from airbough_service.terms.refusal import (
@@ -34,7 +35,7 @@ from airbough_service.terms.refusal import (
     refusal,
 )
 
-__all__ = ["TABLE", "printed_range", "to_si", "told", "unit", "value"]
+__all__ = ["TABLE", "document", "printed_range", "to_si", "told", "unit", "value", "written"]
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
@@ -51,6 +52,7 @@ def to_si(request: AnyStruct) -> AnyStruct:
         raise refusal(unreadable) from None
 
 
+_ROUNDING: Final = 4.0e-15  # of a number that went through a few units
 _ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
 _MOST_ECHOED: Final = 4096  # bores and lengths come again and again
 
@@ -61,6 +63,21 @@ def _as_written(si: float, factor: float) -> float:
     number = si / factor
     short = float(f"{number:.15g}")
     return short if short * factor == si else number
+
+
+def written(kind: str, si: float, preset: str) -> float:
+    """Return the number that a person would write in the preset for an SI value; read back, it is that value.
+
+    A value that was computed may lie a rounding away from what a person would write, such as 4 in from 0.1016 m.
+    """
+    number = value(kind, si, preset)
+    factor, offset = PRESETS[preset][kind]
+    for digits in (6, 12, 15):
+        short = float(f"{number:.{digits}g}")
+        if abs(short * factor + offset - si) <= _ROUNDING * abs(si):
+            return short
+    near = (number, math.nextafter(number, math.inf), math.nextafter(number, -math.inf))
+    return min(near, key=lambda one: abs(one * factor + offset - si))
 
 
 def _finite(number: Any, _: Any) -> float:
@@ -79,7 +96,8 @@ def _finite_anywhere(data: Any, _: Any) -> Any:
 class _Telling(Converters):
     """Converters of answers into one preset; their context gathers the kinds used.
 
-    A struct with a `units` table of its own has it filled with the kinds used in it.
+    A struct with a `units` table of its own has it filled with the kinds used in it. Part of a request is a document to
+    be sent back: its numbers are in its own preset already.
     """
 
     number = staticmethod(_finite)
@@ -88,6 +106,9 @@ class _Telling(Converters):
     def __init__(self, preset: str) -> None:
         super().__init__()
         self.preset = preset
+
+    def of(self, struct: type[Struct]) -> Convert | None:
+        return _finite_anywhere if issubclass(struct, Asked) else super().of(struct)
 
     def quantity(self, extra: Mapping[str, Any]) -> Convert:
         kind: str = extra["kind"]
@@ -132,6 +153,19 @@ def _has_units(struct: type[Struct]) -> bool:
     return place is not None and place.container is dict
 
 
+class _Writing(Converters):
+    """Converters of documents in SI into one preset, as a person would write them."""
+
+    def __init__(self, preset: str) -> None:
+        super().__init__()
+        self.preset = preset
+
+    def quantity(self, extra: Mapping[str, Any]) -> Convert:
+        kind: str = extra["kind"]
+        return lambda si, _: written(kind, float(si), self.preset)
+
+
+_WRITING: Final = {preset: _Writing(preset) for preset in PRESETS}
 _TELLING: Final = {preset: _Telling(preset) for preset in PRESETS}
 
 
@@ -148,3 +182,8 @@ def told(answer: AnyStruct, preset: str) -> AnyStruct:
     except NotFiniteError:
         found = not_finite(msgspec.to_builtins(answer))
         raise NotFiniteError("; ".join(f"{fault.path}: {fault.detail}" for fault in found)) from None
+
+
+def document(request: AnyStruct, preset: str) -> AnyStruct:
+    """Return part of a request in SI as a person would write it in a preset; read back, it is the same."""
+    return _WRITING[preset].struct(request, None)  # type: ignore[no-any-return]  # a struct keeps its type

@@ -42,8 +42,9 @@ class Keys:
         try:
             self._stamp = _stamp(path)
             self._known = _read(path)
-        except OSError as error:
-            raise SettingError(f"{path.name}: {error.strerror}") from None
+        except (OSError, SettingError, UnicodeDecodeError) as error:
+            told = getattr(error, "strerror", None) or str(error)
+            raise SettingError(f"AIRBOUGH_KEYS_FILE: `{path.name}`: {told}") from None
 
     def name_of(self, key: str) -> str | None:
         """Return the name of a key, or None; the time it takes tells nothing about the keys of the file."""
@@ -65,7 +66,7 @@ class Keys:
             if stamp != self._stamp:
                 self._known = _read(self.path)
                 self._stamp = stamp
-        except (OSError, SettingError) as error:
+        except (OSError, SettingError, UnicodeDecodeError) as error:
             logs.FAULTS.error("the file of keys cannot be read", extra={"said": {"type": type(error).__name__}})
 
 
@@ -81,7 +82,7 @@ def _read(path: Path) -> tuple[tuple[str, str], ...]:
             continue
         found = _LINE.fullmatch(line.strip())
         if found is None:
-            raise SettingError(f"{path.name}, line {number}: not a name and a SHA-256")
+            raise SettingError(f"line {number}: not a name and a SHA-256")
         known.append((found["name"], found["digest"]))
     return tuple(known)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
+from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.api.problems import HttpRefusal
@@ -34,6 +35,9 @@ def _counts(question: Struct, settings: Settings) -> Iterator[tuple[str, str, in
         yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
         if tree.uncertainty is not None:
             yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
+    if isinstance(question, OutlineRequest):
+        rows = len(question.lines) + len(question.machines)
+        yield "machines", "lines and machines", rows, settings.runs_limit
     yield "states", "states", registry.states_asked(question), settings.states_limit
 
 

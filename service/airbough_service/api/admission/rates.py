@@ -43,8 +43,8 @@ class Rates:
         window = math.ceil(self._burst / self._rate) if self._rate else 0
         self._policy = f'"default";q={settings.burst};w={window}'
 
-    def take(self, caller: str) -> Standing:
-        """Take a token from a caller's bucket."""
+    def take(self, caller: str, tokens: int = 1) -> Standing:
+        """Take tokens from a caller's bucket, where there is one at least; what is then missing is owed."""
         now = self._clock()
         bucket = self._buckets.get(caller)
         if bucket is None:
@@ -54,7 +54,7 @@ class Rates:
         bucket.at = now
         allowed = bucket.tokens >= 1.0
         if allowed:
-            bucket.tokens -= 1.0
+            bucket.tokens -= tokens
         return self.standing(allowed, bucket.tokens)
 
     def standing(self, allowed: bool, tokens: float) -> Standing:
@@ -62,7 +62,7 @@ class Rates:
         full_in = math.ceil((self._burst - tokens) / self._rate)
         headers = {
             "RateLimit-Policy": self._policy,
-            "RateLimit": f'"default";r={math.floor(tokens)};t={full_in}',
+            "RateLimit": f'"default";r={max(0, math.floor(tokens))};t={full_in}',
         }
         if not allowed:
             headers["Retry-After"] = str(max(1, math.ceil((1.0 - tokens) / self._rate)))

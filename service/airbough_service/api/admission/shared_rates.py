@@ -32,7 +32,7 @@ _PREFIX: Final = "airbough:rate:"
 _CONNECTIONS: Final = 16
 
 _TAKE: Final = """
-local rate, burst = tonumber(ARGV[1]), tonumber(ARGV[2])
+local rate, burst, wanted = tonumber(ARGV[1]), tonumber(ARGV[2]), tonumber(ARGV[3])
 local clock = redis.call('TIME')
 local now = tonumber(clock[1]) + tonumber(clock[2]) / 1e6
 local held = redis.call('HMGET', KEYS[1], 'tokens', 'at')
@@ -40,7 +40,7 @@ local tokens, at = tonumber(held[1]) or burst, tonumber(held[2]) or now
 tokens = math.min(burst, tokens + math.max(0, now - at) * rate)
 local allowed = 0
 if tokens >= 1 then
-  tokens, allowed = tokens - 1, 1
+  tokens, allowed = tokens - wanted, 1
 end
 local text = string.format('%.9f', tokens)
 redis.call('HSET', KEYS[1], 'tokens', text, 'at', string.format('%.6f', math.max(now, at)))
@@ -59,8 +59,8 @@ class StoreLostError(Exception):
 class Store(Protocol):
     """What holds the buckets."""
 
-    async def take(self, caller: str, rate: float, burst: int) -> tuple[bool, float]:
-        """Take a token; return whether there was one, and how many are left. Raises StoreLostError."""
+    async def take(self, caller: str, rate: float, burst: int, tokens: int = 1) -> tuple[bool, float]:
+        """Take tokens where there is one; return whether there was, and how many are left. Raises StoreLostError."""
         ...
 
     async def close(self) -> None:
@@ -94,12 +94,12 @@ class RedisStore:
         self._script = self._redis.register_script(_TAKE)
         self._lost = (exceptions.RedisError, OSError, ValueError, TypeError)
 
-    async def take(self, caller: str, rate: float, burst: int) -> tuple[bool, float]:
-        """Take a token, in one step whoever else takes one."""
+    async def take(self, caller: str, rate: float, burst: int, tokens: int = 1) -> tuple[bool, float]:
+        """Take tokens, in one step whoever else takes some."""
         # Addresses are nobody's business in a store that others may read.
         key = _PREFIX + hashlib.blake2b(caller.encode(), digest_size=16).hexdigest()
         try:
-            allowed, left = await self._script(keys=[key], args=[rate, burst])
+            allowed, left = await self._script(keys=[key], args=[rate, burst, tokens])
             return bool(allowed), float(left)
         except self._lost as error:
             raise StoreLostError(type(error).__name__) from None
@@ -123,22 +123,22 @@ class SharedRates:
         self._lost = False
         self._again_at = float("-inf")
 
-    async def take(self, caller: str) -> Standing:
-        """Take a token from a caller's bucket."""
+    async def take(self, caller: str, tokens: int = 1) -> Standing:
+        """Take tokens from a caller's bucket, where there is one at least; what is then missing is owed."""
         if self._clock() < self._again_at:
-            return self._own.take(caller)
+            return self._own.take(caller, tokens)
         if self._lost:
             self._again_at = self._clock() + PAUSE
         try:
             async with asyncio.timeout(PATIENCE):
-                allowed, tokens = await self._store.take(caller, self._rate, self._burst)
+                allowed, left = await self._store.take(caller, self._rate, self._burst, tokens)
         except (StoreLostError, TimeoutError) as error:
             self._lose(str(error) or type(error).__name__)
-            return self._own.take(caller)
+            return self._own.take(caller, tokens)
         if self._lost:
             self._lost, self._again_at = False, float("-inf")
             logs.FAULTS.warning("the store of rates answers again")
-        return self._own.standing(allowed, tokens)
+        return self._own.standing(allowed, left)
 
     def _lose(self, kind: str) -> None:
         self._again_at = self._clock() + PAUSE

@@ -5,104 +5,74 @@ The body is read to its end before the first answer is sent: reading while strea
 
 from __future__ import annotations
 
-import asyncio
 import time
-from collections.abc import AsyncIterator
-from tempfile import SpooledTemporaryFile
-from typing import IO, Any, Final
+from collections.abc import AsyncIterator, Awaitable, Callable
+from typing import Final, TypeAlias
 
 import msgspec
 from msgspec import Raw
 
-from airbough.calls import (
-    CALLS,
-    Call,
-)
-from airbough.wire.base import (
-    Asked,
-    Id,
-    Word,
-)
 from airbough.wire.batch import (
     MEDIA_TYPE,
     BatchCounts,
-    BatchLine,
     BatchResult,
 )
-from airbough.wire.problem import Fault
 from airbough_service.api import problems
+from airbough_service.api.compute.spool import Spool
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.http import (
     body,
     respond,
 )
-from airbough_service.api.http.respond import AnyRequest
+from airbough_service.api.http import (
+    line as reading,
+)
 from airbough_service.api.observe import logs
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.api.signing import Signer
 from airbough_service.core import deadline
-from airbough_service.terms.refusal import Refusal
 
 BLOCK_LINES: Final = 64
 BLOCK_SECONDS: Final = 0.25
 """A block of lines ends at either; between blocks other questions get their turn."""
 
-_IN_MEMORY: Final = 1_000_000
-_READ_TIMES: Final = 20
-QUESTIONS: Final[dict[str, Call[Any, Any]]] = {call.name: call for call in CALLS if call.method == "POST"}
+PIECE_BYTES: Final = 65_536
+"""Answers are sent in pieces no larger, so that a slow reader is told from one that does not read at all."""
+
+Spend: TypeAlias = Callable[[int], Awaitable[None]]
 
 
 class Batch:
-    """One batch: the spooled body and the counts so far."""
+    """One batch: its body and the counts so far."""
 
-    def __init__(self, settings: Settings, instance: str, signer: Signer | None = None) -> None:
+    def __init__(self, settings: Settings, instance: str, body: Spool, signer: Signer | None = None) -> None:
         self._settings = settings
         self._instance = instance
         self._signer = signer
-        self._body: IO[bytes] = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115  # closed by `answers`
+        self._body = body
+        self._lines = reading.Lines()
         self._number = 0
         self._answered = 0
         self._refused = 0
 
-    async def receive(self, request: AnyRequest) -> None:
-        """Read the body to its end.
+    async def answers(self, workers: Workers, caller: str, spend: Spend) -> AsyncIterator[bytes]:
+        """Yield the answers piece by piece, then the counts.
 
-        Raises:
-            HttpRefusal: `too-slow`, or `over-limit` where there are too many lines.
+        Args:
+            workers: what computes.
+            caller: in whose turn.
+            spend: is awaited with the number of lines answered, before further ones are.
         """
-        seconds, most = self._settings.read_timeout, self._settings.batch_lines_limit
-        newlines = 0
-        stream = request.stream()
-        try:
-            async with asyncio.timeout(seconds * _READ_TIMES):
-                while True:
-                    async with asyncio.timeout(seconds):
-                        piece = await anext(stream, None)
-                    if piece is None:
-                        break
-                    self._body.write(piece)
-                    newlines += piece.count(b"\n")
-                    if newlines > most:
-                        fault = Fault(path="", code="over-limit", detail=f"more than {most} lines")
-                        raise HttpRefusal("over-limit", f"this server answers at most {most} lines", [fault])
-        except TimeoutError:
-            raise HttpRefusal("too-slow", "the batch did not arrive in time", headers={"Connection": "close"}) from None
-        self._body.seek(0)
-
-    async def answers(self, workers: Workers) -> AsyncIterator[bytes]:
-        """Yield the answers block by block, then the counts."""
-        try:
-            while (block := await workers.run_patiently(self._block)) is not None:
-                yield block
-        finally:
-            self._body.close()
+        paid = 1  # the request itself
+        while (block := await workers.run_batch(self._block, caller, self)) is not None:
+            for start in range(0, len(block), PIECE_BYTES):
+                yield block[start : start + PIECE_BYTES]
+            if self._number > paid:
+                await spend(self._number - paid)
+                paid = self._number
         counts = BatchCounts(lines=self._number, answered=self._answered, refused=self._refused)
         yield msgspec.json.encode(counts) + b"\n"
-
-    def close(self) -> None:
-        """Drop the body."""
-        self._body.close()
 
     def _block(self) -> bytes | None:
         """Return the answers to the next lines, or None where there are none left."""
@@ -110,6 +80,7 @@ class Batch:
         until = time.monotonic() + BLOCK_SECONDS
         most = self._settings.body_limit
         while len(answered) < BLOCK_LINES and time.monotonic() < until:
+            deadline.check()
             line = self._body.readline(most + 1)
             if not line:
                 return msgspec.json.Encoder().encode_lines(answered) if answered else None
@@ -130,16 +101,16 @@ class Batch:
     def _answer(self, line: bytes) -> BatchResult:
         asked = None
         try:
-            asked = _decoded(line)
-            body.refuse_duplicate_keys(line.decode())
-            call = _call(asked.question)
+            asked, call = self._lines.read(line)
             question = bytes(asked.request)
             with deadline.limited(deadline.within(self._settings.compute_timeout)):
                 told = respond.answer_body(question, call, self._settings, distinct=True)
             answer = msgspec.json.encode(told)
             signature = self._signer.signature(call.path, question, answer) if self._signer else None
+        except deadline.NotWantedError:
+            raise
         except Exception as error:  # whatever goes wrong with a line is its own answer
-            return self._refusal(asked.id if asked else _id(line), error)
+            return self._refusal(asked.id if asked else reading.name(line), error)
         self._answered += 1
         return BatchResult(id=asked.id, status=200, answer=Raw(answer), signature=signature)
 
@@ -154,48 +125,6 @@ class Batch:
             problem=refused.problem,
             line=self._number if name is None else None,
         )
-
-
-class _PlainLine(Asked, kw_only=True):
-    id: Id
-    question: Word
-    request: Any
-
-
-def _decoded(line: bytes) -> BatchLine:
-    """Return a line; what is wrong with its request is told by paths within the request.
-
-    Raises:
-        Refusal: with every fault.
-    """
-    try:
-        return body.decode(line, BatchLine, distinct=True)
-    except Refusal as refusal:
-        if refusal.kind == "not-json":
-            raise
-    data = body.plain(line.decode())
-    inner = data.get("request") if isinstance(data, dict) else None
-    asked = body.convert(data if inner is None else data | {"request": True}, _PlainLine)
-    body.convert(inner, _call(asked.question).request)
-    detail = "the line is no JSON"
-    raise Refusal("not-json", [Fault(path="", code="malformed-json", detail=detail)])
-
-
-def _call(question: str) -> Call[Any, Any]:
-    call = QUESTIONS.get(question)
-    if call is None:
-        detail = f"the questions are {', '.join(QUESTIONS)}"
-        raise Refusal("unknown-word", [Fault(path="question", code="unknown-word", detail=detail)])
-    return call
-
-
-def _id(line: bytes) -> str | None:
-    """Return the id of a refused line, where it has one."""
-    try:
-        data = body.plain(line.decode())
-        return msgspec.convert(data["id"], Id)
-    except (Refusal, UnicodeDecodeError, msgspec.ValidationError, LookupError, TypeError):
-        return None
 
 
 def check_headers(content_type: str, content_encoding: str) -> None:

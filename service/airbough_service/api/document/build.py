@@ -27,24 +27,32 @@ from airbough_service import __version__
 from airbough_service.api.document import (
     examples,
     schemas,
+    shared,
     wording,
 )
-from airbough_service.api.http import negotiation
+from airbough_service.api.http import body, negotiation
 from airbough_service.api.http.respond import AnyCall
 from airbough_service.api.problems import (
     MEDIA_TYPE,
     PROBLEMS,
+    HttpRefusal,
+    from_exception,
 )
 from airbough_service.combined import registry
 from airbough_service.terms.codes import CODES
 
 Node = dict[str, Any]
 
-_REFERENCE: Final = "#/components/schemas/{name}"
 _GET_ERRORS: Final = (400, 401, 405, 406, 422, 429, 500, 503)
 _POST_ERRORS: Final = (400, 401, 405, 406, 408, 413, 415, 422, 429, 500, 503)
 _PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
 _COUNTERS: Final[Node] = {"text/plain": {"schema": {"type": "string"}}}
+_KEY_SET: Final[Node] = {
+    "type": "object",
+    "description": "A set of keys (RFC 7517).",
+    "properties": {"keys": {"type": "array", "items": {"type": "object"}}},
+    "required": ["keys"],
+}
 _FOLDER: Final = Path(__file__).parents[4] / "openapi"
 
 
@@ -63,8 +71,8 @@ def build() -> Node:
 def _built() -> Node:
     types = [call.request for call in CALLS] + [call.answer for call in CALLS]
     types += [Problem, BatchLine, BatchResult, BatchCounts]
-    _, components = msgspec.json.schema_components(types, ref_template=_REFERENCE)
-    parts = {name: schemas.finished(components[name]) for name in sorted(components)}
+    _, components = msgspec.json.schema_components(types, ref_template=shared.SCHEMA)
+    parts = _parts(components)
     paths: Node = {}
     for call in CALLS:
         operation = _get(call, parts) if call.method == "GET" else _post(call)
@@ -83,6 +91,7 @@ def _built() -> Node:
         "paths": paths | {batch.PATH: {"post": _batches()}} | _running(),
         "components": {
             "schemas": {name: part for name, part in parts.items() if name not in _query_only()},
+            "headers": shared.all_headers(),
             "responses": _problem_responses(),
             "securitySchemes": {
                 "key": {"type": "http", "scheme": "bearer", "description": "Only where the server asks for keys."}
@@ -97,6 +106,29 @@ def _built() -> Node:
     }
 
 
+def _parts(components: dict[str, Node]) -> Node:
+    """Return the schemas of all structs, and of what they share."""
+    common = shared.schemas()
+    parts = {name: shared.named(schemas.finished(part), common) for name, part in components.items()}
+    for name, always in shared.promised().items():
+        if name in parts and always:
+            parts[name]["required"] = [*parts[name]["required"], *always]
+    parts["Finding"]["properties"]["code"] = _ref("FindingCode")
+    parts["StateResult"]["properties"]["findings"]["items"] = _ref("FindingCode")
+    parts["Fault"]["properties"]["code"] = _ref("FaultCode")
+    parts["Problem"]["properties"]["type"] = _ref("ProblemType")
+    posts = [call for call in CALLS if call.method == "POST"]
+    line = parts["BatchLine"]["properties"]
+    line["question"] |= {"type": "string", "enum": [call.name for call in posts]}
+    line["request"]["anyOf"] = [_ref(call.request.__name__) for call in posts]
+    parts["BatchResult"]["properties"]["answer"] = {"anyOf": [_ref(call.answer.__name__) for call in posts]}
+    return dict(sorted((parts | common).items()))
+
+
+def _ref(name: str) -> Node:
+    return {"$ref": shared.SCHEMA.format(name=name)}
+
+
 def _query_only() -> set[str]:
     return {call.request.__name__ for call in CALLS if call.method == "GET"}
 
@@ -105,6 +137,7 @@ def _tags() -> list[Node]:
     return [
         {"name": "air and ducts", "description": "One duct, one fitting, one flow."},
         {"name": "catalogue", "description": "What the service knows, with its sources."},
+        {"name": "outlines", "description": "From what a person can measure to a whole system of ducts."},
         {"name": "trees", "description": "A whole system of ducts."},
         {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
@@ -126,6 +159,7 @@ def _summary(call: AnyCall) -> str:
 
 def _get(call: AnyCall, parts: Node) -> Node:
     tag = "catalogue" if call.request.__name__ == "CatalogueRequest" else "air and ducts"
+    tag = "outlines" if call.path.startswith("/v1/outlines/") else tag
     operation = _operation(call, tag, _GET_ERRORS)
     example = examples.request(call.name) or {}
     request = parts[call.request.__name__]
@@ -142,9 +176,11 @@ def _get(call: AnyCall, parts: Node) -> Node:
     text_like = {"schema": {"type": "string"}}
     operation["responses"]["200"] = {
         "description": "The answer.",
-        "headers": wording.HEADERS | wording.RATES | wording.SIGNATURE | wording.ETAG | wording.FINDINGS_HEADER,
+        "headers": shared.headers(
+            wording.HEADERS, wording.RATES, wording.SIGNATURE, wording.ETAG, wording.FINDINGS_HEADER
+        ),
         "content": {
-            "application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}},
+            "application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)},
             "text/csv": text_like,
             "text/plain": text_like,
             "application/xml": {},
@@ -152,106 +188,155 @@ def _get(call: AnyCall, parts: Node) -> Node:
     }
     operation["responses"]["304"] = {
         "description": "The answer that the caller has still stands.",
-        "headers": wording.HEADERS,
+        "headers": shared.headers(wording.HEADERS, wording.ETAG),
     }
     return operation
 
 
 def _post(call: AnyCall) -> Node:
-    tag = "measurements" if call.path.startswith("/v1/measurements/") else "trees"
+    tag = call.path.split("/")[2]
     operation = _operation(call, tag, _POST_ERRORS)
-    content: Node = {"schema": {"$ref": _REFERENCE.format(name=call.request.__name__)}}
+    content: Node = {"schema": _ref(call.request.__name__)}
     example = examples.request(call.name)
     if example is not None:
         content["example"] = example
-    operation["requestBody"] = {"required": True, "content": {"application/json": content}}
-    told: Node = {"application/json": {"schema": {"$ref": _REFERENCE.format(name=call.answer.__name__)}}}
+    taken = {"application/json": content}
+    if body.TABLE in body.media_types(call.request):
+        taken[body.TABLE] = {"schema": {"type": "string", "minLength": 1, "description": wording.TABLE}}
+    operation["requestBody"] = {"required": True, "content": taken}
+    told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
             told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}
     operation["responses"]["200"] = {
         "description": "The answer.",
-        "headers": wording.HEADERS | wording.RATES | wording.SIGNATURE,
+        "headers": shared.headers(wording.HEADERS, wording.RATES, wording.SIGNATURE),
         "content": told,
     }
     return operation
 
 
 def _batches() -> Node:
-    def lines(description: str, *names: str) -> Node:
-        line = {"anyOf": [{"$ref": _REFERENCE.format(name=name)} for name in names]}
-        return {batch.MEDIA_TYPE: {"schema": {"type": "string", "description": description, "x-line": line}}}
+    def lines(description: str, example: list[Node], *names: str) -> Node:
+        # As OpenAPI 3.2 has it (4.14.4): the schema of a text of lines is that of the list of its lines.
+        line = _ref(names[0]) if len(names) == 1 else {"anyOf": [_ref(name) for name in names]}
+        return {
+            batch.MEDIA_TYPE: {
+                "schema": {"type": "array", "description": description, "items": line},
+                "example": example,
+            }
+        }
 
-    asked = lines("One `BatchLine` a line. A line that is none is answered in its place.", "BatchLine")
-    asked[batch.MEDIA_TYPE]["example"] = _batch_example()
-    told = lines("One `BatchResult` for each line, in order, then `BatchCounts`.", "BatchResult", "BatchCounts")
+    asked = lines("One `BatchLine` a line. A line that is none is answered in its place.", _lines(), "BatchLine")
+    told = lines(
+        "One `BatchResult` for each line, in order, then `BatchCounts`.", _results(), "BatchResult", "BatchCounts"
+    )
     operation: Node = {
         "operationId": "batches",
         "tags": ["trees"],
         "summary": "Many questions in one request",
-        "description": "The body is read to its end before the first answer comes. A stream without its last line, the "
-        "counts, was cut off.",
+        "description": "Lines of JSON (NDJSON), each a question. The body is read to its end before the first answer "
+        "comes. A stream without its last line, the counts, was cut off. Each line spends one request of the rate.",
         "requestBody": {"required": True, "content": asked},
         "responses": {str(status): {"$ref": f"#/components/responses/{status}"} for status in _POST_ERRORS},
     }
     operation["responses"]["200"] = {
         "description": "The answers.",
-        "headers": wording.HEADERS | wording.RATES,
+        "headers": shared.headers(wording.HEADERS, wording.RATES),
         "content": told,
     }
     return operation
 
 
-def _batch_example() -> str:
-    lines = (
-        {"id": name, "question": name, "request": examples.request(name)} for name in ("balance", "operating-point")
-    )
-    return "".join(json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n" for line in lines)
+_IN_BATCH: Final = ("traverse", "hood-static-pressure")
+
+
+def _lines() -> list[Node]:
+    return [{"id": name, "question": name, "request": examples.request(name)} for name in _IN_BATCH]
+
+
+def _results() -> list[Node]:
+    results = [{"id": name, "status": 200, "answer": examples.answer(name)} for name in _IN_BATCH]
+    return [*results, {"lines": len(results), "answered": len(results), "refused": 0}]
 
 
 def _running() -> Node:
     def told(name: str) -> Node:
-        schema = {"type": "object", "properties": {name: {"const": True}}, "required": [name]}
-        return {"application/json": {"schema": schema}}
+        schema = {"type": "object", "properties": {name: {"type": "boolean", "const": True}}, "required": [name]}
+        return {"application/json": {"schema": schema, "example": {name: True}}}
 
+    page: Node = {"text/html": {"schema": {"type": "string"}}}
+    document: Node = {"application/vnd.oai.openapi+json": {"schema": {"type": "object"}}}
+    keys: Node = {"application/jwk-set+json": {"schema": _KEY_SET}}
+    kept = (304, 400, 405, 429, 500)
     return {
         "/health/live": {"get": _plain("live", "The process lives", told("alive"))},
         "/health/ready": {"get": _plain("ready", "The solver is warm; questions are answered", told("ready"))},
-        "/metrics": {"get": _plain("metrics", "Counters, in the text format of Prometheus", _COUNTERS)},
+        "/metrics": {
+            "get": _plain("metrics", "Counters, in the text format of Prometheus", _COUNTERS, (*_PLAIN_ERRORS, 401))
+            | {"security": [{}, {"key": []}]}
+        },
+        "/openapi.json": {"get": _plain("openapi", "This document", document, kept)},
+        "/docs": {"get": _plain("docs", "This document as a page", page, kept)},
+        "/docs/{name}": {"get": _plain("docs-file", "A file of the page", page, (*kept, 404), ("name",))},
+        "/problems/{kind}": {"get": _plain("problem", "What a type of problem means", page, (*kept, 404), ("kind",))},
+        "/.well-known/jwks.json": {
+            "get": _plain("public-keys", "The keys that check signatures, where answers are signed", keys, (*kept, 404))
+        },
     }
 
 
-def _plain(operation_id: str, summary: str, content: Node) -> Node:
-    responses: Node = {str(status): {"$ref": f"#/components/responses/{status}"} for status in _PLAIN_ERRORS}
-    responses["200"] = {"description": summary + ".", "headers": wording.HEADERS, "content": content}
-    return {
+def _plain(
+    operation_id: str,
+    summary: str,
+    content: Node,
+    errors: tuple[int, ...] = _PLAIN_ERRORS,
+    words: tuple[str, ...] = (),
+) -> Node:
+    responses: Node = {
+        str(status): {"$ref": f"#/components/responses/{status}"} for status in sorted(errors) if status != 304
+    }
+    responses["200"] = {"description": summary + ".", "headers": shared.headers(wording.HEADERS), "content": content}
+    if 304 in errors:
+        cached = shared.headers(wording.HEADERS, wording.ETAG)
+        responses["200"]["headers"] = cached
+        responses["304"] = {"description": "What the caller has still stands.", "headers": cached}
+    operation: Node = {
         "operationId": operation_id,
         "tags": ["running"],
         "summary": summary,
-        "responses": responses,
+        "responses": dict(sorted(responses.items())),
         "security": [{}],
     }
+    if words:
+        operation["parameters"] = [
+            {"name": word, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1}}
+            for word in words
+        ]
+    return operation
 
 
 def _problem_responses() -> Node:
     by_status: dict[int, list[str]] = {}
     for kind, of_type in PROBLEMS.items():
-        by_status.setdefault(of_type.status, []).append(f"`/problems/{kind}`: {of_type.meaning}")
+        by_status.setdefault(of_type.status, []).append(kind)
+    beside = {429: ("Retry-After",), 503: ("Retry-After",), 405: ("Allow",), 401: ("WWW-Authenticate",)}
     answers: Node = {}
-    for status, meanings in sorted(by_status.items()):
-        headers = wording.HEADERS | wording.RATES if status == 429 else dict(wording.HEADERS)
-        if status in (429, 503):
-            headers["Retry-After"] = {"description": "Seconds to wait.", "schema": {"type": "integer"}}
-        if status == 405:
-            headers["Allow"] = {"description": "Methods of this path.", "schema": {"type": "string"}}
-        if status == 401:
-            headers["WWW-Authenticate"] = {"description": "How to send a key.", "schema": {"type": "string"}}
+    for status, kinds in sorted(by_status.items()):
+        told = [wording.HEADERS, *([wording.RATES] if status == 429 else [])]
+        also = {name: wording.REFUSAL[name] for name in beside.get(status, ())}
         answers[str(status)] = {
-            "description": "\n\n".join(meanings),
-            "headers": headers,
-            "content": {MEDIA_TYPE: {"schema": {"$ref": _REFERENCE.format(name="Problem")}}},
+            "description": "\n\n".join(f"`/problems/{kind}`: {PROBLEMS[kind].meaning}" for kind in kinds),
+            "headers": shared.headers(*told, also),
+            "content": {MEDIA_TYPE: {"schema": _ref("Problem"), "example": _problem(kinds[0])}},
         }
     return answers
+
+
+def _problem(kind: str) -> Node:
+    refused = from_exception(HttpRefusal(kind, PROBLEMS[kind].meaning), "4f0c6a2d")
+    told: Node = json.loads(refused.body())
+    return told
 
 
 def _units() -> Node:
@@ -271,23 +356,26 @@ def _finding_codes() -> Node:
 
 
 def write_examples(folder: Path) -> None:
-    """Write each call's example with the answer that this engine gives."""
+    """Write each call's example with the answer that this engine gives, and all answers for the document."""
+    answers = {}
     for call in CALLS:
         asked = examples.request(call.name)
         words = {name: asked[name] for name in call.path_words}
         question = msgspec.convert({name: item for name, item in asked.items() if name not in words}, call.request)
         answer = registry.answer(call.name, question, **words)
-        told = {"request": asked, "answer": msgspec.json.decode(msgspec.json.encode(answer))}
-        written = json.dumps(told, indent=1, ensure_ascii=False)
+        answers[call.name] = msgspec.json.decode(msgspec.json.encode(answer))
+        written = json.dumps({"request": asked, "answer": answers[call.name]}, indent=1, ensure_ascii=False)
         (folder / f"{call.name}.json").write_text(written + "\n", "utf-8")
+    # One call a line.
+    lines = ",\n".join(f"{json.dumps(name)}: {json.dumps(item, ensure_ascii=False)}" for name, item in answers.items())
+    (Path(examples.__file__).parent / examples.ANSWERS).write_text(f"{{\n{lines}\n}}\n", "utf-8")
 
 
 def main() -> None:
     """Rewrite the checked-in document and its examples."""
-    _FOLDER.mkdir(exist_ok=True)
-    (_FOLDER / "v1.json").write_bytes(text())
-    (_FOLDER / "examples").mkdir(exist_ok=True)
+    (_FOLDER / "examples").mkdir(exist_ok=True, parents=True)
     write_examples(_FOLDER / "examples")
+    (_FOLDER / "v1.json").write_bytes(text())
     sys.stderr.write(f"openapi/v1.json: {len(text())} bytes, {len(CALLS)} examples\n")
 
 

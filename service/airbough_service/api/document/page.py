@@ -8,12 +8,16 @@ from collections.abc import Iterator
 from importlib import resources
 from typing import Any, Final
 
+from airbough.wire.batch import MEDIA_TYPE as NDJSON
+from airbough_service.api.document import measuring_sheet
+
 Node = dict[str, Any]
 
 STATIC: Final = {
     "docs.css": "text/css; charset=utf-8",
     "docs.js": "text/javascript; charset=utf-8",
     "validation": "text/html; charset=utf-8",
+    **dict.fromkeys(measuring_sheet.NAMES, "text/html; charset=utf-8"),
 }
 """What `/docs/` serves by name."""
 
@@ -22,6 +26,8 @@ _FILES: Final = {"validation": "validation.html"}
 
 def static(name: str) -> bytes:
     """Return a file that the page needs or names."""
+    if name in measuring_sheet.NAMES:
+        return measuring_sheet.html(measuring_sheet.NAMES[name]).encode()
     return (resources.files("airbough_service.api.document") / "static" / _FILES.get(name, name)).read_bytes()
 
 
@@ -39,7 +45,9 @@ def _parts(document: Node) -> Iterator[str]:
     yield f"<header><h1>{info['title']} <small>{info['version']}</small></h1>"
     yield "".join(f"<p>{_prose(part)}</p>" for part in info["description"].split("\n\n"))
     yield '<p>The document itself: <a href="/openapi.json">/openapi.json</a></p>'
-    yield '<p><a href="/docs/validation">What the numbers were checked against</a></p></header>'
+    yield '<p><a href="/docs/validation">What the numbers were checked against</a></p>'
+    yield '<p>A measuring sheet to print: <a href="/docs/measuring-sheet-us">in feet and inches</a>, '
+    yield '<a href="/docs/measuring-sheet-metric">in metres and millimetres</a></p></header>'
     yield _contents(document)
     yield "<main>"
     for tag in document["tags"]:
@@ -96,7 +104,7 @@ def _parameters(operation: str, parameters: list[Node]) -> str:
         needed = "needed" if parameter.get("required") else ""
         rows.append(
             f'<tr><td><label for="{field}"><code>{name}</code></label></td><td>{_type(parameter["schema"])}</td>'
-            f"<td>{needed}</td><td>{_prose(parameter.get('description', ''))}</td>"
+            f"<td>{needed}</td><td>{_prose(_said(parameter['schema'] | parameter))}</td>"
             f'<td><input id="{field}" name="{name}" data-in="{parameter["in"]}" value="{_text(str(example))}">'
             "</td></tr>"
         )
@@ -107,7 +115,9 @@ def _parameters(operation: str, parameters: list[Node]) -> str:
 def _body(operation: str, body: Node) -> str:
     media_type, content = next(iter(body["content"].items()))
     example = content.get("example")
-    shown = example if isinstance(example, str) else json.dumps(example, indent=1, ensure_ascii=False)
+    shown = json.dumps(example, indent=1, ensure_ascii=False)
+    if media_type == NDJSON:
+        shown = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in example)
     field = f"{operation}.body"
     return (
         f'<p><label for="{field}">Body</label>, <code>{media_type}</code>: {_type(content["schema"])}. '
@@ -145,10 +155,13 @@ def _findings(document: Node) -> str:
 
 def _schema(name: str, schema: Node) -> str:
     required = schema.get("required", ())
-    rows = "".join(
-        f"<tr><td><code>{field}</code></td><td>{_type(part)}</td><td>{'needed' if field in required else ''}</td>"
-        f"<td>{_prose(part.get('description', ''))}</td></tr>"
-        for field, part in schema.get("properties", {}).items()
+    rows = (
+        "".join(
+            f"<tr><td><code>{field}</code></td><td>{_type(part)}</td><td>{'needed' if field in required else ''}</td>"
+            f"<td>{_prose(_said(part))}</td></tr>"
+            for field, part in schema.get("properties", {}).items()
+        )
+        or f"<tr><td>{_type(schema)}</td></tr>"
     )
     return (
         f'<details id="{name}" open><summary><b>{name}</b> {_prose(schema.get("description", ""))}</summary>'
@@ -156,12 +169,21 @@ def _schema(name: str, schema: Node) -> str:
     )
 
 
+def _said(schema: Node) -> str:
+    """Return a field's description, with what holds where it is left out."""
+    left_out = f"Left out: `{json.dumps(schema['x-default'])}`." if schema.get("x-default") not in (None, []) else ""
+    return " ".join(filter(None, (schema.get("description", ""), left_out)))
+
+
 def _type(schema: Node) -> str:
     if "$ref" in schema:
         name = schema["$ref"].rpartition("/")[2]
         return f'<a href="#{name}">{name}</a>'
-    if "anyOf" in schema:
-        return " or ".join(dict.fromkeys(_type(part) for part in schema["anyOf"]))
+    if "x-extensible" in schema:
+        return " or ".join([_type(schema["anyOf"][0]), "another word"])
+    for key in ("anyOf", "oneOf"):
+        if key in schema:
+            return " or ".join(dict.fromkeys(_type(part) for part in schema[key]))
     if "enum" in schema or "const" in schema:
         words = schema.get("enum", [schema.get("const")])
         return " or ".join(f"<code>{_text(json.dumps(word))}</code>" for word in words)

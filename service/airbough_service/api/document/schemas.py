@@ -11,6 +11,7 @@ from airbough_service.terms import units
 Node = dict[str, Any]
 
 _DIGITS: Final = 7
+_TYPES: Final = {str: "string", bool: "boolean", int: "integer", float: "number"}
 
 
 def finished(schema: Any) -> Any:
@@ -22,14 +23,31 @@ def finished(schema: Any) -> Any:
         return [finished(item) for item in schema]
     if not isinstance(schema, dict):
         return schema
-    done = {key: finished(item) for key, item in schema.items()}
+    done = {key: finished(item) for key, item in schema.items() if key != "properties"}
+    if "properties" in schema:  # whose keys are the names of fields
+        done["properties"] = {name: finished(item) for name, item in schema["properties"].items()}
     if "x-range-si" in done and "anyOf" in done:
         kind, (low, high) = done["x-kind"], done["x-range-si"]
         done["anyOf"] = [_bounded(part, kind, low, high) for part in done["anyOf"]]
         done["description"] = " ".join(filter(None, (done.get("description"), _printed(kind, low, high))))
     elif "x-kind" in done and done.get("type") == "number":
         done["description"] = " ".join(filter(None, (done.get("description"), _units(done["x-kind"]))))
-    return done
+    return _for_generators(done)
+
+
+def _for_generators(node: Node) -> Node:
+    """Return a schema as makers of code read it: a default would demand the field, a bare enum have no type."""
+    if "default" in node:
+        default = node.pop("default")
+        if default is not None:
+            node["x-default"] = default
+    if "discriminator" in node and "anyOf" in node:
+        node = {("oneOf" if key == "anyOf" else key): item for key, item in node.items()}
+    words = node.get("enum", [node["const"]] if "const" in node else [])
+    types = {_TYPES[type(word)] for word in words}
+    if len(types) == 1 and "type" not in node:
+        node = {"type": types.pop()} | node
+    return node
 
 
 def _bounded(part: Node, kind: str, low: float, high: float) -> Node:
@@ -68,8 +86,6 @@ def _units(kind: str) -> str:
 def parameter(name: str, schema: Node, required: bool) -> Node:
     """Return a field of a request as a query parameter; null cannot be said in a query."""
     schema = dict(schema)
-    if schema.get("default", 0) is None:
-        del schema["default"]
     kept = [part for part in schema.get("anyOf", ()) if part != {"type": "null"}]
     if "anyOf" in schema and len(kept) == 1:
         outer = {key: item for key, item in schema.items() if key != "anyOf"}

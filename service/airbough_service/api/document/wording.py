@@ -27,6 +27,10 @@ no answer says that a system is fit to run. Local codes and licensed practice de
 
 Sheets can set no header: on a GET, `format` wins over `Accept`, `value` asks for one value as text, and `errors=cell` \
 turns a refusal into the text of a cell. HEAD answers as GET."""
+TABLE: Final = (
+    "The same as a table: settings in two columns, then a row for each line and machine, units in the headings; "
+    "`/v1/outlines/template?format=csv` is one to fill in."
+)
 HEADERS: Final[Node] = {
     "X-Request-Id": {
         "description": "Id of this request, or the caller's own.",
@@ -54,12 +58,17 @@ FINDINGS_HEADER: Final[Node] = {
     "Findings": {"description": "Codes of the answer's findings, separated by commas; left out where there are none.",
                  "schema": {"type": "string"}}
 }  # fmt: skip
+REFUSAL: Final[Node] = {
+    "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer"}},
+    "Allow": {"description": "Methods of this path.", "schema": {"type": "string"}},
+    "WWW-Authenticate": {"description": "How to send a key.", "schema": {"type": "string"}},
+}
 HOW: Final[list[Node]] = [
     {
         "name": "format",
         "in": "query",
         "description": "The answer's format; wins over `Accept`.",
-        "schema": {"enum": list(FORMATS)},
+        "schema": {"type": "string", "enum": list(FORMATS)},
     },
     {
         "name": "value",
@@ -72,13 +81,13 @@ HOW: Final[list[Node]] = [
         "name": "errors",
         "in": "query",
         "description": "`cell`: a refusal is answered with status 200 as the text `#ERR path: reason`.",
-        "schema": {"enum": ["cell"]},
+        "schema": {"type": "string", "enum": ["cell"]},
     },
     {
         "name": "decimal",
         "in": "query",
         "description": "The decimal mark of the numbers in this query; the other mark before exactly three digits is "
         "then refused. Left out: a point, or one comma that cannot part thousands.",
-        "schema": {"enum": list(DECIMALS)},
+        "schema": {"type": "string", "enum": list(DECIMALS)},
     },
 ]

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from email.message import Message
-from typing import Any, NoReturn, TypeVar
+from typing import Any, Final, NoReturn, TypeVar
 
 import msgspec
 import numpy as np
 from msgspec import Struct
 
+from airbough.reading import outline_table
 from airbough.reading import request as reading
 from airbough.reading.faults import not_finite
 from airbough.reading.request import Unreadable
+from airbough.wire.known import known
+from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.core.distinct_keys import surely_distinct
@@ -24,26 +28,50 @@ from airbough_service.terms.refusal import (
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 
+JSON: Final = "application/json"
+TABLE: Final = "text/csv"
+"""What the body of an outline may be too."""
+
+
 class _DuplicateKeyError(Exception):
     pass
 
 
-def check_headers(content_type: str, content_encoding: str, wanted: str = "application/json") -> None:
-    """Take one media type, in UTF-8 and not compressed; its other parameters are not looked at.
+def media_types(wanted: type[Struct]) -> tuple[str, ...]:
+    """Return what the body of a request may be, the usual first."""
+    return (JSON, TABLE) if wanted is OutlineRequest else (JSON,)
+
+
+def check_headers(content_type: str, content_encoding: str, *wanted: str) -> str:
+    """Return which of the media types wanted it is, in UTF-8 and not compressed; other parameters are not looked at.
 
     Raises:
         HttpRefusal: `unsupported-media-type`.
     """
     header = Message()
     header["Content-Type"] = content_type
-    if header.get_content_type() != wanted or header.get_content_charset("utf-8") not in ("utf-8", "utf8"):
-        raise HttpRefusal("unsupported-media-type", f"send `Content-Type: {wanted}`", headers={"Accept": wanted})
+    if header.get_content_type() not in wanted or header.get_content_charset("utf-8") not in ("utf-8", "utf8"):
+        detail = f"send `Content-Type: {' or '.join(wanted)}`"
+        raise HttpRefusal("unsupported-media-type", detail, headers={"Accept": ", ".join(wanted)})
     if content_encoding.strip().lower() not in ("", "identity"):
         raise HttpRefusal(
             "unsupported-media-type",
             "send no `Content-Encoding`",
             headers={"Accept-Encoding": "identity"},
         )
+    return header.get_content_type()
+
+
+def decode_table(body: bytes, wanted: type[AnyStruct]) -> AnyStruct:
+    """Return the outline that a table says.
+
+    Raises:
+        Refusal: with every fault of the table, else of the outline.
+    """
+    try:
+        return reading.converted(outline_table.document(_text(body)), wanted)
+    except Unreadable as unreadable:
+        raise refusal(unreadable) from None
 
 
 def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyStruct:
@@ -54,7 +82,7 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     """
     text = _text(body)
     try:
-        request = msgspec.json.decode(text, type=wanted, strict=True)
+        request = msgspec.json.decode(text, type=known(wanted), strict=True)
     except (msgspec.DecodeError, RecursionError):
         return convert(plain(text), wanted)
     if not distinct:
@@ -66,7 +94,7 @@ def _text(body: bytes) -> str:
     if not body.strip():
         _not_json("empty-body", "the body is empty")
     try:
-        return body.decode()
+        return body.removeprefix(BOM_UTF8).decode()
     except UnicodeDecodeError as error:
         _not_json("not-utf-8", f"byte {error.start} is not UTF-8")
 

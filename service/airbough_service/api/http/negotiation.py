@@ -82,6 +82,16 @@ class _Part:
         return cls(media, 1.0)
 
 
+def takes_gzip(accept_encoding: str) -> bool:
+    """Return whether `Accept-Encoding` takes gzip, itself or by `*`, with a quality above 0."""
+    quality = {}
+    for part in accept_encoding.split(","):
+        coding, _, parameter = part.replace(" ", "").lower().partition(";")
+        value = parameter.removeprefix("q=")
+        quality[coding] = float(value) if re.fullmatch(r"[01](\.[0-9]{0,3})?", value) else 1.0
+    return quality.get("gzip", quality.get("x-gzip", quality.get("*", 0.0))) > 0.0
+
+
 def chosen_format(accept: str) -> Format:
     """Return the format of a GET's answer that `Accept` prefers; raises as `chosen`."""
     return _OFFERED[chosen(accept, list(_OFFERED))]
@@ -113,7 +123,7 @@ def render(answer: Struct, wanted: Format) -> bytes:
     if wanted == "xml":
         return f'<?xml version="1.0" encoding="UTF-8"?>\n<answer>{_elements(plain(answer))}</answer>\n'.encode()
     if wanted == "csv":
-        return _table(answer).encode()
+        return (getattr(answer, PARTS["text/csv"], None) or _table(answer)).encode()
     return "".join(f"{path}\t{_text(item)}\n" for path, item in _leaves(plain(answer))).encode()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, TypeVar, cast
@@ -13,7 +14,9 @@ from airbough.reading import (
     faults,
     quantity_text,
 )
+from airbough.reading.examples import ungrouped
 from airbough.reading.quantity_text import Decimal
+from airbough.reading.telling import taught
 from airbough.reading.wrong import Wrong
 from airbough.wire.places import (
     Place,
@@ -91,10 +94,10 @@ def read(query: bytes, wanted: type[AnyStruct]) -> tuple[AnyStruct, How]:
         except Wrong as wrong:
             ((_, code, detail),) = wrong.found
             data[name] = text
-            unread[name] = Fault(path=name, code=code, detail=detail)
+            unread[name] = Fault(path=name, code=code, detail=detail, example=ungrouped(text))
     if found or unread:
         schema = [fault for fault in faults.find(data, wanted) if fault.path not in unread]
-        raise _refusal([*schema, *unread.values(), *found])
+        raise _refusal(taught([*schema, *unread.values(), *found], asked | how))
     return body.convert(data, wanted), How(cast("Format | None", how.get("format")), how.get("value"), "errors" in how)
 
 
@@ -111,9 +114,14 @@ def _sorted(query: bytes, places: Mapping[str, Place]) -> tuple[dict[str, str], 
         elif name in HOW:
             how[name] = text
         else:
-            known = ", ".join(sorted({*places, *HOW}))
-            found.append(Fault(path=name[:64], code="unknown-field", detail=f"no such parameter; known are {known}"))
+            found.append(Fault(path=name[:64], code="unknown-field", detail=_unknown(name, {*places, *HOW})))
     return asked, how, found
+
+
+def _unknown(name: str, known: set[str]) -> str:
+    near = difflib.get_close_matches(name[:64], sorted(known), n=1)
+    told = f"did you mean `{near[0]}`?" if near else f"known are {', '.join(sorted(known))}"
+    return f"no such parameter; {told}"
 
 
 def read_nothing(query: bytes) -> None:

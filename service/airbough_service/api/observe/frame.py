@@ -9,14 +9,18 @@ import re
 import time
 import uuid
 from collections.abc import Awaitable, Callable
+from contextlib import ExitStack
 from dataclasses import dataclass
 from typing import Any, Final
 
 from litestar.types import HTTPScope, Message, Receive, Send
 
+from airbough_service.api import problems
 from airbough_service.api.observe import logs
+from airbough_service.api.observe.connection import names_its_host, to_the_end
 from airbough_service.api.observe.metrics import Metrics
 from airbough_service.api.observe.tracing import Tracer
+from airbough_service.api.problems import HttpRefusal
 
 Application = Callable[[HTTPScope, Receive, Send], Awaitable[None]]
 
@@ -48,25 +52,44 @@ class Frame:
     """Wraps the application."""
 
     def __init__(
-        self, application: Application, metrics: Metrics, tracer: Tracer | None = None, *, by_origin: bool = False
+        self,
+        application: Application,
+        metrics: Metrics,
+        tracer: Tracer | None = None,
+        *,
+        by_origin: bool = False,
+        write_timeout: float | None = None,
     ) -> None:
         self._application = application
         self._metrics = metrics
         self._tracer = tracer
         self._by_origin = by_origin
+        self._write_timeout = write_timeout
 
     async def __call__(self, scope: HTTPScope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         seen = _Seen(scope["method"], request_id(scope))
-        scope["state"]["request_id"] = seen.request_id
-        scope["state"]["more_headers"] = [(b"vary", b"Origin")] if self._by_origin else []
+        state = scope["state"]
+        state["request_id"] = seen.request_id
+        state["more_headers"] = [(b"vary", b"Origin")] if self._by_origin else []
+        state["at_end"] = ExitStack()  # what a request holds is given back here, whatever became of it
         if seen.method == "HEAD":
             scope["method"] = "GET"
         span = self._tracer.start(seen.method, scope["headers"]) if self._tracer else None
         start = time.perf_counter()
+        receiving = _counting(receive, seen, state)
+        told = _finishing(to_the_end(send, receiving, scope, self._write_timeout), scope, seen)
         try:
-            await self._application(scope, _counting(receive, seen), _finishing(send, scope, seen))
+            if names_its_host(scope):
+                await self._application(scope, receiving, told)
+            else:
+                await _refuse(HttpRefusal("malformed-request", "name one host"), scope, told)
+        except Exception:
+            if "stalled" not in state:  # else the reader is told by the missing end
+                raise
+            state["kind"] = "reader-stalled"
         finally:
+            state["at_end"].close()
             self._tell(scope, seen, time.perf_counter() - start, span)
 
     def _tell(self, scope: HTTPScope, seen: _Seen, seconds: float, span: Any) -> None:
@@ -91,6 +114,19 @@ class Frame:
         )
 
 
+async def _refuse(error: HttpRefusal, scope: HTTPScope, send: Send) -> None:
+    refused = problems.from_exception(error, scope["state"]["request_id"])
+    scope["state"]["kind"] = refused.kind
+    body = refused.body()
+    headers = [
+        (b"content-type", problems.MEDIA_TYPE.encode()),
+        (b"content-length", str(len(body)).encode()),
+        (b"cache-control", b"no-store"),
+    ]
+    await send({"type": "http.response.start", "status": refused.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body, "more_body": False})
+
+
 def request_id(scope: HTTPScope) -> str:
     """Return the caller's `X-Request-Id` where it is a plain word, else a new one."""
     for name, value in scope["headers"]:
@@ -99,11 +135,13 @@ def request_id(scope: HTTPScope) -> str:
     return uuid.uuid4().hex
 
 
-def _counting(receive: Receive, seen: _Seen) -> Receive:
+def _counting(receive: Receive, seen: _Seen, state: dict[str, Any]) -> Receive:
     async def receive_counted() -> Any:
         message = await receive()
         if message["type"] == "http.request":
             seen.received += len(message["body"])
+        if message["type"] != "http.request" or not message.get("more_body", False):
+            state["body_read"] = True
         return message
 
     return receive_counted

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, Final
 
 from airbough_service import __version__
 from airbough_service.api.settings import SettingError
 
+_ADDRESS: Final = re.compile(r"https?://[^/\s]+(/\S*)?")
 _CARRIED: Final = ("traceparent", "tracestate")
 
 
@@ -53,12 +55,20 @@ def create(endpoint: str) -> Tracer | None:
     """Return the tracer for a collector's address, or None where there is none.
 
     Raises:
-        SettingError: where the libraries are missing.
+        SettingError: where the libraries are missing, or it is no address.
     """
+    exporter = check(endpoint)
+    return None if exporter is None else Tracer(exporter(endpoint=endpoint.rstrip("/") + "/v1/traces", timeout=5))
+
+
+def check(endpoint: str) -> Any:
+    """Return what sends traces to an address; None where there is none. Raises as `create`."""
     if not endpoint:
         return None
+    if not _ADDRESS.fullmatch(endpoint):
+        raise SettingError(f"AIRBOUGH_TRACE_ENDPOINT: `{endpoint}` is no address such as `http://127.0.0.1:4318`")
     try:
         from opentelemetry.exporter.otlp.proto.http.trace_exporter import OTLPSpanExporter
     except ImportError:
-        raise SettingError("traces need OpenTelemetry: install airbough-service[tracing]") from None
-    return Tracer(OTLPSpanExporter(endpoint=endpoint.rstrip("/") + "/v1/traces", timeout=5))
+        raise SettingError("AIRBOUGH_TRACE_ENDPOINT: install airbough-service[tracing]") from None
+    return OTLPSpanExporter

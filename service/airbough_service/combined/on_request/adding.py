@@ -40,10 +40,19 @@ def added(written: Tree, in_si: Tree, answered: Answered[Any]) -> Struct:
         changes["explanation"] = explanation(state) if state is not None and state.known else ()
     if written.uncertainty is not None:
         told_of = _told(answered.state)
+        _refuse_guess(told_of)
         changes["uncertainty"] = told = uncertainty(told_of, in_si, written.uncertainty)
         if told.share_solved < 1.0:
             changes["findings"] = ordered([*found.findings, _left_out(told_of.shop, told)])  # type: ignore[attr-defined]
     return structs.replace(found, **changes)
+
+
+def _refuse_guess(state: ToldState) -> None:
+    """Refuse draws around a guessed fan: it may be off by far more than a curve that somebody measured."""
+    collector = state.shop.request.collector
+    if state.fan is not None and collector is not None and collector.known_by is not None:
+        detail = "the fan is a guess, and what it may be off by is told in the band of the answer; give its curve"
+        raise Refusal("not-computable", [Fault(path="uncertainty", code="fan-guessed", detail=detail)])
 
 
 def _told(state: ToldState | None) -> ToldState:

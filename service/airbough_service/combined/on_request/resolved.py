@@ -47,6 +47,7 @@ from airbough.wire.tree import (
     StraightTerms,
     Tree,
 )
+from airbough.wire.working_day import WorkingDayRequest
 from airbough_service.shop.air import air_of
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
@@ -100,13 +101,17 @@ def resolved(written: AnyTree, shop: Shop) -> AnyTree:
 
 
 def _openings(shop: Shop) -> dict[str, set[float]]:
-    """Return, by run id, the openings that the request's states give its gate."""
+    """Return, by run id, the openings that the request's states, or the machines of a day, give its gate."""
     request: Any = shop.request
     settings = [request, *getattr(request, "states", ()), getattr(request, "state", None)]
     out: dict[str, set[float]] = {}
     for setting in settings:
         for run, share in (getattr(setting, "openings", None) or {}).items():
             out.setdefault(run, set()).add(float(share))
+    for day in request.machines if isinstance(request, WorkingDayRequest) else ():
+        if day.opening is not None:
+            for gate in shop.machines.gates_named(day.machine, "", []):
+                out.setdefault(shop.runs[gate].id, set()).add(float(day.opening))
     return out
 
 
@@ -195,7 +200,13 @@ def _hood(hood: Hood, told: ShopRun, preset: Preset) -> Hood:
     if inside is not None and told.run.hood is not None and told.run.hood.resistance is not None:
         inside = structs.replace(inside, rated_air=_air(told.run.hood.resistance.rated_air, preset))
     known = KnownEntry(coefficient=entry.coefficient)
-    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside)
+    filled = told.run.hood
+    flow, dust = hood.flow, hood.dust
+    if flow is None and filled is not None and filled.flow is not None:
+        flow = exact("flow", float(filled.flow), preset)
+    if dust is None and filled is not None:
+        dust = filled.dust
+    return structs.replace(hood, entry=known, port_coefficient=port, resistance=inside, flow=flow, dust=dust)
 
 
 def _gate(gate: Gate, told: ShopRun, openings: Iterable[float]) -> Gate:
@@ -244,10 +255,11 @@ def _collector(shop: Shop, written: Collector, in_si: Collector) -> Collector:
     """Return the collector without words; the air of curve and losses is told even where it is standard."""
     preset = shop.request.units
     fan = None
-    if written.fan is not None and in_si.fan is not None:
-        fan = _fan(written.fan, in_si.fan, preset)
+    if in_si.fan is not None:
+        fan = _fan(written.fan or units.document(in_si.fan, preset), in_si.fan, preset)
     losses = tuple(_rated(one, si, preset) for one, si in zip(written.losses, in_si.losses, strict=True))
-    return structs.replace(written, fan=fan, losses=losses, discharge=_discharge(shop, written.discharge))
+    discharge = _discharge(shop, written.discharge)
+    return structs.replace(written, fan=fan, known_by=None, losses=losses, discharge=discharge)
 
 
 def _rated(loss: CollectorLoss, in_si: CollectorLoss, preset: Preset) -> CollectorLoss:

@@ -45,11 +45,11 @@ from airbough_service.core.network.tree import Tree as Packed
 from airbough_service.core.network.tree import (
     area,
 )
-from airbough_service.judging.checks import dusts_of
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import at_hoods, limits, places
+from airbough_service.solving.grades import dusts_of
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (

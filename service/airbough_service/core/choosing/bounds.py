@@ -14,6 +14,7 @@ from airbough_service.core.choosing.sites import (
     Site,
     first_groups,
 )
+from airbough_service.core.compiled import compiled
 
 Floats = NDArray[np.float64]
 
@@ -83,16 +84,36 @@ def _spread(choice: Choice, groups: NDArray[np.int64], inside: Floats, rest: Flo
     states = choice.own.size
     if groups.shape[1] == 0 or len(groups) == 0 or not math.isfinite(rest[group, states]):
         return
-    above = inside[groups]
-    cost = choice.row_cost + above[:, :, states].sum(axis=1)
-    fits = np.isfinite(cost)
-    broken = choice.row_broken + above[:, :, states + 1].sum(axis=1)
-    for arm in range(groups.shape[1]):
-        target = groups[fits, arm]
-        others = cost[fits] - above[fits, arm, states]
-        np.minimum.at(rest[:, states], target, others + choice.cost + rest[group, states])
-        others = broken[fits] - above[fits, arm, states + 1]
-        np.minimum.at(rest[:, states + 1], target, others + choice.broken + rest[group, states + 1])
-        for state in range(states):
-            added = choice.join[fits, arm, state] + choice.own[state] + rest[group, state]
-            np.minimum.at(rest[:, state], target, added)
+    _spread_rows(choice.join, choice.own, choice.row_cost, choice.row_broken, groups, inside, rest,
+                 np.append(rest[group], (choice.cost, choice.broken)))  # fmt: skip
+
+
+@compiled
+def _spread_rows(
+    join: np.ndarray,
+    own: np.ndarray,
+    row_cost: np.ndarray,
+    row_broken: np.ndarray,
+    groups: np.ndarray,
+    inside: np.ndarray,
+    rest: np.ndarray,
+    come: np.ndarray,
+) -> None:
+    """Lower `rest` of the arms' groups by every row; come: what is still to come, then cost and broken of the bore."""
+    states = own.size
+    for row in range(groups.shape[0]):
+        cost, broken = row_cost[row], row_broken[row]
+        for arm in range(groups.shape[1]):
+            cost += inside[groups[row, arm], states]
+            broken += inside[groups[row, arm], states + 1]
+        if not np.isfinite(cost):
+            continue
+        for arm in range(groups.shape[1]):
+            group = groups[row, arm]
+            for state in range(states):
+                added = join[row, arm, state] + own[state] + come[state]
+                rest[group, state] = min(rest[group, state], added)
+            others = cost - inside[group, states] + come[states + 2] + come[states]
+            rest[group, states] = min(rest[group, states], others)
+            others = broken - inside[group, states + 1] + come[states + 3] + come[states + 1]
+            rest[group, states + 1] = min(rest[group, states + 1], others)

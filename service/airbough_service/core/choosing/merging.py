@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from airbough_service.core.choosing.sites import STEP
 from airbough_service.core.compiled import compiled
 
 DONE = 0
@@ -150,6 +151,7 @@ class Rules(NamedTuple):
         tolerance: of runs that meet.
         meet: whether they must keep it (MUST), had better (BETTER), or need not (OFF).
         weights: shape (1 + rules,): what a broken place weighs, of runs that meet and of each pressure in `wanted`.
+        most: shape (rules,): how often at most a place of `wanted` counts.
         best: broken rules and objective of a known choice, and whether the objective is the cost (0) or the greatest
             need (-1).
     """
@@ -159,6 +161,7 @@ class Rules(NamedTuple):
     tolerance: float
     meet: int
     weights: np.ndarray
+    most: np.ndarray
     best: np.ndarray
 
 
@@ -310,9 +313,15 @@ def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: 
             broken += rules.weights[0]
         for rule in range(rules.wanted.shape[0]):
             if label[s] > rules.wanted[rule, s]:
-                broken += rules.weights[1 + rule]
+                broken += rules.weights[1 + rule] * min(missed(label[s], rules.wanted[rule, s]), rules.most[rule])
     label[states], label[states + 1] = cost, broken
     return True
+
+
+@compiled
+def missed(need: float, wanted: float) -> float:
+    """Return how many steps of a pressure wanted, Pa, a greater need goes beyond it, the last one begun."""
+    return math.floor((need / wanted - 1.0) / STEP) + 1.0 if wanted > 0.0 else math.inf
 
 
 @compiled

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+STEP: Final = 0.1
+MOST_STEPS: Final = 10
 Integers = NDArray[np.int64]
 
 
@@ -19,7 +22,7 @@ class Choice:
     Attributes:
         own: shape (states,), the run's own loss, Pa.
         cost: of its own pieces.
-        broken: preferred rules that it breaks by itself.
+        broken: what the places count where it breaks rules by itself.
         arms: shape (rows, arms), choice number of each arm; a leaf has one row without arms.
         join: shape (rows, arms, states), loss from the arm's end to this run's beginning, Pa; -inf without flow.
         meeting: same shape, added to an arm's need to compare it with the others, Pa.
@@ -50,3 +53,16 @@ def first_groups(sites: Sequence[Site]) -> list[int]:
     for site in sites:
         out.append(out[-1] + len(site.choices))
     return out
+
+
+def steps(share: float | None) -> int:
+    """Return how often a place counts whose limit is missed by a share of it: once for each step begun, up to a most.
+
+    None: there is no limit to miss by a share; it counts the most.
+    """
+    return MOST_STEPS if share is None else int(counted(np.array(share)))
+
+
+def counted(shares: Floats) -> Floats:
+    """Return how often each of several places counts, as of ``steps``."""
+    return np.minimum(np.floor(shares / STEP) + 1.0, float(MOST_STEPS))

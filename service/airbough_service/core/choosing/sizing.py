@@ -67,6 +67,7 @@ class Aim:
         meet: whether runs that meet MUST or had BETTER need the same pressure, as of ``merging``; OFF: neither.
         tolerance: share of the governing pressure for that.
         weights: shape (1 + rules,), what a broken place weighs, of `meet` and of each of `wanted`; None for 1 each.
+        most: shape (rules,), how often a place of each of `wanted` counts at most, once a step begun; None: once.
     """
 
     objective: Objective
@@ -75,6 +76,12 @@ class Aim:
     meet: int = OFF
     tolerance: float = 0.0
     weights: Floats | None = None
+    most: Floats | None = None
+
+    @property
+    def counting(self) -> Floats:
+        """How often a place counts at most, of every rule in `wanted`."""
+        return np.ones(len(self.wanted)) if self.most is None else self.most
 
     @property
     def weighing(self) -> Floats:
@@ -141,16 +148,18 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
     inlet = bounds.inlet
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
-    quick = _quick(sites, aim, bounds, FIRST_BEAM, work)
-    known = _pick(quick, sites, aim)
-    if any_will_do and known is not None:
-        return _loose(inlet, known, False, quick)
-    full = _sweep(sites, aim, bounds, known, most, work, thin=False)
-    if full.ended == DONE:
-        best = _pick(full, sites, aim)
-        if best is None:
-            return _loose(inlet, None, True, full)
-        return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
+    known: Chosen | None = None
+    for beam, share in ((LEAST_BEAM, SHARE_OF_WORK), (FIRST_BEAM, 1)):
+        quick = _quick(sites, aim, bounds, beam, work)
+        known = _better(known, _pick(quick, sites, aim), aim.objective)
+        if any_will_do and known is not None:
+            return _loose(inlet, known, False, quick)
+        full = _sweep(sites, aim, bounds, known, most, work // share, thin=False)
+        if full.ended == DONE:
+            best = _pick(full, sites, aim)
+            if best is None:
+                return _loose(inlet, None, True, full)
+            return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
     wide = _sweep(sites, aim, bounds, known, LAST_BEAM, work, thin=True)
     best = _better(known, _pick(wide, sites, aim), aim.objective)
     loose = _loose(inlet, best, False, wide)
@@ -236,7 +245,7 @@ def _sweep(
         end=np.zeros(firsts[-1], np.int64),
     )
     nowhere = np.full((1, states), math.inf)
-    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, _best(aim, known))
+    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, aim.counting, _best(aim, known))
     two_sided = _two_sided(sites, aim)
     found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
     for number, site in enumerate(sites):
@@ -379,6 +388,7 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
     states = aim.ceiling.size
     if not np.isfinite(bounds.inlet).all():
         return []
+    most = min(most, _affordable(sites, work))
     swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
     while swept.ended != DONE and most > 3:
         most //= 2
@@ -389,6 +399,22 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
         return []
     labels = range(int(swept.begin[-1]), int(swept.end[-1]))
     return sorted((traced(swept, sites, label, states) for label in labels), key=lambda chosen: chosen.cost)
+
+
+def _affordable(sites: Sequence[Site], work: int) -> int:
+    """Return how many labels of each run and bore may be kept to make all sets of them with about `work`."""
+    states = sites[-1].choices[0].own.size
+    most, allowed = FIRST_ROOM, 4.0 * work  # a part of them is no choice, or behind another
+    while most > 3:
+        made = sum(
+            len(choice.arms) * float(most) ** len(site.arms) * (1 + states * len(site.arms) // HEAVY)
+            for site in sites
+            for choice in site.choices
+        )
+        if made <= allowed:
+            break
+        most //= 2
+    return most
 
 
 def needs(sites: Sequence[Site], chosen: Chosen) -> Floats:

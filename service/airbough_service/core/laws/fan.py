@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -176,36 +177,39 @@ def curve_pieces(flows: Sequence[float], pressures: Sequence[float], linear: boo
     Raises:
         CurveError: fewer than two points, or flows that do not rise.
     """
-    q, p = np.asarray(flows, float), np.asarray(pressures, float)
-    if q.size < 2 or np.any(np.diff(q) <= 0.0):
+    q, p = np.array(flows, float), np.array(pressures, float)
+    if q.size < 2 or any(after <= before for before, after in pairwise(flows)):
         raise CurveError("a curve needs at least two points whose flows rise")
-    step, chord = np.diff(q), np.diff(p) / np.diff(q)
     pieces = np.zeros((q.size - 1, 6))
-    pieces[:, 0], pieces[:, 1], pieces[:, 2] = q[:-1], q[1:], p[:-1]
-    if linear or q.size == 2:
-        pieces[:, 3] = chord
-        return pieces
-    slope = _slopes(step, chord)
-    pieces[:, 3] = slope[:-1]
-    pieces[:, 4] = (3.0 * chord - 2.0 * slope[:-1] - slope[1:]) / step
-    pieces[:, 5] = (slope[:-1] + slope[1:] - 2.0 * chord) / step**2
+    fill_pieces(q, p, linear, pieces)
     return pieces
 
 
-def _slopes(step: Floats, chord: Floats) -> Floats:
-    """Return the shape-preserving slopes at the points."""
-    slope = np.zeros(step.size + 1)
-    same = chord[:-1] * chord[1:] > 0.0
-    left, right = 2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = (left + right) / (left / chord[:-1] + right / chord[1:])
-    slope[1:-1] = np.where(same, mean, 0.0)
-    slope[0] = _end_slope(step[0], step[1], chord[0], chord[1])
-    slope[-1] = _end_slope(step[-1], step[-2], chord[-1], chord[-2])
-    return slope
+@compiled
+def fill_pieces(q: np.ndarray, p: np.ndarray, linear: bool, pieces: np.ndarray) -> None:
+    """Fill the pieces through points, all zeros; arguments as of `curve_pieces`."""
+    count = pieces.shape[0]
+    for k in range(count):
+        pieces[k, 0], pieces[k, 1], pieces[k, 2] = q[k], q[k + 1], p[k]
+        pieces[k, 3] = (p[k + 1] - p[k]) / (q[k + 1] - q[k])
+    if linear or count == 1:
+        return
+    step, chord = pieces[:, 1] - pieces[:, 0], pieces[:, 3].copy()
+    slope = np.zeros(count + 1)
+    for k in range(1, count):
+        if chord[k - 1] * chord[k] > 0.0:
+            left, right = 2.0 * step[k] + step[k - 1], step[k] + 2.0 * step[k - 1]
+            slope[k] = (left + right) / (left / chord[k - 1] + right / chord[k])
+    slope[0] = end_slope(step[0], step[1], chord[0], chord[1])
+    slope[count] = end_slope(step[count - 1], step[count - 2], chord[count - 1], chord[count - 2])
+    for k in range(count):
+        pieces[k, 3] = slope[k]
+        pieces[k, 4] = (3.0 * chord[k] - 2.0 * slope[k] - slope[k + 1]) / step[k]
+        pieces[k, 5] = (slope[k] + slope[k + 1] - 2.0 * chord[k]) / step[k] ** 2
 
 
-def _end_slope(step: float, following: float, chord: float, next_chord: float) -> float:
+@compiled
+def end_slope(step: float, following: float, chord: float, next_chord: float) -> float:
     """Return the three-point slope at an end, held where it would break the shape."""
     slope = ((2.0 * step + following) * chord - step * next_chord) / (step + following)
     if slope * chord <= 0.0:

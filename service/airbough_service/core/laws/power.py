@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core.compiled import compiled
 from airbough_service.core.laws.fan import curve_pieces
 
 Floats = NDArray[np.float64]
@@ -60,6 +61,50 @@ class BestPoint:
     total_pressure: float
 
 
+@compiled
+def greatest_useful(pieces: np.ndarray, quadratic: float) -> tuple[float, float]:
+    """Return the greatest flow * (curve + quadratic * flow^2) of a piecewise cubic, and its flow.
+
+    In d = flow - start of a piece that is a quartic; its slope, a cubic, is monotone between its own extremes, and
+    is halved to nothing where it goes from above to below 0.
+    """
+    best, at = -np.inf, 0.0
+    for k in range(pieces.shape[0]):
+        start, length = pieces[k, 0], pieces[k, 1] - pieces[k, 0]
+        a0, a1 = pieces[k, 2] + quadratic * start * start, pieces[k, 3] + 2.0 * quadratic * start
+        a2, a3 = pieces[k, 4] + quadratic, pieces[k, 5]
+        s0, s1, s2, s3 = a0 + start * a1, 2.0 * (a1 + start * a2), 3.0 * (a2 + start * a3), 4.0 * a3
+        for low, high in monotone_parts(s1, 2.0 * s2, 3.0 * s3, length):
+            if s0 + low * (s1 + low * (s2 + low * s3)) > 0.0 >= s0 + high * (s1 + high * (s2 + high * s3)):
+                while low < 0.5 * (low + high) < high:
+                    middle = 0.5 * (low + high)
+                    if s0 + middle * (s1 + middle * (s2 + middle * s3)) > 0.0:
+                        low = middle
+                    else:
+                        high = middle
+            for d in (low, high):
+                power = (start + d) * (a0 + d * (a1 + d * (a2 + d * a3)))
+                if power > best:
+                    best, at = power, start + d
+    return best, at
+
+
+@compiled
+def monotone_parts(
+    b0: float, b1: float, b2: float, length: float
+) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+    """Return the parts of 0..length between the roots of b0 + b1 d + b2 d^2."""
+    one, two = 0.0, 0.0
+    root = b1 * b1 - 4.0 * b2 * b0
+    if b2 == 0.0:
+        one = -b0 / b1 if b1 != 0.0 else 0.0
+    elif root > 0.0:
+        q = -0.5 * (b1 + math.copysign(math.sqrt(root), b1))
+        one, two = q / b2, b0 / q if q != 0.0 else 0.0
+    one, two = min(max(min(one, two), 0.0), length), min(max(max(one, two), 0.0), length)
+    return (0.0, one), (one, two), (two, length)
+
+
 def best_point(pieces: Floats, quadratic: float) -> BestPoint:
     """Return where flow times total pressure is greatest on a fan's curve.
 
@@ -70,17 +115,7 @@ def best_point(pieces: Floats, quadratic: float) -> BestPoint:
     References:
         Common practice, no source: of one efficiency it is not said at which flow it holds.
     """
-    polynomial = np.polynomial.Polynomial
-
-    def useful(piece: Floats) -> tuple[float, float]:
-        start, end = float(piece[0]), float(piece[1])
-        flow = polynomial([start, 1.0])
-        power = flow * (polynomial(piece[2:]) + quadratic * flow * flow)
-        inside = [float(d.real) for d in power.deriv().roots() if abs(d.imag) <= 1.0e-9 * (end - start)]
-        at = [0.0, end - start, *(d for d in inside if 0.0 < d < end - start)]
-        return max((float(power(d)), start + d) for d in at)
-
-    power, flow = max(map(useful, pieces), key=lambda found: (found[0], -found[1]))
+    power, flow = greatest_useful(pieces, quadratic)
     return BestPoint(flow, power / flow if flow > 0.0 else 0.0)
 
 

@@ -2,8 +2,12 @@
 
 The velocity-pressure method meets static pressures (entry-angle law), the others total pressures. Going from the
 hoods to the fan, the run that needs the deepest pressure governs; the others either absorb the difference in a gate
-or take more flow. What leaks in adds to the flow downstream and follows from the pressures, so with leaks the passes
-are repeated until both agree; a leak asks for nothing itself.
+or take more flow.
+
+A leak is a row of its own at the middle of its run (`core.network.leaks`), into which C p^n flows at the suction p
+there (`leak_flows`). It adds to the flow downstream and follows from the pressures, so with leaks the passes are
+repeated until both agree; a leak asks for nothing itself. C is of 1 Pa: the class's figure times the wall's surface
+(`shop.leaks`), or the caller's.
 """
 
 from __future__ import annotations
@@ -64,7 +68,8 @@ class Places:
 
     Attributes:
         leaks: rows of leaks.
-        gate: shape (n,), of each run's end the row where its gate is: a leaking run's other end.
+        gate: shape (n,), of each run's end the row where the gate of the branch that ends there is: a leaking run's
+            other end, or a row further up, with no junction between.
         may_stand: shape (n,), of each run's end whether a gate may stand there.
     """
 
@@ -277,7 +282,7 @@ class _State:
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
         self.own = own_losses(tree, self.flow, gate)
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
-        self.added = np.zeros_like(self.flow)  # by a leaking run's end: what its gate upstream must lose besides, Pa
+        self.added = np.zeros_like(self.flow)  # by rows below a branch's gate: what that must lose besides, Pa
 
     def suction(self) -> tuple[Floats, Floats]:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
@@ -407,8 +412,10 @@ def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
             action, added = "gate", short
             at = int(asked.places.gate[arm])
             state.gate[at] += short / state.flow[at] ** 2
-            if at != arm:
-                state.added[arm] = short
+            below = arm
+            while below != at:
+                state.added[below] = short
+                (below,) = state.arms(below)
         out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
     return out
 

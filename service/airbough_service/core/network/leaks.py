@@ -101,7 +101,7 @@ def with_leaks(
         numbers = [index, *range(len(rows), len(rows) + len(own) - 1)]
         _append(rows, run, [part for part, _ in own], numbers)
         if coefficient > 0.0:
-            rows[numbers[half + 1]] = replace(rows[numbers[half + 1]], law=ENTRY)
+            rows[numbers[half + 1]] = rows[numbers[half + 1]]._replace(law=ENTRY)
             leak[index] = len(rows)
             rows.append(_leak_row(numbers[half + 1], coefficient, exponent))
         shares = _shares([part.length for part, _ in own])
@@ -143,11 +143,11 @@ def _append(rows: list[Run], run: Run, parts: Sequence[Part], numbers: Sequence[
     if last == 0:
         return
     for k, part in enumerate(parts):
-        own = replace(run, bore=part.bore, length=part.length, power_law=part.power_law, fittings=part.fittings)
+        own = run._replace(bore=part.bore, length=part.length, power_law=part.power_law, fittings=part.fittings)
         if k > 0:
-            own = replace(own, start=part.bore, entry=0.0, port=0.0, resistance=None, gate=0.0, law=None)
+            own = own._replace(start=part.bore, entry=0.0, port=0.0, resistance=None, gate=0.0, law=None)
         if k < last:
-            own = replace(own, parent=numbers[k + 1], end=part.bore, change=0.0, arm=Arm())
+            own = own._replace(parent=numbers[k + 1], end=part.bore, change=0.0, arm=Arm())
         if k == 0:
             rows[numbers[0]] = own
         else:

@@ -5,25 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.errors import NotATreeError
-from airbough_service.core.laws.friction import COLEBROOK
 from airbough_service.core.laws.junction import NO_CONSTANTS, FlowRatioConstants
 from airbough_service.core.network import columns as c
+from airbough_service.core.network import filling
+from airbough_service.core.network.filling import dynamic
+
+__all__ = ["Arm", "Run", "Tree", "area", "dynamic", "fill", "fill_arm", "given", "pack"]
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]
 
-START_REYNOLDS = 1.0e5  # for the first guess of 1/sqrt(friction factor) only,
-START_ROOT = 7.0  # and 1/sqrt(friction factor) there, roughly
-MOST_ARMS = 3  # of a junction under the flow-ratio law
 
-
-@dataclass(frozen=True, slots=True)
-class Arm:
+class Arm(NamedTuple):
     """How a run enters its junction under the flow-ratio and entry-angle laws.
 
     Attributes:
@@ -49,8 +48,7 @@ class Arm:
     constants: FlowRatioConstants = NO_CONSTANTS
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """One run for packing. Quadratic losses are coefficients on velocity pressure at the bore named.
 
     Attributes:
@@ -115,29 +113,27 @@ def area(diameter: float) -> float:
     return math.pi * diameter * diameter / 4.0
 
 
-def dynamic(density: float, diameter: float) -> float:
-    """Return velocity pressure per flow squared, Pa/(m3/s)^2, in a round bore."""
-    return density / (2.0 * area(diameter) ** 2)
+def given(run: Run) -> tuple[float, ...]:
+    """Return what is given of a run as numbers, in the columns of ``core.network.filling``."""
+    arm, constants = run.arm, run.arm.constants
+    return (
+        run.parent, -1 if run.law is None else run.law,
+        run.start, run.end, run.start if run.bore is None else run.bore, run.length, run.roughness,
+        run.entry, run.port, run.fittings, run.change, run.gate,
+        *(run.power_law or _NO_POWER), *(run.resistance or _NO_LOSS),
+        arm.is_branch, arm.cosine, arm.area_ratio, arm.entry_factor, *arm.factor, arm.lift, arm.linear, arm.drag,
+        constants.momentum, constants.join,
+    )  # fmt: skip
 
 
-def breadth_first(parents: Sequence[int]) -> list[int]:
-    """Return the runs in breadth-first order from the fan, siblings side by side.
-
-    Raises:
-        NotATreeError: no run or more than one ends at the fan, or some run does not reach it.
-    """
-    children: list[list[int]] = [[] for _ in parents]
-    roots: list[int] = []
-    for index, parent in enumerate(parents):
-        (roots if parent < 0 else children[parent]).append(index)
-    if len(roots) != 1:
-        raise NotATreeError(f"{len(roots)} runs end at the fan; the packed tree needs one")
-    order = roots
-    for run in order:
-        order.extend(children[run])
-    if len(order) != len(parents):
-        raise NotATreeError("some runs form a cycle")
-    return order
+_NO_POWER: Final = (-1.0, 0.0)
+_NO_LOSS: Final = (0.0, 0.0)
+_ENDED: Final = {
+    filling.NOT_ONE_ROOT: "not one run alone ends at the fan; the packed tree needs one",
+    filling.CYCLE: "some runs form a cycle",
+    filling.TOO_MANY_ARMS: f"more runs meet than the flow-ratio law is for, {filling.MOST_ARMS}",
+    filling.NO_CONSTANTS_GIVEN: "runs that meet by the flow-ratio law need its constants",
+}
 
 
 def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tree:
@@ -150,75 +146,38 @@ def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tre
         law: MEET, FLOW_RATIO or ENTRY of ``core.network.columns``.
 
     Raises:
-        NotATreeError: as ``breadth_first``, or the flow-ratio law is not for a junction's arms.
+        NotATreeError: no run or more than one ends at the fan, some run does not reach it, or the flow-ratio law is not
+            for a junction's arms.
     """
-    order = breadth_first([run.parent for run in runs])
-    n = len(order)
+    n = len(runs)
+    numbers = np.array([given(run) for run in runs], float)
+    order, place = np.empty(n, np.int32), np.empty(n, np.int32)
     table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
-    place = np.empty(n, np.int32)
-    place[order] = np.arange(n, dtype=np.int32)
-    arms: list[list[Run]] = [[] for _ in range(n)]
-    for row, index in enumerate(order):
-        run = runs[index]
-        fill(table[row], run, density, viscosity)
-        parent = int(place[run.parent]) if run.parent >= 0 else -1
-        links[row, c.PARENT] = parent
-        links[row, c.IS_BRANCH] = run.arm.is_branch
-        if parent >= 0:
-            if links[parent, c.CHILDREN] == 0:
-                links[parent, c.FIRST_CHILD] = row
-            links[parent, c.CHILDREN] += 1
-            arms[parent].append(run)
-    for row in range(n):
-        own = runs[order[row]].law
-        links[row, c.LAW] = _law(law if own is None else own, arms[row])
+    ended = filling.fill_all(numbers, order, place, density, viscosity, law, table, links)
+    if ended != filling.FILLED:
+        raise NotATreeError(_ENDED[ended])
+    parts = numbers[order, filling.G_ENTRY : filling.G_GATE + 1].T.copy()
     return Tree(
         table=table,
         links=links,
-        gate=np.array([runs[i].gate for i in order], float),
-        entry=np.array([runs[i].entry for i in order], float),
-        port=np.array([runs[i].port for i in order], float),
-        fittings=np.array([runs[i].fittings for i in order], float),
-        change=np.array([runs[i].change for i in order], float),
+        gate=parts[4],
+        entry=parts[0],
+        port=parts[1],
+        fittings=parts[2],
+        change=parts[3],
         place=place,
         density=density,
     )
 
 
-def _law(law: int, arms: Sequence[Run]) -> int:
-    """Return the law of a junction of these arms; one arm alone is no junction."""
-    if len(arms) < 2:
-        return c.MEET
-    if law == c.FLOW_RATIO and len(arms) > MOST_ARMS:
-        raise NotATreeError(f"{len(arms)} runs meet; the flow-ratio law is for {MOST_ARMS} at most")
-    if law == c.FLOW_RATIO and any(math.isnan(arm.arm.constants.momentum) for arm in arms):
-        raise NotATreeError("runs that meet by the flow-ratio law need its constants")
-    return law
-
-
 def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
-    """Fill one row of the table."""
-    bore = run.start if run.bore is None else run.bore
-    row[c.LOCAL] = run.entry + run.port + run.fittings + run.change
-    row[c.REYNOLDS] = density * bore / (area(bore) * viscosity)
-    row[c.ROUGH] = run.roughness / (3.7 * bore)
-    row[c.VP_START], row[c.VP_END] = dynamic(density, run.start), dynamic(density, run.end)
-    row[c.START] = -2.0 * math.log10(row[c.ROUGH] + COLEBROOK * START_ROOT / START_REYNOLDS)
-    if run.power_law is None:
-        row[c.FRICTION] = run.length / bore * dynamic(density, bore)
-    else:
-        row[c.POWER_A], row[c.EXPONENT_A] = run.power_law
-    if run.resistance is not None:
-        row[c.POWER_B], row[c.EXPONENT_B] = run.resistance
-    fill_arm(row, run.arm)
+    """Fill one row of a table, all zeros."""
+    filling.fill_row(np.array(given(run)), density, viscosity, row)
 
 
 def fill_arm(row: Floats, arm: Arm) -> None:
     """Fill a row's columns on how it enters its junction."""
-    constants = arm.constants
-    row[c.AREA_RATIO], row[c.ENTRY_FACTOR] = arm.area_ratio, arm.entry_factor
-    row[c.MOMENTUM] = constants.momentum * arm.area_ratio * arm.cosine
-    if arm.is_branch:
-        row[c.FACTOR_LOW], row[c.FACTOR_SLOPE], row[c.FACTOR_HIGH], row[c.FACTOR_STEP] = arm.factor
-        row[c.FACTOR_JOIN], row[c.LIFT] = constants.join, arm.lift
-        row[c.SIDE_LINEAR], row[c.SIDE_DRAG] = arm.linear, arm.drag * row[c.MOMENTUM]
+    filling.fill_arm(np.array(given(_WITH_ARM._replace(arm=arm))), row)
+
+
+_WITH_ARM: Final = Run(parent=-1, start=1.0, end=1.0, length=0.0, roughness=0.0)

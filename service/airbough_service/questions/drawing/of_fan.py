@@ -10,6 +10,7 @@ from airbough.wire.answer import Finding
 from airbough.wire.drawing import DrawingRequest
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.operating import system_curve
+from airbough_service.judging import guesses
 from airbough_service.judging.state_findings import outcome_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.of_tree import air_line
@@ -18,6 +19,7 @@ from airbough_service.questions.drawing.picture import (
     DrawnState,
     FanPicture,
 )
+from airbough_service.questions.drawing.text import number, quantity, unit
 from airbough_service.shop import collector, gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.solved_state import Solved, solve
@@ -25,6 +27,8 @@ from airbough_service.terms.finding import ordered, plain
 
 _SAMPLES: Final = 160
 _PAST_THE_END: Final = 1.4
+_NO_PRESSURE: Final = 1.0e-9  # Pa: what a cubic leaves at its last point
+_MOST_POINTS: Final = 12  # of a curve, told in words
 _OWN: Final = "as in the document"
 
 
@@ -40,7 +44,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
     findings = ordered(finding for name, one in zip(names, solved, strict=True) for finding in _findings(one, name))
     return FanPicture(
         title=f"{request.name}: fan and system" if request.name else "Fan and system",
-        lines=(_fan_line(request), air_line(shop)),
+        lines=(_fan_line(request), _given_line(request), air_line(shop)),
         preset=request.units,
         fan=_curve(fan),
         points=_points(fan),
@@ -51,14 +55,30 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
 
 def _findings(solved: Solved, name: str) -> list[Finding]:
     """Return the findings on how fan and system meet; those of runs and hoods belong to the drawing of the tree."""
-    return outcome_findings(solved, name)
+    return [*guesses.of(solved.shop.request.units, solved.shop.request.collector), *outcome_findings(solved, name)]
 
 
 def _fan_line(request: DrawingRequest) -> str:
     fan = request.collector.fan if request.collector is not None else None
     assert fan is not None
     rated, speed = plain(fan.rated_as), f"{fan.speed_ratio:g}"
+    if request.collector is not None and request.collector.known_by is not None:
+        return f"A guess, no curve of the maker's, drawn as fan static pressure at this air; speed ratio {speed}"
     return f"Fan rated as {rated}, drawn as fan static pressure at this air; speed ratio {speed}"
+
+
+def _given_line(request: DrawingRequest) -> str:
+    """Return the points as the fan's maker gives them, in the maker's own terms and rated air."""
+    fan = request.collector.fan if request.collector is not None else None
+    assert fan is not None
+    if request.collector is not None and request.collector.known_by is not None:
+        return "Given are a few figures of the collector; its curve was guessed from them, and has the band told below"
+    told = [(float(point.pressure), float(point.flow)) for point in fan.curve[:_MOST_POINTS]]
+    preset = request.units
+    points = [f"{quantity('pressure', pressure, preset)} at {number('flow', flow, preset)}" for pressure, flow in told]
+    more = f" and {len(fan.curve) - _MOST_POINTS} more" if len(fan.curve) > _MOST_POINTS else ""
+    air = "the air given" if fan.rated_air is not None else "standard air"
+    return f"Given as {plain(fan.rated_as)} at {air}: {', '.join(points)} {unit('flow', request.units)}{more}"
 
 
 def _points(fan: Fan) -> tuple[tuple[float, float], ...]:
@@ -69,7 +89,8 @@ def _points(fan: Fan) -> tuple[tuple[float, float], ...]:
 
 def _curve(fan: Fan) -> tuple[tuple[float, float], ...]:
     flows = np.unique(np.concatenate([np.linspace(a, b, 24) for a, b in fan.pieces[:, :2]]))
-    return tuple((float(flow), fan.static_pressure(float(flow))) for flow in flows)
+    told = ((float(flow), fan.static_pressure(float(flow))) for flow in flows)
+    return tuple((flow, 0.0 if abs(pressure) < _NO_PRESSURE else pressure) for flow, pressure in told)
 
 
 def _state(name: str, solved: Solved) -> DrawnState:

@@ -19,6 +19,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import Operating
 from airbough_service.judging import (
     checks,
+    retrial,
 )
 from airbough_service.judging import (
     shape as geometry,
@@ -40,7 +41,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import tree_answer
 from airbough_service.solving.design import by_row, design_flows
 from airbough_service.solving.solved_state import most_starved, solve
-from airbough_service.terms.finding import ordered, plain
+from airbough_service.terms.finding import HOLDS, ordered, plain
 from airbough_service.terms.refusal import Refusal
 
 _SQUARE = 75.0  # degrees from which a branch is drawn at a right angle
@@ -85,19 +86,26 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         lines = outcome_lines(solved.operating, request.units)
         worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
-            lines = (*lines, f"Most starved hood: {worst.run}, {percent(worst.share_of_design)} of its design flow")
+            share, held = percent(worst.share_of_design), worst.share_of_design >= 1.0 - HOLDS
+            words = "Every open hood gets its design flow; the least served" if held else "Most starved hood"
+            lines = (*lines, f"{words}: {worst.run}, {share} of its design flow")
         return lines, solved.runs, solved.hoods, point_findings(solved)
     design, openings = design_flows(shop, state.openings), state.openings
     if design.missing:
         still = np.zeros(shop.tree.table.shape[0])
-        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, openings)
-        shape = geometry.shape(geometry.Bench(shop, runs)) + checks.without_dust(shop)
+        standing = gates.standing(shop, openings)
+        runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, standing)
+        shape = geometry.shape(retrial.Bench(shop, runs)) + checks.without_dust(shop)
         return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
     flow = by_row(shop, design, openings)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
-    runs, hoods = tree_answer.runs(shop, parts, flow, openings), tree_answer.hoods(shop, parts, flow, openings)
+    standing = gates.standing(shop, openings)
+    runs, hoods = (
+        tree_answer.runs(shop, parts, flow, standing),
+        tree_answer.hoods(shop, parts, flow, standing.open),
+    )
     found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)
-    found += geometry.shape(geometry.Bench(shop, runs))
+    found += geometry.shape(retrial.Bench(shop, runs))
     total = float(sum(design.flow[root] for root in shop.shape.roots))
     return (f"Design flows, {quantity('flow', total, request.units)} in all; no fan",), runs, hoods, ordered(found)
 

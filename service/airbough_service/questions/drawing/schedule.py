@@ -17,6 +17,7 @@ from airbough_service.questions.drawing.text import (
     clean,
     measure,
     number,
+    quantity,
     shorten,
     unit,
 )
@@ -48,7 +49,7 @@ def columns(runs: Sequence[DrawnRun], preset: str) -> tuple[Column, ...]:
     found = [
         Column("Machine", "", tuple(run.machine for run in runs), right=False, room=_MACHINE_ROOM),
         Column("Diameter", unit("diameter", preset), tuple(_bore(run, preset) for run in runs)),
-        Column("Length", unit("length", preset), tuple(number("length", run.length, preset) for run in runs)),
+        Column("Length", "", tuple(quantity("length", run.length, preset) for run in runs)),
         Column("Flow", unit("flow", preset), _cells(runs, lambda run: run.flow, "flow", preset)),
         Column(
             "Velocity",

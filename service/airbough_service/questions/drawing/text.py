@@ -6,7 +6,7 @@ import math
 import unicodedata
 from typing import Final
 
-from airbough.wire.quantity import printed
+from airbough.wire.quantity import length_told, printed
 from airbough_service.terms import units
 
 _WIDTHS: Final[dict[str, float]] = {
@@ -107,7 +107,9 @@ def sentence(words: str) -> str:
 
 
 def number(kind: str, si: float, preset: str) -> str:
-    """Return an SI value as a bare number in the preset, rounded for reading."""
+    """Return an SI value as a bare number in the preset, rounded for reading; a diameter as a rule shows it."""
+    if kind == "diameter":
+        return length_told(si, preset, feet=False).removesuffix(f" {unit(kind, preset)}")
     shown = units.value(kind, si, preset)
     decimals = _DECIMALS[preset][kind]
     if 0.0 < abs(shown) < 0.5 * 10.0**-decimals:
@@ -124,5 +126,7 @@ def unit(kind: str, preset: str) -> str:
 
 
 def quantity(kind: str, si: float, preset: str) -> str:
-    """Return number and unit, held together at the end of a line."""
+    """Return number and unit, held together at the end of a line; lengths and diameters as a rule shows them."""
+    if kind in ("length", "diameter"):
+        return length_told(si, preset, feet=kind == "length").replace(" ", "\xa0")
     return f"{number(kind, si, preset)}\xa0{unit(kind, preset)}"

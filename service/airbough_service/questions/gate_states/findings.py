@@ -19,11 +19,11 @@ from airbough_service.judging import checks as judging
 from airbough_service.judging.power import assumed as shape_assumed
 from airbough_service.judging.power import overloaded as overloaded_motor
 from airbough_service.judging.state_findings import outcome_findings, over_speed, powered
-from airbough_service.questions.gate_states.examined import Examined
 from airbough_service.questions.gate_states.fixes import (
     Fix,
     Search,
 )
+from airbough_service.questions.gate_states.states_judged import Examined
 from airbough_service.solving.power import Power
 from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.terms import units

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from airbough.wire.gate_states import GateFix
 from airbough_service.core.network.states import sets_of
-from airbough_service.questions.gate_states.asked import (
-    Asked,
-    Group,
-    State,
-)
 from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
+)
+from airbough_service.questions.gate_states.states_asked import (
+    Asked,
+    Group,
+    State,
 )
 from airbough_service.shop.gates import is_shut, open_hoods
 

@@ -1,4 +1,9 @@
-"""Judging many states at once: arrays by state, no loop over states."""
+"""Judging many states at once: arrays by state, no loop over states.
+
+A hood starves in a state in which it is open (`shop.gates`) and its flow, as the solver finds it with that state's
+gates, is less than its design flow; dust settles in a run in which the air is slower than the transport velocity of
+some dust that comes down to it from an open hood.
+"""
 
 from __future__ import annotations
 
@@ -79,12 +84,12 @@ class Judged:
     @property
     def settling(self) -> Flags:
         """Where some judged run is too slow for its dust."""
-        return self.margin < 1.0 - HOLDS
+        return fails(self.margin)
 
     @property
     def starving(self) -> Flags:
         """Where some open hood is below its design flow."""
-        return self.share < 1.0 - HOLDS
+        return fails(self.share)
 
     @property
     def overloaded(self) -> Flags:
@@ -107,9 +112,18 @@ class Judged:
         return self.suction > neglected()
 
 
+def fails(ratio: Floats) -> Flags:
+    """Return where a margin, or a share of a design flow, is below 1."""
+    return np.asarray(ratio < 1.0 - HOLDS)
+
+
 @dataclass(slots=True)
 class Tally:
-    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them."""
+    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them.
+
+    Attributes:
+        carried, carried_state: velocity over transport velocity in the first state in which it carries its dust.
+    """
 
     slow: Whole
     starved: Whole
@@ -120,13 +134,17 @@ class Tally:
     margin_state: Whole
     share_state: Whole
     excess_state: Whole
+    carried: Floats
+    carried_state: Whole
     seen: int = 0
 
 
 def tally(runs: int) -> Tally:
     """Return an empty tally."""
     none, low, far = np.zeros(runs, np.int64), np.zeros(runs), np.full(runs, np.inf)
-    return Tally(none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1)
+    return Tally(
+        none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1, far.copy(), none - 1
+    )
 
 
 class Judge:
@@ -199,7 +217,7 @@ class Judge:
         least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
         margin, excess = self._velocities(least / self.widest, flow / self.narrowest, found.open, known)
         counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
-        share = np.where(counted & known, at_hoods / self.design, np.inf)
+        share = np.where(counted & known, at_hoods / self.design, np.inf)  # of its design flow: below 1 a hood starves
         if noted is not None:
             _note(noted, self.hoods, margin, share, excess)
         reynolds = self.tree.table[self.slow_rows, columns.REYNOLDS][self.long, None] * flow[self.long]
@@ -294,13 +312,23 @@ def _least(values: Floats) -> tuple[Floats, Whole]:
 
 def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
     """Add a block's runs to the tally."""
-    noted.slow += np.sum(margin < 1.0 - HOLDS, axis=1)
-    noted.fast += np.sum((excess > 1.0 + HOLDS) & (margin >= 1.0 - HOLDS), axis=1)
-    noted.starved[hoods] += np.sum(share < 1.0 - HOLDS, axis=1)
+    noted.slow += np.sum(fails(margin), axis=1)
+    noted.fast += np.sum((excess > 1.0 + HOLDS) & ~fails(margin), axis=1)
+    noted.starved[hoods] += np.sum(fails(share), axis=1)
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)
     _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)
+    _first_carried(noted, margin)
     noted.seen += margin.shape[1]
+
+
+def _first_carried(noted: Tally, margin: Floats) -> None:
+    """Keep, of each run, the first state in which it is judged and carries its dust."""
+    carries = np.isfinite(margin) & ~fails(margin)
+    where = np.argmax(carries, axis=1)
+    new = carries.any(axis=1) & (noted.carried_state < 0)
+    noted.carried_state[new] = where[new] + noted.seen
+    noted.carried[new] = margin[new, where[new]]
 
 
 def _keep(least: Floats, state: Whole, rows: slice | Whole, values: Floats, seen: int) -> None:

@@ -1,4 +1,9 @@
-"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well."""
+"""POST /v1/trees/gate-states: many states of the gates at once, the worst of them, and which gates to open as well.
+
+The states asked for (`states_asked`) are solved and judged together, as columns (`judge`): where a hood starves, where
+dust settles. What is told of a failing run or hood is worded by `judging.checks`, as for one state, and told of its
+worst state (`findings`). `fixes` looks for further gates to open.
+"""
 
 from __future__ import annotations
 
@@ -11,15 +16,12 @@ from airbough.wire.gate_states import (
     GateStatesAnswer,
     GateStatesRequest,
     GateStatesSystem,
+    RunCleared,
     WorstStates,
 )
 from airbough.wire.problem import Fault
 from airbough_service.core.network import states as core
 from airbough_service.questions.gate_states import findings
-from airbough_service.questions.gate_states.asked import (
-    asked,
-)
-from airbough_service.questions.gate_states.examined import Examined, examine
 from airbough_service.questions.gate_states.fixes import (
     Fix,
     Search,
@@ -27,8 +29,13 @@ from airbough_service.questions.gate_states.fixes import (
 )
 from airbough_service.questions.gate_states.judge import (
     Judge,
+    fails,
 )
 from airbough_service.questions.gate_states.state_answer import Telling
+from airbough_service.questions.gate_states.states_asked import (
+    asked,
+)
+from airbough_service.questions.gate_states.states_judged import Examined, examine
 from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
@@ -61,7 +68,7 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
     worst = examined.worst()
     fixes, left_out = fixed(examined, worst)
     telling = Telling(examined.judge, examined.judged, fixes, with_runs=request.detail == "runs")
-    shown = _shown(examined, worst)
+    shown = _shown(examined)
     solved = solve(shop, fan, examined.state(shown).gates)
     all_listed = examined.asked.count <= request.listed
     listed = examined.all() if all_listed else iter(examined.first)
@@ -77,11 +84,33 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         system=_system(examined, shown, all_listed=all_listed),
         worst=WorstStates(**{kind: telling.state(number, examined.state(number)) for kind, number in worst.items()}),
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
+        settling=_settling(examined),
         findings=items,
         sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
+        assumed=shop.assumed,
     )
     return Answered(told, of_point(solved))
+
+
+def _settling(examined: Examined) -> tuple[RunCleared, ...]:
+    """Return the runs in which dust settles in some state, each with the first state that carries it off."""
+    noted, found = examined.noted, []
+    for run in examined.judge.shop.runs:
+        index = run.index
+        if noted.slow[index]:
+            carried = int(noted.carried_state[index])
+            found.append(
+                RunCleared(
+                    run=run.id,
+                    states=int(noted.slow[index]),
+                    worst_state=examined.state(int(noted.margin_state[index])).name,
+                    worst_ratio=float(noted.margin[index]),
+                    cleared_by=None if carried < 0 else examined.state(carried).name,
+                    cleared_ratio=None if carried < 0 else float(noted.carried[index]),
+                )
+            )
+    return tuple(found)
 
 
 def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], int]:
@@ -99,14 +128,19 @@ def fixed(examined: Examined, worst: dict[str, int]) -> tuple[dict[int, Fix], in
     return found, len(wanted) - len(found)
 
 
-def _shown(examined: Examined, worst: dict[str, int]) -> int:
-    """Return the state whose runs the answer tells: the worst that fails, else the first in which air flows."""
-    judged = examined.judged
-    for kind, fails in (("settling", judged.settling), ("starving", judged.starving)):
-        if kind in worst and fails[worst[kind]]:
-            return worst[kind]
-    flowing = np.flatnonzero(judged.known)
-    return int(flowing[0]) if len(flowing) else 0
+def _shown(examined: Examined) -> int:
+    """Return the state whose runs the answer tells, one that was asked for.
+
+    The worst for settling if dust settles in it, else the worst for starving if a hood starves in it, else the first in
+    which air flows, else the first. All gates shut, which is always examined, only where nothing else is asked for.
+    """
+    judged, asked = examined.judged, 1 if examined.asked.count > 1 else 0
+    for score in (judged.margin[asked:], judged.share[asked:]):
+        worst = int(np.argmin(score))
+        if fails(score[worst]):
+            return asked + worst
+    flowing = np.flatnonzero(judged.known[asked:])
+    return asked + (int(flowing[0]) if len(flowing) else 0)
 
 
 def _system(examined: Examined, shown: int, *, all_listed: bool) -> GateStatesSystem:

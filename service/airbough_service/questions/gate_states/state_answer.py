@@ -6,12 +6,12 @@ import numpy as np
 
 from airbough.wire.gate_states import StateResult
 from airbough_service.core.network import states as core
-from airbough_service.questions.gate_states.asked import State
 from airbough_service.questions.gate_states.fixes import Fix
 from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
 )
+from airbough_service.questions.gate_states.states_asked import State
 from airbough_service.solving.solved_state import solve
 
 
@@ -47,6 +47,7 @@ class Telling:
         solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
         return StateResult(
             name=state.name,
+            named=state.path is not None,
             open=state.open,
             outcome=core.OUTCOMES[judged.outcome[number]],
             holds=bool(judged.holds[number]),

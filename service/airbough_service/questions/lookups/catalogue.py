@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 from airbough.wire.reference import (
     CatalogueRequest,
@@ -172,20 +172,9 @@ def _size(size: catalogue.Size, dust: catalogue.Dust | None, preset: str) -> Mac
 
 def _largest(size: catalogue.Size, preset: str) -> tuple[float | None, str | None]:
     """Return the largest parameter that a size covers, in the preset's unit, and that unit; counts have none."""
-    kind = _SIZE_KINDS.get(size.parameter.rpartition("_")[2])
-    if size.maximum is None or kind is None:
+    if size.maximum is None or size.kind is None:
         return size.maximum, None
-    return units.value(kind, size.maximum, preset), units.unit(kind, preset)
-
-
-_SIZE_KINDS: Final = {
-    "area": "area",
-    "diameter": "diameter",
-    "power": "power",
-    "surface": "area",
-    "swing": "diameter",
-    "width": "diameter",
-}
+    return units.value(size.kind, size.maximum, preset), units.unit(size.kind, preset)
 
 
 def sources(request: CatalogueRequest) -> SourcesAnswer:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from airbough.wire.answer import Finding
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import Preset
 from airbough.wire.reference import (
     FrictionLossAnswer,
     FrictionLossRequest,
@@ -58,7 +59,7 @@ def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
         factor = wall.multiplier * float(laws.friction_factor(reynolds, wall.roughness / bore))
     else:
         factor = wall.multiplier * laws.power_law_loss(flow, bore, bore, law, density) / pressure
-    own = _transition(reynolds) if law is None else _beyond_power_law(request, wall, velocity)
+    own = _transition(request.units, reynolds) if law is None else _beyond_power_law(request, wall, velocity)
     return FrictionLossAnswer(
         units={},
         preset=request.units,
@@ -116,9 +117,7 @@ def _hose(request: FrictionLossRequest, duct: Duct) -> _Wall:
     ]
     if request.stretch is None:
         message = assumed.stretch(duct, stretch, float(request.diameter), "hose")
-        findings.append(
-            Finding(code="stretch-assumed", severity="note", message=message, quantity="stretch", value=stretch)
-        )
+        findings.append(finding(request.units, "stretch-assumed", message, quantity="stretch", value=stretch))
     return _Wall(duct.roughness, duct, slack, tuple(findings))
 
 
@@ -150,11 +149,11 @@ def _beyond_power_law(request: FrictionLossRequest, wall: _Wall, velocity: float
     )
 
 
-def _transition(reynolds: float) -> tuple[Finding, ...]:
+def _transition(preset: Preset, reynolds: float) -> tuple[Finding, ...]:
     if not LAMINAR_END < reynolds < TURBULENT_START:
         return ()
     message = "the flow is neither laminar nor turbulent; friction between Reynolds 2000 and 4000 is a bridge"
-    return (Finding(code="transitional-flow", severity="note", message=message, quantity="reynolds", value=reynolds),)
+    return (finding(preset, "transitional-flow", message, quantity="reynolds", value=reynolds),)
 
 
 def _origins(wall: _Wall, law: PowerLaw | None, from_catalogue: bool) -> set[sources.Origin]:

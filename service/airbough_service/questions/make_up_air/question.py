@@ -76,6 +76,7 @@ def answered(request: MakeUpAirRequest) -> Answered[MakeUpAirAnswer]:
         findings=ordered(found),
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, allowed))}),
         cautions=tree_answer.cautions(shop, found, _cautions(request, room)),
+        assumed=shop.assumed,
         room=room,
     )
     return Answered(told, None if out.solved is None else of_point(out.solved))

@@ -72,7 +72,7 @@ from airbough_service.terms.finding import (
     finding,
     ordered,
 )
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 _MOST_PARTS = 20000
 
@@ -184,7 +184,7 @@ def _stretches(request: PartsListRequest, shop: Shop, faults: list[Fault]) -> di
         path = f"stretches[{place}]"
         index = numbers.get(entry.run)
         if index is None:
-            faults.append(Fault(path=f"{path}.run", code="dangling-run", detail=f"no run has the id {entry.run!r}"))
+            faults.append(no_run(f"{path}.run", "dangling-run", entry.run, numbers))
         elif index in out:
             faults.append(Fault(path=f"{path}.run", code="duplicate-run", detail="this run already has stretches"))
         else:
@@ -250,4 +250,5 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
         findings=ordered(found),
         sources=sources.told(origins),
         cautions=tree_answer.cautions(job.shop, found),
+        assumed=job.shop.assumed,
     )

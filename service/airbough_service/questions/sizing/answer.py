@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,8 +59,9 @@ def runs(
     states: tuple[State, ...],
     fixed: frozenset[int],
     preset: Preset,
+    gained: Mapping[int, Option],
 ) -> tuple[SizedRun, ...]:
-    """Return every run in document order.
+    """Return every run in document order, behind them those that the tree gained.
 
     Args:
         options: of every run, in any order.
@@ -69,23 +70,43 @@ def runs(
         states: with their names.
         fixed: numbers of the runs that keep their bore.
         preset: the caller's.
+        gained: runs of no length between a wye of another size and the run that they flow into, by its number.
     """
-    out = {}
+    out, wyes = {}, {}
     for option, kit in zip(options, kits, strict=True):
         index = option.run.index
-        at_states = tuple(
-            RunAtState(state=state.name, flow=float(flow[index]), velocity=velocity(option.run, float(flow[index])))
+        of_run = [float(flow[index]) for flow in flows]
+        upstream = kit.parts
+        if kit.between is not None:
+            wyes[index] = _sized_run(gained[index], kit.parts, of_run, states, preset, gained=True)
+            upstream = (kit.between.change,)
+        out[index] = _sized_run(option, (*option.parts, *upstream), of_run, states, preset, fixed=index in fixed)
+    return (*(out[index] for index in sorted(out)), *(wyes[index] for index in sorted(wyes)))
+
+
+def _sized_run(
+    option: Option,
+    parts: Sequence[Part],
+    flows: Sequence[float],
+    states: tuple[State, ...],
+    preset: Preset,
+    *,
+    fixed: bool = False,
+    gained: bool = False,
+) -> SizedRun:
+    """Return one run; flows: by state, m3/s."""
+    return SizedRun(
+        run=option.run.id,
+        diameter=option.bore,
+        fixed=fixed,
+        gained=gained,
+        price=sum(part.price for part in parts),
+        pieces=pieces(parts, preset),
+        states=tuple(
+            RunAtState(state=state.name, flow=flow, velocity=velocity(option.run, flow))
             for state, flow in zip(states, flows, strict=True)
-        )
-        out[index] = SizedRun(
-            run=option.run.id,
-            diameter=option.run.start,
-            fixed=index in fixed,
-            price=option.price + kit.price,
-            pieces=pieces((*option.parts, *kit.parts), preset),
-            states=at_states,
-        )
-    return tuple(out[index] for index in sorted(out))
+        ),
+    )
 
 
 def states(

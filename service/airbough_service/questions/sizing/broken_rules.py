@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import msgspec
@@ -28,12 +29,13 @@ from airbough_service.core.choosing.sizing import (
     needs,
 )
 from airbough_service.questions.sizing.kits import Kit
-from airbough_service.questions.sizing.options import Option, limits_of
+from airbough_service.questions.sizing.options import Option, fastest, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
     narrows,
 )
+from airbough_service.questions.sizing.resized import ended, free_id, without_length
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.shop.junction_laws import charges_change
 from airbough_service.solving.tree_answer import velocity
@@ -65,8 +67,8 @@ def broken_rules(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -
     """Return every place where a rule does not hold, for given flows."""
     options = chosen_options(problem, chosen)
     places = [
-        *_velocities(maker, options),
-        *narrowings(maker, problem, options),
+        *_velocities(maker, (*options, *gained(maker, problem, chosen).values())),
+        *narrowings(maker, problem, chosen),
         *_meetings(maker, problem, chosen),
         *_pressures(maker, chosen),
     ]
@@ -82,7 +84,22 @@ def weighed(places: Iterable[Place], rules: Rules) -> tuple[BrokenRule, ...]:
     )
 
 
-def _velocities(maker: Maker, options: list[Option]) -> Iterator[Place]:
+def gained(maker: Maker, problem: Problem, chosen: Chosen) -> dict[int, Option]:
+    """Return the runs of no length that wyes of another size make, by number of the run that they flow into."""
+    pairs = zip(chosen_options(problem, chosen), chosen_kits(problem, chosen), strict=True)
+    found = sorted((option.run.index, option, kit.between) for option, kit in pairs if kit.between is not None)
+    known, out = {run.id for run in maker.request.runs}, {}
+    for index, into, between in found:
+        wye = maker.options.between(into, between.bore)
+        name = free_id(into.run.id, known)
+        known.add(name)
+        length = between.change.fitting_length if charges_change(maker.request, alone=True) else None
+        run = structs.replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
+        out[index] = replace(wye, run=run)
+    return out
+
+
+def _velocities(maker: Maker, options: Iterable[Option]) -> Iterator[Place]:
     for option in options:
         for number, state in enumerate(maker.states):
             index = option.run.index
@@ -91,17 +108,21 @@ def _velocities(maker: Maker, options: list[Option]) -> Iterator[Place]:
                 share = 1.0 - velocity(option.run, float(state.asked[index])) / low
                 yield Place("transport_velocity", option.run.id, state.name, share)
             if option.fast[number] and high is not None:
-                share = velocity(option.run, float(state.flow[index])) / high - 1.0
+                share = fastest(option.run, float(state.flow[index])) / high - 1.0
                 yield Place("upper_velocity", option.run.id, state.name, share)
 
 
-def narrowings(maker: Maker, problem: Problem, options: list[Option]) -> Iterator[Place]:
+def narrowings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
     """Give the runs that flow into a narrower one."""
-    by_run = dict(zip(problem.order, options, strict=True))
-    for index, option in by_run.items():
-        parent = maker.shop.shape.parents[index]
-        if parent >= 0 and narrows(option, by_run[parent]):
-            yield Place("no_narrowing", option.run.id, None, 1.0 - by_run[parent].run.start / option.run.end)
+    by_run = dict(zip(problem.order, chosen_options(problem, chosen), strict=True))
+    wyes = gained(maker, problem, chosen)
+    pairs = [(by_run[index], parent) for index in by_run if (parent := maker.shop.shape.parents[index]) >= 0]
+    for arm, into in [(arm, wyes.get(parent, by_run[parent])) for arm, parent in pairs]:
+        if narrows(arm, into):
+            yield Place("no_narrowing", arm.run.id, None, 1.0 - into.run.start / arm.run.end)
+    for parent, wye in wyes.items():
+        if narrows(wye, by_run[parent]):
+            yield Place("no_narrowing", wye.run.id, None, 1.0 - by_run[parent].run.start / wye.run.end)
 
 
 def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]:
@@ -126,22 +147,33 @@ def _pressures(maker: Maker, chosen: Chosen) -> Iterator[Place]:
 
 
 def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen) -> Tree:
-    """Return the tree with its bores filled in and tapers placed, in SI."""
+    """Return the tree with its bores filled in, tapers placed, and behind its runs those that it gained, in SI."""
     runs: list[Run] = list(request.runs)
-    place = {index: number for number, index in enumerate(problem.order)}
     for option in chosen_options(problem, chosen):
-        runs[option.run.index] = structs.replace(runs[option.run.index], diameter=option.run.start)
-    kits = chosen_kits(problem, chosen)
-    for index in problem.order:
+        runs[option.run.index] = option.run.run
+    wyes = gained(maker, problem, chosen)
+    ends = {option.run.index: option.run.end for option in chosen_options(problem, chosen)}
+    for index, kit in zip(problem.order, chosen_kits(problem, chosen), strict=True):
         arms = maker.shop.shape.children[index]
         if {index, *arms} <= maker.options.fixed:
             continue
-        kit = kits[place[index]]
         length = kit.length if charges_change(request, alone=len(arms) == 1) else None
         for number, arm in enumerate(arms):
             runs[arm] = _joined(runs[arm], length, changed=kit.changed == number)
+        for arm, bore, of_taper in kit.reduced:
+            runs[arms[arm]] = ended(runs[arms[arm]], ends[arms[arm]], bore, of_taper)
+        if index in wyes:
+            for arm in arms:
+                runs[arm] = structs.replace(runs[arm], into=wyes[index].run.id)
+    runs += [wye.run.run for wye in wyes.values()]
     fields = {name: getattr(request, name) for name in Tree.__struct_fields__}
     return Tree(**fields | {"runs": tuple(runs), "resolved": False})
+
+
+def stands_for(request: SizingRequest, tree: Tree) -> list[int]:
+    """Return, by run of the sized tree, the run of the request whose air it carries: of a gained one what it feeds."""
+    numbers = {run.id: index for index, run in enumerate(request.runs)}
+    return [numbers[run.id] if index < len(numbers) else numbers[run.into or ""] for index, run in enumerate(tree.runs)]
 
 
 def _joined(run: Run, length: float | None, *, changed: bool) -> Run:

@@ -6,10 +6,6 @@ from collections.abc import Iterator
 
 from msgspec import structs
 
-from airbough.wire.fitting import (
-    AbruptChange,
-    Taper,
-)
 from airbough.wire.problem import Fault
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import (
@@ -18,6 +14,7 @@ from airbough.wire.tree import (
     Run,
     Straight,
 )
+from airbough_service.questions.sizing.resized import inside, resized
 from airbough_service.questions.sizing.rules import by_fan, dusty
 from airbough_service.questions.sizing.stock import (
     Shelf,
@@ -25,7 +22,6 @@ from airbough_service.questions.sizing.stock import (
     shelf,
 )
 from airbough_service.shop import junction_laws
-from airbough_service.shop.pieces import Found, course
 from airbough_service.shop.shop import (
     Shop,
     build,
@@ -34,7 +30,7 @@ from airbough_service.shop.topology import (
     Topology,
     examine,
 )
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 ASKED = ("must", "prefer")
 
@@ -67,7 +63,7 @@ def _built(request: SizingRequest, shelves: Shelf, fixed: frozenset[int]) -> Sho
     refusals = []
     for share in (0.5, 1.0, 0.0):
         runs = tuple(
-            _bare(run if index in fixed else structs.replace(run, diameter=_bore(run, shelves, share)))
+            _bare(run if index in fixed else resized(run, _bore(run, shelves, share), {}))
             for index, run in enumerate(request.runs)
         )
         model = Model(friction=request.model.friction, junctions="none")
@@ -96,7 +92,7 @@ def _fixed(request: SizingRequest, faults: list[Fault]) -> frozenset[int]:
     out = set()
     for place, name in enumerate(request.fixed):
         if name not in numbers:
-            faults.append(Fault(path=f"fixed[{place}]", code="unknown-id", detail=f"no run has the id {name!r}"))
+            faults.append(no_run(f"fixed[{place}]", "unknown-id", name, numbers))
         elif numbers[name] in out:
             faults.append(Fault(path=f"fixed[{place}]", code="duplicate-id", detail=f"{name!r} already stands"))
         else:
@@ -120,16 +116,15 @@ def _unanswered(request: SizingRequest) -> Iterator[Fault]:
 
 
 def _runs(request: SizingRequest, fixed: frozenset[int]) -> Iterator[Fault]:
-    """Give what a run to be sized cannot have."""
+    """Give the changes of bore that leave a run to be sized more than one diameter."""
     for index, run in enumerate(request.runs):
-        parts = course(Found(), run, f"runs[{index}]").parts
-        if len(parts) > 1:
-            detail = "sizing takes changes of bore first or last in a run; part it into one run for each bore"
-            yield Fault(path=parts[1].at, code="change-inside-run", detail=detail)
-        for place, fitting in enumerate(run.fittings):
-            if index not in fixed and isinstance(fitting, Taper | AbruptChange):
-                detail = "a run to be sized has one diameter; part it here with a run into it, or name it in `fixed`"
-                yield Fault(path=f"runs[{index}].fittings[{place}]", code="taper-in-free-run", detail=detail)
+        place = inside(run) if index not in fixed else None
+        if place is not None:
+            detail = (
+                "a run to be sized has one diameter: part it here, the upper part flowing into the lower one with the "
+                "change of size in its join, or name the run in `fixed`; first or last in a run a taper is taken"
+            )
+            yield Fault(path=f"runs[{index}].fittings[{place}]", code="taper-in-free-run", detail=detail)
 
 
 def _junctions(request: SizingRequest, shape: Topology) -> Iterator[Fault]:

@@ -26,14 +26,15 @@ from airbough_service.questions.sizing.broken_rules import chosen_options
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.fan_solving import (
     Candidate,
-    solved,
+    Judge,
 )
 from airbough_service.questions.sizing.neighbours import Neighbours
-from airbough_service.questions.sizing.options import Options
+from airbough_service.questions.sizing.options import Key
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
 )
+from airbough_service.questions.sizing.remedies import Search
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Shelf
@@ -43,21 +44,23 @@ from airbough_service.shop.shop import Shop
 
 Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
-MOST: Final = 400  # choices solved with the fan
-MOST_RUNS: Final = 10_000  # runs of all those choices together
-WORK: Final = 3_000_000
+MOST: Final = 1200  # choices solved with the fan
+MOST_RUNS: Final = 40_000  # runs of all those choices together
+WORK: Final = 2_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
 
 
 @dataclass(frozen=True, slots=True)
 class FanResult:
-    """What the search found; `tried` counts the choices solved."""
+    """What the search found; `tried` counts the choices solved, `crossed` those whose fan and system cross."""
 
     best: Candidate | None
     labels: int
     tried: int
+    crossed: int
     bound: SizingBound
     remedies: tuple[SizingRemedy, ...]
+    how: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -67,7 +70,8 @@ class _Search:
     maker: Maker
     shelf: Shelf
     rules: Rules
-    known: dict[tuple[float, ...], Candidate | None] = field(default_factory=dict)
+    judge: Judge
+    known: dict[tuple[Key, ...], Candidate | None] = field(default_factory=dict)
 
     @property
     def most(self) -> int:
@@ -82,10 +86,10 @@ class _Search:
 
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
-        bores = tuple(option.run.start for option in chosen_options(problem, chosen))
+        bores = tuple(option.key for option in chosen_options(problem, chosen))
         deadline.check()
         if bores not in self.known and len(self.known) < self.most:
-            self.known[bores] = solved(self.maker, problem, chosen, self.rules)
+            self.known[bores] = self.judge.solved(problem, chosen)
         return self.known.get(bores)
 
 
@@ -104,7 +108,7 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
         preferred_broken=0,
         relaxation=WITHOUT_FLOWS,
     )
-    search = _Search(maker, shelf, rules)
+    search = _Search(maker, shelf, rules, Judge(maker, rules))
     guide = [state.flow for state in maker.states]
     if any(not flow.any() for flow in guide) or _some_flow_missing(maker):
         guide = _starting_flows(maker)
@@ -116,7 +120,13 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
         guide = list(best.flows)
     _improve(search, free)
     best = search.best()
-    return FanResult(best, len(search.known), len(search.known), bound, _remedies(search))
+    crossed = sum(candidate is not None for candidate in search.known.values())
+    others: tuple[SizingRemedy, ...] = ()
+    stock = Search(maker, shelf, rules if search.known else any_flow)
+    if best is None or not best.holds:
+        others = tuple(stock.fans()) if search.known else stock.of_stock()
+    tried = len(search.known)
+    return FanResult(best, tried, tried, crossed, bound, (*_remedies(search), *others), tuple(stock.tried))
 
 
 def _least_pressure(maker: Maker) -> float:
@@ -168,7 +178,7 @@ def _guided(search: _Search, flows: list[Floats]) -> None:
     """Try the choices that are best for given flows, under fewer and fewer rules."""
     maker = search.maker
     states = tuple(replace(state, flow=flow, asked=flow) for state, flow in zip(maker.states, flows, strict=True))
-    options = Options(maker.request, maker.shop, states, maker.options.fixed)
+    options = maker.options.at_flows(states)
     guided = maker.guided(states, options, duty(maker.request, maker.shop, states))
     firm = search.rules.must - {"meeting_without_gates"}
     speed = frozenset({"transport_velocity", "upper_velocity"})
@@ -186,7 +196,7 @@ def _improve(search: _Search, free: Problem) -> None:
     neighbours = Neighbours(free)
     while better and best is not None:
         better = False
-        bores = {option.run.index: option.run.start for option in chosen_options(best.problem, best.chosen)}
+        bores = {option.run.index: option.bore for option in chosen_options(best.problem, best.chosen)}
         for near in neighbours.of(bores):
             if len(search.known) >= search.most:
                 return
@@ -201,9 +211,9 @@ def _remedies(search: _Search) -> tuple[SizingRemedy, ...]:
     sets: dict[frozenset[str], Candidate] = {}
     for candidate in search.known.values():
         if candidate is not None:
-            rules = frozenset(item.rule for item in candidate.broken(search.rules) if item.weight == "must")
+            rules = candidate.rules_missed(search.rules)
             held = sets.get(rules)
-            if held is None or len(candidate.places) < len(held.places):
+            if held is None or candidate.short < held.short:
                 sets[rules] = candidate
     if not sets or frozenset() in sets:
         return ()
@@ -211,7 +221,7 @@ def _remedies(search: _Search) -> tuple[SizingRemedy, ...]:
     return tuple(
         SizingRemedy(
             drop=tuple(sorted(rules)),
-            broken=tuple(item for item in candidate.broken(search.rules) if item.weight == "must"),
+            broken=tuple(item for item in candidate.broken(search.maker.states, search.rules) if item.weight == "must"),
             fewest=False,
         )
         for rules, candidate in sets.items()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,10 @@ from airbough.wire.sizing import (
     SizingRemedy,
     SizingRequest,
 )
+from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
+from airbough_service.questions.sizing.stock import metres
 from airbough_service.terms.finding import (
     HOLDS,
     finding,
@@ -94,6 +97,26 @@ def unproved(request: SizingRequest, exact: bool, relaxation: str) -> list[Findi
     message = f"these diameters may not be the best; the bound comes from {relaxation}"
     advice = Suggestion(text="allow a longer search, let more rules be musts, fix some runs, or stock fewer diameters")
     return [finding(request.units, "sizing-not-proved", message, suggestion=advice)]
+
+
+def next_sizes(
+    request: SizingRequest, options: Sequence[Option], kits: Sequence[Kit], gained: Mapping[int, Option]
+) -> list[Finding]:
+    """Return a note for each wye of the next size that is taken where the stock has none of the size."""
+    out, preset = [], request.units
+    for option, kit in zip(options, kits, strict=True):
+        if not kit.worked_around:
+            continue
+        wye, *changes = kit.parts
+        sizes = " x ".join(show(preset, "diameter", metres(bore, preset)) for bore in wye.kind.bores)
+        count = len(changes) + (kit.between is not None)
+        where = gained.get(option.run.index, option).run.id
+        message = (
+            f"the stock has no wye of the diameters that meet at {option.run.id}; the next size, {sizes}, is taken, "
+            f"with {count} {'change' if count == 1 else 'changes'} of size"
+        )
+        out.append(finding(preset, "wye-of-next-size", message, at=wye.at, run=where))
+    return out
 
 
 def unpriced(request: SizingRequest) -> Finding:

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.engine import Checked
-from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.problem import Maker
 
 Floats = NDArray[np.float64]
@@ -27,7 +26,7 @@ def allowing(maker: Maker, checks: list[Checked]) -> Maker | None:
     states, short = [], False
     for state, check in zip(maker.states, checks, strict=True):
         assert check.balance is not None
-        flow = np.array([float(run.flow) for run in check.balance.runs])
+        flow = np.array([float(run.flow) for run in check.balance.runs[: state.flow.size]])
         over = flow > state.flow + 1.0e-9 * flow.max()
         short = short or bool(over.any())
         leaks = np.maximum(state.flow - state.asked, MORE * (flow - state.asked) * over)
@@ -35,7 +34,7 @@ def allowing(maker: Maker, checks: list[Checked]) -> Maker | None:
     if not short:
         return None
     request, shop, raised = maker.request, maker.shop, tuple(states)
-    return maker.guided(raised, Options(request, shop, raised, maker.options.fixed), duty(request, shop, raised))
+    return maker.guided(raised, maker.options.at_flows(raised), duty(request, shop, raised))
 
 
 def allowed(maker: Maker) -> Floats | None:

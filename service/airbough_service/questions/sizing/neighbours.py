@@ -31,7 +31,7 @@ class Neighbours:
         """Give the choices near that of these bores, m, by run."""
         problem, numbers = self.problem, []
         for site, index in enumerate(problem.order):
-            near = [abs(option.run.start - bores[index]) for option in problem.options[site]]
+            near = [abs(option.bore - bores[index]) for option in problem.options[site]]
             if not near:
                 return
             numbers.append(int(np.argmin(near)))

@@ -2,41 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Final
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Final, TypeAlias
 
 import numpy as np
-from msgspec import structs
 from numpy.typing import NDArray
 
-from airbough.wire.fitting import (
-    AbruptChange,
-    Elbow,
-    ElbowPair,
-    Offset,
-    SlideGateFitting,
-    Taper,
-    TeeAsElbow,
-)
 from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
+from airbough_service.core.choosing.sites import counted
 from airbough_service.core.network import (
     columns,
     tree,
 )
 from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
+from airbough_service.questions.sizing.bought import bought, taper_lengths
+from airbough_service.questions.sizing.resized import ended, resized, without_length
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
-    Asked,
-    Kind,
     Part,
     Shelf,
     nanometres,
 )
 from airbough_service.shop import pieces
-from airbough_service.shop.pieces import Found
+from airbough_service.shop.packing import packed_parts
+from airbough_service.shop.pieces import DuctPart, Found, course
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -47,6 +40,8 @@ from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
+Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
+"""Of an option: the bore of its duct, nm, and the lengths of the tapers next to it, m, by their number."""
 FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
 ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
@@ -56,31 +51,54 @@ class Option:
     """A run in one bore.
 
     Attributes:
+        bore: of its duct, m.
+        key: what tells it from the run's other options.
         run: as the shop has it, without its junction.
         row: for packing.
         parts: its own pieces; `price` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
-        slow, fast: shape (states,), whether it is below its transport velocity, or above its upper one.
+        slow, fast: shape (states,), by how much it is below its transport velocity, or above its upper one, in steps;
+            0 where it is not.
         judged: shape (states,), whether it is judged at all.
     """
 
+    bore: float
+    key: Key
     run: ShopRun
     row: tree.Run
     parts: tuple[Part, ...]
     own: Floats
-    slow: NDArray[np.bool_]
-    fast: NDArray[np.bool_]
+    slow: Floats
+    fast: Floats
     judged: NDArray[np.bool_]
 
     @property
-    def cleared(self) -> NDArray[np.bool_]:
-        """Where it is too slow in a state, and another state clears it."""
-        return self.slow & bool((self.judged & ~self.slow).any())
+    def cleared(self) -> Floats:
+        """By how much it is too slow, in steps, where another state clears it."""
+        return self.slow if (self.judged & (self.slow == 0.0)).any() else np.zeros_like(self.slow)
 
     @property
     def price(self) -> float:
         """Price of its own pieces."""
         return sum(part.price for part in self.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A run in one bore, whatever flows.
+
+    Attributes:
+        bore, key, run, row: as of an option.
+        lines: shape (parts, columns), packed rows of each part of its duct; the first has the machine's resistance.
+        gates: shape (states,), what its gate loses, Pa per (m3/s)^2.
+    """
+
+    bore: float
+    key: Key
+    run: ShopRun
+    row: tree.Run
+    lines: Floats
+    gates: Floats
 
 
 @dataclass(slots=True)
@@ -92,31 +110,71 @@ class Options:
         shop: the tree with any bores, for what does not depend on them.
         states: to be sized for.
         fixed: numbers of the runs that keep their bore.
+        made: runs by bore, None where no law answers one; with `limits` and `unserved` the same for all flows.
+        limits: by run, shape (2, states), its least and greatest velocity, m/s; not a number where it is not judged.
+        unserved: by run, the bore that it needs though no state opens it, m.
+        found: options by run and what tells them apart, without their pieces.
     """
 
     request: SizingRequest
     shop: Shop
     states: tuple[State, ...]
     fixed: frozenset[int]
-    physical: dict[tuple[int, int], tuple[ShopRun, tree.Run, Floats] | None] = field(default_factory=dict)
+    made: dict[tuple[int, Key], Made | None] = field(default_factory=dict)
+    limits: dict[int, Floats] = field(default_factory=dict)
     unserved: list[float] = field(default_factory=list)
+    found: dict[tuple[int, Key], Option] = field(default_factory=dict)
+
+    def at_flows(self, states: tuple[State, ...]) -> Options:
+        """Return the options for other flows in the same states."""
+        return replace(self, states=states, found={})
 
     def of(self, index: int, shelf: Shelf) -> list[Option]:
         """Return what a run may be, by rising bore."""
-        run = self.request.runs[index]
-        bores = [float(run.diameter)] if index in self.fixed else shelf.sizes(run.duct)
-        found = [option for option in (self._option(index, bore, shelf) for bore in bores) if option is not None]
+        found = [replace(self._option(made), parts=parts) for made, parts in self._stocked(index, shelf)]
         if index in self.fixed:
             return found
         return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
+
+    def _stocked(self, index: int, shelf: Shelf) -> list[tuple[Made, tuple[Part, ...]]]:
+        """Return a run in each bore in which the stock has all its pieces, with these."""
+        key = ("run", index)
+        if key not in shelf.joints:
+            ways = [(made, bought(made.run, shelf, kept=index in self.fixed)) for made in self._ways(index, shelf)]
+            shelf.joints[key] = [(made, parts) for made, parts in ways if parts is not None]
+        return shelf.joints[key]  # type: ignore[return-value]  # only this function fills it
+
+    def _ways(self, index: int, shelf: Shelf) -> Iterator[Made]:
+        """Give a run in each bore that laws answer, with every length of the tapers next to its duct in the stock."""
+        run = self.request.runs[index]
+        ways: list[tuple[float, Run, tuple[tuple[int, float], ...]]]
+        if index in self.fixed:
+            bore = max(part.bore for part in course(Found(), run, "").parts)
+            ways = [(bore, run, ())]
+        else:
+            ways = [
+                (bore, resized(run, bore, lengths), tuple(sorted(lengths.items())))
+                for bore in shelf.sizes(run.duct)
+                for lengths in taper_lengths(run, bore, shelf)
+            ]
+        for bore, asked, lengths in ways:
+            made = self._made(index, bore, (nanometres(bore), lengths), asked)
+            if made is not None:
+                yield made
 
     def _sensible(self, found: list[Option]) -> list[Option]:
         """Leave out the nominal bores that are no answer: far too slow, or far too fast, wherever they are judged.
 
         With those left out that are beyond what is bought for such a shop, the search is a tenth.
         """
-        fit = [option for option in found if _near(option, self.request, self.states)]
-        return fit or found
+        return [option for option in found if self._near(option)] or found
+
+    def _near(self, option: Option) -> bool:
+        """Return whether a bore's velocity is within FAR of its limits in some state."""
+        index = option.run.index
+        low, high = self._limits(index)
+        speed = np.array([velocity(option.run, float(state.flow[index])) for state in self.states])
+        return bool(((speed > 0.0) & (low / FAR <= speed) & (speed <= high * FAR)).any())
 
     def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
         """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
@@ -128,7 +186,7 @@ class Options:
             least = float(hood.port_diameter) * (1.0 - ALIKE)
         if not any(state.served[index] for state in self.states):
             least = max(least, self._least[index])
-        wide = [option for option in found if option.run.start >= least]
+        wide = [option for option in found if option.bore >= least]
         return wide or found[-1:]
 
     @property
@@ -138,70 +196,98 @@ class Options:
             self.unserved = _least_bores(self.request, self.shop)
         return self.unserved
 
-    def _option(self, index: int, bore: float, shelf: Shelf) -> Option | None:
-        """Return a run in one bore; None where a law does not answer it or the stock lacks a piece."""
-        key = (index, nanometres(bore))
-        if key not in self.physical:
-            self.physical[key] = self._losses(index, bore)
-        known = self.physical[key]
-        if known is None:
-            return None
-        run, row, own = known
-        parts = parts_of(run, shelf, kept=index in self.fixed)
-        if parts is None:
-            return None
-        return Option(run, row, parts, own, *self._judged(run))
+    def _made(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
+        """Return a run as it is bought; None where a law does not answer it."""
+        if (index, key) not in self.made:
+            self.made[index, key] = self._make(index, bore, key, asked)
+        return self.made[index, key]
 
-    def _losses(self, index: int, bore: float) -> tuple[ShopRun, tree.Run, Floats] | None:
-        """Return a run in one bore and its loss in every state, Pa."""
-        asked = structs.replace(self.request.runs[index], diameter=bore)
-        path, found = f"runs[{index}]", Found()
+    def _make(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
+        path, found, start = f"runs[{index}]", Found(), float(asked.diameter)
         along = pieces.course(found, asked, path)
         wall = pieces.wall(found, asked, path, along.parts[0].bore)
-        pieces.hood(found, asked, path, bore)
+        pieces.hood(found, asked, path, start)
         hose = wall.duct is not None and wall.duct.kind == "hose"
         end = pieces.fittings(found, asked, path, along, hose=hose)
         if found.faults:
             return None
         known = self.shop.runs[index]
         own = tuple(found.pieces)
-        run = ShopRun(index, asked, bore, end, wall, own, Arm(), known.dust, along.parts, known.resistance)
-        row = packed(self.request, run, -1, self.shop.density, {})
-        flow = np.array([float(state.flow[index]) if state.served[index] else 0.0 for state in self.states])
-        table = np.zeros((flow.size, columns.FLOAT_COLUMNS))
-        for line in table:
-            tree.fill(line, row, self.shop.density, float(self.shop.air.viscosity))
-        friction, resistance = straight_losses(table, flow)
-        gates = [
-            gate_quadratic(run, self.shop.density, state.openings.get(index)) if q > 0.0 else 0.0
-            for state, q in zip(self.states, flow, strict=True)
-        ]
-        return run, row, friction + resistance + (row.entry + row.port + row.fittings + np.array(gates)) * flow * flow
+        return self._packed(
+            ShopRun(index, asked, start, end, wall, own, Arm(), known.dust, along.parts, known.resistance), bore, key
+        )
 
-    def _judged(self, run: ShopRun) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-        """Return whether a run is too slow, too fast, and judged at all, in every state.
+    def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
+        row = packed(self.request, run, -1, self.shop.density, {})
+        rows = [row]
+        if len(run.parts) > 1:
+            parts = packed_parts(self.request, run, self.shop.density, {})
+            rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
+            rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
+        lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))
+        for line, one in zip(lines, rows, strict=True):
+            tree.fill(line, one, self.shop.density, float(self.shop.air.viscosity))
+        openings = [state.openings.get(run.index) for state in self.states]
+        gates = np.zeros(len(openings))
+        if run.run.gate is not None:
+            known = {opening: gate_quadratic(run, self.shop.density, opening) for opening in set(openings)}
+            gates = np.array([known[opening] for opening in openings])
+        return Made(bore, key, run, row, lines, gates)
+
+    def _option(self, made: Made) -> Option:
+        """Return a run in one bore at the flows of the states, without its pieces."""
+        key = (made.run.index, made.key)
+        if key not in self.found:
+            self.found[key] = self._reckoned(made)
+        return self.found[key]
+
+    def _reckoned(self, made: Made) -> Option:
+        """Return what a run in one bore loses, and by how many steps it is too slow or too fast.
 
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
-        slow, fast, judged = [], [], []
-        for state in self.states:
-            low, high = limits_of(self.request, state, run.index, float(state.flow[run.index]))
-            least, most = (velocity(run, float(flow[run.index])) for flow in (state.asked, state.flow))
-            slow.append(low is not None and least < low * (1.0 - HOLDS))
-            fast.append(high is not None and most > high * (1.0 + HOLDS))
-            judged.append(low is not None)
-        return np.array(slow), np.array(fast), np.array(judged)
+        run, row, index = made.run, made.row, made.run.index
+        whole, asked = (np.array([float(flow[index]) for flow in of]) for of in
+                        ([state.flow for state in self.states], [state.asked for state in self.states]))  # fmt: skip
+        flow = np.where([state.served[index] for state in self.states], whole, 0.0)
+        own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
+        for line in made.lines:
+            friction, resistance = straight_losses(np.tile(line, (flow.size, 1)), flow)
+            own += friction + resistance
+        low, high = self._limits(index)
+        judged = (whole > 0.0) & np.isfinite(low)
+        least, most = asked / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        slow = np.where((whole > 0.0) & (least < low * (1.0 - HOLDS)), counted(1.0 - least / low), 0.0)
+        fast = np.where((whole > 0.0) & (most > high * (1.0 + HOLDS)), counted(most / high - 1.0), 0.0)
+        return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)
 
+    def _limits(self, index: int) -> Floats:
+        """Return a run's least and greatest velocity in every state, m/s; not a number where it is not judged."""
+        if index not in self.limits:
+            pairs = [limits_of(self.request, state, index, 1.0) for state in self.states]
+            self.limits[index] = np.array(pairs, float).T
+        return self.limits[index]
 
-def _near(option: Option, request: SizingRequest, states: tuple[State, ...]) -> bool:
-    """Return whether a bore's velocity is within FAR of its limits in some state."""
-    index = option.run.index
-    for state in states:
-        low, high = limits_of(request, state, index, float(state.flow[index]))
-        speed = velocity(option.run, float(state.flow[index]))
-        if low is not None and high is not None and low / FAR <= speed <= high * FAR:
-            return True
-    return False
+    def reduced(self, option: Option, to: float, length: float | None) -> Option | None:
+        """Return a run that changes size at its end, to a bore, m, over a length, m; None where no law answers it."""
+        key = (option.key[0], (*option.key[1], (len(option.run.run.fittings), to), (-1, length or 0.0)))
+        asked = ended(option.run.run, option.run.end, to, length)
+        made = self._made(option.run.index, option.bore, key, asked)
+        if made is None:
+            return None
+        found = self._option(made)
+        return replace(option, key=key, run=found.run, row=found.row, own=found.own)
+
+    def between(self, into: Option, bore: float) -> Option:
+        """Return the run of no length between a wye of a bore, m, and the run that it flows into."""
+        index, key = into.run.index, (nanometres(bore), ((-1, 0.0),))
+        if (index, key) not in self.made:
+            asked, part = without_length(into.run.run, into.run.id, bore), DuctPart(bore, 0.0, "")
+            run = ShopRun(index, asked, bore, bore, into.run.wall, (), Arm(), into.run.dust, (part,), None)
+            self.made[index, key] = self._packed(run, bore, key)
+        made = self.made[index, key]
+        assert made is not None
+        return self._option(made)
 
 
 def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
@@ -223,6 +309,11 @@ def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
     return out
 
 
+def fastest(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's narrowest part, m/s."""
+    return velocity(run, flow) * (run.widest.bore / run.narrowest.bore) ** 2
+
+
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:
     """Return the least and the greatest velocity of a run in a state, m/s; None where it is not judged."""
     if flow <= 0.0 or not state.served[index]:
@@ -235,61 +326,3 @@ def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> 
     if limits.upper_velocity is not None:
         high = float(limits.upper_velocity)
     return low, high
-
-
-def parts_of(run: ShopRun, shelf: Shelf, *, kept: bool) -> tuple[Part, ...] | None:
-    """Return a run's own pieces, or None where the stock lacks one; a `kept` run has it all the same."""
-    out: list[Part] = []
-    for kind, part in _wanted(run, shelf):
-        if part is None and not kept:
-            return None
-        out.append(Part(kind.kind, kind.count, None, length=kind.length) if part is None else part)
-    return tuple(out)
-
-
-def _wanted(run: ShopRun, shelf: Shelf) -> list[tuple[Part, Part | None]]:
-    """Return each piece that a run needs, and what the stock has for it."""
-    duct, bore = run.run.duct, run.start
-    out: list[tuple[Part, Part | None]] = []
-    length = bought_length(run)
-    if length > 0.0:
-        wide = run.widest.bore
-        out.append((Part(Kind("duct", (nanometres(wide),)), length=length), shelf.duct(duct, wide, length)))
-    if run.run.gate is not None:
-        out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
-    for fitting in run.run.fittings:
-        if isinstance(fitting, Taper | AbruptChange):
-            bores = (nanometres(float(fitting.upstream_diameter)), nanometres(float(fitting.downstream_diameter)))
-            kind = Kind(pieces.tag(fitting), bores)
-            found = shelf.changes(Asked(kind, duct))
-            out.append((Part(kind), min(found, key=lambda part: part.price, default=None)))
-            bore = float(fitting.downstream_diameter)
-        elif isinstance(fitting, SlideGateFitting):
-            out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
-        elif isinstance(fitting, Elbow | ElbowPair | Offset | TeeAsElbow):
-            asked, count = _turn(fitting, bore, duct)
-            out.append((Part(asked.kind, count), shelf.fitting(asked, count)))
-    return out
-
-
-def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> tuple[Asked, int]:
-    """Return the piece that makes a turn and how many of it; pairs are two elbows."""
-    size = (nanometres(bore),)
-    if isinstance(fitting, TeeAsElbow):
-        return Asked(Kind("tee-as-elbow", size), duct), fitting.count
-    angle, each = float(fitting.angle), 1 if isinstance(fitting, Elbow) else 2
-    if isinstance(fitting, ElbowPair):
-        angle /= 2.0
-    return Asked(Kind("elbow", size, angle), duct, fitting.radius_ratio), each * fitting.count
-
-
-def bought_length(run: ShopRun) -> float:
-    """Return the straight duct to buy for a run, m; hose is sold at full stretch."""
-    length = run.length
-    if run.wall.duct is None or run.wall.duct.kind != "hose":
-        return length
-    return length / _stretch(run.run, run.wall.assumed_stretch)
-
-
-def _stretch(run: Run, assumed: float | None) -> float:
-    return float(run.stretch) if run.stretch is not None else assumed or 1.0

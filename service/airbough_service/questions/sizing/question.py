@@ -11,10 +11,10 @@ from airbough.wire.problem import Fault
 from airbough.wire.sizing import (
     SizingAnswer,
     SizingBound,
-    SizingRemedy,
     SizingRequest,
 )
 from airbough.wire.tree import Tree
+from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.core.choosing.sizing import (
     Outcome,
     solve,
@@ -30,6 +30,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    gained,
     sized,
 )
 from airbough_service.questions.sizing.checks import (
@@ -38,12 +39,14 @@ from airbough_service.questions.sizing.checks import (
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.findings import (
     missed,
+    next_sizes,
     preferred,
     short,
     unpriced,
     unproved,
 )
 from airbough_service.questions.sizing.leaks import allowed, allowing
+from airbough_service.questions.sizing.meetings import Meetings
 from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.pairs import pairs
 from airbough_service.questions.sizing.problem import (
@@ -52,7 +55,7 @@ from airbough_service.questions.sizing.problem import (
     TooManySetsError,
 )
 from airbough_service.questions.sizing.question_fan import answer_by_fan
-from airbough_service.questions.sizing.remedies import Search
+from airbough_service.questions.sizing.remedies import Search, advice
 from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
@@ -60,8 +63,6 @@ from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop.shop import build
 from airbough_service.terms.finding import (
     finding,
-    plain,
-    show,
 )
 from airbough_service.terms.refusal import Refusal
 
@@ -78,7 +79,9 @@ def answer(request: SizingRequest) -> SizingAnswer:
     """
     shop, shelf, fixed = prepared(request)
     all_states = states(request, shop)
-    maker = Maker(request, shop, all_states, Options(request, shop, all_states, fixed), duty(request, shop, all_states))
+    options = Options(request, shop, all_states, fixed)
+    meetings = Meetings(request, shop, options)
+    maker = Maker(request, shop, all_states, options, duty(request, shop, all_states), meetings)
     rules = rules_of(request)
     try:
         if by_fan(request):
@@ -125,7 +128,7 @@ def _bound(outcome: Outcome, broken: int, heaviest: float) -> SizingBound:
     return SizingBound(
         price=outcome.cost,
         fan_static_pressure=outcome.pressure,
-        preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / heaviest),
+        preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / (heaviest * MOST_STEPS)),
         relaxation=outcome.relaxation,
     )
 
@@ -138,14 +141,14 @@ def _sized(
     assert best is not None
     broken = broken_rules(maker, problem, best, rules)
     options, kits = chosen_options(problem, best), chosen_kits(problem, best)
-    flows = [state.flow for state in maker.states]
-    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
+    flows, wyes = [state.flow for state in maker.states], gained(maker, problem, best)
+    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
     first = checks[0].balance
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
-    items += [] if complete else [unpriced(request)]
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),
         outcome="sized",
@@ -176,7 +179,7 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
     if not outcome.exact:
         message = f"no choice of diameters that keeps every rule was found; that there is none is not proved{by}"
     item = finding(
-        request.units, "no-size-fits", message, suggestion=Suggestion(text=_advice(request, search, remedies))
+        request.units, "no-size-fits", message, suggestion=Suggestion(text=advice(request, remedies, search.tried))
     )
     return SizingAnswer(
         **shared(request, maker.shop, (), (), [item]),
@@ -189,16 +192,3 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
         remedies=remedies,
         tried="; ".join(search.tried),
     )
-
-
-def _advice(request: SizingRequest, search: Search, remedies: tuple[SizingRemedy, ...]) -> str:
-    """Return the remedies as a sentence."""
-    ways = []
-    for remedy in remedies:
-        if remedy.drop:
-            ways.append("drop " + " and ".join(map(plain, remedy.drop)))
-        if remedy.add_diameters:
-            ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
-        if remedy.add_pieces:
-            ways.append(f"stock {len(remedy.add_pieces)} more kinds of fittings or gates")
-    return "; or ".join(ways) if ways else "tried in vain: " + "; ".join(search.tried)

@@ -17,6 +17,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    gained,
     sized,
 )
 from airbough_service.questions.sizing.duty import Duty
@@ -26,6 +27,7 @@ from airbough_service.questions.sizing.fan_decides import (
 )
 from airbough_service.questions.sizing.findings import (
     missed,
+    next_sizes,
     preferred,
     unpriced,
     unproved,
@@ -34,6 +36,7 @@ from airbough_service.questions.sizing.pairs import pairs
 from airbough_service.questions.sizing.problem import (
     Maker,
 )
+from airbough_service.questions.sizing.remedies import advice
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.stock import Shelf
@@ -55,12 +58,28 @@ def answer_by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         "remedies": result.remedies,
     }
     if result.best is None or not result.best.holds:
-        message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
-        message += missed(result.remedies)
-        how = f"{result.tried} choices were solved with the fan; no diameters or pieces were added to the stock"
-        item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=how))
-        return SizingAnswer(**shared(request, maker.shop, (), (), [item]), **common, outcome="no-solution", tried=how)
+        return _none(maker, result, common)
     return _fan_sized(maker, rules, result, common)
+
+
+def _none(maker: Maker, result: FanResult, common: dict[str, Any]) -> SizingAnswer:
+    """Answer that no choice was found, by how much it misses, and what would allow one."""
+    request = maker.request
+    if not result.tried:
+        message = "from this stock the tree cannot be built in any diameters"
+    elif not result.crossed:
+        message = "in each choice that was solved the fan's curve ends before it meets the system in some state"
+    else:
+        message = "no choice of diameters that keeps every rule was found; that there is none is not proved"
+    message += missed(result.remedies)
+    how = f"{result.tried} choices were solved with the fan"
+    tried = [how, *result.how]
+    text = advice(request, result.remedies, tried)
+    if result.tried and not result.crossed:
+        text = "give the curve's points up to free delivery, or stock other diameters"
+    item = finding(request.units, "no-size-fits", message, suggestion=Suggestion(text=text))
+    told = shared(request, maker.shop, (), (), [item])
+    return SizingAnswer(**told, **common, outcome="no-solution", tried="; ".join(tried))
 
 
 def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, Any]) -> SizingAnswer:
@@ -72,12 +91,13 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
-    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units)
+    wyes = gained(maker, best.problem, best.chosen)
+    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
     complete = all(piece.price is not None for run in runs for piece in run.pieces)
-    broken = best.broken(rules)
+    broken = best.broken(maker.states, rules)
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
-    items += [] if complete else [unpriced(request)]
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     first = solved[0]
     at_fan = _moved(maker, flows)
     return SizingAnswer(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations, pairwise
 from typing import Final
 
-from airbough.wire.sizing import SizingRemedy
+from msgspec import structs
+
+from airbough.wire.sizing import NeededDuty, SizingRemedy, SizingRequest
 from airbough_service.core.choosing.sizing import (
     Outcome,
     solve,
@@ -30,10 +32,13 @@ from airbough_service.questions.sizing.stock import (
     metres,
     nanometres,
 )
+from airbough_service.terms.finding import plain, show
 
 MOST_SETS: Final = 50_000  # sets of bores listed in all trials of one kind
 WORK: Final = 5_000_000
 LABELS: Final = 500
+MOST_NAMED: Final = 3
+OF_FAN: Final = frozenset({"design_flow", "pressure_available"})
 
 
 @dataclass(slots=True)
@@ -47,14 +52,49 @@ class Search:
 
     def remedies(self) -> tuple[SizingRemedy, ...]:
         """Return what would allow a choice; `tried` then says what was tried."""
-        return (*self._rules(), *self._sizes(), *self._pieces())
+        return (*self._rules(), *self._sizes(), *self._pieces(), *self.fans())
 
-    def _allows(self, shelf: Shelf, rules: Rules, *, fewest: bool = False) -> tuple[Problem, Outcome] | None:
-        """Return the problem and a choice, or with `fewest` the cheapest, where one was found."""
+    def of_stock(self) -> tuple[SizingRemedy, ...]:
+        """Return what to stock so that there is a choice at all."""
+        return (*self._sizes(), *self._pieces())
+
+    def _easiest(self) -> Maker:
+        """Return the maker of problems whose answer needs the least pressure."""
+        return replace(self.maker, request=structs.replace(self.maker.request, objective="fan-pressure"))
+
+    def fans(self) -> Iterator[SizingRemedy]:
+        """Give what another fan must do at the design flows, in the easiest bores that keep the other rules."""
+        maker, of_fan = self.maker, self.rules.must & OF_FAN
+        given = maker.request.limits.pressure_available
+        flows = all(state.flow.any() for state in maker.states)
+        if not of_fan or maker.duty.fan is None or given is not None or not flows:
+            return
+        easiest = self._easiest()
+        kept = Rules(self.rules.must - of_fan, frozenset())
+        try:
+            problem = easiest.problem(self.shelf, kept)
+        except TooManySetsError:
+            return
+        best = solve(problem.sites, problem.aim, LABELS, WORK).best
+        self.tried.append("looked for the fan that all design flows need")
+        if best is not None:
+            duties = zip(maker.states, maker.duty.flow, best.need, strict=True)
+            needed = tuple(
+                NeededDuty(state=state.name, flow=float(flow), fan_static_pressure=float(need))
+                for state, flow, need in duties
+            )
+            yield SizingRemedy(fan=needed, fewest=False)
+
+    def _allows(
+        self, shelf: Shelf, rules: Rules, *, fewest: bool = False, easiest: bool = False
+    ) -> tuple[Problem, Outcome] | None:
+        """Return the problem and a choice, or with `fewest` the best, where one was found; `easiest`: by pressure."""
         if not self.maker.every_run_has_one(shelf, rules):
             return None
         try:
-            problem = self.maker.problem(shelf, rules)
+            maker = self._easiest() if easiest else self.maker
+            problem = maker.problem(shelf, rules)
+            self.maker.made = max(self.maker.made, maker.made)
         except TooManySetsError:
             return None
         outcome = solve(problem.sites, problem.aim, LABELS, WORK, any_will_do=not fewest)
@@ -71,7 +111,8 @@ class Search:
                     break
                 trials += 1
                 kept = self.rules.without(frozenset(dropped))
-                allowed = self._allows(self.shelf, kept)
+                easiest = bool(OF_FAN.intersection(dropped))
+                allowed = self._allows(self.shelf, kept, fewest=True, easiest=easiest)
                 if allowed is not None:
                     problem, outcome = allowed
                     assert outcome.best is not None
@@ -129,3 +170,32 @@ class Search:
         self.tried.append("added any fittings and gates in the stock's diameters, the fewest by count")
         unpriced = (Part(part.kind, part.count, None, fitting_length=part.fitting_length) for part in parts)
         yield SizingRemedy(add_pieces=pieces(unpriced, self.maker.request.units), fewest=outcome.exact)
+
+
+def advice(request: SizingRequest, remedies: tuple[SizingRemedy, ...], tried: list[str]) -> str:
+    """Return the remedies as a sentence."""
+    ways = []
+    for remedy in remedies:
+        if remedy.drop:
+            ways.append("drop " + " and ".join(map(plain, remedy.drop)))
+        if remedy.add_diameters:
+            ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
+        if remedy.add_pieces:
+            ways.append("stock " + _named(request, remedy))
+        if remedy.fan:
+            most = max(remedy.fan, key=lambda duty: duty.fan_static_pressure)
+            ways.append(
+                f"a fan that gives {show(request.units, 'pressure', most.fan_static_pressure)} at "
+                f"{show(request.units, 'flow', most.flow)} ({most.state})"
+            )
+    return "; or ".join(ways) if ways else "tried in vain: " + "; ".join(tried)
+
+
+def _named(request: SizingRequest, remedy: SizingRemedy) -> str:
+    """Return the pieces to stock, a few by name."""
+    if len(remedy.add_pieces) > MOST_NAMED:
+        return f"{len(remedy.add_pieces)} more kinds of fittings or gates"
+    return " and ".join(
+        f"a {plain(piece.type)} of {' x '.join(show(request.units, 'diameter', bore) for bore in piece.diameters)}"
+        for piece in remedy.add_pieces
+    )

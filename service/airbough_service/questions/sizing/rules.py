@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 from airbough.wire.sizing import SizingRequest
+from airbough_service.core.choosing.sites import MOST_STEPS, steps
+from airbough_service.shop.filling import filled
 
 RULES: Final = (
     "transport_velocity",
@@ -38,8 +40,9 @@ class Rules:
     trade: frozenset[str] = frozenset()
 
     def without(self, dropped: frozenset[str]) -> Rules:
-        """Return the rules with some no longer a must but preferred before all others are."""
-        return Rules(self.must - dropped, dropped)
+        """Return the rules with some no longer a must, but missed by as little as may be before all others are."""
+        places_only = dropped & {"meeting_without_gates"}
+        return Rules(self.must - dropped, places_only, dropped - places_only)
 
     def alone(self, must: frozenset[str]) -> Rules:
         """Return the rules with these as musts and the same wishes, runs that meet apart."""
@@ -52,14 +55,26 @@ class Rules:
             return "must"
         return "prefer" if rule in self.prefer else "trade" if rule in self.trade else None
 
+    def most(self, rule: str) -> int:
+        """Return how often a place counts at most: of a wish once, of the trade's once for each step."""
+        return 1 if rule in self.prefer else MOST_STEPS
+
+    def counts(self, rule: str, share: float | None) -> int:
+        """Return how often a place counts that is missed by a share of its limit."""
+        return min(steps(share), self.most(rule))
+
     def weights(self, places: int) -> dict[str, float]:
-        """Return what each broken place counts: more than all `places` of what is given up before it."""
+        """Return what a broken place counts each time: more than all `places` of what is given up before it.
+
+        As far as whole numbers are floats; with so many rules and places that they are not, less.
+        """
         trade = self.trade | ({CLEARED} if "transport_velocity" in self.trade else set())
-        steps = [tuple(rule for rule in step if rule in trade) for step in GIVEN_UP]
+        classes = [tuple(rule for rule in own if rule in trade) for own in GIVEN_UP]
         wished = self.prefer | ({CLEARED} if "transport_velocity" in self.prefer else set())
-        steps = [step for step in (*steps, tuple(sorted(wished))) if step]
-        base = min(float(places + 2), EXACT ** (1.0 / max(len(steps), 1)) // 1.0)
-        return {rule: base**number for number, step in enumerate(steps) for rule in step}
+        classes = [own for own in (*classes, tuple(sorted(wished))) if own]
+        most = float(MOST_STEPS * places + 2)
+        base = min(most, (EXACT / most) ** (1.0 / max(len(classes) - 1, 1)) // 1.0)
+        return {rule: base**number for number, own in enumerate(classes) for rule in own}
 
 
 def rules_of(request: SizingRequest) -> Rules:
@@ -89,7 +104,8 @@ def _of_the_trade(request: SizingRequest) -> set[str]:
 
 def dusty(request: SizingRequest) -> bool:
     """Return whether some dust is named."""
-    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in request.runs)
+    runs = filled(request)[0].runs
+    return request.dust is not None or any(run.hood is not None and run.hood.dust is not None for run in runs)
 
 
 def by_fan(request: SizingRequest) -> bool:

@@ -32,4 +32,5 @@ def shared(
         "findings": ordered(items),
         "sources": sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         "cautions": tree_answer.cautions(shop, items),
+        "assumed": shop.assumed,
     }

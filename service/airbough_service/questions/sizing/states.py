@@ -13,14 +13,14 @@ from airbough.wire.sizing import (
     SizingState,
 )
 from airbough_service.catalogue import Dust
-from airbough_service.judging.checks import dusts_of
 from airbough_service.questions.sizing.rules import by_fan
 from airbough_service.shop import gates
 from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving.design import design_flows
-from airbough_service.terms.refusal import Refusal
+from airbough_service.solving.grades import dusts_of
+from airbough_service.terms.refusal import Refusal, no_run
 
 Floats = NDArray[np.float64]
 DOCUMENT = "document"
@@ -103,10 +103,9 @@ def _own_flows(shop: Shop, state: SizingState, at: str, faults: list[Fault]) -> 
     for name, flow in (state.flows or {}).items():
         run = by_id.get(name)
         if run is None or run.run.hood is None:
-            detail = f"no run has the id {name!r}" if run is None else f"run {name!r} has no hood"
-            faults.append(
-                Fault(path=f"{at}.flows.{name}", code="unknown-run" if run is None else "no-hood", detail=detail)
-            )
+            path = f"{at}.flows.{name}"
+            no_hood = Fault(path=path, code="no-hood", detail=f"run {name!r} has no hood")
+            faults.append(no_run(path, "unknown-run", name, by_id) if run is None else no_hood)
         else:
             out[run.index] = float(flow)
     return out

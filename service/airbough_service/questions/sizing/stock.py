@@ -101,7 +101,7 @@ class Shelf:
         added_sizes: bores tried beyond the stock with all their fittings, at no price.
         counting: whether any fitting or gate may be had in a bore of the stock; then each of those costs 1, and all
             else nothing.
-        joints: what was found for junctions before.
+        joints: what was found for junctions before, by what was asked.
         preset: the caller's, in which his bores are told as he wrote them.
         nominal: whether the bores are not the caller's own but the catalogue's.
         any_fittings, any_gates: whether those are to be had in every bore, without a price.
@@ -168,7 +168,7 @@ class Shelf:
                 best[length] = Part(kind, 1, self._price(entry.price), entry.at, fitting_length=length)
         if best:
             return list(best.values())
-        beyond = self._beyond(kind, free=self.any_fittings and kind.type == "taper")
+        beyond = self._beyond(kind, free=self.any_fittings)
         length = usual_length(kind) if kind.type == "taper" else None
         return [] if beyond is None else [replace(beyond, fitting_length=length)]
 
@@ -180,6 +180,19 @@ class Shelf:
             if length not in best or entry.price < (best[length].price_each or 0.0):
                 best[length] = Part(asked.kind, 1, self._price(entry.price), entry.at, fitting_length=length)
         return list(best.values())
+
+    def wyes(self, asked: Asked) -> list[Part]:
+        """Return every fitting of a type and angle, whatever its bores."""
+        key = ("wyes", asked)
+        if key not in self.joints:
+            kind = asked.kind
+            self.joints[key] = [
+                Part(Kind(kind.type, bores, kind.angle), 1, self._price(entry.price), entry.at)
+                for (word, bores), entries in self.entries.items()
+                for entry in entries
+                if word == kind.type and _fits(entry.item, asked)
+            ]
+        return self.joints[key]  # type: ignore[return-value]  # only this function fills it
 
     @staticmethod
     def length_of(item: FittingSize, kind: Kind) -> float | None:

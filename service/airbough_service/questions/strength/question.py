@@ -96,6 +96,7 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         findings=items,
         sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, known))}),
         cautions=tree_answer.cautions(shop, items, ("duct-collapse",)),
+        assumed=shop.assumed,
         strengths=strengths,
         shut_off_suction=load.shut_off,
         safety_factor=allowed.safety_factor,

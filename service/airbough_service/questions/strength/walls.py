@@ -27,7 +27,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.terms.finding import plain
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 CLOSEST = 0.1  # ring spacing over the bore below which the law between rings is not asked
 THINNEST = 1.0e-5  # m
@@ -124,7 +124,7 @@ def _faults(shop: Shop, request: StrengthRequest) -> list[Fault]:
     for index, item in enumerate(request.stiffening):
         path = f"stiffening[{index}]"
         if item.run not in bores:
-            faults.append(Fault(path=f"{path}.run", code="unknown-run", detail=f"no run has the id {item.run!r}"))
+            faults.append(no_run(f"{path}.run", "unknown-run", item.run, bores))
         elif float(item.spacing) < CLOSEST * bores[item.run]:
             detail = f"at least {CLOSEST:g} of the diameter"
             faults.append(Fault(path=f"{path}.spacing", code="outside-range", detail=detail))

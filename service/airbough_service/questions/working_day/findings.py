@@ -279,7 +279,7 @@ def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
     """Yield each hood that lacks its design flow while its machine works, in the state that is worst for it."""
     air, preset = trials.air, trials.request.units
     for hood in sorted(outcome.starved):
-        asked = trials.request.runs[hood].hood
+        asked = air.shop.request.runs[hood].hood
         assert asked is not None
         assert asked.flow is not None
         short = [state for state in outcome.working[hood] if air.starves(state, hood)]

@@ -28,6 +28,7 @@ from airbough_service.core.day.chips import clearing_time
 from airbough_service.core.day.working_day import most_starts
 from airbough_service.judging import (
     checks,
+    retrial,
     shape,
 )
 from airbough_service.judging.state_findings import outcome_findings, over_speed
@@ -185,6 +186,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
             _of_chips(request.units),
             *tree_answer.cautions(shop, items, ("all-hoods-open", "settled-dust")),
         ),
+        assumed=shop.assumed,
     )
 
 
@@ -195,7 +197,7 @@ def _findings(day: Day, *, listed: bool) -> Iterator[Finding]:
     yield from over_speed(shop, shop.request.collector.fan if shop.request.collector else None)
     if day.solved is not None and day.solved.operating.crossings:
         yield from shape.shape(
-            shape.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
+            retrial.Bench(shop, day.solved.runs, day.solved.fan, day.solved.gate, day.solved.operating.flow)
         )
     yield from states.findings(trials, day.shaft)
     yield from _cut_off(day)

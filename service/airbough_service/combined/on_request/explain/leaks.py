@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough_service.catalogue import Passport
@@ -59,7 +58,7 @@ def _stretch(shop: Shop, run: ShopRun, row: int, flow: float, own: tuple[RunRow,
     halved = sum(one.part == here.part for one in own) > 1
     at_ends = {"entry": 0, "port": 0, "change": len(own) - 1}
     pieces = [
-        replace(piece, coefficient=0.5 * piece.coefficient) if piece.part == "fitting" and halved else piece
+        structs.replace(piece, coefficient=0.5 * piece.coefficient) if piece.part == "fitting" and halved else piece
         for piece in run.pieces
         if (piece.duct_part == here.part if piece.part == "fitting" else at_ends.get(piece.part) == k)
     ]

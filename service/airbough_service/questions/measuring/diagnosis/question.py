@@ -119,6 +119,7 @@ def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
         findings=items,
         sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
         cautions=tree_answer.cautions(shop, items),
+        assumed=shop.assumed,
     )
     return Answered(told, _told_state(solution, speed))
 

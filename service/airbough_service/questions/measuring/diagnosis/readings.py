@@ -18,7 +18,7 @@ from airbough_service.questions.measuring.diagnosis.model import is_static
 from airbough_service.shop.gates import setting
 from airbough_service.shop.pieces import length_of
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, no_run
 
 
 def in_state(request: DiagnosisRequest, shop: Shop) -> DiagnosisRequest:
@@ -62,7 +62,7 @@ def places(request: DiagnosisRequest) -> tuple[int, ...]:
         faults.append(Fault(path="readings", code="no-reading-left", detail=detail))
     for k, word in enumerate(request.suspects or ()):
         if word not in number:
-            faults.append(Fault(path=f"suspects[{k}]", code="unknown-run", detail=f"no run has the id {word!r}"))
+            faults.append(no_run(f"suspects[{k}]", "unknown-run", word, number))
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     return found
@@ -79,7 +79,7 @@ def _place(reading: Reading, k: int, request: DiagnosisRequest, number: dict[str
     if isinstance(reading, FanStaticPressureReading):
         return -1
     if reading.run not in number:
-        faults.append(Fault(path=f"{path}.run", code="unknown-run", detail=f"no run has the id {reading.run!r}"))
+        faults.append(no_run(f"{path}.run", "unknown-run", reading.run, number))
         return -1
     run = request.runs[number[reading.run]]
     distance = getattr(reading, "distance", None)

@@ -9,15 +9,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.questions.gate_states.asked import (
-    Asked,
-    State,
-)
 from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
     Tally,
     tally,
+)
+from airbough_service.questions.gate_states.states_asked import (
+    Asked,
+    State,
 )
 from airbough_service.shop.gates import shut_off
 

@@ -18,7 +18,7 @@ from airbough_service.core.network.states import (
     sets_up_to,
 )
 from airbough_service.shop import gates
-from airbough_service.shop.gates import GateState, Openings, is_shut
+from airbough_service.shop.gates import GateState, Openings, is_shut, own_ways, stands_open
 from airbough_service.shop.machines import Machine
 from airbough_service.shop.pieces import SMALLEST_OPENING
 from airbough_service.shop.shop import Shop
@@ -39,10 +39,12 @@ class Group:
     Attributes:
         name: of the machine, or the id of the zone gate's run.
         gates: runs with its gates, by number.
+        ways: of each of its hoods with gates of its own, these; of a zone gate, itself.
     """
 
     name: str
     gates: tuple[int, ...]
+    ways: tuple[tuple[int, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ class State:
     Attributes:
         gates: name and openings, of every gate.
         path: in the document; None for a state of `up_to`.
-        open: names of the groups with an open gate.
+        open: names of the groups that stand open.
     """
 
     gates: GateState
@@ -115,8 +117,8 @@ class Asked:
 
 
 def opened(groups: Sequence[Group], openings: Openings) -> tuple[str, ...]:
-    """Return the names of the groups with an open gate."""
-    return tuple(group.name for group in groups if any(not is_shut(openings[gate]) for gate in group.gates))
+    """Return the names of the groups that stand open."""
+    return tuple(group.name for group in groups if stands_open(group.ways, openings))
 
 
 def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
@@ -163,8 +165,9 @@ def how_many(request: GateStatesRequest, machines: Sequence[Machine]) -> int:
 
 def _groups(shop: Shop) -> tuple[Group, ...]:
     """Return what moves together, in the order of the document."""
-    found = [Group(machine.name, machine.gates) for machine in shop.machines.each if machine.gates]
-    found += [Group(shop.runs[gate].id, (gate,)) for gate in shop.machines.zones]
+    pairs = zip(shop.machines.each, own_ways(shop), strict=True)
+    found = [Group(machine.name, machine.gates, ways) for machine, ways in pairs if machine.gates]
+    found += [Group(shop.runs[gate].id, (gate,), ((gate,),)) for gate in shop.machines.zones]
     return tuple(sorted(found, key=lambda group: min(group.gates)))
 
 

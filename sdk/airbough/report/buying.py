@@ -1,0 +1,128 @@
+"""The chapters of what to buy: chosen diameters, the parts list, sticks and how they are cut, joints and the air."""
+
+from __future__ import annotations
+
+from airbough.report.blocks import Block, Bullets, Chapter, Joint, Paragraph, Piece, Stick, Table
+from airbough.report.words import counted, money, plain, quantity, rule
+from airbough.wire.parts_list import BoughtLength, CuttingPlan, PartsListAnswer, PartsListJoint, PartsListLine
+from airbough.wire.sizing import SizingAnswer
+
+_PROOFS = {
+    ("exact", "cost"): "proved the cheapest of this stock",
+    ("exact", "fan-pressure"): "proved the least fan pressure of this stock",
+    ("gap", "cost"): "not proved the cheapest",
+    ("gap", "fan-pressure"): "not proved the least fan pressure",
+}
+_CUTTING = {
+    ("exact", "price"): "proved the cheapest",
+    ("exact", "length"): "proved the least length bought",
+    ("gap", "price"): "not proved the cheapest",
+    ("gap", "length"): "not proved the least length bought",
+}
+_SAME_JOINTS = 6  # joints drawn of one kind; the rest are counted
+
+
+def sizing(answer: SizingAnswer) -> Chapter:
+    """Return the chosen diameters, what they cost and what they ask of the fan."""
+    units = answer.units
+    if answer.outcome != "sized":
+        lines = [f"it would do to drop {plain(', '.join(way.drop))}" for way in answer.remedies if way.drop]
+        for way in answer.remedies:
+            if way.add_diameters:
+                sizes = ", ".join(rule(size, units, "diameter") for size in way.add_diameters)
+                lines.append(f"it would do to stock {sizes}")
+        none = Paragraph("No choice of diameters keeps every rule that must hold.")
+        return Chapter("Diameters", [none, *([Bullets(lines)] if lines else [])])
+    head = f"{counted(len(answer.sizes), 'run')} sized ({_PROOFS[answer.proof, answer.objective]})"
+    if answer.price is not None:
+        head += f", for {money(answer.price, answer.currency)}"
+    if answer.fan_static_pressure is not None:
+        head += f"; at most {quantity(answer.fan_static_pressure, units, 'pressure')} of fan static pressure"
+    rows = [(run.run, rule(run.diameter, units, "diameter")) for run in answer.sizes]
+    blocks: list[Block] = [Paragraph(f"{head}."), Table(("run", "diameter"), rows)]
+    broken: dict[str, list[str]] = {}
+    for item in answer.broken:
+        where = ", ".join(word for word in (item.run, item.state and f"({item.state})") if word)
+        broken.setdefault(plain(item.rule), []).append(where or "the whole")
+    if broken:
+        lines = [f"{rule_} does not hold: {', '.join(dict.fromkeys(places))}" for rule_, places in broken.items()]
+        blocks.append(Bullets(lines, "RULES GIVEN UP"))
+    return Chapter("Diameters", blocks)
+
+
+def parts_list(answer: PartsListAnswer) -> Chapter:
+    """Return what to buy, how the sticks are cut, and how the pieces are joined."""
+    units, system = answer.units, answer.system
+    duct, hose = (quantity(length, units, "length") for length in (system.duct_length, system.hose_length))
+    joints = f"{counted(system.joints, 'joint')}, {counted(system.hangers, 'hanger')}"
+    blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose, {joints}.")]
+    if answer.lines:
+        blocks.append(Bullets([_line(line, answer) for line in answer.lines], "TO BUY"))
+    if system.price is not None:
+        rest = "" if system.price_complete else "; some lines have no price"
+        blocks.append(Paragraph(f"In all {money(system.price, system.currency)}{rest}."))
+    for plan in answer.cutting:
+        blocks += _plan(plan, answer)
+    blocks += _joints(answer)
+    return Chapter("Parts, cuts and joints", blocks)
+
+
+def _line(line: PartsListLine, answer: PartsListAnswer) -> str:
+    """Return one line to buy; what is on nobody's list is named by kind and diameter."""
+    name = line.item or plain(line.what)
+    if line.item is None and line.diameter is not None:
+        name += f" {rule(line.diameter, answer.units, 'diameter')}"
+    price = "" if line.price is None else f", {money(line.price, answer.system.currency)}"
+    if line.quantity is not None:
+        return f"{line.quantity} {name}{price}"
+    return (
+        f"{name}{price}" if line.length is None else f"{name}, {quantity(line.length, answer.units, 'length')}{price}"
+    )
+
+
+def _plan(plan: CuttingPlan, answer: PartsListAnswer) -> list[Block]:
+    """Return the cut list of one diameter: each stick as a picture."""
+    units, proof = answer.units, _CUTTING[plan.proof, plan.objective]
+    head = f"Cut {rule(plan.diameter, units, 'diameter')} {plain(plan.duct)}"
+    blocks: list[Block] = [Paragraph(f"{head} ({proof}, waste {quantity(plan.waste, units, 'length')}):")]
+    groups: dict[tuple[str, ...], list[BoughtLength]] = {}
+    for bought in plan.lengths_bought:
+        cuts = tuple(quantity(cut.cut_length, units, "length") for cut in bought.cuts)
+        groups.setdefault((quantity(bought.length, units, "length"), *cuts), []).append(bought)
+    return [*blocks, *(_sticks(group, names) for names, group in groups.items())]
+
+
+def _sticks(group: list[BoughtLength], lengths: tuple[str, ...]) -> Stick:
+    """Return sticks that are cut alike as one picture; `lengths`: of the stick, and of each cut."""
+    first = group[0]
+    whole = first.length or 1.0
+    pieces = []
+    for place, cut in enumerate(first.cuts):
+        runs = ", ".join(dict.fromkeys(bought.cuts[place].run for bought in group))
+        pieces.append(Piece(cut.cut_length / whole, f"{lengths[place + 1]} {runs}"))
+    if first.offcut > 0.0:
+        pieces.append(Piece(first.offcut / whole, ""))
+    count = f"{len(group)} of " if len(group) > 1 else ""
+    return Stick(f"{count}{lengths[0]}", pieces)
+
+
+def _joints(answer: PartsListAnswer) -> list[Block]:
+    """Return the joints with the air, equal ones counted."""
+    groups: dict[tuple[str, str | None, str | None], list[PartsListJoint]] = {}
+    for joint in answer.joints:
+        groups.setdefault((joint.kind, joint.upstream_end, joint.downstream_end), []).append(joint)
+    return [_joint(group) for group in groups.values()]
+
+
+def _joint(group: list[PartsListJoint]) -> Joint:
+    """Return the joints of one kind as one picture."""
+    first = group[0]
+    inner = 0 if first.upstream_end == "enters" else 1 if first.downstream_end == "enters" else None
+    places = list(dict.fromkeys(joint.run for joint in group))
+    shown = ", ".join(places[:_SAME_JOINTS]) + (" and further runs" if len(places) > _SAME_JOINTS else "")
+    words = f"{counted(len(group), 'joint')}, {plain(first.kind)}: {shown}"
+    if first.edge_faces_flow:
+        words += "; an inner edge faces the air"
+    if not first.holds and first.kind != "not-judged":
+        words += "; does not hold"
+    return Joint(plain(first.upstream), plain(first.downstream), inner, words)

@@ -1,0 +1,87 @@
+"""What the server below leaves to its application: hosts, readers who stop reading, senders who are still sending."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable
+from typing import Any, Final, cast
+
+from litestar.types import HTTPScope, Message, Receive, Send
+
+_LINGER_SECONDS: Final = 5.0
+_LINGER_PAUSE: Final = 1.0
+_LINGER_BYTES: Final = 200_000_000
+"""So long, and so far, is a body read on whose sender has been refused already.
+
+A server that closes while its peer still sends resets the connection, and the peer may never read the answer.
+"""
+
+
+class StalledError(Exception):
+    """The caller reads nothing of the answer any more."""
+
+
+def names_its_host(scope: HTTPScope) -> bool:
+    """Return whether a request of HTTP/1.1 names its host, and one (RFC 9112, 3.2)."""
+    hosts = [value for name, value in scope["headers"] if name.lower() == b"host"]
+    named = len(hosts) == 1 and hosts[0].strip() != b""  # the server below puts in an empty one where none is named
+    return named or str(scope["http_version"]) != "1.1"
+
+
+def to_the_end(send: Send, receive: Receive, scope: HTTPScope, patience: float | None) -> Send:
+    """Return a `send` that gives up readers who stall, and lets senders finish whose answer comes early."""
+    streaming = False
+
+    async def send_to_the_end(message: Message) -> None:
+        nonlocal streaming
+        if message["type"] != "http.response.body":
+            await send(message)
+            return
+        more = message.get("more_body", False)
+        body = message["body"]
+        if body and not more and not streaming and _still_sends(scope):
+            # The server below drops the rest of the body when the last byte is out, and resets the connection.
+            await send({"type": "http.response.body", "body": body[:-1], "more_body": True})
+            await _read_on(receive)
+            await send({"type": "http.response.body", "body": body[-1:], "more_body": False})
+            return
+        streaming = streaming or more
+        if not streaming:
+            await send(message)
+            return
+        try:
+            async with asyncio.timeout(patience):
+                await send(message)
+        except TimeoutError:
+            scope["state"]["stalled"] = True
+            raise StalledError from None
+
+    return send_to_the_end
+
+
+def _still_sends(scope: HTTPScope) -> bool:
+    """Return whether the body of a request has not been read to its end, and is on its way."""
+    if "body_read" in scope["state"] or scope["state"].get("kind") == "too-slow":
+        return False
+    headers = {name.lower(): value for name, value in scope["headers"]}
+    if b"expect" in headers:  # it waits to be asked for its body
+        return False
+    return b"transfer-encoding" in headers or headers.get(b"content-length", b"0").strip(b"0") != b""
+
+
+async def _read_on(receive: Receive) -> None:
+    read = 0
+    try:
+        async with asyncio.timeout(_LINGER_SECONDS):
+            while read < _LINGER_BYTES:
+                message = cast("dict[str, Any]", await _within(_LINGER_PAUSE, receive()))
+                read += len(message.get("body", b""))
+                if message["type"] != "http.request" or not message.get("more_body", False):
+                    return
+    except TimeoutError:
+        return
+
+
+async def _within(seconds: float, waited: Awaitable[Any]) -> Any:
+    async with asyncio.timeout(seconds):
+        return await waited

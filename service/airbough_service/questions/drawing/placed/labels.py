@@ -1,0 +1,107 @@
+"""Labels beside what they name: each where it covers no duct, no machine and no other label."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from airbough_service.questions.drawing.svg import INK, PAPER, SOFT_INK, Box, Point, Sheet
+from airbough_service.questions.drawing.text import clean, measure, shorten
+
+_STEP = 5.0
+_DIRECTIONS = ((1, 0), (-1, 0), (0, -1), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
+_DISTANCES = (4.0, 10.0, 18.0, 28.0, 42.0, 60.0, 84.0, 112.0)
+_LED = 12.0  # px from which a line leads to what is named
+_LINE, _SIDE = 1.28, 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a label."""
+
+    words: str
+    bold: bool = False
+
+
+@dataclass(slots=True)
+class Labels:
+    """What is in the way so far, and the field that labels stay in."""
+
+    sheet: Sheet
+    frame: Box
+    taken: list[Box] = field(default_factory=list)
+
+    def block(self, left: float, top: float, right: float, bottom: float) -> None:
+        """Keep labels off a rectangle."""
+        self.taken.append(Box(left, top, right, bottom, ""))
+
+    def block_line(self, points: Sequence[Point], half: float) -> None:
+        """Keep labels off a line of this half width."""
+        for (ax, ay), (bx, by) in pairwise(points):
+            count = max(1, int(max(abs(bx - ax), abs(by - ay)) / _STEP))
+            for index in range(count + 1):
+                x, y = ax + (bx - ax) * index / count, ay + (by - ay) * index / count
+                self.block(x - half, y - half, x + half, y + half)
+
+    def write(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float = 0.0) -> bool:  # fmt: skip
+        """Write a label near a point; return False where there is no room, which leaves it to the schedule.
+
+        Args:
+            at: what is named, px.
+            lines: of the label.
+            size: of its letters.
+            room: width that a line may take.
+            near: distance kept from the point, px.
+        """
+        texts = [shorten(clean(line.words), size, room) for line in lines]
+        wide, high = max(measure(text, size) for text in texts), _LINE * size * len(texts)
+        spot = self._spot(at, wide, high, near)
+        if spot is None:
+            return False
+        box, distance = spot
+        if distance >= _LED:
+            self._lead(at, box)
+        for number, line in enumerate(lines):
+            y = box.top + size * (0.95 + _LINE * number)
+            self.sheet.text(
+                box.left, y, line.words, size=size, bold=line.bold, room=room, fill=INK if line.bold else SOFT_INK
+            )
+        self.taken.append(box)
+        return True
+
+    def write_on(self, at: Point, lines: Sequence[Line], size: float, room: float) -> bool:
+        """Write a label over a point, on paper; return False where it would cover something or leave the field."""
+        wide = max(measure(shorten(clean(line.words), size, room), size) for line in lines) + 2 * _SIDE
+        high = _LINE * size * len(lines)
+        box = Box(at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2, "")
+        if not self._inside(box) or any(box.meets(other) for other in self.taken):
+            return False
+        self.sheet.rectangle(box.left, box.top - 2.0, wide, high + 4.0, fill=PAPER)
+        for number, line in enumerate(lines):
+            y = box.top + size * (0.95 + _LINE * number)
+            self.sheet.text(at[0], y, line.words, size=size, bold=line.bold, room=room, anchor="middle")
+        self.taken.append(box)
+        return True
+
+    def _spot(self, at: Point, wide: float, high: float, near: float) -> tuple[Box, float] | None:
+        """Return the first free place around a point, the nearest first, and how far it is."""
+        for distance in _DISTANCES:
+            away = near + distance
+            for across, down in _DIRECTIONS:
+                x = at[0] + across * away - (wide if across < 0 else wide / 2 if across == 0 else 0.0)
+                y = at[1] + down * away - (high if down < 0 else high / 2 if down == 0 else 0.0)
+                box = Box(x - _SIDE, y, x + wide + _SIDE, y + high, "")
+                if self._inside(box) and not any(box.meets(other) for other in self.taken):
+                    return box, distance
+        return None
+
+    def _inside(self, box: Box) -> bool:
+        own = self.frame
+        return own.left <= box.left and box.right <= own.right and own.top <= box.top and box.bottom <= own.bottom
+
+    def _lead(self, at: Point, box: Box) -> None:
+        """Draw a thin line from what is named to its label."""
+        x = min(max(at[0], box.left), box.right)
+        y = min(max(at[1], box.top), box.bottom)
+        self.sheet.path([at, (x, y)], stroke=SOFT_INK, width=0.6)

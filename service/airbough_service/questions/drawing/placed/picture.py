@@ -1,0 +1,77 @@
+"""What there is to draw to scale, in SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from airbough_service.core.laws.polyline import Point
+from airbough_service.questions.drawing.picture import Remark
+
+FloorPoint = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedRun:
+    """One run with its centreline.
+
+    Attributes:
+        line: from its downstream end up, m; empty where it has no path.
+        start, end: bores at its upstream and downstream end, m.
+        turns: angles of its corners, deg, in the direction of flow.
+        machine: what stands at its upstream end; empty where another run does.
+        has_hood: whether it ends at a machine, named or not.
+        opening: what its gate passes, 0..1; None where it has no gate.
+    """
+
+    id: str
+    line: tuple[Point, ...]
+    start: float
+    end: float
+    length: float
+    turns: tuple[float, ...] = ()
+    machine: str = ""
+    has_hood: bool = False
+    hose: bool = False
+    opening: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wye:
+    """A junction where a branch enters.
+
+    Attributes:
+        place: m.
+        outlet: bore of the run that leaves, m.
+        straight: bore that arrives straight; None where two branches meet.
+        branches: bore and angle of each branch.
+    """
+
+    number: int
+    place: Point
+    outlet: float
+    straight: float | None
+    branches: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPicture:
+    """A shop to draw to scale.
+
+    Attributes:
+        lines: what stands under the title.
+        inlets: where runs end at the collector.
+        walls: corners of the room; empty where they are not known.
+        ceiling: its height, m.
+        unplaced: runs without a path, which are not drawn.
+    """
+
+    title: str
+    lines: tuple[str, ...]
+    preset: str
+    runs: tuple[PlacedRun, ...]
+    wyes: tuple[Wye, ...]
+    inlets: tuple[Point, ...]
+    walls: tuple[FloorPoint, ...] = ()
+    ceiling: float | None = None
+    remarks: tuple[Remark, ...] = ()
+    unplaced: tuple[str, ...] = ()

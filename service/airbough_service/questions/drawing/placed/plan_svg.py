@@ -1,0 +1,226 @@
+"""The plan: the shop seen from above, to scale, with its schedule of runs and of wyes."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Final
+
+from airbough_service.questions.drawing import findings_list, key
+from airbough_service.questions.drawing.placed import marks, table
+from airbough_service.questions.drawing.placed.keys import signs_used
+from airbough_service.questions.drawing.placed.labels import Labels, Line
+from airbough_service.questions.drawing.placed.picture import FloorPoint, PlacedPicture, PlacedRun
+from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
+from airbough_service.questions.drawing.placed.words import heights, plan_table, title, wye_table
+from airbough_service.questions.drawing.schedule import state
+from airbough_service.questions.drawing.svg import SOFT_INK, Box, Point, Sheet
+from airbough_service.questions.drawing.text import number, quantity, sentence, unit
+
+MARGIN: Final = 24.0
+_FIELD: Final = (640.0, 760.0)
+_BESIDE: Final = 0.6  # m kept free around what is drawn
+_SIZE: Final = 10.5
+_ROOM: Final = 150.0
+_SHORT: Final = 26.0  # px: what is shorter on the plan is named in the schedule alone
+_TRUE_IN: Final = "To scale, ducts too; machines and collector are not."
+_APART: Final = 17.0  # px from one wye's number to the next
+_UPRIGHT: Final = 1.0e-3  # m
+
+
+def draw(picture: PlacedPicture) -> Sheet:
+    """Return the sheet of a plan."""
+    sheet = Sheet()
+    top = title(sheet, picture, MARGIN, 700.0)
+    points = [(x, y) for run in picture.runs for x, y, _ in run.line] + list(picture.walls)
+    own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
+    foot = unit("length", picture.preset)
+    grid(sheet, own, (f"x, {foot}", f"y, {foot}"))
+    labels = Labels(sheet, Box(own.left, own.top, own.right, own.bottom, ""))
+    _walls(sheet, picture, own, labels)
+    _collectors(sheet, picture, own, labels)
+    _ducts(sheet, picture, own, labels)
+    _name(picture, own, labels)
+    _name_wall(picture, own, labels)
+    bar(sheet, own, own.bottom + 40.0)
+    words_at = own.left + own.long(2 * own.step) + 70.0
+    wide = sheet.text(words_at, own.bottom + 50.0, _TRUE_IN, size=_SIZE, fill=SOFT_INK)
+    tables_at = max(own.right + 34.0, words_at + wide + 20.0)
+    right, low = table.draw(sheet, "Runs", plan_table(picture), (tables_at, own.top - 6.0))
+    if picture.wyes:
+        other, low = table.draw(sheet, "Wyes and tees", wye_table(picture), (tables_at, low + 26.0))
+        right = max(right, other)
+    upright = any(math.dist(a[:2], b[:2]) <= _UPRIGHT for run in picture.runs for a, b in pairwise(run.line))
+    bottom = key.write(
+        sheet,
+        signs_used(picture, crossed=upright, numbered=True),
+        MARGIN,
+        max(low, own.bottom + 62.0) + 18.0,
+        right,
+        10.5,
+    )
+    findings_list.draw(sheet, picture.remarks, MARGIN, bottom + 16.0, right, 11.0, "run")
+    sheet.reach(right, bottom)
+    return sheet
+
+
+def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Draw the room; the wall nearest to the collector is marked."""
+    sides = _sides(picture)
+    if not sides:
+        return
+    nearest = _collectors_wall(picture, sides)
+    middle = tuple(sum(corner[axis] for corner in picture.walls) / len(picture.walls) for axis in (0, 1))
+    for index, (start, end) in enumerate(sides):
+        first, last = own.at(*start), own.at(*end)
+        marks.wall(sheet, first, last, marked=index == nearest, outward=_outward(first, last, own.at(*middle)))
+        labels.block_line([first, last], 4.0)
+
+
+def _name_wall(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Write which wall is the collector's."""
+    nearest = _collectors_wall(picture, _sides(picture))
+    if nearest is not None:
+        (ax, ay), (bx, by) = (own.at(*corner) for corner in _sides(picture)[nearest])
+        labels.write(((ax + bx) / 2, (ay + by) / 2), [Line("collector's wall")], _SIZE, _ROOM, 6.0)
+
+
+def _sides(picture: PlacedPicture) -> list[tuple[FloorPoint, FloorPoint]]:
+    """Return the room's walls."""
+    if len(picture.walls) < 2:
+        return []
+    return list(zip(picture.walls, (*picture.walls[1:], picture.walls[0]), strict=True))
+
+
+def _collectors_wall(picture: PlacedPicture, sides: list[tuple[FloorPoint, FloorPoint]]) -> int | None:
+    """Return the number of the wall that the collector's inlet is nearest to."""
+    if not picture.inlets or not sides:
+        return None
+    x, y, _ = picture.inlets[0]
+    return min(range(len(sides)), key=lambda index: _away((x, y), *sides[index]))
+
+
+def _away(point: FloorPoint, start: FloorPoint, end: FloorPoint) -> float:
+    """Return the distance of a point from a straight piece, m."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    whole = dx * dx + dy * dy
+    share = 0.0 if whole == 0.0 else ((point[0] - start[0]) * dx + (point[1] - start[1]) * dy) / whole
+    share = min(1.0, max(0.0, share))
+    return math.dist(point, (start[0] + share * dx, start[1] + share * dy))
+
+
+def _outward(start: Point, end: Point, middle: tuple[float, ...]) -> Point:
+    """Return the direction out of the room, across a wall."""
+    length = math.dist(start, end) or 1.0
+    across = (-(end[1] - start[1]) / length, (end[0] - start[0]) / length)
+    inward = (middle[0] - start[0]) * across[0] + (middle[1] - start[1]) * across[1]
+    return across if inward < 0.0 else (-across[0], -across[1])
+
+
+def _collectors(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    half = marks.COLLECTOR_SIZE / 2
+    for x, y, _ in picture.inlets:
+        at = own.at(x, y)
+        marks.collector(sheet, at)
+        labels.block(at[0] - half, at[1] - half, at[0] + half, at[1] + half)
+
+
+def _ducts(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Draw machines, then ducts from the lowest up, then what stands on them."""
+    half = marks.MACHINE_SIZE / 2
+    runs = sorted((run for run in picture.runs if run.line), key=lambda run: max(point[2] for point in run.line))
+    for run in runs:
+        if run.has_hood:
+            x, y = own.at(*run.line[-1][:2])
+            marks.machine(sheet, (x, y))
+            labels.block(x - half, y - half, x + half, y + half)
+    courses = {run.id: [own.at(x, y) for x, y, _ in run.line] for run in runs}
+    for run in runs:
+        marks.outline(sheet, courses[run.id], own.long(_bore(run)))
+    for run in runs:
+        marks.inside(sheet, courses[run.id], own.long(_bore(run)), hose=run.hose)
+        labels.block_line(courses[run.id], marks.wide(own.long(_bore(run))) / 2 + 1.5)
+    for run in runs:
+        _upright(sheet, run, own)
+        if run.opening is not None:
+            marks.gate(sheet, courses[run.id][-1], own.long(run.start), run.opening, _heading(courses[run.id]))
+    _wyes(sheet, picture, own, labels)
+
+
+def _wyes(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Draw the wyes' numbers; those of one place stand beside one another."""
+    drawn: list[Point] = []
+    for wye in picture.wyes:
+        x, y = own.at(*wye.place[:2])
+        while any(math.dist((x, y), other) < _APART for other in drawn):
+            x += _APART
+        drawn.append((x, y))
+        marks.wye(sheet, (x, y), wye.number)
+        labels.block(x - 9.0, y - 9.0, x + 9.0, y + 9.0)
+
+
+def _bore(run: PlacedRun) -> float:
+    """Return the diameter in which a run is drawn, m."""
+    return max(run.start, run.end)
+
+
+def _upright(sheet: Sheet, run: PlacedRun, own: Scale) -> None:
+    """Draw the run's upright stretches, which from above are circles."""
+    for lower, upper in pairwise(run.line):
+        if math.dist(lower[:2], upper[:2]) <= _UPRIGHT:
+            marks.drop(sheet, own.at(*lower[:2]), own.long(_bore(run)))
+
+
+def _heading(course: list[Point]) -> Point:
+    """Return the direction in which a run's upstream end lies on the plan."""
+    for before, after in reversed(list(pairwise(course))):
+        if math.dist(before, after) > 0.5:
+            return after[0] - before[0], after[1] - before[1]
+    return 0.0, 1.0
+
+
+def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Write machines first, then the collector, then runs along their longest stretch."""
+    by_place = {run.line[-1][:2]: run for run in picture.runs if run.line and run.opening is not None}
+    for run in picture.runs:
+        if run.line and run.has_hood:
+            gated = run if run.opening is not None else by_place.get(run.line[0][:2])
+            lines = [Line(run.machine or run.id, bold=True)]
+            if gated is not None and gated.opening is not None:
+                lines.append(Line(f"gate {state(gated.opening)}"))
+            labels.write(own.at(*run.line[-1][:2]), lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
+    for x, y, _ in picture.inlets:
+        labels.write(own.at(x, y), [Line("collector", bold=True)], _SIZE, _ROOM, marks.COLLECTOR_SIZE / 2)
+    for run in picture.runs:
+        if run.line:
+            _name_run(run, own, labels, picture.preset)
+
+
+def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
+    """Write a run's id and diameter beside its longest stretch on the plan."""
+    stretches = [(own.at(*a[:2]), own.at(*b[:2])) for a, b in pairwise(run.line)]
+    start, end = max(stretches, key=lambda stretch: math.dist(*stretch))
+    if math.dist(start, end) < _SHORT:
+        return
+    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    words = f"{run.id}, {quantity('diameter', run.start, preset)}"
+    labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+
+
+def description(picture: PlacedPicture) -> str:
+    """Return the plan in words, for those who do not see it."""
+    preset = picture.preset
+    told = [f"Plan of {sum(bool(run.line) for run in picture.runs)} runs, to scale."]
+    for run in picture.runs:
+        if run.line:
+            ends = " to ".join(_place(run.line[end], preset) for end in (0, -1))
+            words = f"{run.id}, {quantity('diameter', run.start, preset)}: from {ends}, {heights(run, preset)}"
+            told.append(sentence(words))
+    told += [sentence(remark.text) for remark in picture.remarks]
+    return " ".join(told)
+
+
+def _place(point: tuple[float, float, float], preset: str) -> str:
+    """Return a place as words."""
+    x, y = (number("length", value, preset) for value in point[:2])
+    return f"x {x}, y {y}"

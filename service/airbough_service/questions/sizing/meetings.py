@@ -1,0 +1,252 @@
+"""The losses where runs meet, for every set of bores and every way to join them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from msgspec import structs
+from numpy.typing import NDArray
+
+from airbough.wire.sizing import SizingRequest
+from airbough.wire.tree import Straight
+from airbough_service.core.choosing.junctions import join_losses
+from airbough_service.core.network import (
+    columns,
+    tree,
+)
+from airbough_service.core.network.tree import (
+    Arm,
+    dynamic,
+    pack,
+)
+from airbough_service.questions.sizing.kits import Kit, Ways
+from airbough_service.questions.sizing.options import (
+    Key,
+    Option,
+    Options,
+)
+from airbough_service.shop import junction_laws
+from airbough_service.shop.pieces import Found
+from airbough_service.shop.shop import (
+    LAWS,
+    Shop,
+)
+
+Floats = NDArray[np.float64]
+
+
+class Met(NamedTuple):
+    """Runs that meet in a wye of another size than theirs.
+
+    Attributes:
+        into: what they flow into there.
+        arms: as they enter it.
+        lost: shape (arms, states), by their changes of size, Pa.
+        after: by that after the wye, Pa per (m3/s)^2 of all that flows.
+    """
+
+    into: Option
+    arms: tuple[Option, ...]
+    lost: Floats
+    after: float
+
+
+@dataclass(slots=True)
+class Meetings:
+    """Reckons junctions; what does not depend on flows is kept.
+
+    Attributes:
+        request: in SI.
+        shop: the tree in any bores.
+        options: of the runs.
+        arms: how runs enter junctions, by the first run that enters alike, and bores.
+        changes: what changes of size cost, by that run, bores, length, and whether it is alone there.
+        links: junctions in a packed tree, by the run that they flow into.
+        lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
+        alike: by run, the first one that enters its junction as it does.
+    """
+
+    request: SizingRequest
+    shop: Shop
+    options: Options
+    arms: dict[tuple[int, float, float], Arm | None] = field(default_factory=dict)
+    changes: dict[tuple[int, float, float, float | None, bool], float | None] = field(default_factory=dict)
+    links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
+    lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
+    alike: list[int] = field(default_factory=list)
+
+    def met(self, into: Option, arms: list[Option], kit: Kit) -> Met | None:
+        """Return runs that meet in a wye of another size; None where no law answers it."""
+        out, after, lost = list(arms), 0.0, np.zeros((len(arms), into.own.size))
+        for arm, bore, length in kit.reduced:
+            reduced = self.options.reduced(arms[arm], bore, length)
+            if reduced is None:
+                return None
+            out[arm], lost[arm] = reduced, reduced.own - arms[arm].own
+        wye = into
+        if kit.between is not None:
+            wye = self.options.between(into, kit.between.bore)
+            change = self.change(wye, into, kit.between.change.fitting_length, alone=True)
+            if change is None:
+                return None
+            after = change
+        if kit.changed is not None and self.change(arms[kit.changed], wye, kit.length) is None:
+            return None
+        answered = all(self.arm(arm, wye) is not None for arm in out)
+        return Met(wye, tuple(out), lost, after) if answered else None
+
+    def losses(
+        self,
+        into: Option,
+        arms: list[tuple[Option, ...]],
+        numbers: NDArray[np.int64],
+        around: dict[int, Met],
+        changes: Floats,
+        flow: Floats,
+    ) -> tuple[Floats, Floats]:
+        """Return the join losses of every set, Pa, and what is added to an arm's need to compare it with the others.
+
+        Args:
+            into: what the arms flow into.
+            arms: by arm, its bores.
+            numbers: shape (sets, arms), which of its bores each arm has; at least one set.
+            around: by set, how runs meet in a wye of another size.
+            changes: shape (sets, arms), of straight arms' changes of size, Pa per (m3/s)^2.
+            flow: shape (states, 1 + arms), of `into` and each arm, m3/s.
+        """
+        tables = np.empty((len(numbers), len(arms) + 1, columns.FLOAT_COLUMNS))
+        tables[:, 0] = self.line(into, None)
+        for column, options in enumerate(arms):
+            tables[:, column + 1] = np.array([self.line(arm, into) for arm in options])[numbers[:, column]]
+        for row, met in around.items():
+            tables[row] = [self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]
+        plain = Met(into, tuple(options[n] for options, n in zip(arms, numbers[0], strict=True)), np.zeros(0), 0.0)
+        first = around.get(0, plain)
+        links, square = self._links(first.into, first.arms), (flow[:, 1:] ** 2).T
+        join = join_losses(tables, links, flow) + changes[:, :, None] * square
+        for row, met in around.items():
+            join[row] += met.lost
+        meeting = join.copy()
+        if links[0, columns.LAW] == columns.ENTRY:
+            lost = tables[:, 1:, columns.VP_END] * (1.0 + tables[:, 1:, columns.ENTRY_FACTOR])
+            meeting = lost[:, :, None] * square[None]
+            for row, met in around.items():
+                meeting[row] += met.lost
+        for row, met in around.items():
+            join[row] += met.after * flow[:, 0] ** 2
+        return join, meeting
+
+    @staticmethod
+    def of(arms: list[tuple[Option, ...]], ways: Ways, row: int) -> list[Option]:
+        """Return the arms in the bores of a row."""
+        return [options[number] for options, number in zip(arms, ways.numbers[row], strict=True)]
+
+    def changes_of(
+        self, into: Option, arms: list[tuple[Option, ...]], ways: Ways, around: dict[int, Met | None]
+    ) -> Floats:
+        """Return what the changes of size of straight arms cost, Pa per (m3/s)^2, shape (rows, arms).
+
+        Not a number where no law answers it.
+        """
+        out = np.zeros((len(ways.numbers), len(arms)))
+        for number, length in enumerate(ways.lengths):
+            rows = np.flatnonzero(ways.length == number)
+            if not rows.size:
+                continue
+            column = ways.kits[rows[0]].changed
+            costs = np.full(len(arms[column]), np.nan)
+            for n in set(ways.numbers[rows, column].tolist()):
+                cost = self.change(arms[column][n], into, length)
+                costs[n] = np.nan if cost is None else cost
+            out[rows, column] = costs[ways.numbers[rows, column]]
+        for row, met in around.items():
+            kit = ways.kits[row]
+            if met is not None and kit.changed is not None:
+                cost = self.change(met.arms[kit.changed], met.into, kit.length)
+                out[row, kit.changed] = np.nan if cost is None else cost
+        return out
+
+    def _links(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
+        """Return the junction's place in a packed tree, which does not depend on bores."""
+        if into.run.index not in self.links:
+            self.links[into.run.index] = self._linked(into, arms)
+        return self.links[into.run.index]
+
+    def _linked(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
+        rows = [placed(into.row, -1, None)]
+        rows += [placed(arm.row, 0, self.arm(arm, into)) for arm in arms]
+        law = LAWS[self.request.model.junctions]
+        return pack(rows, self.shop.density, float(self.shop.air.viscosity), law).links
+
+    def line(self, option: Option, into: Option | None) -> Floats:
+        """Return a run's row of a packed table, as an arm of `into`."""
+        key = (option.run.index, option.key, 0.0 if into is None else into.run.start)
+        if key not in self.lines:
+            self.lines[key] = self._filled(option, into)
+        return self.lines[key]
+
+    def _filled(self, option: Option, into: Option | None) -> Floats:
+        made = self.options.made[option.run.index, option.key]
+        assert made is not None
+        line: Floats = made.lines[0].copy()
+        arm = None if into is None else self.arm(option, into)
+        tree.fill_arm(line, Arm() if arm is None else arm)
+        return line
+
+    def arm(self, option: Option, into: Option) -> Arm | None:
+        """Return how a run enters its junction; None where no law answers these bores."""
+        index = option.run.index
+        key = (self._alike(index), option.run.end, into.run.start)
+        if key not in self.arms:
+            found = Found()
+            arm = junction_laws.arm(found, self.request, self.shop.shape, index, option.run.end, into.run.start)
+            self.arms[key] = None if found.faults else arm
+        return self.arms[key]
+
+    def _alike(self, index: int) -> int:
+        """Return the first run whose join, and those of the runs that it meets, are like a run's."""
+        if not self.alike:
+            first: dict[object, int] = {}
+            for own, parent in enumerate(self.shop.shape.parents):
+                arms = self.shop.shape.children[parent] if parent >= 0 else ()
+                join = self.request.runs[own].join
+                word = junction_laws.arrangement(self.request, arms) if len(arms) > 1 else None
+                self.alike.append(first.setdefault((join, len(arms), word), own))
+        return self.alike[index]
+
+    def change(self, option: Option, into: Option, length: float | None, *, alone: bool | None = None) -> float | None:
+        """Return what a change of size at a run's end costs, Pa per (m3/s)^2; None where no law answers it.
+
+        Args:
+            option: the run.
+            into: what it flows into.
+            length: of the change, m; None for abrupt.
+            alone: whether no other run meets it there; None: as in the document.
+        """
+        if alone is None:
+            alone = len(self.shop.shape.children[into.run.index]) == 1
+        index, end, start = option.run.index, option.run.end, into.run.start
+        key = (self._alike(index), end, start, length, alone)
+        if key not in self.changes:
+            found = Found()
+            junction_laws.change(found, with_taper(self.request, index, length), index, end, start, alone=alone)
+            total = sum(piece.coefficient * dynamic(self.shop.density, piece.bore) for piece in found.pieces)
+            self.changes[key] = None if found.faults else total
+        return self.changes[key]
+
+
+def placed(row: tree.Run, parent: int, arm: Arm | None) -> tree.Run:
+    """Return a run for packing at another place."""
+    return row._replace(parent=parent, arm=Arm() if arm is None else arm)
+
+
+def with_taper(request: SizingRequest, index: int, length: float | None) -> SizingRequest:
+    """Return the request with a straight run's change of size of this length; None for abrupt."""
+    runs = list(request.runs)
+    join = runs[index].join
+    straight = join if isinstance(join, Straight) else Straight()
+    runs[index] = structs.replace(runs[index], join=structs.replace(straight, taper_length=length))
+    return structs.replace(request, runs=tuple(runs))

@@ -1,0 +1,132 @@
+"""Plan and side view: true to scale, head-room by arithmetic, no text on another, refused where there is no path."""
+
+from __future__ import annotations
+
+import copy
+import json
+import random
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from airbough_service.questions.drawing.placed import plan_svg, side_svg
+from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
+from airbough_service.terms.refusal import Refusal
+from asking import ask
+
+SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text("utf-8"))
+WALLS = [[0, 0], [16, 0], [16, 28], [0, 28]]
+
+
+def drawn(of, **more):
+    return ask("drawing", copy.deepcopy(SHOP) | {"of": of} | more)
+
+
+def lines(svg, width):
+    """Return the courses of paths of this stroke width."""
+    found = re.findall(rf'<path d="M([^"Z]*)Z?" [^>]*stroke-width="{width}"', svg)
+    return [[tuple(map(float, point.split())) for point in course.split("L")] for course in found]
+
+
+def texts(svg):
+    return re.findall(r">([^<>\n]+)</text>", svg)
+
+
+def bar(svg):
+    """Return the px of the scale bar's two pieces."""
+    return [float(wide) for wide in re.findall(r'width="([\d.]+)" height="4.5"', svg)]
+
+
+def test_lengths_on_the_plan_are_to_the_scale_bar():
+    svg = drawn("plan", walls=WALLS).svg
+    one, two = bar(svg)
+    assert one == two
+    foot = one / 5.0  # the bar's first piece is told as 5 ft
+    assert "10 ft" in texts(svg)
+    walls = [course for course in lines(svg, "3.2") if len(course) == 2]
+    sides = sorted(abs(ax - bx) + abs(ay - by) for (ax, ay), (bx, by) in walls)
+    assert sides == pytest.approx([16 * foot, 16 * foot, 28 * foot, 28 * foot], rel=1e-3)
+
+
+def test_ducts_are_as_wide_as_their_diameter():
+    svg = drawn("plan").svg
+    foot = bar(svg)[0] / 5.0
+    assert f'stroke-width="{round(0.5 * foot, 2):g}"' in svg  # the main's 6 in.
+
+
+def test_the_side_tells_the_head_room_under_the_main():
+    # the main's centreline lies 8 ft up and is 6 in. wide: 7 ft 9 in. are free
+    shown = texts(drawn("side").svg)
+    assert "7 ft 9 in." in shown
+    assert "under main" in shown
+
+
+def test_the_side_tells_what_rises_with_the_air():
+    description = drawn("side").description
+    assert "planer rises 4 ft to 8 ft." in description
+    assert "main falls 3 ft to 5 ft." in description
+
+
+def test_the_wall_nearest_to_the_collector_is_marked_and_wyes_are_listed():
+    shown = texts(drawn("plan", walls=WALLS).svg)
+    assert "collector&#39;s wall" in shown or "collector's wall" in shown
+    assert "Wyes and tees" in shown
+
+
+def test_runs_without_a_path_are_named():
+    shop = copy.deepcopy(SHOP)
+    shop["runs"][-1] |= {"path": None, "length": 2}
+    svg = ask("drawing", shop | {"of": "plan"}).svg
+    assert "Not drawn, for they have no path: drum-sander-hose" in svg
+
+
+@pytest.mark.parametrize(
+    ("changes", "path", "code"),
+    [
+        ({"of": "plan", "runs": None}, "runs", "no-path"),
+        ({"of": "tree", "walls": WALLS}, "walls", "not-for-this-picture"),
+        ({"of": "plan", "ceiling": 9}, "ceiling", "not-for-this-picture"),
+        ({"of": "side", "states": [{"name": "a"}, {"name": "b"}]}, "states", "one-state-a-drawing"),
+    ],
+)
+def test_what_a_picture_cannot_show_is_refused(changes, path, code):
+    shop = copy.deepcopy(SHOP) | {name: value for name, value in changes.items() if value is not None}
+    if "runs" in changes:
+        shop["runs"] = [run | {"path": None, "length": 3} for run in shop["runs"]]
+    with pytest.raises(Refusal) as refused:
+        ask("drawing", shop)
+    assert [(fault.path, fault.code) for fault in refused.value.faults] == [(path, code)]
+
+
+def invented(seed, preset):
+    """Return a picture of random runs, named at length."""
+    chance = random.Random(seed)
+    runs = []
+    for index in range(chance.randint(1, 14)):
+        place, line = [chance.uniform(0, 9), chance.uniform(0, 7), chance.uniform(0.3, 3)], []
+        for _ in range(chance.randint(2, 5)):
+            line.append(tuple(place))
+            axis = chance.randrange(3)
+            place[axis] += chance.choice((-1, 1)) * chance.uniform(0.1, 4)
+        name = chance.choice(("main", "a run with a name that goes on and on", "鋸と鉋", "W" * 40)) + str(index)
+        opening = chance.choice((None, 0.0, 0.4, 1.0))
+        runs.append(PlacedRun(name, tuple(line), chance.choice((0.05, 0.15, 0.4)), 0.15, 3.0, (90.0, 45.0), name,
+                              chance.random() < 0.5, chance.random() < 0.3, opening))  # fmt: skip
+    wyes = tuple(Wye(n + 1, run.line[0], 0.15, None, ((0.1, 45.0),)) for n, run in enumerate(runs[:3]))
+    walls = ((-1.0, -1.0), (12.0, -1.0), (12.0, 10.0)) if chance.random() < 0.5 else ()
+    return PlacedPicture("a shop", ("line",), preset, tuple(runs), wyes, (runs[0].line[0],), walls, 3.2)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10**6), preset=st.sampled_from(("us", "metric")))
+@pytest.mark.parametrize("view", [plan_svg, side_svg])
+def test_no_text_lies_on_another(view, seed, preset):
+    sheet = view.draw(invented(seed, preset))
+    boxes = sheet.boxes
+    for index, box in enumerate(boxes):
+        assert box.right <= sheet.right + 1e-6
+        for other in boxes[:index]:
+            assert not box.meets(other), (box, other)
