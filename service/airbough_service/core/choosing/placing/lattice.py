@@ -58,7 +58,11 @@ class Lattice:
 
 
 def lattice(
-    room: list[tuple[float, float]], places: list[tuple[float, float]], forbidden: list[Box], corridors: list[Box]
+    room: list[tuple[float, float]],
+    places: list[tuple[float, float]],
+    forbidden: list[Box],
+    corridors: list[Box],
+    clearance: float = 0.0,
 ) -> Lattice:
     """Return the lattice of a room.
 
@@ -67,11 +71,14 @@ def lattice(
         places: of machines, the collector's inlet and whatever else has a line through it.
         forbidden: where no duct may run; along its edge one may.
         corridors: outside of which no duct may run; empty: anywhere in the room.
+        clearance: from a wall, m, nearer than which no duct may run along it; toward it one may.
     """
-    xs = _lines(
-        [x for x, _ in room + places] + [edge for box in forbidden + corridors for edge in (box.left, box.right)]
-    )
-    ys = _lines([y for _, y in room + places] + [edge for box in forbidden + corridors for edge in (box.low, box.high)])
+    sides = [wall_line(room, number, clearance) for number in range(len(room))]
+    boxes = forbidden + corridors
+    xs = _lines([x for x, _ in places] + [at for axis, at in sides if axis != 1] + [e for b in boxes for e in b[::2]])
+    ys = _lines([y for _, y in places] + [at for axis, at in sides if axis == 1] + [e for b in boxes for e in b[1::2]])
+    slanting = [corner for number, corner in enumerate(room) if sides[number][0] < 0 or sides[number - 1][0] < 0]
+    xs, ys = _lines(xs + [x for x, _ in slanting]), _lines(ys + [y for _, y in slanting])
     number = {(i, j): i * len(ys) + j for i in range(len(xs)) for j in range(len(ys))}
     to = np.full((4, len(number)), -1, np.int64)
     length = np.zeros((4, len(number)))
@@ -80,9 +87,41 @@ def lattice(
             other = number.get((i + dx, j + dy))
             if other is None or not _open((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, forbidden, corridors):
                 continue
+            if clearance > 0.0 and _beside_wall((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, clearance):
+                continue
             to[heading, here] = other
             length[heading, here] = abs(xs[i + dx] - xs[i]) + abs(ys[j + dy] - ys[j])
     return _used(np.repeat(xs, len(ys)), np.tile(ys, len(xs)), to, length)
+
+
+def wall_line(room: list[tuple[float, float]], number: int, clearance: float) -> tuple[int, float]:
+    """Return the line along a wall at its clearance, inside the room: axis (0: of one x, 1: of one y) and place, m.
+
+    The axis of a slanting wall is -1.
+    """
+    (x1, y1), (x2, y2) = room[number], room[(number + 1) % len(room)]
+    if abs(x1 - x2) < APART:
+        middle = (y1 + y2) / 2.0
+        return 0, x1 + (clearance if inside(x1 + 2.0 * APART, middle, room, edge=False) else -clearance)
+    if abs(y1 - y2) < APART:
+        middle = (x1 + x2) / 2.0
+        return 1, y1 + (clearance if inside(middle, y1 + 2.0 * APART, room, edge=False) else -clearance)
+    return -1, 0.0
+
+
+def _beside_wall(
+    start: tuple[float, float], end: tuple[float, float], room: list[tuple[float, float]], clearance: float
+) -> bool:
+    """Return whether a way runs along a wall, nearer than its clearance."""
+    axis = 0 if abs(start[0] - end[0]) < APART else 1
+    low, high = sorted((start[1 - axis], end[1 - axis]))
+    for one, other in zip(room, room[1:] + room[:1], strict=True):
+        if abs(one[axis] - other[axis]) >= APART or abs(one[axis] - start[axis]) > clearance - APART:
+            continue
+        first, last = sorted((one[1 - axis], other[1 - axis]))
+        if min(high, last) - max(low, first) > APART:
+            return True
+    return False
 
 
 def _lines(values: list[float]) -> list[float]:
@@ -102,7 +141,7 @@ def _open(
 ) -> bool:
     """Return whether a duct may run between two neighbouring points; boxes are judged at the middle, having lines."""
     x, y = (start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0
-    if not _inside(x, y, room) or any(
+    if not inside(x, y, room) or any(
         _crosses(start, end, wall) for wall in zip(room, room[1:] + room[:1], strict=True)
     ):
         return False
@@ -112,15 +151,15 @@ def _open(
     return any(along) or not corridors
 
 
-def _inside(x: float, y: float, room: list[tuple[float, float]]) -> bool:
-    """Return whether a point is in the room or on a wall, by the number of walls that a ray crosses."""
+def inside(x: float, y: float, room: list[tuple[float, float]], *, edge: bool = True) -> bool:
+    """Return whether a point is in the room, by the number of walls that a ray crosses; on a wall: `edge`."""
     crossed = False
     for (x1, y1), (x2, y2) in zip(room, room[1:] + room[:1], strict=True):
         along = math.hypot(x2 - x1, y2 - y1)
         away = abs((x2 - x1) * (y - y1) - (y2 - y1) * (x - x1)) / along if along > 0.0 else math.inf
         between = min(x1, x2) - APART <= x <= max(x1, x2) + APART and min(y1, y2) - APART <= y <= max(y1, y2) + APART
         if away < APART and between:
-            return True
+            return edge
         if (y1 > y) != (y2 > y) and x < x1 + (y - y1) / (y2 - y1) * (x2 - x1):
             crossed = not crossed
     return crossed

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from airbough_service.core.choosing.placing.lattice import Lattice
-from airbough_service.core.choosing.placing.program import Prices, Solved
+from airbough_service.core.choosing.placing.program import Inlet, Prices, Solved
 
 ALIKE = 1.0e-9  # share by which two sums of the same prices may differ
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Stretch:
     """A run from its upstream end on: a machine's riser, or a join.
 
     Attributes:
         machines: the set upstream, bit i for machine i.
         diameter: its number.
-        points: of the lattice, in the direction of the air; it turns where the heading changes.
-        first: its heading where it begins.
-        last: its heading where it ends, after whatever turn it takes there.
+        points: of the lattice, in the direction of the air; it turns where the heading changes. One alone where a
+            machine's riser enters the run that passes over it.
         straight: the run that goes on in this one; None at a machine.
         branch: the one that enters from its side.
     """
@@ -29,8 +27,6 @@ class Stretch:
     machines: int
     diameter: int
     points: list[int]
-    first: int
-    last: int
     straight: Stretch | None = None
     branch: Stretch | None = None
 
@@ -58,12 +54,11 @@ class Traced:
 
 
 def trace(
-    lattice: Lattice, machines: list[int], solved: Solved, prices: Prices, inlet: tuple[int, int], row: int
+    lattice: Lattice, machines: list[int], solved: Solved, prices: Prices, inlet: Inlet, row: int, heading: int
 ) -> Traced:
-    """Return the tree that has the price of a row at the inlet."""
-    point, heading = inlet
-    root = _stretch(_Way(lattice, machines, solved, prices), row, heading, point)
-    price = float(solved.arrived[row, heading, point] + prices.end[solved.rows.diameter[row]])
+    """Return the tree that has the price of a row at the inlet, entered in a heading."""
+    root = _stretch(_Way(lattice, machines, solved, prices), row, heading, inlet.point)
+    price = float(solved.arrived[row, heading, inlet.point] + prices.end[solved.rows.diameter[row]])
     return Traced(root, price, _overlaps(root))
 
 
@@ -99,52 +94,75 @@ class _Way:
     prices: Prices
 
 
-def _stretch(way: _Way, row: int, heading: int, point: int) -> Stretch:
-    """Go back from a state to where its run begins."""
+def _stretch(way: _Way, row: int, heading: int, point: int, sides: tuple[int, ...] = ()) -> Stretch:
+    """Go back from a state to where its run begins.
+
+    Args:
+        way: what was solved.
+        row: set and diameter.
+        heading: of the air.
+        point: where it is.
+        sides: headings out of which it may have turned there, in quarters ahead.
+    """
     rows, arrived = way.solved.rows, way.solved.arrived
-    group, diameter = int(rows.group[row]), int(rows.diameter[row])
-    points, last = [point], heading
+    points = [point]
     while True:
+        heading = _before_turn(way, row, heading, point, sides)
         price = float(arrived[row, heading, point])
-        made = _begin(way, row, heading, point, price)
-        if made is not None:
-            return Stretch(group, diameter, points[::-1], heading, last, *made)
-        before = _before(way.lattice, heading, point)
-        moved = math.inf
-        if before >= 0:
-            moved = float(arrived[row, heading, before] + way.lattice.length[heading, before] * way.prices.length[row])
-        if _alike(price, moved):
-            point = before
-            points.append(point)
-            continue
-        heading = _turned(way, row, heading, point, price)
+        back = int(way.lattice.to[(heading + 2) % 4, point])
+        along = float(way.lattice.length[heading, back] * way.prices.length[row])
+        points.append(back)
+        if not _alike(price, _through(way, row, heading, back) + along):
+            made = _begin(way, row, heading, back, price - along)
+            return Stretch(int(rows.group[row]), int(rows.diameter[row]), points[::-1], *made)
+        point, sides = back, (1, 3)
 
 
-def _begin(way: _Way, row: int, heading: int, point: int, price: float) -> tuple[Stretch | None, Stretch | None] | None:
-    """Return the runs that a run begins with: none at a machine, two at a join; None where it does not begin here."""
-    rows, prices, solved = way.solved.rows, way.prices, way.solved
+def _through(way: _Way, row: int, heading: int, point: int) -> float:
+    return float(min(way.solved.left[row, heading, point], way.solved.right[row, heading, point]))
+
+
+def _before_turn(way: _Way, row: int, heading: int, point: int, sides: tuple[int, ...]) -> int:
+    """Return the heading in which the air came here, whether it turned or not."""
+    arrived, turn = way.solved.arrived, float(way.prices.turn[row])
+    came = [(heading, 0.0), *(((heading + side) % 4, turn) for side in sides)]
+    return min(came, key=lambda one: float(arrived[row, one[0], point]) + one[1])[0]
+
+
+def _begin(way: _Way, row: int, heading: int, point: int, price: float) -> tuple[Stretch | None, Stretch | None]:
+    """Return the runs that a run begins with: none at a machine, two at a join."""
+    rows, prices = way.solved.rows, way.prices
     group, out = int(rows.group[row]), int(rows.diameter[row])
     if group & (group - 1) == 0:
-        machine = group.bit_length() - 1
-        at_machine = way.machines[machine] == point and _alike(price, float(prices.start[machine, out]))
-        return (None, None) if at_machine else None
+        return None, None
     part = (group - 1) & group
     while part > 0:
         for one, other in _diameters(rows.number[part], rows.number[group ^ part]):
             straight, branch = int(rows.number[part, one]), int(rows.number[group ^ part, other])
-            total = float(
-                solved.arrived[straight, heading, point]
-                + solved.beside[branch, heading, point]
-                + prices.narrow[one, out]
-                + prices.join[out, other]
-                + prices.straight[straight]
-                + prices.branch[branch]
-            )
-            if _alike(price, total):
-                side = min((heading + 1) % 4, (heading + 3) % 4, key=lambda at: solved.arrived[branch, at, point])
-                return _stretch(way, straight, heading, point), _stretch(way, branch, side, point)
+            besides = float(prices.join[out, one, other] + prices.straight[straight, out] + prices.branch[branch, out])
+            made = _meeting(way, (straight, branch), heading, point, price - besides)
+            if made is not None:
+                return made
         part = (part - 1) & group
-    return None
+    raise AssertionError("a price that nothing adds up to")
+
+
+def _meeting(
+    way: _Way, rows: tuple[int, int], heading: int, point: int, price: float
+) -> tuple[Stretch, Stretch] | None:
+    """Return the two runs that meet at a price, the second from the side; None where they do not."""
+    (straight, branch), solved = rows, way.solved
+    for side, ahead in ((1, solved.left), (3, solved.right)):
+        beside = (heading + side) % 4
+        if _alike(price, float(ahead[straight, heading, point] + solved.arrived[branch, beside, point])):
+            return _stretch(way, straight, heading, point, (4 - side,)), _stretch(way, branch, beside, point)
+    group, diameter = int(solved.rows.group[branch]), int(solved.rows.diameter[branch])
+    machine = group.bit_length() - 1
+    if group & (group - 1) or way.machines[machine] != point:
+        return None
+    if not _alike(price, _through(way, straight, heading, point) + float(way.prices.tap[machine, diameter])):
+        return None
+    return _stretch(way, straight, heading, point, (1, 3)), Stretch(group, diameter, [point])
 
 
 def _diameters(ones: object, others: object) -> Iterator[tuple[int, int]]:
@@ -152,21 +170,6 @@ def _diameters(ones: object, others: object) -> Iterator[tuple[int, int]]:
         for other, second in enumerate(others):  # type: ignore[arg-type,var-annotated]
             if row >= 0 and second >= 0:
                 yield one, other
-
-
-def _before(lattice: Lattice, heading: int, point: int) -> int:
-    """Return the point from which a way leads here; -1 where none does."""
-    back = int(lattice.to[(heading + 2) % 4, point])
-    return back if back >= 0 and int(lattice.to[heading, back]) == point else -1
-
-
-def _turned(way: _Way, row: int, heading: int, point: int, price: float) -> int:
-    """Return the heading from which the air turned here."""
-    arrived = way.solved.arrived
-    for side in ((heading + 1) % 4, (heading + 3) % 4):
-        if _alike(price, float(arrived[row, side, point] + way.prices.turn[row])):
-            return side
-    raise AssertionError("a price that nothing adds up to")
 
 
 def _alike(one: float, other: float) -> bool:
