@@ -24,7 +24,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.network.tree import Arm
-from airbough_service.judging import notes, paths
+from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
 from airbough_service.shop import (
     junction_laws,
@@ -38,6 +38,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import narrows
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -62,13 +63,13 @@ def shape(bench: Bench) -> list[Finding]:
         out += square_tee(bench, run)
         out += port(bench, run)
         out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
-    return bench.findings(out) + notes.of_tree(shop) + paths.of_tree(shop)
+    return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of a run that flows into a narrower one."""
     parent = shop.shape.parents[run.index]
-    if parent < 0 or shop.runs[parent].start >= run.end * (1.0 - 1.0e-6):
+    if parent < 0 or not narrows(run, shop.runs[parent]):
         return []
     into, preset = shop.runs[parent], shop.request.units
     return [
@@ -112,7 +113,9 @@ class Turn:
 
 def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    out, sharp, worth = [], check("sharp-turn").value, check("turn-worth-easing").value
+    if not run.run.fittings:
+        return []
+    out, sharp, worth = list[Proposal](), check("sharp-turn").value, check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
         if not isinstance(fitting, Elbow) or float(fitting.angle) < sharp:
             continue
@@ -279,8 +282,11 @@ def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
 
 def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a branch that joins at or near a right angle."""
-    shop, join, limit = bench.shop, run.run.join, check("square-tee").value
-    if not isinstance(join, Branch) or float(join.angle) <= limit:
+    shop, join = bench.shop, run.run.join
+    if not isinstance(join, Branch):
+        return []
+    limit = check("square-tee").value
+    if float(join.angle) <= limit:
         return []
     preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
@@ -335,14 +341,14 @@ def _with_join(run: Any, join: Branch) -> Any:
 
 def port(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
-    hood, preset, limit = run.run.hood, bench.shop.request.units, check("port-bottleneck").value
-    if hood is None or not bench.told:
+    hood = run.run.hood
+    if hood is None or not bench.told or bench.told[run.index].idle:
         return []
-    told = bench.told[run.index]
+    told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
     narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
-    if told.idle or whole <= 0.0 or spent <= limit * whole:
+    if whole <= 0.0 or spent <= limit * whole:
         return []
 
     def written(gain: Gain) -> Finding:

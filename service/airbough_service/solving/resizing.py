@@ -12,11 +12,12 @@ from msgspec import structs
 
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core import deadline
-from airbough_service.core.network import balance as core
 from airbough_service.core.network import columns, tree
+from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import dynamic, pack
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
-from airbough_service.solving.design import at_hoods, places
+from airbough_service.solving.absorbing import places
+from airbough_service.solving.design import at_hoods
 from airbough_service.terms.refusal import Refusal
 
 Short = Callable[[float], float | None]
@@ -71,7 +72,7 @@ class Resizing:
     @property
     def _flows_move(self) -> bool:
         """Return whether flows are not those at which runs met: raised further downstream, or of leaks."""
-        return self.shop.leaks is not None or self.way.by == "flow"
+        return self.shop.parted is not None or self.way.by == "flow"
 
     def _beside(self, index: int) -> tuple[int, ...]:
         """Return the runs that meet where a run ends, it among them."""
@@ -90,13 +91,13 @@ class Resizing:
         own = 1 + beside.index(index)
         for arm, place in [(arm, 0) for arm in beside] + [(arm, own) for arm in above]:
             run: ShopRun = changed.get(arm, shop.runs[arm])
-            row = packed(request, run, place, shop.density, {})
+            row = packed(request, run, place, shop.density)
             chamber = dynamic(shop.density, row.end) if parent < 0 and place == 0 else 0.0
             rows.append(row._replace(change=row.change + chamber))
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
         at = np.array([shop.end_row(arm) for arm in (*beside, *above)])
         flow, need = np.zeros(len(rows)), np.zeros(len(rows))
-        flow[small.place[1:]] = np.where(self.result.asked[at] > 0.0, self.result.flow[at], 0.0)
+        flow[small.place[1:]] = np.where(self.result.from_hoods[at] > 0.0, self.result.flow[at], 0.0)
         need[small.place[1:]] = self.result.need[at]
         flow[0] = flow[1 : 1 + len(beside)].sum()
         return core.short_of(small, small.gate, flow, need, 0, int(small.place[own]))
@@ -104,7 +105,7 @@ class Resizing:
     def _into(self, parent: int) -> tree.Run:
         """Return what the runs flow into: a run of the document, or the collector's inlet chamber."""
         if parent >= 0:
-            return packed(self.shop.request, self.shop.runs[parent], -1, self.shop.density, {})
+            return packed(self.shop.request, self.shop.runs[parent], -1, self.shop.density)
         widest = max(self.shop.runs[root].end for root in self.shop.shape.roots)
         return tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
 
@@ -114,7 +115,7 @@ class Resizing:
         Flows raised further downstream change what leaks in upstream: then the whole tree is.
         """
         request, parent = self.shop.request, self.shop.shape.parents[index]
-        if self.shop.leaks is not None and self.way.by == "flow":
+        if self.shop.parted is not None and self.way.by == "flow":
             parent = -1
         numbers = self._upstream(parent)
         self.work_left -= len(numbers)

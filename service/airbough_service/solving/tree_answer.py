@@ -27,8 +27,8 @@ from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
 from airbough_service.core.laws.transport import velocity_in
 from airbough_service.core.network import columns
-from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import gates
 from airbough_service.shop.collector import outlet_change
@@ -40,7 +40,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.grades import carrying, dusts_of, serving
+from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -75,10 +75,10 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     state = gates.standing(shop) if standing is None else standing
     upstream: list[float | None] = [None] * len(shop.runs)
     rows = shop.hood_rows
-    if shop.leaks is not None:
-        losses, flow, arriving = whole_runs(shop.tree, shop.leaks, losses, flow)
+    if shop.parted is not None:
+        losses, flow, arriving = whole_runs(shop.tree, shop.parted, losses, flow)
         upstream = arriving[rows].tolist() if shop.leaking.any else upstream
-    widest = rows if shop.leaks is None else [shop.widest_row(index) for index in range(len(shop.runs))]
+    widest = rows if shop.parted is None else [shop.widest_row(index) for index in range(len(shop.runs))]
     lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
     columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
     each = zip(shop.runs, columns_, upstream, state.served, dusts_of(shop, is_open=state.open), strict=True)
@@ -105,7 +105,7 @@ def _run(
     bore = run.widest.bore
     area, ratio = np.pi * bore**2 / 4.0, None
     if dusts:
-        ratio = (q if upstream is None else min(q, upstream)) / area / max([dust.transport_velocity for dust in dusts])
+        ratio = (q if upstream is None else min(q, upstream)) / area / carrier(dusts).transport_velocity
     return RunResult(
         id=run.run.id,
         diameter=bore,
@@ -153,6 +153,11 @@ def velocity(run: ShopRun, flow: float) -> float:
     return flow / (np.pi * run.widest.bore**2 / 4.0)
 
 
+def fastest(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's narrowest part, m/s."""
+    return flow / (np.pi * run.narrowest.bore**2 / 4.0)
+
+
 def least_flow(told: RunResult) -> float:
     """Return the flow where a run's air is slowest: a leaking run lets air in on its way, m3/s."""
     return told.flow if told.flow_upstream is None else min(told.flow, told.flow_upstream)
@@ -184,30 +189,25 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
 
 
 def used(shop: Shop) -> list[Passport]:
-    """Return the passport of every number that the answer rests on, in order of first use."""
-    every = {id(passport): passport for passport in _passports(shop) if passport is not None and passport.source}
-    return list(dict.fromkeys(every.values()))
+    """Return the passport of every number that the answer rests on."""
+    found = [piece.passport for run in shop.runs for piece in run.pieces]
+    for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
+        found += (_wall(shop, wall), wall.multiplier_passport)
+    found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
+    found += [junction.passport for junction in shop.junctions]
+    found += [item.passport for item in shop.hoods.filled]
+    found += [*shop.leaking.passports, *_behind_inlet(shop)]
+    every = {id(passport): passport for passport in found if passport is not None and passport.source}
+    return list(every.values())
 
 
-def _passports(shop: Shop) -> Iterable[Passport | None]:
-    """Yield passports with repeats."""
-    for run in shop.runs:
-        yield _wall(shop, run.wall)
-        yield run.wall.multiplier_passport
-        for piece in run.pieces:
-            yield piece.passport
-        for word in run.dust:
-            yield catalogue.dust(word).passport
-    for junction in shop.junctions:
-        yield junction.passport
-    for item in shop.hoods.filled:
-        yield item.passport
-    yield from shop.leaking.passports
+def _behind_inlet(shop: Shop) -> Iterable[Passport | None]:
+    """Yield the passports of power, of the fan's outlet and of the discharge, with repeats."""
     collector = shop.request.collector
     if collector is not None and collector.efficiency is not None and not collector.power:
         yield from power_shape().passports
     if shop.discharge:
-        fan = None if shop.request.collector is None else shop.request.collector.fan
+        fan = None if collector is None else collector.fan
         change = outlet_change(shop, fan)[0]
         yield None if change is None else change.passport
     for discharge in shop.discharge:
@@ -226,15 +226,20 @@ def _wall(shop: Shop, wall: Wall) -> Passport | None:
 def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) -> tuple[str, ...]:
     """Return the cautions of a tree answer as texts: those of all, of its dusts, machines and findings, and more."""
     words = list(CAUTIONS)
+    dusts, machines = set[tuple[str, ...]](), set[str]()
     for run in shop.runs:
-        for dust in run.dust:
-            words += catalogue.dust(dust).cautions
-        if run.run.hood is not None and run.run.hood.machine is not None:
+        if run.dust not in dusts:
+            dusts.add(run.dust)
+            for dust in run.dust:
+                words += catalogue.dust(dust).cautions
+        hood = run.run.hood
+        if hood is not None and hood.machine is not None and hood.machine not in machines:
+            machines.add(hood.machine)
             words.append("guards")
-        if run.run.hood is not None and run.run.hood.machine in _machines():
-            words += catalogue.machine(run.run.hood.machine).cautions
-    for item in found:
-        words += CAUTIONS_OF_FINDINGS.get(item.code, ())
+            if hood.machine in _machines():
+                words += catalogue.machine(hood.machine).cautions
+    for code in {item.code: None for item in found}:
+        words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 

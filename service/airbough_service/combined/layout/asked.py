@@ -23,6 +23,7 @@ from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.faults import faults_of
 from airbough_service.combined.layout.shopping import Shopping
 from airbough_service.core.choosing.placing.sets import Flows
+from airbough_service.core.limits import HOLDS
 from airbough_service.drafting.following import followed
 from airbough_service.questions.outline import question as outlining
 from airbough_service.questions.sizing.checks import prepared
@@ -30,7 +31,6 @@ from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.states import State, states
 from airbough_service.shop.shop import Shop
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]

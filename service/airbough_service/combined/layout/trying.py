@@ -20,12 +20,12 @@ from airbough_service.combined.layout.asked import Asked, sizing_request
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.writing import Written, written
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
+from airbough_service.core.limits import HOLDS
 from airbough_service.drafting.following import followed
 from airbough_service.questions import sizing
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.outline import question as outlining
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS
 from airbough_service.terms.refusal import Refusal
 
 LEAST: Final = 0.01  # by which the allowance is raised

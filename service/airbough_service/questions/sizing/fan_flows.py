@@ -58,7 +58,7 @@ class Fan:
     def moves(self, problem: Problem, chosen: Chosen) -> Moved | None:
         """Return what flows; None where fan and system do not cross on the curve in some state."""
         kits = chosen_kits(problem, chosen)
-        if self.maker.shop.leaks is not None or any(kit.worked_around for kit in kits):
+        if self.maker.shop.parted is not None or any(kit.worked_around for kit in kits):
             return self._of_document(problem, chosen)
         return self._of_rows(chosen_options(problem, chosen), kits)
 
@@ -126,5 +126,5 @@ class Fan:
             arm = maker.meetings.arm(option, options[parent]) if parent >= 0 else None
             rows.append(placed(option.row, parent, arm))
         if len(shape.roots) > 1 or maker.shop.discharge:
-            rows = behind_inlet(maker.request, rows, shape, maker.shop.discharge, density, {})
+            rows = behind_inlet(maker.request, rows, shape, maker.shop.discharge, density)
         return pack(rows, density, float(maker.shop.air.viscosity), law)

@@ -31,7 +31,6 @@ from airbough_service.core.network.tree import (
     area,
     dynamic,
 )
-from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
@@ -106,9 +105,9 @@ class Solution:
         """Return the row in which a share of a run's length lies, the bore there, and the share of the row ahead."""
         shop = self.setting.shop
         parts = shop.runs[index].parts
-        if shop.leaks is None:
+        if shop.parted is None:
             return shop.hood_row(index), parts[0].bore, 1.0 - share
-        rows, end = shop.leaks.rows[index], 0.0
+        rows, end = shop.parted.rows[index], 0.0
         for own in rows:
             end += own.share
             if share < end or own is rows[-1]:
@@ -202,11 +201,6 @@ def bench(base: Setting, request: DiagnosisRequest, places: Sequence[int], solut
         for name, value in everything.items()
     }
     return replace(ready, model=model, wide=wide)
-
-
-def fan_of(shop: Shop) -> Fan:
-    """Return the document's fan."""
-    return fans.build(shop)
 
 
 def kind_of(reading: Reading) -> str:
