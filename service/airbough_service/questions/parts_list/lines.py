@@ -22,6 +22,7 @@ from airbough_service.questions.parts_list.parts import (
     Need,
     Part,
 )
+from airbough_service.questions.parts_list.room import room_of
 from airbough_service.questions.parts_list.rows import Rows
 from airbough_service.questions.parts_list.stock import StockList
 
@@ -59,7 +60,11 @@ def requirement(needs: dict[Need, Wanted], served: dict[Need, str]) -> tuple[Par
 
 
 def _need(need: Need, entry: Wanted, item: str | None) -> PartsListNeed:
+    room, straight = room_of(need)
     return PartsListNeed(
+        corner_to_end=None if room is None else room.corner_to_end,
+        reach=None if room is None else room.reach,
+        straight_way=straight,
         type=need.type,
         diameters=need.bores,
         quantity=entry.count or None,
