@@ -28,7 +28,7 @@ from airbough_service.questions.sizing import engine
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import plan
 from airbough_service.shop import gates, junction_laws, machines
-from airbough_service.shop import leaks as shop_leaks
+from airbough_service.shop import run_leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
 from airbough_service.solving import design, power, solved_state
@@ -285,7 +285,7 @@ FAULTS = {
     ),
     "resolved without the leakage of gates": ("extras", {"flow"}, resolved, "_gate", without_leakage),
     "a leaking run with half its fittings": (
-        "leak to nothing", {"flow"}, shop_leaks, "with_leaks", half_the_fittings
+        "leak to nothing", {"flow"}, shop_leaks, "part_runs", half_the_fittings
     ),
     "no change of bore where a run is alone": (
         "branch taken away", {"flow"}, junction_laws, "change", none_of_a_lone_run

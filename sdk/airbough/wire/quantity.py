@@ -66,7 +66,6 @@ ALSO_READ: Final[dict[str, tuple[str, ...]]] = {
     "min": ("minute", "minutes"),
     "h": ("hour", "hours"),
     "V": ("volt", "volts"),
-    "A": ("amp", "amps", "ampere", "amperes"),
     "N": ("newton", "newtons"),
 }
 """Spelling -> other ways of writing it; in any case, like the spellings themselves, but for `MJ`."""

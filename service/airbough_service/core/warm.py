@@ -25,12 +25,12 @@ from airbough_service.core.network import (
     states,
     trials,
 )
-from airbough_service.core.network.balance import (
+from airbough_service.core.network.coefficients import flow_ratio_coefficients
+from airbough_service.core.network.governing import (
     Limits,
     Way,
     balance,
 )
-from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import (
     fan_pressures,

@@ -13,7 +13,7 @@ from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct
-from airbough_service.judging import machines
+from airbough_service.judging import machine_findings
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -39,7 +39,7 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
     own = sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
-    return own + machines.of(shop)
+    return own + machine_findings.of(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:

@@ -17,9 +17,9 @@ from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import tree as packing
 from airbough_service.core.network import trials
 from airbough_service.core.network.columns import LOCAL
-from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
+from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
 from airbough_service.shop.packing import pack_shop, sums
 from airbough_service.shop.shop import (
@@ -147,15 +147,15 @@ class Bench:
         flow = operating.flow
         parts = losses(new.tree, gate, flow, fan.left_for_tree(float(flow[0])))
         starved = next((run for row, least, run in hoods if flow[row] < least <= self.flow[row]), None)
-        if new.leaks is not None:
-            parts, flow, _ = whole_runs(new.tree, new.leaks, parts, flow)
+        if new.parted is not None:
+            parts, flow, _ = whole_runs(new.tree, new.parted, parts, flow)
         row = self.shop.hood_row(index)
         return self._gain(index, float(flow[row]), float(parts.total[row]), starved)
 
 
 def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
     """Return the rows of the packed tree that a change changes."""
-    if shop.leaks is not None:  # such runs have several rows: all are packed anew
+    if shop.parted is not None:  # such runs have several rows: all are packed anew
         new, old = retried(shop, changed).tree, shop.tree
         rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
         return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
@@ -176,5 +176,5 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
 def retried(shop: Shop, changed: Changed) -> Shop:
     """Return the shop with some runs in place of its own."""
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
-    packed, leaks = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
-    return replace(shop, runs=runs, tree=packed, leaks=leaks)
+    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
+    return replace(shop, runs=runs, tree=packed, parted=parted)

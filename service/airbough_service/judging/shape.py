@@ -24,7 +24,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.network.tree import Arm
-from airbough_service.judging import notes, paths
+from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
 from airbough_service.shop import (
     junction_laws,
@@ -62,7 +62,7 @@ def shape(bench: Bench) -> list[Finding]:
         out += square_tee(bench, run)
         out += port(bench, run)
         out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
-    return bench.findings(out) + notes.of_tree(shop) + paths.of_tree(shop)
+    return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:

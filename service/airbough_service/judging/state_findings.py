@@ -18,7 +18,7 @@ from airbough_service.judging import (
     retrial,
     shape,
 )
-from airbough_service.judging import power as motor
+from airbough_service.judging import power_findings as motor
 from airbough_service.shop.shop import (
     Shop,
 )

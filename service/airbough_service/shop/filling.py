@@ -47,13 +47,13 @@ class Known:
         size: the row of it that answers.
         why: `fits` the size given; the `only` row there is; the `smallest`, for no size was given; the largest row, and
             the size given is `beyond` it.
-        asked: the size given, in SI; None where none was.
+        given: the size, in SI; None where none was.
     """
 
     machine: Machine
     size: Size
     why: Why
-    asked: float | None
+    given: float | None
 
     @property
     def read(self) -> bool:

@@ -371,11 +371,18 @@ def write_examples(folder: Path) -> None:
     (Path(examples.__file__).parent / examples.ANSWERS).write_text(f"{{\n{lines}\n}}\n", "utf-8")
 
 
+def javascript_calls() -> bytes:
+    """Return the table of calls as the JavaScript module has it."""
+    table = json.dumps({call.name: f"{call.method} {call.path}" for call in CALLS}, indent=1)
+    return f"// Made by airbough_service.api.document.build; do not edit.\nexport const CALLS = {table};\n".encode()
+
+
 def main() -> None:
-    """Rewrite the checked-in document and its examples."""
+    """Rewrite the checked-in document, its examples and the JavaScript module's table of calls."""
     (_FOLDER / "examples").mkdir(exist_ok=True, parents=True)
     write_examples(_FOLDER / "examples")
     (_FOLDER / "v1.json").write_bytes(text())
+    (_FOLDER.parent / "sdk/js/calls.js").write_bytes(javascript_calls())
     sys.stderr.write(f"openapi/v1.json: {len(text())} bytes, {len(CALLS)} examples\n")
 
 

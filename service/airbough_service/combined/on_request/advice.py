@@ -74,7 +74,7 @@ def _tried(state: ToldState, before: Solved, gates: GateState, index: int, trial
     runs = tuple(trial.run if place == index else run for place, run in enumerate(request.runs))
     try:
         shop = build(structs.replace(request, runs=runs))
-        after = solve(shop, collector.build(shop, state.asked), gates)
+        after = solve(shop, collector.build(shop, state.fan_given), gates)
     except Refusal:
         return None
     if not after.runs or _spoils(before, after):

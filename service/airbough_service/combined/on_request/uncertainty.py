@@ -32,11 +32,11 @@ from airbough.wire.uncertainty import (
 from airbough_service.core import deadline
 from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
-from airbough_service.core.network import balance as balancing
 from airbough_service.core.network import (
     columns,
     sampling,
 )
+from airbough_service.core.network import governing as balancing
 from airbough_service.core.network.operating import (
     curve_samples,
     operate,
@@ -129,7 +129,7 @@ def _limit(asked: Uncertainty, rows: int, most: float) -> None:
 
 def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     """Draw the operating point in the state told."""
-    shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.asked
+    shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.fan_given
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
@@ -172,7 +172,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
     shop = state.shop
     chosen = None if shop.request.collector is None else shop.request.collector.fan
     gate, design = shop.gates(), at_hoods(shop)
-    once = request.by == "gates" and shop.leaks is None  # no draw changes a flow
+    once = request.by == "gates" and shop.parted is None  # no draw changes a flow
     _limit(asked, gate.size, MOST if once else MOST_SLOWLY)
     way = balancing.Way(request.by, request.correction, limits(), places(shop, request.gates_may_stand))
     middle = balancing.balance(shop.tree, gate, design, way)

@@ -17,7 +17,8 @@ from airbough_service.catalogue import (
     UnknownWordError,
 )
 from airbough_service.core.laws import transport
-from airbough_service.questions.lookups import air, speed
+from airbough_service.judging import speed
+from airbough_service.questions.lookups import air
 from airbough_service.terms import (
     out_of_range,
     sources,
@@ -38,7 +39,7 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
         dust = catalogue.dust(request.dust)
     except UnknownWordError as error:
         raise out_of_range.refusal(error, "dust", request.units) from None
-    state = air.asked(request)
+    state = air.of_request(request)
     flow, bore = float(request.flow), float(request.diameter)
     velocity = transport.velocity_in(flow, bore)
     holds = velocity >= dust.transport_velocity * (1.0 - HOLDS)

@@ -29,6 +29,7 @@ from airbough_service.catalogue.traverse import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import measurement
 from airbough_service.core.network.tree import area
+from airbough_service.judging.speed import beyond_sense
 from airbough_service.questions.measuring.air import measured_air
 from airbough_service.shop import pieces
 from airbough_service.terms import (
@@ -82,7 +83,7 @@ def answer(request: HoodStaticPressureRequest) -> HoodStaticPressureAnswer:
         entry_coefficient=entry.coefficient,
         spread=_spread(entry) if known else None,
         air=air,
-        findings=tuple(_findings(request, entry)),
+        findings=(*_findings(request, entry), *beyond_sense(request.units, velocity)),
         sources=sources.told(origins | sources.origins(*passports)),
         cautions=cautions("estimates", "measurement"),
     )

@@ -105,7 +105,7 @@ def _velocities(maker: Maker, options: Iterable[Option]) -> Iterator[Place]:
             index = option.run.index
             low, high = limits_of(maker.request, state, index, float(state.flow[index]))
             if option.slow[number] and low is not None:
-                share = 1.0 - velocity(option.run, float(state.asked[index])) / low
+                share = 1.0 - velocity(option.run, float(state.design[index])) / low
                 yield Place("transport_velocity", option.run.id, state.name, share)
             if option.fast[number] and high is not None:
                 share = fastest(option.run, float(state.flow[index])) / high - 1.0

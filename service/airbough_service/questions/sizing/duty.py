@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from airbough.wire.collector import Collector
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core.laws import fan as curves
-from airbough_service.core.network.balance import own_losses
+from airbough_service.core.network.governing import own_losses
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import Shop

@@ -104,7 +104,7 @@ class Judge:
         limits = [[limits_of(maker.request, state, index, 1.0) for index in runs] for state in maker.states]
         self.low, self.high = (np.array([[pair[k] for pair in of] for of in limits], float) for k in (0, 1))
         hoods = np.array([run.run.hood is not None for run in maker.shop.runs])
-        self.asked = np.array([state.asked for state in maker.states]) * hoods
+        self.design = np.array([state.design for state in maker.states]) * hoods
         self.judged = np.array([state.served for state in maker.states]).sum(axis=0)
 
     def solved(self, problem: Problem, chosen: Chosen) -> Candidate | None:
@@ -142,14 +142,14 @@ class Judge:
         low, high = self.low[:, of], self.high[:, of]
         slowest = moved.least / np.array([area(run.widest.bore) for run in moved.runs])
         speed = moved.flow / np.array([area(run.narrowest.bore) for run in moved.runs])
-        asked = np.where(np.arange(len(of)) < len(self.maker.shop.runs), self.asked[:, of], 0.0)
+        design = np.where(np.arange(len(of)) < len(self.maker.shop.runs), self.design[:, of], 0.0)
         flows = moved.flow > 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
             return {
                 "transport_velocity": np.where(flows & (slowest < low * (1.0 - HOLDS)), 1.0 - slowest / low, 0.0),
                 "upper_velocity": np.where(flows & (speed > high * (1.0 + HOLDS)), speed / high - 1.0, 0.0),
                 "design_flow": np.where(
-                    (asked > 0.0) & (moved.least < asked * (1.0 - HOLDS)), 1.0 - moved.least / asked, 0.0
+                    (design > 0.0) & (moved.least < design * (1.0 - HOLDS)), 1.0 - moved.least / design, 0.0
                 ),
             }
 

@@ -247,8 +247,8 @@ class Options:
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
         run, row, index = made.run, made.row, made.run.index
-        whole, asked = (np.array([float(flow[index]) for flow in of]) for of in
-                        ([state.flow for state in self.states], [state.asked for state in self.states]))  # fmt: skip
+        whole, design = (np.array([float(flow[index]) for flow in of]) for of in
+                        ([state.flow for state in self.states], [state.design for state in self.states]))  # fmt: skip
         flow = np.where([state.served[index] for state in self.states], whole, 0.0)
         own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
         for line in made.lines:
@@ -256,7 +256,7 @@ class Options:
             own += friction + resistance
         low, high = self._limits(index)
         judged = (whole > 0.0) & np.isfinite(low)
-        least, most = asked / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        least, most = design / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
         slow = np.where((whole > 0.0) & (least < low * (1.0 - HOLDS)), counted(1.0 - least / low), 0.0)
         fast = np.where((whole > 0.0) & (most > high * (1.0 + HOLDS)), counted(most / high - 1.0), 0.0)
         return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)

@@ -45,7 +45,7 @@ from airbough_service.questions.sizing.findings import (
     unpriced,
     unproved,
 )
-from airbough_service.questions.sizing.leaks import allowed, allowing
+from airbough_service.questions.sizing.leak_allowance import allowed, allowing
 from airbough_service.questions.sizing.meetings import Meetings
 from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.pairs import pairs

@@ -11,7 +11,7 @@ from msgspec import structs
 
 from airbough.wire.answer import Finding
 from airbough_service.judging import checks
-from airbough_service.judging import power as motor
+from airbough_service.judging import power_findings as motor
 from airbough_service.questions.working_day.findings import label
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.trial import Trials

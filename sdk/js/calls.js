@@ -1,0 +1,28 @@
+// Made by airbough_service.api.document.build; do not edit.
+export const CALLS = {
+ "air": "GET /v1/air",
+ "friction-loss": "GET /v1/friction-loss",
+ "velocity-check": "GET /v1/velocity-check",
+ "fittings": "GET /v1/fittings",
+ "fitting": "GET /v1/fittings/{type}",
+ "fitting-loss": "GET /v1/fittings/{type}/loss",
+ "ducts": "GET /v1/ducts",
+ "dusts": "GET /v1/dusts",
+ "hoods": "GET /v1/hoods",
+ "sources": "GET /v1/sources",
+ "balance": "POST /v1/trees/balance",
+ "operating-point": "POST /v1/trees/operating-point",
+ "working-day": "POST /v1/trees/working-day",
+ "gate-states": "POST /v1/trees/gate-states",
+ "drawing": "POST /v1/trees/drawing",
+ "sizing": "POST /v1/trees/sizing",
+ "strength": "POST /v1/trees/strength",
+ "make-up-air": "POST /v1/trees/make-up-air",
+ "traverse": "POST /v1/measurements/traverse",
+ "hood-static-pressure": "POST /v1/measurements/hood-static-pressure",
+ "parts-list": "POST /v1/trees/parts-list",
+ "diagnosis": "POST /v1/trees/diagnosis",
+ "compare": "POST /v1/trees/compare",
+ "outline": "POST /v1/outlines/tree",
+ "outline-template": "GET /v1/outlines/template"
+};
