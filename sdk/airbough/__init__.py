@@ -272,6 +272,8 @@ from airbough.wire.sizing import (
 )
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.strength import (
+    Door,
+    DoorForce,
     RunStrength,
     Stiffening,
     StrengthAnswer,
@@ -365,6 +367,8 @@ __all__ = [
     "DiagnosisAnswer",
     "DiagnosisRequest",
     "DischargePiece",
+    "Door",
+    "DoorForce",
     "DrawingAnswer",
     "DrawingRequest",
     "DuctSize",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import airbough
-from airbough import NotComputable
+from airbough import Refused
 from airbough_service.core.laws.power import motor_current
 from site_shop import shop
 
@@ -68,6 +68,6 @@ def test_gate_states_tell_it_of_each_state():
      ({"voltage": 230, "supply": "single-phase", "power_factor": 0.0}, "power_factor")],
 )  # fmt: skip
 def test_half_a_supply_is_refused(motor, path):
-    with pytest.raises(NotComputable) as caught:
+    with pytest.raises(Refused) as caught:
         asked({"rated_power": 3, **motor})
-    assert [fault.path for fault in caught.value.errors] == [f"collector.motor.{path}"]
+    assert [fault.path for fault in caught.value.faults] == [f"collector.motor.{path}"]
