@@ -763,6 +763,46 @@ def test_a_class_and_its_resolved_numbers_are_sized_alike():
         assert here.fan_static_pressure == pytest.approx(there.fan_static_pressure, rel=1e-6)
 
 
+@pytest.mark.parametrize("flows", [{"flows": "design"}, {"flows": "fan", "collector": fan()}])
+def test_a_run_below_its_port_for_want_of_stock_is_told(flows):
+    """The contract: no machine is sized below its port and its own design flow, open in a state or not."""
+
+    def told(body):
+        found = [item for item in ask(body).findings if item.code == "too-narrow-for-machine"]
+        return [(item.run, item.value, item.limit) for item in found]
+
+    wide = shop(**flows)
+    assert told(wide) == []
+    wide["runs"][3]["hood"]["port_diameter"] = 250
+    assert told(wide) == [("planer", pytest.approx(200), pytest.approx(250))], "the widest in stock is 200 mm"
+    assert told(wide | {"fixed": ["planer"]}) == [], "a run that the caller fixed is the caller's own"
+
+
+def test_no_bore_below_the_port_is_taken_of_the_nominal_ones_though_air_is_slow_in_it():
+    """500 m3/h move at 20 m/s in 94 mm; in the port's 200 mm at 4.4 m/s, which is told."""
+    body = tree()
+    del body["stock"]
+    body["runs"][3]["hood"] |= {"port_diameter": 200, "flow": 500}
+    answer = ask(body)
+    assert bores(answer)["planer"] == 200
+    codes = {(item.code, item.run) for item in answer.findings}
+    assert ("below-transport-velocity", "planer") in codes
+    assert not any(code == "too-narrow-for-machine" for code, _ in codes)
+
+
+def test_a_run_too_narrow_for_a_machine_that_no_state_opens_is_told():
+    """At most 28 m/s for shavings (catalogue, DGUV 209-044): 4000 m3/h ask for sqrt(4 q / (pi v)) = 224.8 mm."""
+    body = shop(states=[{"name": "saw", "open": ["saw"]}])
+    body["runs"][3]["hood"] |= {"flow": 4000}
+    found = {item.run: item for item in ask(body).findings if item.code == "too-narrow-for-machine"}
+    least = 1000 * math.sqrt(4 * 4000 / 3600 / (math.pi * 28))
+    assert set(found) == {"planer", "east"}
+    for item in found.values():
+        assert (item.value, item.limit) == (pytest.approx(200), pytest.approx(least))
+        assert item.bound == "minimum"
+        assert item.unit == "mm"
+
+
 @pytest.mark.parametrize(("preset", "sizes"), [("metric", range(50, 801, 5)), ("us", [n / 4 for n in range(8, 121)])])
 def test_bores_come_back_as_the_caller_wrote_them(preset, sizes):
     for size in sizes:

@@ -13,6 +13,7 @@ from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct
+from airbough_service.core.limits import below
 from airbough_service.judging import machine_findings
 from airbough_service.shop.shop import (
     Shop,
@@ -20,7 +21,6 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.terms import assumed
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     machine_at,
     plain,
@@ -49,7 +49,7 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     if turning < 2:
         return []
     spacing = run.length / (turning + 1) / run.widest.bore
-    if spacing >= limit * (1.0 - HOLDS):
+    if not below(spacing, limit):
         return []
     return [
         finding(

@@ -14,6 +14,7 @@ from airbough.wire.answer import (
     RunResult,
 )
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.limits import least_held
 from airbough_service.core.network import tree as packing
 from airbough_service.core.network import trials
 from airbough_service.core.network.columns import LOCAL
@@ -27,7 +28,6 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
@@ -118,7 +118,7 @@ class Bench:
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
         return [
-            (self.shop.hood_row(run.index), float(run.run.hood.flow) * (1.0 - HOLDS), run.id)
+            (self.shop.hood_row(run.index), least_held(float(run.run.hood.flow)), run.id)
             for run in self.shop.runs
             if run.run.hood is not None and run.run.hood.flow is not None and not self.told[run.index].idle
         ]

@@ -38,6 +38,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import narrows
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -68,7 +69,7 @@ def shape(bench: Bench) -> list[Finding]:
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of a run that flows into a narrower one."""
     parent = shop.shape.parents[run.index]
-    if parent < 0 or shop.runs[parent].start >= run.end * (1.0 - 1.0e-6):
+    if parent < 0 or not narrows(run, shop.runs[parent]):
         return []
     into, preset = shop.runs[parent], shop.request.units
     return [

@@ -11,7 +11,7 @@ from airbough.wire.problem import Fault
 from airbough_service.catalogue.power import UsualMotor, usual_motor
 from airbough_service.core.laws.power import motor_current
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.power import above, rated_power
+from airbough_service.solving.power import at_least, rated_power
 from airbough_service.terms.refusal import Refusal
 
 
@@ -55,7 +55,7 @@ def supply_of(shop: Shop) -> Supply | None:
     usual = usual_motor(motor.supply)
     given = {"efficiency": motor.efficiency, "power_factor": motor.power_factor}
     told = {
-        name: getattr(usual, name) if value is None else above(f"collector.motor.{name}", value)
+        name: getattr(usual, name) if value is None else at_least(f"collector.motor.{name}", value)
         for name, value in given.items()
     }
     assumed = tuple(name for name, value in given.items() if value is None)

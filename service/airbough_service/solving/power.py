@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from airbough_service.core.laws import power as laws
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import CurveError
 from airbough_service.core.laws.fan import Fan as Curve
+from airbough_service.core.limits import above
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import air_of
 from airbough_service.shop.collector import outlet_diameter
@@ -93,6 +95,15 @@ class Shaft:
         return np.inf if self.pieces is None else float(self.pieces[-1, 1])
 
 
+@overload
+def overloads(load: float) -> bool: ...
+@overload
+def overloads(load: Floats) -> NDArray[np.bool_]: ...
+def overloads(load: float | Floats) -> bool | NDArray[np.bool_]:
+    """Return whether a motor is overloaded by this share of its rated power; of an array, where."""
+    return above(load, 1.0)
+
+
 def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:
     """Return what the fan's shaft takes; None where the caller gave nothing to reckon it from.
 
@@ -113,11 +124,11 @@ def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:
     outlet = dynamic(shop.density, outlet_diameter(shop, fan or collector.fan))
     return Shaft(
         pieces=_pieces(shop, collector) if collector.power else None,
-        efficiency=1.0 if collector.power else above("collector.efficiency", collector.efficiency),
+        efficiency=1.0 if collector.power else at_least("collector.efficiency", collector.efficiency),
         best=None if collector.power else laws.best_point(curve.pieces, outlet - curve.quadratic),
         outlet=outlet,
         rated_power=rated,
-        motor_efficiency=above("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
+        motor_efficiency=at_least("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
     )
 
 
@@ -129,7 +140,7 @@ def rated_power(shop: Shop, motor: Motor) -> float:
     return rated
 
 
-def above(path: str, share: float | str | None) -> float:
+def at_least(path: str, share: float | str | None) -> float:
     """Return an efficiency or a power factor, or refuse one of next to nothing."""
     if share is None or float(share) < LEAST_EFFICIENCY:
         raise _next_to_nothing(path, f"{LEAST_EFFICIENCY:g}")

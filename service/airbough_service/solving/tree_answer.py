@@ -40,7 +40,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.grades import carrying, dusts_of, serving
+from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -106,7 +106,7 @@ def _run(
     bore = run.widest.bore
     area, ratio = np.pi * bore**2 / 4.0, None
     if dusts:
-        ratio = (q if upstream is None else min(q, upstream)) / area / max([dust.transport_velocity for dust in dusts])
+        ratio = (q if upstream is None else min(q, upstream)) / area / carrier(dusts).transport_velocity
     return RunResult(
         id=run.run.id,
         diameter=bore,
@@ -152,6 +152,11 @@ def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
 def velocity(run: ShopRun, flow: float) -> float:
     """Return the velocity in a run's own bore, its widest where it changes, m/s."""
     return flow / (np.pi * run.widest.bore**2 / 4.0)
+
+
+def fastest(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's narrowest part, m/s."""
+    return flow / (np.pi * run.narrowest.bore**2 / 4.0)
 
 
 def least_flow(told: RunResult) -> float:

@@ -32,6 +32,7 @@ from airbough.wire.uncertainty import (
 from airbough_service.core import deadline
 from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
+from airbough_service.core.limits import below
 from airbough_service.core.network import (
     columns,
     sampling,
@@ -51,14 +52,13 @@ from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.design import at_hoods, limits, places
-from airbough_service.solving.grades import dusts_of
+from airbough_service.solving.grades import carrier, dusts_of, settles, starves
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (
     Terms,
     gathered,
 )
-from airbough_service.terms.finding import HOLDS
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -276,18 +276,18 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     out, shop = [], state.shop
     for run, dusts in zip(shop.runs, dusts_of(shop, state.openings), strict=True):
         if dusts:
-            limit = max(dust.transport_velocity for dust in dusts)
+            limit = carrier(dusts).transport_velocity
             flow = np.minimum(_flow_of(shop, drawn, run.index), drawn.flow[:, shop.hood_row(run.index)])
             speed = flow / area(run.widest.bore)
-            out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
+            out.append(_share("transport-velocity", ~settles(speed / limit), run.id))
     live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:
             flow = drawn.flow[:, shop.hood_row(run.index)]
-            out.append(_share("design-flow", flow >= float(hood.flow) * (1.0 - HOLDS), run.id))
+            out.append(_share("design-flow", ~starves(flow / float(hood.flow)), run.id))
     if drawn.afforded is not None:
-        out.append(_share("pressure-available", drawn.afforded >= drawn.static * (1.0 - HOLDS), None))
+        out.append(_share("pressure-available", ~below(drawn.afforded, drawn.static), None))
     return tuple(out)
 
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from airbough_service.core import deadline
 from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.core.limits import above
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
@@ -57,9 +58,9 @@ class Limits:
 
     def action(self, ratio: float) -> Literal["none", "raise-flow", "resize"]:
         """Return what is done with a branch of this ratio."""
-        if ratio <= self.left * (1.0 + 1.0e-9):
+        if not above(ratio, self.left):
             return "none"
-        return "raise-flow" if ratio <= self.raised * (1.0 + 1.0e-9) else "resize"
+        return "resize" if above(ratio, self.raised) else "raise-flow"
 
 
 @dataclass(frozen=True, slots=True)
@@ -407,7 +408,7 @@ def _meet(state: _State, row: int, task: _Task) -> list[ArmBalance]:
         elif task.way.by == "flow":
             action = task.way.limits.action(ratio)
         elif not task.places.may_stand[arm]:
-            action = "none" if ratio <= task.way.limits.left * (1.0 + 1.0e-9) else "resize"
+            action = "resize" if above(ratio, task.way.limits.left) else "none"
         elif short > 1.0e-9 * abs(governing):
             action, added = "gate", short
             at = int(task.places.gate[arm])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from airbough.wire.sizing import BrokenRule
 from airbough_service.core.choosing.sites import counted
 from airbough_service.core.choosing.sizing import Chosen
+from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import area
 from airbough_service.questions.sizing.broken_rules import (
     Place,
@@ -25,7 +26,6 @@ from airbough_service.questions.sizing.problem import (
 )
 from airbough_service.questions.sizing.rules import CLEARED, Rules
 from airbough_service.questions.sizing.states import State
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 LEAST_LIMIT = 1.0e-3  # Pa: of a limit of none every pressure is far above it
@@ -118,9 +118,7 @@ class Judge:
         strong = np.zeros(len(moved.pressure))
         if limit is not None:
             over = moved.pressure / max(float(limit), LEAST_LIMIT) - 1.0
-            strong = np.where(
-                moved.pressure > float(limit) * (1.0 + HOLDS), np.maximum(over, np.finfo(float).tiny), 0.0
-            )
+            strong = np.where(above(moved.pressure, float(limit)), np.maximum(over, np.finfo(float).tiny), 0.0)
         narrow = np.array([place.share for place in narrowed], float)
         by_rule = shares | {"no_narrowing": narrow, "pressure_available": strong}
         return Candidate(
@@ -146,11 +144,9 @@ class Judge:
         flows = moved.flow > 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
             return {
-                "transport_velocity": np.where(flows & (slowest < low * (1.0 - HOLDS)), 1.0 - slowest / low, 0.0),
-                "upper_velocity": np.where(flows & (speed > high * (1.0 + HOLDS)), speed / high - 1.0, 0.0),
-                "design_flow": np.where(
-                    (design > 0.0) & (moved.least < design * (1.0 - HOLDS)), 1.0 - moved.least / design, 0.0
-                ),
+                "transport_velocity": np.where(flows & below(slowest, low), 1.0 - slowest / low, 0.0),
+                "upper_velocity": np.where(flows & above(speed, high), speed / high - 1.0, 0.0),
+                "design_flow": np.where((design > 0.0) & below(moved.least, design), 1.0 - moved.least / design, 0.0),
             }
 
     def _wished(self, shares: dict[str, Floats], of_request: list[int]) -> float:
