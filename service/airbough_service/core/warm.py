@@ -125,7 +125,7 @@ def _many(tree: Tree, fan: Fan) -> None:
     flow = states.solve(tree, fan, gates).flow
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
-    trials.tried(tree, fan, tree.gate, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1), np.ones(1)))
+    trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
     states.suctions(
         tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
     )  # fmt: skip
