@@ -72,7 +72,7 @@ from airbough.wire.reference import (
 from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock
-from airbough.wire.strength import Stiffening, StrengthAnswer, StrengthRequest
+from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
 from airbough.wire.working_day import Bin, MachineDay, WorkingDayAnswer, WorkingDayRequest
 
@@ -352,6 +352,7 @@ class StrengthOwnWords(TypedDict, total=False):
     """Judge against this suction in place of the fan's."""
     states: Sequence[NamedState | Document]
     stiffening: Sequence[Stiffening | Document]
+    doors: Sequence[Door | Document]
     material: str | None
     """A word of the catalogue. Of runs whose duct does not say."""
     safety_factor: float | None
