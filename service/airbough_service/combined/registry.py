@@ -13,7 +13,7 @@ from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare, pairs
+from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.band import band
@@ -71,6 +71,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "compare": compare.answer,
     "outline": outline.answer,
     "outline-template": template.answer,
+    "layout": layout.answer,
     "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,
