@@ -302,6 +302,13 @@ from airbough.wire.uncertainty import (
     UncertaintyResult,
     VelocityRange,
 )
+from airbough.wire.variants import (
+    Variant,
+    VariantProblem,
+    VariantsAnswer,
+    VariantSet,
+    VariantsRequest,
+)
 from airbough.wire.working_day import (
     Bin,
     Chips,
@@ -551,6 +558,11 @@ __all__ = [
     "UnknownWord",
     "Unreachable",
     "UnsupportedMediaType",
+    "Variant",
+    "VariantProblem",
+    "VariantSet",
+    "VariantsAnswer",
+    "VariantsRequest",
     "VelocityCheckAnswer",
     "VelocityCheckRequest",
     "VelocityPressureReading",

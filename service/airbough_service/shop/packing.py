@@ -148,8 +148,7 @@ def behind_inlet(
     first, several = len(rows), len(shape.roots) > 1
     widest = max(rows[root].end for root in shape.roots)
     for root in shape.roots:
-        lost = dynamic(density, rows[root].end) if several else 0.0
-        rows[root] = rows[root]._replace(parent=first, change=rows[root].change + lost)
+        rows[root] = at_inlet(rows[root], density, several=several)._replace(parent=first)
     behind = [
         tree.Run(
             parent=-1,
@@ -168,6 +167,11 @@ def behind_inlet(
     chamber = tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
     chain = [chamber, *behind]
     return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
+
+
+def at_inlet(run: tree.Run, density: float, *, several: bool) -> tree.Run:
+    """Return a packed run that ends at the collector: where several do, each loses its velocity pressure there."""
+    return run._replace(change=run.change + dynamic(density, run.end)) if several else run
 
 
 def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None) -> tuple[float, float, float, float]:
@@ -196,7 +200,7 @@ def _stretched(length: float, wall: Wall, factors: Factors) -> float:
 def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
     """Return a run for packing."""
     gate = gate_quadratic(run, density)
-    length = _stretched(run.length, run.wall, factors)
+    length, power_law = friction_of(request, run, run.length, density, factors)
     entry, port, fittings, change = sums(run.pieces, density, factors)
     return tree.Run(
         parent=parent,
@@ -208,12 +212,20 @@ def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Fa
         port=port,
         fittings=fittings,
         change=change,
-        power_law=_power_law(request, run.wall, run.widest.bore, length, density),
+        power_law=power_law,
         resistance=run.resistance,
         gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
         arm=run.arm,
         bore=run.widest.bore,
     )
+
+
+def friction_of(
+    request: Tree, run: ShopRun, length: float, density: float, factors: Factors
+) -> tuple[float, tuple[float, float] | None]:
+    """Return what a run of one bore rubs by with so much duct: that length with its multipliers, and its power law."""
+    stretched = _stretched(length, run.wall, factors)
+    return stretched, _power_law(request, run.wall, run.widest.bore, stretched, density)
 
 
 def packed_parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
