@@ -14,6 +14,7 @@ PACKAGES = {
     "node": "nodejs",
     "npm": "npm",
     "java": "default-jre-headless",
+    "kubectl": "kubernetes-client",
 }
 _FOLDERS = os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin", "/usr/local/sbin"])
 

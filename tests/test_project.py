@@ -93,7 +93,7 @@ def test_the_readmes_template_is_served() -> None:
 def test_core_needs_numpy_and_numba_alone() -> None:
     """Importing the core loads no web framework, no wire and no HTTP client."""
     program = (
-        "import sys; import airbough_service.core.network.operating, airbough_service.core.network.balance; "
+        "import sys; import airbough_service.core.network.operating, airbough_service.core.network.governing; "
         "print([name for name in ('litestar', 'msgspec', 'httpx', 'airbough', 'pint') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=120)

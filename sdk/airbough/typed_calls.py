@@ -344,7 +344,7 @@ class SizingOwnWords(TypedDict, total=False):
     fixed: Sequence[str]
     """Runs that keep their diameter."""
     trade_sizes: Sequence[Quantity]
-    """What to try where the stock allows no choice. Left out: midway between its own."""
+    """What to try where the stock allows no choice. Left out: the catalogue's nominal ones."""
     currency: str | None
     """The caller's name; answered back. Free text, answered back."""
     frontier_limit: int

@@ -52,9 +52,11 @@ def of_gates(case: Case) -> Facts:
 
 
 def _tight_shut(state: State, case: Case) -> bool:
-    """Return whether no air at all can enter: no hood is open, and neither gates nor joints leak."""
-    leak = any(run.get("gate", {}).get("leakage") for run in case.document["runs"])
-    return state.dead and not leak and not case.has_leaks
+    """Return whether no air at all can enter: a tight shut gate is on every hood's way, and before no leaking joint."""
+    passing = _passing(state, case)
+    hoods = [run["id"] for run in case.document["runs"] if "hood" in run]
+    way_in = any(all(passing.get(gate, True) for gate in case.model.path(hood)) for hood in hoods)
+    return not way_in and not _leaks_enter(state, case)
 
 
 def from_some_flow(case: Case) -> bool:
@@ -98,13 +100,18 @@ def _design(state: State, case: Case) -> Facts:
     return facts
 
 
-def _leaks_enter(state: State, case: Case) -> bool:
-    """Return whether some joint leaks into duct that the fan draws on; a run's own gate is at its upstream end."""
+def _passing(state: State, case: Case) -> dict[str, bool]:
+    """Return by gate whether it lets air through, be it by its leak."""
     gates = {run["id"]: run["gate"] for run in case.document["runs"] if "gate" in run}
-    passing = {
+    return {
         run: max(opening, gates[run].get("leakage", 0.0)) >= oracle.SHUT_BELOW
         for run, opening in state.openings.items()
     }
+
+
+def _leaks_enter(state: State, case: Case) -> bool:
+    """Return whether some joint leaks into duct that the fan draws on; a run's own gate is at its upstream end."""
+    passing = _passing(state, case)
     return any(
         all(passing.get(gate, True) for gate in case.model.path(run["id"])[1:])
         for run in case.document["runs"]

@@ -16,6 +16,7 @@ from agreement.known import unknown
 from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
+from airbough_service.core import limits
 from airbough_service.core.network import serving
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
@@ -28,10 +29,10 @@ from airbough_service.questions.sizing import engine
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import plan
 from airbough_service.shop import gates, junction_laws, machines
-from airbough_service.shop import leaks as shop_leaks
+from airbough_service.shop import run_leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
-from airbough_service.solving import design, power, solved_state
+from airbough_service.solving import design, grades, power, solved_state, tree_answer
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -137,9 +138,12 @@ def less_load(right):
     return wrong
 
 
-def shut_hoods_too(right):
-    def wrong(shop, hoods, state=None):
-        return right(shop, tuple(structs.replace(hood, open=True) for hood in hoods), state)
+def shut_hoods_graded(right):
+    def wrong(*asked):
+        return tuple(
+            hood if hood.share_of_design is None else structs.replace(hood, served=grades.serving(hood.share_of_design))
+            for hood in right(*asked)
+        )
 
     return wrong
 
@@ -241,13 +245,16 @@ FAULTS = {
     ),
     "motor load": ("all alike", {"motor load"}, power.Shaft, "at", less_load),
     "dust of every hood": (
-        "all alike", {"too slow", "too fast"}, judging, "dusts_of", lambda right: lambda shop, *_: right(
+        "all alike", {"too slow"}, tree_answer, "dusts_of", lambda right: lambda shop, is_open: right(
             shop, None, every_hood(shop))
+    ),
+    "a tenth short of a limit holds": (
+        "all alike", {"too slow", "starved"}, limits, "least_held", lambda right: lambda least: 0.9 * right(least)
     ),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),
-    "shut hoods starve": ("all alike", {"starved"}, judging, "starved", shut_hoods_too),
+    "shut hoods starve": ("all alike", {"starved"}, tree_answer, "hoods", shut_hoods_graded),
     "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),
     "open by any gate of a machine": (
         "all alike", {"stand open"}, states_asked, "stands_open", lambda right: lambda ways, openings: any(
@@ -285,7 +292,7 @@ FAULTS = {
     ),
     "resolved without the leakage of gates": ("extras", {"flow"}, resolved, "_gate", without_leakage),
     "a leaking run with half its fittings": (
-        "leak to nothing", {"flow"}, shop_leaks, "with_leaks", half_the_fittings
+        "leak to nothing", {"flow"}, shop_leaks, "part_runs", half_the_fittings
     ),
     "no change of bore where a run is alone": (
         "branch taken away", {"flow"}, junction_laws, "change", none_of_a_lone_run

@@ -14,9 +14,9 @@ from airbough_service.core.laws.fan import (
 from airbough_service.core.laws.junction import FlowRatioConstants
 from airbough_service.core.laws.leakage import leak_coefficient, leak_flow
 from airbough_service.core.network import columns
-from airbough_service.core.network.leaks import whole_runs, with_leaks
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
+from airbough_service.core.network.parted_runs import part_runs, whole_runs
 from airbough_service.core.network.tree import (
     Arm,
     Run,
@@ -63,7 +63,7 @@ def leaky(classes):
 @pytest.mark.parametrize("law", [columns.FLOW_RATIO, columns.ENTRY, columns.MEET])
 def test_no_leak_changes_nothing(law):
     runs, law = shop(law)
-    leaks = with_leaks(runs, [0.0, 0.0, 0.0], EXPONENT)
+    leaks = part_runs(runs, [0.0, 0.0, 0.0], EXPONENT)
     assert list(leaks.runs) == runs
     tree, flow, _ = solved(runs, law)
     same, flow_too, _ = solved(leaks.runs, law)
@@ -75,7 +75,7 @@ def test_no_leak_changes_nothing(law):
 def test_each_leak_follows_its_law_at_the_static_pressure_of_its_place(law, classes):
     runs, law = shop(law)
     coefficients = leaky(classes)
-    leaks = with_leaks(runs, coefficients, EXPONENT)
+    leaks = part_runs(runs, coefficients, EXPONENT)
     tree, flow, lost = solved(leaks.runs, law)
     assert lost.mass_residual < 1e-9
     assert lost.energy_residual < 1e-9
@@ -95,7 +95,7 @@ def test_each_leak_follows_its_law_at_the_static_pressure_of_its_place(law, clas
 def test_a_vanishing_leak_leaves_flows_and_losses_alone(law):
     runs, law = shop(law)
     tree, flow, lost = solved(runs, law)
-    leaks = with_leaks(runs, leaky((1e-7,) * 3), EXPONENT)
+    leaks = part_runs(runs, leaky((1e-7,) * 3), EXPONENT)
     parted, flow_parted, lost_parted = solved(leaks.runs, law)
     whole, at_end, _ = whole_runs(parted, leaks, lost_parted, flow_parted)
     assert at_end[parted.place[:3]] == pytest.approx(flow[tree.place], rel=1e-7)
@@ -106,7 +106,7 @@ def test_a_vanishing_leak_leaves_flows_and_losses_alone(law):
 
 def test_the_parts_of_a_leaking_run_sum_to_its_total():
     runs, law = shop()
-    leaks = with_leaks(runs, leaky((48.0, 48.0, 48.0)), EXPONENT)
+    leaks = part_runs(runs, leaky((48.0, 48.0, 48.0)), EXPONENT)
     tree, flow, lost = solved(leaks.runs, law)
     whole, at_end, upstream = whole_runs(tree, leaks, lost, flow)
     rows = tree.place[:3]
@@ -119,13 +119,13 @@ def test_the_parts_of_a_leaking_run_sum_to_its_total():
 def test_a_leak_takes_flow_from_the_hoods():
     runs, law = shop()
     tree, flow, _ = solved(runs, law)
-    parted, leaking, _ = solved(with_leaks(runs, leaky((48.0, 48.0, 48.0)), EXPONENT).runs, law)
+    parted, leaking, _ = solved(part_runs(runs, leaky((48.0, 48.0, 48.0)), EXPONENT).runs, law)
     assert (leaking[parted.place[1:3]] < flow[tree.place[1:3]]).all()
 
 
 def test_behind_a_shut_gate_only_the_leak_flows():
     runs, law = shop()
-    leaks = with_leaks(runs, leaky((0.0, 0.0, 30.0)), EXPONENT)
+    leaks = part_runs(runs, leaky((0.0, 0.0, 30.0)), EXPONENT)
     tree, flow, lost = solved(leaks.runs, law, {2: math.inf})
     assert flow[tree.place[2]] == 0.0
     leaked = flow[tree.place[leaks.leak[2]]]
@@ -137,7 +137,7 @@ def test_behind_a_shut_gate_only_the_leak_flows():
 
 def test_power_law_friction_is_halved_too():
     runs = [Run(-1, 0.15, 0.15, 10.0, 9e-5, entry=0.5 * dynamic(DENSITY, 0.15), power_law=(9000.0, 1.9))]
-    parted, flow, lost = solved(with_leaks(runs, [1e-13], EXPONENT).runs, columns.ENTRY)
+    parted, flow, lost = solved(part_runs(runs, [1e-13], EXPONENT).runs, columns.ENTRY)
     tree, plain, plain_lost = solved(runs, columns.ENTRY)
     assert flow[parted.place[0]] == pytest.approx(plain[tree.place[0]], rel=1e-7)
     assert lost.friction.sum() - lost.friction[parted.place[2]] == pytest.approx(plain_lost.friction.sum(), rel=1e-6)

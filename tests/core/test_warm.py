@@ -27,7 +27,7 @@ import packing
 from airbough_service import catalogue
 from airbough_service.core.laws.fan import Fan, curve_pieces
 from airbough_service.core.network import columns, losses, operating, sampling, states
-from airbough_service.core.network.balance import Limits, Way, balance
+from airbough_service.core.network.governing import Limits, Way, balance
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.tree import Arm
 

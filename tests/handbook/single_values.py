@@ -27,8 +27,8 @@ from airbough_service.core.laws import (
 )
 from airbough_service.core.laws.curve import curve_at
 from airbough_service.core.network import columns
-from airbough_service.core.network.balance import Limits, Way, balance
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
+from airbough_service.core.network.governing import Limits, Way, balance
 from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.operating import flows_at, operate

@@ -38,7 +38,12 @@ def block(first: int, count: int, every: bool) -> dict:
         shop = shops.draw(seed)
         out["features"].update(shop.features)
         for check in ["all alike", *(OTHERS if every else [OTHERS[seed % len(OTHERS)]])]:
-            told = checks.CHECKS[check](shop, asking)
+            try:
+                told = checks.CHECKS[check](shop, asking)
+            except Exception as error:  # told with the shop that did it; the others go on
+                out["crashes"][f"{check}: {type(error).__name__}"] += 1
+                out["found"].append(f"shop {seed}, {check}: {error!r}")
+                continue
             out["known"].update({known.what for one in told for known in KNOWN if known.covers(one, shop)})
             out["found"] += [f"shop {seed}, {check}: {one}" for one in unknown(told, shop)[:3]]
     for name in TELLERS:

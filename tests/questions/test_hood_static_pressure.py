@@ -73,3 +73,11 @@ def test_bad_input_is_refused_with_its_path(more, expected):
     with pytest.raises(Refusal) as caught:
         ask("hood-static-pressure", asked(**more))
     assert faults(caught.value) == expected
+
+
+@pytest.mark.parametrize(("suction", "beyond"), [(59, True), (40, False)])
+def test_a_speed_beyond_sense_is_told(suction, beyond):
+    # by hand at 1.2 kg/m3 and an entry of 0.93: sqrt(2 * 59 * 249.089 / 1.93 / 1.2) = 112.7 m/s, for 40 inH2O 92.8 m/s
+    entry = {"type": "known-coefficient", "coefficient": 0.93}
+    found = codes(ask("hood-static-pressure", asked(hood_static_pressure=suction, entry=entry)))
+    assert ("speed-beyond-sense" in found) is beyond

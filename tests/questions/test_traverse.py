@@ -122,3 +122,10 @@ def test_readings_that_do_not_fit_are_refused(more, expected):
     with pytest.raises(Refusal) as caught:
         ask("traverse", asked() | more)
     assert faults(caught.value) == expected
+
+
+@pytest.mark.parametrize(("speed", "beyond"), [(20_000, True), (19_000, False)])
+def test_a_speed_beyond_sense_is_told(speed, beyond):
+    # 100 m/s are 19685 ft/min
+    found = codes(ask("traverse", asked(velocities=[[speed] * 6] * 2)))
+    assert ("speed-beyond-sense" in found) is beyond

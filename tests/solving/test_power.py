@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from airbough.wire.operating_point import OperatingPointRequest
-from airbough_service.judging.power import assumed, beyond, overloaded
+from airbough_service.judging.power_findings import assumed, beyond, overloaded
 from airbough_service.shop import collector as collectors
 from airbough_service.shop.shop import build
 from airbough_service.solving import power as powers

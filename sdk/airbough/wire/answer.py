@@ -148,7 +148,10 @@ class RunResult(Told, kw_only=True):
     ] = None
     carrying: Annotated[
         Carrying | None,
-        Meta(description="`holds`; `short`, by up to a tenth, as documents differ; `settles`: chips will settle."),
+        Meta(
+            description="`holds`; else, with finding `below-transport-velocity`, `short` by up to a tenth, as "
+            "documents differ, or `settles`: chips will settle."
+        ),
     ] = None
     parts: Annotated[
         tuple[RunPart, ...] | None,
@@ -168,7 +171,10 @@ class HoodResult(Told, kw_only=True):
     share_of_design: float | None = None
     served: Annotated[
         Served | None,
-        Meta(description="Of an open hood with a design flow: `holds`; `short`, by up to a tenth; `starved`."),
+        Meta(
+            description="Of an open hood with a design flow: `holds`; else, with finding `hood-starved`, `short` by up "
+            "to a tenth, or `starved` by more."
+        ),
     ] = None
 
 

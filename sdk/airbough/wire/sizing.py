@@ -187,7 +187,8 @@ class SizingRequest(Tree, kw_only=True):
     trade_sizes: Annotated[
         tuple[Diameter, ...],
         Meta(
-            max_length=40, description="What to try where the stock allows no choice. Left out: midway between its own."
+            max_length=40,
+            description="What to try where the stock allows no choice. Left out: the catalogue's nominal ones.",
         ),
     ] = ()
     currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None

@@ -16,7 +16,7 @@ from airbough_service.questions.drawing.pairs_svg import Cell, PairsPicture, Ver
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.shop.machines import machines_of
 from airbough_service.shop.topology import examine
-from airbough_service.solving.grades import carrying, serving
+from airbough_service.solving.grades import carrying, serving, settles, starves
 from airbough_service.terms.finding import plain
 from airbough_service.terms.refusal import Refusal
 
@@ -112,12 +112,12 @@ def _falls_short(state: StateResult) -> Cell:
         return Cell("apart", "no air", "every way is shut")
     share = 1.0 if state.share_of_design is None else state.share_of_design
     margin = 1.0 if state.transport_margin is None else state.transport_margin
-    if min(share, margin) >= 1.0 or "motor-overloaded" in state.findings:
+    if not (starves(share) or settles(margin)) or "motor-overloaded" in state.findings:
         return Cell("apart", "overloads", "the motor")
-    starves, least = share < margin, min(share, margin)
-    at = plain((state.most_starved_hood if starves else state.least_margin_run) or "")
+    by_hood, least = share < margin, min(share, margin)
+    at = plain((state.most_starved_hood if by_hood else state.least_margin_run) or "")
     by = f"{at} by {_percent(1.0 - least)}"
-    grade = serving(share) if starves else carrying(margin)
+    grade = serving(share) if by_hood else carrying(margin)
     return Cell("short", "just short", by) if grade == "short" else Cell("apart", grade, by)
 
 

@@ -19,7 +19,7 @@ from airbough_service.combined.on_request.band import band
 from airbough_service.combined.variants import question as variants
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
-from airbough_service.judging import guesses
+from airbough_service.judging import fan_findings
 from airbough_service.questions import balance, drawing, operating_point, sizing
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.gate_states.states_asked import how_many
@@ -124,7 +124,9 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
 
 def _with_guess(tree: Tree, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Return findings with that of a guessed fan."""
-    return ordered([*findings, *guesses.of(tree.units, tree.collector)]) if tree.collector is not None else findings
+    return (
+        ordered([*findings, *fan_findings.of(tree.units, tree.collector)]) if tree.collector is not None else findings
+    )
 
 
 def states_asked(request: Struct) -> int:

@@ -26,12 +26,12 @@ from airbough_service.core.network import (
     trials,
     variants,
 )
-from airbough_service.core.network.balance import (
+from airbough_service.core.network.coefficients import flow_ratio_coefficients
+from airbough_service.core.network.governing import (
     Limits,
     Way,
     balance,
 )
-from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import (
     fan_pressures,

@@ -16,7 +16,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core.laws import polyline
 from airbough_service.shop import paths
-from airbough_service.shop.guessing import with_guess
+from airbough_service.shop.guessed_fan import with_guess
 from airbough_service.terms import units
 
 AnyRequest = TypeVar("AnyRequest", bound=Struct)

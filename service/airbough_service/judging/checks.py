@@ -15,17 +15,17 @@ from airbough.wire.quantity import Preset
 from airbough_service.catalogue import Dust
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
+from airbough_service.core.limits import above
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.grades import dusts_of
+from airbough_service.solving.grades import carrier, dusts_of, highest, needlessly_fast, settles
 from airbough_service.solving.suction import neglected
-from airbough_service.solving.tree_answer import least_flow, velocity
+from airbough_service.solving.tree_answer import fastest, least_flow, velocity
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     lower,
     machine_at,
@@ -50,18 +50,12 @@ def velocities(
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
-        carrier = ceiling = dusts[0]
-        if len(dusts) > 1:
-            carrier = max(dusts, key=lambda dust: dust.transport_velocity)
-            ceiling = max(dusts, key=lambda dust: dust.upper_velocity)
-        flow = least_flow(answer)
-        if velocity(run, flow) < carrier.transport_velocity * (1.0 - HOLDS):
-            out.append(_slow(shop, run, flow, carrier, state, more=more[run.index]))
-        fastest = answer.velocity
-        if len(run.parts) > 1:
-            fastest *= (run.widest.bore / run.narrowest.bore) ** 2
-        if fastest > ceiling.upper_velocity * (1.0 + HOLDS):
-            out.append(_fast(shop, run, fastest, carrier, ceiling, state))
+        slowest, needed, speed = answer.carrying_ratio, carrier(dusts), fastest(run, answer.flow)
+        if slowest is not None and settles(slowest):
+            out.append(_slow(shop, run, least_flow(answer), needed, state, more=more[run.index]))
+        ceiling = highest(dusts)
+        if needlessly_fast(speed / ceiling.upper_velocity):
+            out.append(_fast(shop, run, speed, needed, ceiling, state))
     return out
 
 
@@ -102,7 +96,7 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
 
 def _listed(preset: Preset, most: float) -> str:
     """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
-    size = max((size for size in nominal_diameters(preset)[0] if size <= most * (1.0 + HOLDS)), default=None)
+    size = max((size for size in nominal_diameters(preset)[0] if not above(size, most)), default=None)
     return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
 
 
@@ -133,7 +127,7 @@ def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None)
     units, out = shop.request.units, []
     number = {run.id: run.index for run in shop.runs}
     for hood in hoods:
-        if not hood.open or hood.design_flow is None or hood.flow >= hood.design_flow * (1.0 - HOLDS):
+        if hood.design_flow is None or hood.served is None or hood.served == "holds":
             continue
         gets, needs = show_apart(units, "flow", hood.flow, hood.design_flow)
         out.append(

@@ -13,14 +13,14 @@ from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, Offset, Taper
 from airbough.wire.quantity import printed
 from airbough_service import catalogue
 from airbough_service.catalogue import Duct
-from airbough_service.judging import machines
+from airbough_service.core.limits import below
+from airbough_service.judging import machine_findings
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
 from airbough_service.terms import assumed
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     machine_at,
     plain,
@@ -39,7 +39,7 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the remarks on the tree as a whole."""
     own = sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
-    return own + machines.of(shop)
+    return own + machine_findings.of(shop)
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -49,7 +49,7 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     if turning < 2:
         return []
     spacing = run.length / (turning + 1) / run.widest.bore
-    if spacing >= limit * (1.0 - HOLDS):
+    if not below(spacing, limit):
         return []
     return [
         finding(

@@ -14,12 +14,13 @@ from airbough.wire.answer import (
     RunResult,
 )
 from airbough_service.core.laws.fan import Fan
+from airbough_service.core.limits import least_held
 from airbough_service.core.network import tree as packing
 from airbough_service.core.network import trials
 from airbough_service.core.network.columns import LOCAL
-from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
+from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
 from airbough_service.shop.packing import pack_shop, sums
 from airbough_service.shop.shop import (
@@ -27,7 +28,6 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
@@ -118,7 +118,7 @@ class Bench:
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
         return [
-            (self.shop.hood_row(run.index), float(run.run.hood.flow) * (1.0 - HOLDS), run.id)
+            (self.shop.hood_row(run.index), least_held(float(run.run.hood.flow)), run.id)
             for run in self.shop.runs
             if run.run.hood is not None and run.run.hood.flow is not None and not self.told[run.index].idle
         ]
@@ -147,15 +147,15 @@ class Bench:
         flow = operating.flow
         parts = losses(new.tree, gate, flow, fan.left_for_tree(float(flow[0])))
         starved = next((run for row, least, run in hoods if flow[row] < least <= self.flow[row]), None)
-        if new.leaks is not None:
-            parts, flow, _ = whole_runs(new.tree, new.leaks, parts, flow)
+        if new.parted is not None:
+            parts, flow, _ = whole_runs(new.tree, new.parted, parts, flow)
         row = self.shop.hood_row(index)
         return self._gain(index, float(flow[row]), float(parts.total[row]), starved)
 
 
 def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
     """Return the rows of the packed tree that a change changes."""
-    if shop.leaks is not None:  # such runs have several rows: all are packed anew
+    if shop.parted is not None:  # such runs have several rows: all are packed anew
         new, old = retried(shop, changed).tree, shop.tree
         rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
         return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
@@ -176,5 +176,5 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
 def retried(shop: Shop, changed: Changed) -> Shop:
     """Return the shop with some runs in place of its own."""
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
-    packed, leaks = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
-    return replace(shop, runs=runs, tree=packed, leaks=leaks)
+    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
+    return replace(shop, runs=runs, tree=packed, parted=parted)

@@ -24,7 +24,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.network.tree import Arm
-from airbough_service.judging import notes, paths
+from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
 from airbough_service.shop import (
     junction_laws,
@@ -38,6 +38,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.solving.grades import narrows
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
@@ -62,13 +63,13 @@ def shape(bench: Bench) -> list[Finding]:
         out += square_tee(bench, run)
         out += port(bench, run)
         out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
-    return bench.findings(out) + notes.of_tree(shop) + paths.of_tree(shop)
+    return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of a run that flows into a narrower one."""
     parent = shop.shape.parents[run.index]
-    if parent < 0 or shop.runs[parent].start >= run.end * (1.0 - 1.0e-6):
+    if parent < 0 or not narrows(run, shop.runs[parent]):
         return []
     into, preset = shop.runs[parent], shop.request.units
     return [

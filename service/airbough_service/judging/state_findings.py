@@ -13,19 +13,19 @@ from airbough.wire.collector import (
     Fan,
 )
 from airbough.wire.quantity import Preset
+from airbough_service.core.limits import above
 from airbough_service.judging import (
     checks,
     retrial,
     shape,
 )
-from airbough_service.judging import power as motor
+from airbough_service.judging import power_findings as motor
 from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving.power import shaft_of
 from airbough_service.solving.solved_state import Solved, power_of
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     ordered,
     show,
@@ -81,7 +81,7 @@ def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) ->
 
 def over_speed(shop: Shop, fan: Fan | None, path: str = "collector.fan") -> list[Finding]:
     """Return the danger of a fan asked to run faster than its curve."""
-    if fan is None or fan.speed_ratio <= 1.0 + HOLDS:
+    if fan is None or not above(fan.speed_ratio, 1.0):
         return []
     return [
         finding(

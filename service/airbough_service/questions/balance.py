@@ -1,7 +1,7 @@
 """POST /v1/trees/balance: design flows given, what the fan must do and what each branch must absorb or take.
 
-`core.network.balance` finds the flows, with what leaks in, and what each run needs; `solving.balanced_tree` tells what
-gates must absorb and the duty required of the fan.
+`core.network.governing` finds the flows, with what leaks in, and what each run needs; `solving.balanced_tree` tells
+what gates must absorb and the duty required of the fan.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from airbough.wire.collector import (
 )
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.shop import guessing
+from airbough_service.shop import guessed_fan
 from airbough_service.shop.air import air_of
 
 LEAST_STEP = 1.0e-6  # of the curve's last flow: nearer points make slopes that no number holds
@@ -19,7 +19,7 @@ LEAST_STEP = 1.0e-6  # of the curve's last flow: nearer points make slopes that 
 def of_request(request: Tree) -> list[Fault]:
     """Return the faults of the collector's losses, of its fan and of the fans to compare."""
     collector = request.collector or Collector()
-    faults = _losses(collector.losses) + guessing.faults(collector)
+    faults = _losses(collector.losses) + guessed_fan.faults(collector)
     if collector.fan is not None:
         faults += of_fan(collector, collector.fan, "collector.fan")
     for index, named in enumerate(getattr(request, "fans", ())):

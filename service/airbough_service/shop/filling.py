@@ -24,8 +24,9 @@ from airbough.wire.quantity import Preset
 from airbough.wire.tree import Hood, Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import Machine, Passport, Size, UnknownWordError
+from airbough_service.core.limits import above
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS, lower, plain
+from airbough_service.terms.finding import lower, plain
 
 AnyTree = TypeVar("AnyTree", bound=Tree)
 Why: TypeAlias = Literal["fits", "only", "smallest", "beyond"]
@@ -47,13 +48,13 @@ class Known:
         size: the row of it that answers.
         why: `fits` the size given; the `only` row there is; the `smallest`, for no size was given; the largest row, and
             the size given is `beyond` it.
-        asked: the size given, in SI; None where none was.
+        given: the size, in SI; None where none was.
     """
 
     machine: Machine
     size: Size
     why: Why
-    asked: float | None
+    given: float | None
 
     @property
     def read(self) -> bool:
@@ -130,7 +131,7 @@ def known(word: str, size: float | str | None, preset: Preset, path: str, faults
         faults += [Fault(path=path, code=code, detail=f"{_goes_by(machine)}: {told}") for _, code, told in wrong.found]
         return None
     for row in machine.sizes:
-        if row.maximum is None or asked <= row.maximum * (1.0 + HOLDS):
+        if row.maximum is None or not above(asked, row.maximum):
             return Known(machine, row, "fits", asked)
     return Known(machine, machine.sizes[-1], "beyond", asked)
 

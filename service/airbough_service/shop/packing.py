@@ -19,13 +19,12 @@ from airbough_service.core.network import (
     columns,
     tree,
 )
-from airbough_service.core.network.leaks import Leaks, Part
+from airbough_service.core.network.parted_runs import Part, PartedRuns
 from airbough_service.core.network.tree import (
     Arm,
     dynamic,
     pack,
 )
-from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.pieces import (
     SMALLEST_OPENING,
     DuctPart,
@@ -33,6 +32,7 @@ from airbough_service.shop.pieces import (
     Wall,
     length_of,
 )
+from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.topology import Topology
 
 LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": columns.ENTRY, "none": columns.MEET}
@@ -125,15 +125,15 @@ def pack_shop(
     discharge: tuple[Discharge, ...],
     leaking: Leaking,
     factors: Factors,
-) -> tuple[tree.Tree, Leaks | None]:
+) -> tuple[tree.Tree, PartedRuns | None]:
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
     if len(shape.roots) > 1 or discharge:
         rows = behind_inlet(request, rows, shape, discharge, float(air.density), factors)
     parts = {run.index: packed_parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
-    leaks = leaking.packed(rows, parts) if leaking.any or parts else None
-    chosen = rows if leaks is None else list(leaks.runs)
-    return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), leaks
+    parted = leaking.parted(rows, parts) if leaking.any or parts else None
+    chosen = rows if parted is None else list(parted.runs)
+    return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), parted
 
 
 def behind_inlet(

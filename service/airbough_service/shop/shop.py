@@ -24,7 +24,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core import deadline
 from airbough_service.core.network import tree
-from airbough_service.core.network.leaks import Leaks
+from airbough_service.core.network.parted_runs import PartedRuns
 from airbough_service.core.network.tree import Arm
 from airbough_service.shop import (
     collector_checks,
@@ -34,8 +34,6 @@ from airbough_service.shop import (
 )
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.filling import Hoods, filled
-from airbough_service.shop.leaks import Leaking
-from airbough_service.shop.leaks import leaking as leaks_of
 from airbough_service.shop.machines import Machines, machines_of
 from airbough_service.shop.packing import (
     LAWS,
@@ -53,6 +51,8 @@ from airbough_service.shop.pieces import (
     Found,
     Junction,
 )
+from airbough_service.shop.run_leaks import Leaking
+from airbough_service.shop.run_leaks import leaking as leaks_of
 from airbough_service.shop.topology import (
     Topology,
     examine,
@@ -89,7 +89,7 @@ class Shop:
         tree: packed; a run that leaks or changes its bore has several rows (``hood_row``, ``end_row``, ``part_rows``),
             the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
-        leaks: the packed runs with their leaks and parts, None where every run is one row.
+        parted: the runs of several rows, None where every run is one row.
     """
 
     request: Tree
@@ -103,7 +103,7 @@ class Shop:
     beside: tuple[Beside, ...]
     tree: tree.Tree
     leaking: Leaking
-    leaks: Leaks | None
+    parted: PartedRuns | None
 
     @property
     def assumed(self) -> tuple[Assumed, ...]:
@@ -121,19 +121,19 @@ class Shop:
 
     def end_row(self, index: int) -> int:
         """Return the packed row of a run's downstream end, where it enters its junction."""
-        return int(self.tree.place[index if self.leaks is None else self.leaks.lower[index]])
+        return int(self.tree.place[index if self.parted is None else self.parted.lower[index]])
 
     def part_rows(self, index: int, number: int) -> list[int]:
         """Return the packed rows of one part of a run's duct; two where the leak stands in it."""
-        if self.leaks is None:
+        if self.parted is None:
             return [self.hood_row(index)]
-        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index] if own.part == number]
+        return [int(self.tree.place[own.row]) for own in self.parted.rows[index] if own.part == number]
 
     def rows(self, index: int) -> list[int]:
         """Return the packed rows of a run, in the direction of flow."""
-        if self.leaks is None:
+        if self.parted is None:
             return [self.hood_row(index)]
-        return [int(self.tree.place[own.row]) for own in self.leaks.rows[index]]
+        return [int(self.tree.place[own.row]) for own in self.parted.rows[index]]
 
     def widest_row(self, index: int) -> int:
         """Return the packed row, the last of them, of a run's widest part, of which its velocity is told."""
@@ -142,8 +142,8 @@ class Shop:
 
     def leak_row(self, index: int) -> int:
         """Return the packed row of a leaking run's leak."""
-        assert self.leaks is not None
-        return int(self.tree.place[self.leaks.leak[index]])
+        assert self.parted is not None
+        return int(self.tree.place[self.parted.leak[index]])
 
     @property
     def hood_rows(self) -> NDArray[np.int64]:
@@ -153,7 +153,7 @@ class Shop:
     @property
     def end_rows(self) -> NDArray[np.int64]:
         """The packed row of every run's downstream end, in document order."""
-        lower = range(len(self.runs)) if self.leaks is None else self.leaks.lower[: len(self.runs)]
+        lower = range(len(self.runs)) if self.parted is None else self.parted.lower[: len(self.runs)]
         return np.asarray(self.tree.place[np.asarray(lower, np.int64)], np.int64)
 
     def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
@@ -169,13 +169,13 @@ class Shop:
 
     def with_factors(self, factors: Factors) -> Shop:
         """Return the shop with every use of a catalogue entry multiplied by its factor (for uncertainty)."""
-        packed, leaks = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
-        return replace(self, tree=packed, leaks=leaks)
+        packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
+        return replace(self, tree=packed, parted=parted)
 
     def with_leaking(self, leaking: Leaking) -> Shop:
         """Return the shop with other leaks, by run of the document."""
-        packed, leaks = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking, {})
-        return replace(self, tree=packed, leaks=leaks, leaking=leaking)
+        packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking, {})
+        return replace(self, tree=packed, parted=parted, leaking=leaking)
 
 
 def build(request: Tree) -> Shop:
@@ -206,9 +206,9 @@ def build(request: Tree) -> Shop:
         _refuse(found.faults)
     assert shape is not None
     assert machines is not None
-    packed, leaks = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
+    packed, parted = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
     laws = tuple(found.junctions), tuple(found.beside)
-    return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, leaks)
+    return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, parted)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:

@@ -1,7 +1,7 @@
 """A tree balanced at its design flows: what the fan must do, and what each branch must absorb or take.
 
 The fan static pressure required is the total pressure that the governing path loses from the room to the fan's inlet,
-and the pieces after the fan (`at_fan` of `core.network.balance`), plus the collector's losses at the total flow, less
+and the pieces after the fan (`at_fan` of `core.network.governing`), plus the collector's losses at the total flow, less
 the outlet's velocity pressure as far as it helps a discharge duct along (both `shop.collector`).
 """
 
@@ -27,7 +27,7 @@ from airbough.wire.balance import (
 from airbough.wire.collector import Collector
 from airbough_service import catalogue
 from airbough_service.core.errors import OutsideTableError
-from airbough_service.core.network import balance as core
+from airbough_service.core.network import governing as core
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import collector as fans

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.checks import check
-from airbough_service.core.network import balance as core
 from airbough_service.core.network import columns
+from airbough_service.core.network import governing as core
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
@@ -68,7 +68,7 @@ def design_flows(
 def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = None) -> Floats:
     """Return the flow of every packed row when each open hood takes its design flow, with what then leaks in, m3/s."""
     flow = _of_hoods(shop, found)
-    if shop.leaks is not None:
+    if shop.parted is not None:
         way = core.Way("gates", "square-root", limits(), places(shop, openings=openings))
         return core.balance(shop.tree, shop.gates(openings), flow, way).flow
     for row in range(flow.size - 1, 0, -1):
@@ -135,7 +135,7 @@ def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings
         end = shop.end_row(run.index)
         gate[end] = shop.hood_row(run.index if own is None else own)
         may[end] = own is not None
-        if shop.leaks is not None and shop.leaks.leak[run.index] >= 0:
+        if shop.parted is not None and shop.parted.leak[run.index] >= 0:
             leaks.append(shop.leak_row(run.index))
     return core.Places(np.array(leaks, np.int64), gate, may)
 

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
 
 from airbough.wire.answer import Carrying, Served
 from airbough_service import catalogue
 from airbough_service.catalogue import Dust
 from airbough_service.catalogue.checks import check
+from airbough_service.core.limits import above, below
 from airbough_service.shop.gates import open_hoods
-from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import HOLDS
+from airbough_service.shop.shop import Shop, ShopRun
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 
 def dusts_of(
@@ -42,15 +49,64 @@ def _joined(some: tuple[Dust, ...], others: tuple[Dust, ...]) -> tuple[Dust, ...
     return tuple({dust.id: dust for dust in (*some, *others)}.values())
 
 
+def carrier(dusts: Sequence[Dust]) -> Dust:
+    """Return the dust that needs the fastest air of those that reach a run."""
+    return dusts[0] if len(dusts) == 1 else max(dusts, key=lambda dust: dust.transport_velocity)
+
+
+def highest(dusts: Sequence[Dust]) -> Dust:
+    """Return the dust that has a use for the fastest air of those that reach a run."""
+    return dusts[0] if len(dusts) == 1 else max(dusts, key=lambda dust: dust.upper_velocity)
+
+
+def of_hoods(shop: Shop) -> tuple[Floats, Floats]:
+    """Return, by run, the transport and the upper velocity of its own hood's dust, m/s; 0 where it has none."""
+    own = [tuple([catalogue.dust(word) for word in run.dust]) if run.run.hood is not None else () for run in shop.runs]
+    lower = [carrier(dusts).transport_velocity if dusts else 0.0 for dusts in own]
+    return np.array(lower), np.array([highest(dusts).upper_velocity if dusts else 0.0 for dusts in own])
+
+
+@overload
+def settles(ratio: float) -> bool: ...
+@overload
+def settles(ratio: Floats) -> Flags: ...
+def settles(ratio: float | Floats) -> bool | Flags:
+    """Return whether dust settles in air of this share of the transport velocity; of an array, where."""
+    return below(ratio, 1.0)
+
+
+@overload
+def needlessly_fast(ratio: float) -> bool: ...
+@overload
+def needlessly_fast(ratio: Floats) -> Flags: ...
+def needlessly_fast(ratio: float | Floats) -> bool | Flags:
+    """Return whether air of this share of the upper velocity is faster than it need be; of an array, where."""
+    return above(ratio, 1.0)
+
+
+@overload
+def starves(share: float) -> bool: ...
+@overload
+def starves(share: Floats) -> Flags: ...
+def starves(share: float | Floats) -> bool | Flags:
+    """Return whether an open hood that gets this share of its design flow starves; of an array, where."""
+    return below(share, 1.0)
+
+
+def narrows(run: ShopRun, into: ShopRun) -> bool:
+    """Return whether a run flows into a narrower one."""
+    return below(into.start, run.end)
+
+
 def carrying(ratio: float) -> Carrying:
     """Return the grade of a run's velocity over the transport velocity of its dust."""
-    if ratio >= 1.0 - HOLDS:
+    if not settles(ratio):
         return "holds"
     return "short" if ratio >= 1.0 - check("little-short").value else "settles"
 
 
 def serving(share: float) -> Served:
-    """Return the grade of an open hood's flow over its design flow."""
-    if share >= 1.0 - HOLDS:
+    """Return the grade of an open hood's flow over its design flow: `short` and `starved` are what `starves` tells."""
+    if not starves(share):
         return "holds"
     return "short" if share >= 1.0 - check("little-short").value else "starved"

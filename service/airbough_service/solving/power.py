@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from airbough_service.core.laws import power as laws
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import CurveError
 from airbough_service.core.laws.fan import Fan as Curve
+from airbough_service.core.limits import above
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import air_of
 from airbough_service.shop.collector import outlet_diameter
@@ -91,6 +93,15 @@ class Shaft:
     def highest(self) -> float:
         """Greatest flow of the power points, m3/s."""
         return np.inf if self.pieces is None else float(self.pieces[-1, 1])
+
+
+@overload
+def overloads(load: float) -> bool: ...
+@overload
+def overloads(load: Floats) -> NDArray[np.bool_]: ...
+def overloads(load: float | Floats) -> bool | NDArray[np.bool_]:
+    """Return whether a motor is overloaded by this share of its rated power; of an array, where."""
+    return above(load, 1.0)
 
 
 def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:

@@ -12,8 +12,8 @@ from msgspec import structs
 
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core import deadline
-from airbough_service.core.network import balance as core
 from airbough_service.core.network import columns, tree
+from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import dynamic, pack
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
 from airbough_service.solving.design import at_hoods, places
@@ -71,7 +71,7 @@ class Resizing:
     @property
     def _flows_move(self) -> bool:
         """Return whether flows are not those at which runs met: raised further downstream, or of leaks."""
-        return self.shop.leaks is not None or self.way.by == "flow"
+        return self.shop.parted is not None or self.way.by == "flow"
 
     def _beside(self, index: int) -> tuple[int, ...]:
         """Return the runs that meet where a run ends, it among them."""
@@ -96,7 +96,7 @@ class Resizing:
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
         at = np.array([shop.end_row(arm) for arm in (*beside, *above)])
         flow, need = np.zeros(len(rows)), np.zeros(len(rows))
-        flow[small.place[1:]] = np.where(self.result.asked[at] > 0.0, self.result.flow[at], 0.0)
+        flow[small.place[1:]] = np.where(self.result.from_hoods[at] > 0.0, self.result.flow[at], 0.0)
         need[small.place[1:]] = self.result.need[at]
         flow[0] = flow[1 : 1 + len(beside)].sum()
         return core.short_of(small, small.gate, flow, need, 0, int(small.place[own]))
@@ -114,7 +114,7 @@ class Resizing:
         Flows raised further downstream change what leaks in upstream: then the whole tree is.
         """
         request, parent = self.shop.request, self.shop.shape.parents[index]
-        if self.shop.leaks is not None and self.way.by == "flow":
+        if self.shop.parted is not None and self.way.by == "flow":
             parent = -1
         numbers = self._upstream(parent)
         self.work_left -= len(numbers)

@@ -34,7 +34,7 @@ class ToldState:
         at_fan: fall of total pressure from the room to the fan's inlet and past the discharge, Pa.
         known: whether pressures are known; they are not where the fan's curve has no point for the state.
         fan: ready, None for a balance.
-        asked: the same fan as asked, in SI.
+        fan_given: the same fan as the request has it, in SI.
     """
 
     shop: Shop
@@ -45,7 +45,7 @@ class ToldState:
     openings: Openings = field(default_factory=dict)
     known: bool = True
     fan: Curve | None = None
-    asked: Fan | None = None
+    fan_given: Fan | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +56,8 @@ class Answered(Generic[AnyAnswer]):
     state: ToldState | None
 
 
-def of_point(solved: Solved, asked: Fan | None = None) -> ToldState:
-    """Return the state of an operating point; `asked`: its fan, where it is not the collector's own."""
+def of_point(solved: Solved, own: Fan | None = None) -> ToldState:
+    """Return the state of an operating point; `own`: its fan, where it is not the collector's own."""
     collector = solved.shop.request.collector
     known = solved.known
     flow = solved.operating.flow
@@ -70,7 +70,7 @@ def of_point(solved: Solved, asked: Fan | None = None) -> ToldState:
         openings=solved.openings,
         known=known,
         fan=solved.fan,
-        asked=asked or (None if collector is None else collector.fan),
+        fan_given=own or (None if collector is None else collector.fan),
     )
 
 

@@ -28,8 +28,8 @@ from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
 from airbough_service.core.laws.transport import velocity_in
 from airbough_service.core.network import columns
-from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import gates
 from airbough_service.shop.collector import outlet_change
@@ -41,7 +41,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.grades import carrying, dusts_of, serving
+from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -76,10 +76,10 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     state = gates.standing(shop) if standing is None else standing
     upstream: list[float | None] = [None] * len(shop.runs)
     rows = shop.hood_rows
-    if shop.leaks is not None:
-        losses, flow, arriving = whole_runs(shop.tree, shop.leaks, losses, flow)
+    if shop.parted is not None:
+        losses, flow, arriving = whole_runs(shop.tree, shop.parted, losses, flow)
         upstream = arriving[rows].tolist() if shop.leaking.any else upstream
-    widest = rows if shop.leaks is None else [shop.widest_row(index) for index in range(len(shop.runs))]
+    widest = rows if shop.parted is None else [shop.widest_row(index) for index in range(len(shop.runs))]
     lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
     columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
     each = zip(shop.runs, columns_, upstream, state.served, dusts_of(shop, is_open=state.open), strict=True)
@@ -106,7 +106,7 @@ def _run(
     bore = run.widest.bore
     area, ratio = np.pi * bore**2 / 4.0, None
     if dusts:
-        ratio = (q if upstream is None else min(q, upstream)) / area / max([dust.transport_velocity for dust in dusts])
+        ratio = (q if upstream is None else min(q, upstream)) / area / carrier(dusts).transport_velocity
     return RunResult(
         id=run.run.id,
         diameter=bore,
@@ -152,6 +152,11 @@ def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
 def velocity(run: ShopRun, flow: float) -> float:
     """Return the velocity in a run's own bore, its widest where it changes, m/s."""
     return flow / (np.pi * run.widest.bore**2 / 4.0)
+
+
+def fastest(run: ShopRun, flow: float) -> float:
+    """Return the velocity in a run's narrowest part, m/s."""
+    return flow / (np.pi * run.narrowest.bore**2 / 4.0)
 
 
 def least_flow(told: RunResult) -> float:

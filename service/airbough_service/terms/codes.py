@@ -25,9 +25,12 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "sparks-into-wood-dust": ("danger", "a machine that throws sparks shares a duct with wood dust"),
     "fan-above-rated-speed": ("danger", "the fan is asked to run faster than the speed of its curve"),
     "motor-overloaded": ("danger", "the shaft power exceeds the motor's rated power"),
-    "below-transport-velocity": ("warning", "air in a run is too slow to carry its dust in this state"),
+    "below-transport-velocity": (
+        "warning",
+        "air in a run is slower than its dust needs in this state; the run's grade `carrying` tells how far",
+    ),
     "shut-off-downstream": ("warning", "a machine is open and a shut gate further down cuts it off"),
-    "hood-starved": ("warning", "a hood gets less than its design flow"),
+    "hood-starved": ("warning", "a hood gets less than its design flow; the hood's grade `served` tells how far"),
     "fan-beyond-curve": ("warning", "the system crosses the fan's curve outside its given points"),
     "several-operating-points": ("warning", "fan and system cross more than once; the fan may hunt between them"),
     "narrower-than-upstream": ("warning", "a run is narrower than one that flows into it"),
@@ -170,6 +173,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "fix-not-searched": ("note", "more named states fail than further gates were searched for"),
     # sizing
     "no-size-fits": ("warning", "no choice of diameters from the stock keeps every rule that it must"),
+    "too-narrow-for-machine": (
+        "warning",
+        "a run is sized narrower than its machine's port or design flow asks for, as nothing wider is stocked",
+    ),
     "preferred-rule-broken": ("warning", "a rule that was preferred does not hold everywhere"),
     "fan-falls-short": ("warning", "the fan has less pressure at a state's design flow than the sized tree needs"),
     "sizing-not-proved": ("note", "the diameters may not be the best; the bound is given"),

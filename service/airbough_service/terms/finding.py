@@ -13,10 +13,10 @@ from airbough.wire.answer import (
     Suggestion,
 )
 from airbough.wire.quantity import Preset, length_told, printed
+from airbough_service.core.limits import HOLDS
 from airbough_service.terms import units
 from airbough_service.terms.codes import CODES
 
-HOLDS: Final = 1.0e-6  # a comparison within this share of its limit holds
 _DIGITS: Final = 3
 _MOST_PLACES: Final = 4096  # paths whose place in the document is remembered
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}

@@ -18,6 +18,7 @@ from airbough_service.catalogue import UnknownWordError
 from airbough_service.catalogue.checks import check
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core import deadline
+from airbough_service.core.limits import HOLDS, above, below
 from airbough_service.shop import collector
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.pieces import length_of
@@ -25,7 +26,7 @@ from airbough_service.shop.shop import build
 from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.told_state import ToldState
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS, show
+from airbough_service.terms.finding import show
 from airbough_service.terms.refusal import Refusal
 
 MOST_TRIED: Final = 60  # changes; those of the runs that lose most
@@ -74,7 +75,7 @@ def _tried(state: ToldState, before: Solved, gates: GateState, index: int, trial
     runs = tuple(trial.run if place == index else run for place, run in enumerate(request.runs))
     try:
         shop = build(structs.replace(request, runs=runs))
-        after = solve(shop, collector.build(shop, state.asked), gates)
+        after = solve(shop, collector.build(shop, state.fan_given), gates)
     except Refusal:
         return None
     if not after.runs or _spoils(before, after):
@@ -113,7 +114,7 @@ def _worse(old: RunResult, new: RunResult) -> bool:
     """Return whether dust settles in a run that carried it, or more of it where it settled before."""
     if new.carrying in (None, "holds") or new.carrying_ratio is None or old.carrying_ratio is None:
         return False
-    return new.carrying_ratio < old.carrying_ratio * (1.0 - HOLDS)
+    return below(new.carrying_ratio, old.carrying_ratio)
 
 
 def _trials(request: Tree, index: int) -> Iterator[Trial]:
@@ -133,9 +134,9 @@ def _wider(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     if any(isinstance(fitting, Taper | AbruptChange) for fitting in run.fittings):
         return
     bore = float(run.diameter)
-    wider = next((size for size in nominal_diameters(request.units)[0] if size > bore * (1.0 + HOLDS)), None)
+    wider = next((size for size in nominal_diameters(request.units)[0] if above(size, bore)), None)
     into = next((other for other in request.runs if other.id == run.into), None)
-    if wider is None or (into is not None and float(into.diameter) < wider * (1.0 - HOLDS)):
+    if wider is None or (into is not None and below(float(into.diameter), wider)):
         return
     hood = run.hood
     if hood is not None and hood.port_diameter is None:
@@ -169,7 +170,7 @@ def _port(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     if run.hood is None or run.hood.port_diameter is None:
         return
     bore, port = float(run.diameter), float(run.hood.port_diameter)
-    if port < bore * (1.0 - HOLDS):
+    if below(port, bore):
         told = _told("diameter", bore, request.units)
         text = f"{run.id}: a port of {show(request.units, 'diameter', bore)} at the machine"
         hood = structs.replace(run.hood, port_diameter=bore)
@@ -196,7 +197,7 @@ def _gentler(request: Tree, index: int, run: Run) -> Iterator[Trial]:
 def _branch(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     """Yield the usual wye in place of a steeper branch."""
     easy = check("easy-branch").value
-    if isinstance(run.join, Branch) and float(run.join.angle) > easy * (1.0 + HOLDS):
+    if isinstance(run.join, Branch) and above(float(run.join.angle), easy):
         text = f"{run.id}: a wye of {easy:g} deg in place of {float(run.join.angle):g} deg"
         join = structs.replace(run.join, angle=easy)
         yield Trial(text, f"runs[{index}].join.angle", easy, structs.replace(run, join=join))
@@ -204,7 +205,7 @@ def _branch(request: Tree, index: int, run: Run) -> Iterator[Trial]:
 
 def _gate(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     """Yield a gate fully open, where it is partly so."""
-    if run.gate is not None and 0.0 < float(run.gate.opening) < 1.0 - HOLDS:
+    if run.gate is not None and float(run.gate.opening) > 0.0 and below(float(run.gate.opening), 1.0):
         gate = structs.replace(run.gate, opening=1.0)
         yield Trial(
             f"{run.id}: its gate fully open", f"runs[{index}].gate.opening", 1.0, structs.replace(run, gate=gate)

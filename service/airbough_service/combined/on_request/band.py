@@ -5,7 +5,7 @@ from __future__ import annotations
 from airbough.wire.answer import Band, HoodBand, HoodResult
 from airbough_service.shop import collector
 from airbough_service.shop.gates import GateState
-from airbough_service.shop.guessing import Curve, guessed
+from airbough_service.shop.guessed_fan import Curve, guessed
 from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.told_state import ToldState
 
@@ -15,7 +15,7 @@ def band(state: ToldState | None) -> Band | None:
     if state is None or state.fan is None:
         return None
     own = state.shop.request.collector
-    if own is None or own.known_by is None or own.fan is None or state.asked != own.fan:
+    if own is None or own.known_by is None or own.fan is None or state.fan_given != own.fan:
         return None
     found = guessed(own.known_by)
     low, high = _solved(state, found.low), _solved(state, found.high)

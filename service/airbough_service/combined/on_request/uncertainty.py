@@ -32,7 +32,8 @@ from airbough.wire.uncertainty import (
 from airbough_service.core import deadline
 from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
-from airbough_service.core.network import balance as balancing
+from airbough_service.core.limits import below
+from airbough_service.core.network import governing as balancing
 from airbough_service.core.network import (
     sampling,
 )
@@ -49,14 +50,13 @@ from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import at_hoods, limits, places
-from airbough_service.solving.grades import dusts_of
+from airbough_service.solving.grades import carrier, dusts_of, settles, starves
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState
 from airbough_service.solving.uncertain_terms import (
     Terms,
     gathered,
 )
-from airbough_service.terms.finding import HOLDS
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -127,7 +127,7 @@ def _limit(asked: Uncertainty, rows: int, most: float) -> None:
 
 def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     """Draw the operating point in the state told."""
-    shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.asked
+    shop, fan, gate, chosen = state.shop, state.fan, state.gate, state.fan_given
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
@@ -170,7 +170,7 @@ def _balance(state: ToldState, request: BalanceRequest, asked: Uncertainty) -> D
     shop = state.shop
     chosen = None if shop.request.collector is None else shop.request.collector.fan
     gate, design = shop.gates(), at_hoods(shop)
-    once = request.by == "gates" and shop.leaks is None  # no draw changes a flow
+    once = request.by == "gates" and shop.parted is None  # no draw changes a flow
     _limit(asked, gate.size, MOST if once else MOST_SLOWLY)
     way = balancing.Way(request.by, request.correction, limits(), places(shop, request.gates_may_stand))
     middle = balancing.balance(shop.tree, gate, design, way)
@@ -254,18 +254,18 @@ def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:
     out, shop = [], state.shop
     for run, dusts in zip(shop.runs, dusts_of(shop, state.openings), strict=True):
         if dusts:
-            limit = max(dust.transport_velocity for dust in dusts)
+            limit = carrier(dusts).transport_velocity
             flow = np.minimum(_flow_of(shop, drawn, run.index), drawn.flow[:, shop.hood_row(run.index)])
             speed = flow / area(run.widest.bore)
-            out.append(_share("transport-velocity", speed >= limit * (1.0 - HOLDS), run.id))
+            out.append(_share("transport-velocity", ~settles(speed / limit), run.id))
     live = gates.open_hoods(shop, state.openings)
     for run in shop.runs:
         hood = run.run.hood
         if hood is not None and hood.flow is not None and live[run.index]:
             flow = drawn.flow[:, shop.hood_row(run.index)]
-            out.append(_share("design-flow", flow >= float(hood.flow) * (1.0 - HOLDS), run.id))
+            out.append(_share("design-flow", ~starves(flow / float(hood.flow)), run.id))
     if drawn.afforded is not None:
-        out.append(_share("pressure-available", drawn.afforded >= drawn.static * (1.0 - HOLDS), None))
+        out.append(_share("pressure-available", ~below(drawn.afforded, drawn.static), None))
     return tuple(out)
 
 

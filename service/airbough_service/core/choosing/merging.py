@@ -13,6 +13,7 @@ import numpy as np
 
 from airbough_service.core.choosing.sites import STEP
 from airbough_service.core.compiled import compiled
+from airbough_service.core.limits import HOLDS
 
 DONE = 0
 TOO_MANY = 1  # labels for one run and bore
@@ -21,8 +22,6 @@ PAUSED = 3  # to be called again with the same room
 ROW, SIZE, BEGUN = 0, 1, 2  # of Room.place
 BROKEN, OBJECTIVE, BY_COST = 0, 1, 2  # of Rules.best
 OFF, MUST, BETTER = 0, 1, 2  # of Rules.meet
-
-_HOLDS = 1.0e-6  # a comparison within this share of its limit holds
 
 
 @compiled
@@ -289,6 +288,12 @@ def _kept(values: np.ndarray, size: int, budget: Budget, work_left: int) -> tupl
 
 
 @compiled
+def most_apart(tolerance: float) -> float:
+    """Return the share by which the pressures of runs that meet may differ and the rule on them still holds."""
+    return tolerance * (1.0 + HOLDS) + 1.0e-9
+
+
+@compiled
 def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: Rules, label: np.ndarray) -> bool:
     """Fill the label of one set of the arms' labels; return whether the rule on runs that meet allows it."""
     states, arms = option.own.size, at.size
@@ -296,7 +301,7 @@ def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: 
     for a in range(arms):
         cost += values[at[a], states]
         broken += values[at[a], states + 1]
-    near = rules.tolerance * (1.0 + _HOLDS) + 1.0e-9
+    near = most_apart(rules.tolerance)
     for s in range(states):
         above, deepest, shallowest, flowing = -math.inf, -math.inf, math.inf, 0
         for a in range(arms):

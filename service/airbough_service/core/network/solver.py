@@ -36,7 +36,7 @@ from airbough_service.core.network.columns import (
     ROUGH,
     START,
 )
-from airbough_service.core.network.guessing import first_flows
+from airbough_service.core.network.first_flows import first_flows
 from airbough_service.core.network.joining import join
 from airbough_service.core.network.junction import lone_arm
 from airbough_service.core.network.own_loss import slow_loss

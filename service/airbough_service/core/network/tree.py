@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from airbough_service.core.errors import NotATreeError
 from airbough_service.core.laws.junction import NO_CONSTANTS, FlowRatioConstants
 from airbough_service.core.network import columns as c
-from airbough_service.core.network import filling
-from airbough_service.core.network.filling import dynamic
+from airbough_service.core.network import into_columns
+from airbough_service.core.network.into_columns import dynamic
 
 __all__ = ["Arm", "Run", "Tree", "area", "dynamic", "fill", "fill_arm", "given", "pack"]
 
@@ -114,7 +114,7 @@ def area(diameter: float) -> float:
 
 
 def given(run: Run) -> tuple[float, ...]:
-    """Return what is given of a run as numbers, in the columns of ``core.network.filling``."""
+    """Return what is given of a run as numbers, in the columns of ``core.network.into_columns``."""
     arm, constants = run.arm, run.arm.constants
     return (
         run.parent, -1 if run.law is None else run.law,
@@ -129,10 +129,10 @@ def given(run: Run) -> tuple[float, ...]:
 _NO_POWER: Final = (-1.0, 0.0)
 _NO_LOSS: Final = (0.0, 0.0)
 _ENDED: Final = {
-    filling.NOT_ONE_ROOT: "not one run alone ends at the fan; the packed tree needs one",
-    filling.CYCLE: "some runs form a cycle",
-    filling.TOO_MANY_ARMS: f"more runs meet than the flow-ratio law is for, {filling.MOST_ARMS}",
-    filling.NO_CONSTANTS_GIVEN: "runs that meet by the flow-ratio law need its constants",
+    into_columns.NOT_ONE_ROOT: "not one run alone ends at the fan; the packed tree needs one",
+    into_columns.CYCLE: "some runs form a cycle",
+    into_columns.TOO_MANY_ARMS: f"more runs meet than the flow-ratio law is for, {into_columns.MOST_ARMS}",
+    into_columns.NO_CONSTANTS_GIVEN: "runs that meet by the flow-ratio law need its constants",
 }
 
 
@@ -153,10 +153,10 @@ def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tre
     numbers = np.array([given(run) for run in runs], float)
     order, place = np.empty(n, np.int32), np.empty(n, np.int32)
     table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
-    ended = filling.fill_all(numbers, order, place, density, viscosity, law, table, links)
-    if ended != filling.FILLED:
+    ended = into_columns.fill_all(numbers, order, place, density, viscosity, law, table, links)
+    if ended != into_columns.FILLED:
         raise NotATreeError(_ENDED[ended])
-    parts = numbers[order, filling.G_ENTRY : filling.G_GATE + 1].T.copy()
+    parts = numbers[order, into_columns.G_ENTRY : into_columns.G_GATE + 1].T.copy()
     return Tree(
         table=table,
         links=links,
@@ -172,12 +172,12 @@ def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tre
 
 def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
     """Fill one row of a table, all zeros."""
-    filling.fill_row(np.array(given(run)), density, viscosity, row)
+    into_columns.fill_row(np.array(given(run)), density, viscosity, row)
 
 
 def fill_arm(row: Floats, arm: Arm) -> None:
     """Fill a row's columns on how it enters its junction."""
-    filling.fill_arm(np.array(given(_WITH_ARM._replace(arm=arm))), row)
+    into_columns.fill_arm(np.array(given(_WITH_ARM._replace(arm=arm))), row)
 
 
 _WITH_ARM: Final = Run(parent=-1, start=1.0, end=1.0, length=0.0, roughness=0.0)

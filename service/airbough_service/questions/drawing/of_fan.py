@@ -10,7 +10,7 @@ from airbough.wire.answer import Finding
 from airbough.wire.drawing import DrawingRequest
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.operating import system_curve
-from airbough_service.judging import guesses
+from airbough_service.judging import fan_findings
 from airbough_service.judging.state_findings import outcome_findings
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.of_tree import air_line
@@ -55,7 +55,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
 
 def _findings(solved: Solved, name: str) -> list[Finding]:
     """Return the findings on how fan and system meet; those of runs and hoods belong to the drawing of the tree."""
-    return [*guesses.of(solved.shop.request.units, solved.shop.request.collector), *outcome_findings(solved, name)]
+    return [*fan_findings.of(solved.shop.request.units, solved.shop.request.collector), *outcome_findings(solved, name)]
 
 
 def _fan_line(request: DrawingRequest) -> str:

@@ -40,8 +40,9 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving import tree_answer
 from airbough_service.solving.design import by_row, design_flows
+from airbough_service.solving.grades import starves
 from airbough_service.solving.solved_state import most_starved, solve
-from airbough_service.terms.finding import HOLDS, ordered, plain
+from airbough_service.terms.finding import ordered, plain
 from airbough_service.terms.refusal import Refusal
 
 _SQUARE = 75.0  # degrees from which a branch is drawn at a right angle
@@ -86,7 +87,7 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         lines = outcome_lines(solved.operating, request.units)
         worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
-            share, held = percent(worst.share_of_design), worst.share_of_design >= 1.0 - HOLDS
+            share, held = percent(worst.share_of_design), not starves(worst.share_of_design)
             words = "Every open hood gets its design flow; the least served" if held else "Most starved hood"
             lines = (*lines, f"{words}: {worst.run}, {share} of its design flow")
         return lines, solved.runs, solved.hoods, point_findings(solved)

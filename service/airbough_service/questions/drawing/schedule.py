@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from airbough_service.core.limits import below
 from airbough_service.questions.drawing.picture import DrawnRun
 from airbough_service.questions.drawing.svg import (
     HAIR,
@@ -78,7 +79,7 @@ def _cells(
 def percent(share: float) -> str:
     """Return a share as whole percent; what is short of all never reads as 100."""
     whole = round(100.0 * share)
-    return f"{99 if whole == 100 and share < 1.0 - 1.0e-6 else whole} %"
+    return f"{99 if whole == 100 and below(share, 1.0) else whole} %"
 
 
 def state(opening: float) -> str:

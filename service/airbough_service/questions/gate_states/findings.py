@@ -16,8 +16,8 @@ from airbough.wire.answer import (
 )
 from airbough_service.core.network import states as core
 from airbough_service.judging import checks as judging
-from airbough_service.judging.power import assumed as shape_assumed
-from airbough_service.judging.power import overloaded as overloaded_motor
+from airbough_service.judging.power_findings import assumed as shape_assumed
+from airbough_service.judging.power_findings import overloaded as overloaded_motor
 from airbough_service.judging.state_findings import outcome_findings, over_speed, powered
 from airbough_service.questions.gate_states.fixes import (
     Fix,

@@ -13,7 +13,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service import catalogue
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.network import (
@@ -30,9 +29,9 @@ from airbough_service.shop.shop import (
     Shop,
     gate_quadratic,
 )
-from airbough_service.solving.power import shaft_of
+from airbough_service.solving.grades import needlessly_fast, of_hoods, settles, starves
+from airbough_service.solving.power import overloads, shaft_of
 from airbough_service.solving.suction import neglected
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -84,17 +83,17 @@ class Judged:
     @property
     def settling(self) -> Flags:
         """Where some judged run is too slow for its dust."""
-        return fails(self.margin)
+        return settles(self.margin)
 
     @property
     def starving(self) -> Flags:
         """Where some open hood is below its design flow."""
-        return fails(self.share)
+        return starves(self.share)
 
     @property
     def overloaded(self) -> Flags:
         """Where the shaft takes more than the motor's rated power."""
-        return self.load > 1.0 + HOLDS
+        return overloads(self.load)
 
     @property
     def holds(self) -> Flags:
@@ -110,11 +109,6 @@ class Judged:
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
         return self.suction > neglected()
-
-
-def fails(ratio: Floats) -> Flags:
-    """Return where a margin, or a share of a design flow, is below 1."""
-    return np.asarray(ratio < 1.0 - HOLDS)
 
 
 @dataclass(slots=True)
@@ -164,9 +158,7 @@ class Judge:
         self.slow_rows = np.array([shop.widest_row(run.index) for run in runs], np.int64)
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
-        dusts = [[catalogue.dust(word) for word in run.dust] if run.run.hood is not None else [] for run in runs]
-        self.lower = np.array([max((dust.transport_velocity for dust in own), default=0.0) for own in dusts])
-        self.upper = np.array([max((dust.upper_velocity for dust in own), default=0.0) for own in dusts])
+        self.lower, self.upper = of_hoods(shop)
         flows = [run.run.hood.flow if run.run.hood is not None else None for run in runs]
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
@@ -245,7 +237,7 @@ class Judge:
             suction_run=deepest,
             power=power,
             load=load,
-            fast=np.any(excess > 1.0 + HOLDS, axis=0),
+            fast=np.any(needlessly_fast(excess), axis=0),
             transitional=np.any(found.served.T[self.long] & between, axis=0),
             off_points=known & ~self._reached(at_fan),
         )
@@ -312,9 +304,9 @@ def _least(values: Floats) -> tuple[Floats, Whole]:
 
 def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
     """Add a block's runs to the tally."""
-    noted.slow += np.sum(fails(margin), axis=1)
-    noted.fast += np.sum((excess > 1.0 + HOLDS) & ~fails(margin), axis=1)
-    noted.starved[hoods] += np.sum(fails(share), axis=1)
+    noted.slow += np.sum(settles(margin), axis=1)
+    noted.fast += np.sum(needlessly_fast(excess) & ~settles(margin), axis=1)
+    noted.starved[hoods] += np.sum(starves(share), axis=1)
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)
     _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)
@@ -324,7 +316,7 @@ def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Flo
 
 def _first_carried(noted: Tally, margin: Floats) -> None:
     """Keep, of each run, the first state in which it is judged and carries its dust."""
-    carries = np.isfinite(margin) & ~fails(margin)
+    carries = np.isfinite(margin) & ~settles(margin)
     where = np.argmax(carries, axis=1)
     new = carries.any(axis=1) & (noted.carried_state < 0)
     noted.carried_state[new] = where[new] + noted.seen

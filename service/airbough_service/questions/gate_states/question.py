@@ -27,10 +27,7 @@ from airbough_service.questions.gate_states.fixes import (
     Search,
     most_in_all,
 )
-from airbough_service.questions.gate_states.judge import (
-    Judge,
-    fails,
-)
+from airbough_service.questions.gate_states.judge import Judge
 from airbough_service.questions.gate_states.state_answer import Telling
 from airbough_service.questions.gate_states.states_asked import (
     asked,
@@ -40,6 +37,7 @@ from airbough_service.shop import collector
 from airbough_service.shop.shop import build
 from airbough_service.solving import suction as suctions
 from airbough_service.solving import tree_answer
+from airbough_service.solving.grades import settles, starves
 from airbough_service.solving.solved_state import solve
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
@@ -135,9 +133,9 @@ def _shown(examined: Examined) -> int:
     which air flows, else the first. All gates shut, which is always examined, only where nothing else is asked for.
     """
     judged, asked = examined.judged, 1 if examined.asked.count > 1 else 0
-    for score in (judged.margin[asked:], judged.share[asked:]):
+    for score, fails in ((judged.margin[asked:], settles), (judged.share[asked:], starves)):
         worst = int(np.argmin(score))
-        if fails(score[worst]):
+        if fails(float(score[worst])):
             return asked + worst
     flowing = np.flatnonzero(judged.known[asked:])
     return asked + (int(flowing[0]) if len(flowing) else 0)

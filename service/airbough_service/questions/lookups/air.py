@@ -38,7 +38,7 @@ class AskedAir:
     findings: tuple[Finding, ...]
 
 
-def asked(request: AirRequest | FrictionLossRequest | FittingLossRequest | VelocityCheckRequest) -> AskedAir:
+def of_request(request: AirRequest | FrictionLossRequest | FittingLossRequest | VelocityCheckRequest) -> AskedAir:
     """Return the air that a GET question asks for, in SI; standard air where it asks for none.
 
     Raises:
@@ -68,7 +68,7 @@ def asked(request: AirRequest | FrictionLossRequest | FittingLossRequest | Veloc
 
 def answer(request: AirRequest) -> AirAnswer:
     """Answer density and viscosity of the air asked for."""
-    air = asked(request)
+    air = of_request(request)
     return AirAnswer(
         units={},
         preset=request.units,

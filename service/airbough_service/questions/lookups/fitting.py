@@ -22,10 +22,10 @@ from airbough_service.catalogue import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import velocity_pressure
 from airbough_service.core.laws.transport import velocity_in
+from airbough_service.judging import speed
 from airbough_service.questions.lookups import (
     air,
     junctions,
-    speed,
 )
 from airbough_service.questions.lookups.catalogue import passport_told
 from airbough_service.terms import (
@@ -99,7 +99,7 @@ def _assumes_construction(request: FittingLossRequest, type_: str) -> bool:
 def _told(
     request: FittingLossRequest, type_: str, refers_to: str, loss: Loss, straight: float | None, bore: float
 ) -> FittingLossAnswer:
-    state = air.asked(request)
+    state = air.of_request(request)
     velocity = pressure = lost = None
     if request.flow is not None:
         if math.isnan(bore):

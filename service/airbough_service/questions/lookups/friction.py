@@ -20,7 +20,8 @@ from airbough_service.catalogue import (
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import friction as laws
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START, PowerLaw
-from airbough_service.questions.lookups import air, speed
+from airbough_service.judging import speed
+from airbough_service.questions.lookups import air
 from airbough_service.terms import (
     assumed,
     out_of_range,
@@ -47,7 +48,7 @@ class _Wall:
 
 def answer(request: FrictionLossRequest) -> FrictionLossAnswer:
     """Answer the friction loss of a straight length of duct."""
-    state = air.asked(request)
+    state = air.of_request(request)
     wall = _wall(request)
     flow, bore, length = float(request.flow), float(request.diameter), float(request.length)
     density, viscosity = float(state.told.density), float(state.told.viscosity)

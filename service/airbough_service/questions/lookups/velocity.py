@@ -17,14 +17,15 @@ from airbough_service.catalogue import (
     UnknownWordError,
 )
 from airbough_service.core.laws import transport
-from airbough_service.questions.lookups import air, speed
+from airbough_service.judging import speed
+from airbough_service.questions.lookups import air
+from airbough_service.solving.grades import needlessly_fast, settles
 from airbough_service.terms import (
     out_of_range,
     sources,
 )
 from airbough_service.terms.cautions import cautions
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     lower,
     show_apart,
@@ -38,11 +39,11 @@ def answer(request: VelocityCheckRequest) -> VelocityCheckAnswer:
         dust = catalogue.dust(request.dust)
     except UnknownWordError as error:
         raise out_of_range.refusal(error, "dust", request.units) from None
-    state = air.asked(request)
+    state = air.of_request(request)
     flow, bore = float(request.flow), float(request.diameter)
     velocity = transport.velocity_in(flow, bore)
-    holds = velocity >= dust.transport_velocity * (1.0 - HOLDS)
-    fast = velocity > dust.upper_velocity * (1.0 + HOLDS)
+    holds = not settles(velocity / dust.transport_velocity)
+    fast = needlessly_fast(velocity / dust.upper_velocity)
     second, findings = _second_opinion(request, dust, velocity)
     passports = [dust.passport, dust.upper_passport]
     if request.loading is not None:

@@ -20,10 +20,10 @@ from airbough_service.catalogue.rooms import (
     room_rules,
 )
 from airbough_service.core.laws import make_up_air as laws
+from airbough_service.core.limits import above
 from airbough_service.questions.make_up_air.envelope import envelope
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     show,
     show_apart,
@@ -122,7 +122,7 @@ def _appliances(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> l
     return [
         _backdraft(request, told, index, kind, density)
         for index, kind in enumerate(map(appliance, words))
-        if drawn > kind.limit * (1.0 + HOLDS)
+        if above(drawn, kind.limit)
     ]
 
 
@@ -148,7 +148,7 @@ def _backdraft(request: MakeUpAirRequest, told: MakeUpAir, index: int, kind: App
 def _short(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[Finding]:
     """Return the warning that the openings given are too small for the depressurisation allowed."""
     drawn = told.depressurization
-    if drawn is None or drawn <= told.allowed_depressurization * (1.0 + HOLDS):
+    if drawn is None or not above(drawn, told.allowed_depressurization):
         return []
     message = (
         f"{show(request.units, 'flow', _leaving(request, told))} must come in; the openings given draw the room "

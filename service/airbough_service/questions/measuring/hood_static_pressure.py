@@ -28,7 +28,9 @@ from airbough_service.catalogue.traverse import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws import measurement
+from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import area
+from airbough_service.judging.speed import beyond_sense
 from airbough_service.questions.measuring.air import measured_air
 from airbough_service.shop import pieces
 from airbough_service.terms import (
@@ -37,7 +39,6 @@ from airbough_service.terms import (
 )
 from airbough_service.terms.cautions import cautions
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
 )
 from airbough_service.terms.refusal import Refusal
@@ -82,7 +83,7 @@ def answer(request: HoodStaticPressureRequest) -> HoodStaticPressureAnswer:
         entry_coefficient=entry.coefficient,
         spread=_spread(entry) if known else None,
         air=air,
-        findings=tuple(_findings(request, entry)),
+        findings=(*_findings(request, entry), *beyond_sense(request.units, velocity)),
         sources=sources.told(origins | sources.origins(*passports)),
         cautions=cautions("estimates", "measurement"),
     )
@@ -131,7 +132,7 @@ def _shown(flow: float, diameter: float, density: float, suction: float) -> _Ent
     """Return the entry's loss that a measured flow shows: F = SPh / VP - 1."""
     speed = flow / area(diameter)
     pressure = 0.5 * density * speed * speed
-    if pressure > suction * (1.0 + HOLDS):
+    if above(pressure, suction):
         detail = "the velocity pressure of this flow exceeds the suction read; no entry gains pressure"
         raise Refusal("not-computable", [Fault(path="flow", code="flow-above-suction", detail=detail)])
     return _Entry(max(suction / pressure - 1.0, 0.0))
@@ -156,7 +157,7 @@ def _findings(request: HoodStaticPressureRequest, entry: _Entry) -> list[Finding
     rule = hood_tap()
     wanted = rule.plain if isinstance(request.entry, PlainOpening | FlangedOpening) else rule.tapered
     limit = wanted * float(request.diameter)
-    if float(request.tap_distance) < limit * (1.0 - HOLDS):
+    if below(float(request.tap_distance), limit):
         found.append(
             finding(
                 request.units,

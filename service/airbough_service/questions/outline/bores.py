@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from airbough_service.terms.finding import HOLDS
+from airbough_service.core.limits import HOLDS
 
 _ALIKE: Final = 0.5 * HOLDS  # of a diameter: half of what a velocity may lack
 

@@ -12,7 +12,7 @@ from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.outline import OutlineAnswer, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.judging import machines
+from airbough_service.judging import machine_findings
 from airbough_service.questions.outline import choosing, words
 from airbough_service.questions.outline.document import Writer
 from airbough_service.questions.outline.geometry import ALIKE
@@ -153,13 +153,13 @@ def _findings(request: OutlineRequest, ways: list[Way], left_out: list[Way]) -> 
     rows = [(way, way.row) for way in ways if isinstance(way.row, OutlineMachine)]
     for way, row in rows:
         if row.machine is not None and way.known is None:
-            yield machines.unknown(preset, row.machine, f"{way.path}.machine", way.id)
+            yield machine_findings.unknown(preset, row.machine, f"{way.path}.machine", way.id)
     filled = [
         (way.known, way.path, way.id)
         for way, row in rows
         if way.known is not None and any(spout.flow is None for spout in way.spouts)
     ]
-    yield from machines.of_known(preset, filled)
+    yield from machine_findings.of_known(preset, filled)
 
 
 def _beyond(request: OutlineRequest, way: Way, beyond: float) -> Finding:

@@ -23,13 +23,14 @@ from airbough.wire.tree import (
     Straight,
     Tree,
 )
+from airbough_service.core.choosing.merging import most_apart
 from airbough_service.core.choosing.sizing import (
     Chosen,
     apart,
     needs,
 )
 from airbough_service.questions.sizing.kits import Kit
-from airbough_service.questions.sizing.options import Option, fastest, limits_of
+from airbough_service.questions.sizing.options import Option, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,
     Problem,
@@ -38,9 +39,8 @@ from airbough_service.questions.sizing.problem import (
 from airbough_service.questions.sizing.resized import ended, free_id, without_length
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.shop.junction_laws import charges_change
-from airbough_service.solving.tree_answer import velocity
+from airbough_service.solving.tree_answer import fastest, velocity
 from airbough_service.terms import units
-from airbough_service.terms.finding import HOLDS
 
 
 class Place(NamedTuple):
@@ -105,7 +105,7 @@ def _velocities(maker: Maker, options: Iterable[Option]) -> Iterator[Place]:
             index = option.run.index
             low, high = limits_of(maker.request, state, index, float(state.flow[index]))
             if option.slow[number] and low is not None:
-                share = 1.0 - velocity(option.run, float(state.asked[index])) / low
+                share = 1.0 - velocity(option.run, float(state.design[index])) / low
                 yield Place("transport_velocity", option.run.id, state.name, share)
             if option.fast[number] and high is not None:
                 share = fastest(option.run, float(state.flow[index])) / high - 1.0
@@ -134,7 +134,7 @@ def _meetings(maker: Maker, problem: Problem, chosen: Chosen) -> Iterator[Place]
     for number, name in enumerate([*names, None]):  # None: at the collector's inlet
         shares = apart(problem.sites, chosen, number, need)
         for share, state in zip(shares, maker.states, strict=True):
-            if share > tolerance * (1.0 + HOLDS) + 1.0e-9:
+            if share > most_apart(tolerance):
                 yield Place("meeting_without_gates", name, state.name, float(share) - tolerance)
 
 

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from airbough.wire.collector import Collector
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core.laws import fan as curves
-from airbough_service.core.network.balance import own_losses
+from airbough_service.core.limits import most_held
+from airbough_service.core.network.governing import own_losses
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector as fans
 from airbough_service.shop.shop import Shop
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ class Duty:
         known = self.of_fan if rule == "design_flow" else self.available
         if known is None:
             return np.full(self.flow.size, np.inf)
-        return np.where(np.isnan(known), -np.inf, known * (1.0 + HOLDS))
+        return np.where(np.isnan(known), -np.inf, most_held(known))
 
 
 def duty(request: SizingRequest, shop: Shop, states: tuple[State, ...]) -> Duty:

@@ -87,7 +87,7 @@ def in_state(tree: Tree, state: State) -> Tree:
     for index, run in enumerate(tree.runs):
         if run.gate is not None and index in state.openings:
             run = structs.replace(run, gate=structs.replace(run.gate, opening=state.openings[index]))
-        runs.append(run if run.hood is None else _with_flow(run, float(state.asked[index])))
+        runs.append(run if run.hood is None else _with_flow(run, float(state.design[index])))
     return structs.replace(tree, runs=tuple(runs))
 
 

@@ -177,7 +177,7 @@ def _shared_out(shop: Shop, state: State, total: float) -> Floats:
 def _guided(search: _Search, flows: list[Floats]) -> None:
     """Try the choices that are best for given flows, under fewer and fewer rules."""
     maker = search.maker
-    states = tuple(replace(state, flow=flow, asked=flow) for state, flow in zip(maker.states, flows, strict=True))
+    states = tuple(replace(state, flow=flow, design=flow) for state, flow in zip(maker.states, flows, strict=True))
     options = maker.options.at_flows(states)
     guided = maker.guided(states, options, duty(maker.request, maker.shop, states))
     firm = search.rules.must - {"meeting_without_gates"}

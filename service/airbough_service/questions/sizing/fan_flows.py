@@ -58,7 +58,7 @@ class Fan:
     def moves(self, problem: Problem, chosen: Chosen) -> Moved | None:
         """Return what flows; None where fan and system do not cross on the curve in some state."""
         kits = chosen_kits(problem, chosen)
-        if self.maker.shop.leaks is not None or any(kit.worked_around for kit in kits):
+        if self.maker.shop.parted is not None or any(kit.worked_around for kit in kits):
             return self._of_document(problem, chosen)
         return self._of_rows(chosen_options(problem, chosen), kits)
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from airbough.wire.sizing import BrokenRule
 from airbough_service.core.choosing.sites import counted
 from airbough_service.core.choosing.sizing import Chosen
+from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import area
 from airbough_service.questions.sizing.broken_rules import (
     Place,
@@ -25,7 +26,6 @@ from airbough_service.questions.sizing.problem import (
 )
 from airbough_service.questions.sizing.rules import CLEARED, Rules
 from airbough_service.questions.sizing.states import State
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 LEAST_LIMIT = 1.0e-3  # Pa: of a limit of none every pressure is far above it
@@ -104,7 +104,7 @@ class Judge:
         limits = [[limits_of(maker.request, state, index, 1.0) for index in runs] for state in maker.states]
         self.low, self.high = (np.array([[pair[k] for pair in of] for of in limits], float) for k in (0, 1))
         hoods = np.array([run.run.hood is not None for run in maker.shop.runs])
-        self.asked = np.array([state.asked for state in maker.states]) * hoods
+        self.design = np.array([state.design for state in maker.states]) * hoods
         self.judged = np.array([state.served for state in maker.states]).sum(axis=0)
 
     def solved(self, problem: Problem, chosen: Chosen) -> Candidate | None:
@@ -118,9 +118,7 @@ class Judge:
         strong = np.zeros(len(moved.pressure))
         if limit is not None:
             over = moved.pressure / max(float(limit), LEAST_LIMIT) - 1.0
-            strong = np.where(
-                moved.pressure > float(limit) * (1.0 + HOLDS), np.maximum(over, np.finfo(float).tiny), 0.0
-            )
+            strong = np.where(above(moved.pressure, float(limit)), np.maximum(over, np.finfo(float).tiny), 0.0)
         narrow = np.array([place.share for place in narrowed], float)
         by_rule = shares | {"no_narrowing": narrow, "pressure_available": strong}
         return Candidate(
@@ -142,15 +140,13 @@ class Judge:
         low, high = self.low[:, of], self.high[:, of]
         slowest = moved.least / np.array([area(run.widest.bore) for run in moved.runs])
         speed = moved.flow / np.array([area(run.narrowest.bore) for run in moved.runs])
-        asked = np.where(np.arange(len(of)) < len(self.maker.shop.runs), self.asked[:, of], 0.0)
+        design = np.where(np.arange(len(of)) < len(self.maker.shop.runs), self.design[:, of], 0.0)
         flows = moved.flow > 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
             return {
-                "transport_velocity": np.where(flows & (slowest < low * (1.0 - HOLDS)), 1.0 - slowest / low, 0.0),
-                "upper_velocity": np.where(flows & (speed > high * (1.0 + HOLDS)), speed / high - 1.0, 0.0),
-                "design_flow": np.where(
-                    (asked > 0.0) & (moved.least < asked * (1.0 - HOLDS)), 1.0 - moved.least / asked, 0.0
-                ),
+                "transport_velocity": np.where(flows & below(slowest, low), 1.0 - slowest / low, 0.0),
+                "upper_velocity": np.where(flows & above(speed, high), speed / high - 1.0, 0.0),
+                "design_flow": np.where((design > 0.0) & below(moved.least, design), 1.0 - moved.least / design, 0.0),
             }
 
     def _wished(self, shares: dict[str, Floats], of_request: list[int]) -> float:

@@ -16,15 +16,16 @@ from airbough.wire.sizing import (
     SizingRemedy,
     SizingRequest,
 )
+from airbough_service.core.limits import above, below
 from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
 from airbough_service.questions.sizing.stock import metres
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     plain,
     show,
+    show_apart,
 )
 
 Floats = NDArray[np.float64]
@@ -37,7 +38,7 @@ def short(maker: Maker, need: Floats) -> list[Finding]:
         return []
     out = []
     for state, needed, there in zip(maker.states, need, known, strict=True):
-        if np.isnan(there) or needed <= there * (1.0 + HOLDS):
+        if np.isnan(there) or not above(needed, there):
             continue
         message = (
             f"at the design flow of {state.name} the sized tree needs {show(preset, 'pressure', float(needed))}; "
@@ -97,6 +98,28 @@ def unproved(request: SizingRequest, exact: bool, relaxation: str) -> list[Findi
     message = f"these diameters may not be the best; the bound comes from {relaxation}"
     advice = Suggestion(text="allow a longer search, let more rules be musts, fix some runs, or stock fewer diameters")
     return [finding(request.units, "sizing-not-proved", message, suggestion=advice)]
+
+
+def too_narrow(maker: Maker, options: Sequence[Option]) -> list[Finding]:
+    """Return a warning for each run sized below its machine's port or design flow, as nothing wider is stocked."""
+    out, preset = [], maker.request.units
+    for option in options:
+        index, least = option.run.index, maker.options.least_bore(option.run.index)
+        if index in maker.options.fixed or not below(option.bore, least):
+            continue
+        has, needs = show_apart(preset, "diameter", option.bore, least)
+        out.append(
+            finding(
+                preset, "too-narrow-for-machine",
+                f"{option.run.id} is sized {has}, the widest in which the stock has all its pieces; its machine asks "
+                f"for at least {needs}, by its port or its design flow",
+                at=f"runs[{index}].diameter", run=option.run.id,
+                quantity="diameter", kind="diameter", value=option.bore, minimum=least,
+                suggestion=Suggestion(text=f"stock duct, fittings and gates of {needs} or wider for this run"),
+                source="caller",
+            )
+        )  # fmt: skip
+    return out
 
 
 def next_sizes(

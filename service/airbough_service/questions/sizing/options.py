@@ -13,6 +13,7 @@ from airbough.wire.sizing import SizingRequest
 from airbough.wire.tree import Run
 from airbough_service import catalogue
 from airbough_service.core.choosing.sites import counted
+from airbough_service.core.limits import above, below
 from airbough_service.core.network import (
     columns,
     tree,
@@ -37,13 +38,11 @@ from airbough_service.shop.shop import (
     packed,
 )
 from airbough_service.solving.tree_answer import velocity
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
 """Of an option: the bore of its duct, nm, and the lengths of the tapers next to it, m, by their number."""
 FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
-ALIKE: Final = 1.0e-6  # share by which bores may differ and be one
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +133,8 @@ class Options:
         found = [replace(self._option(made), parts=parts) for made, parts in self._stocked(index, shelf)]
         if index in self.fixed:
             return found
-        return self._wide_enough(index, self._sensible(found) if shelf.nominal else found)
+        wide = self._wide_enough(index, found)
+        return self._sensible(wide) if shelf.nominal else wide
 
     def _stocked(self, index: int, shelf: Shelf) -> list[tuple[Made, tuple[Part, ...]]]:
         """Return a run in each bore in which the stock has all its pieces, with these."""
@@ -177,17 +177,19 @@ class Options:
         return bool(((speed > 0.0) & (low / FAR <= speed) & (speed <= high * FAR)).any())
 
     def _wide_enough(self, index: int, found: list[Option]) -> list[Option]:
-        """Leave out the bores below the port of a hood, or too narrow for a machine that no state opens.
+        """Leave out the bores below the least for a run; where that leaves none the widest stays, and it is told."""
+        least = self.least_bore(index)
+        wide = [option for option in found if not below(option.bore, least)]
+        return wide or [option for option in found if option.bore == found[-1].bore]
 
-        Where that leaves none, the widest stays.
-        """
+    def least_bore(self, index: int) -> float:
+        """Return a run's least bore, m: its hood's port; of one that no state opens also that of its machines."""
         hood, least = self.request.runs[index].hood, 0.0
         if hood is not None and hood.port_diameter is not None:
-            least = float(hood.port_diameter) * (1.0 - ALIKE)
+            least = float(hood.port_diameter)
         if not any(state.served[index] for state in self.states):
             least = max(least, self._least[index])
-        wide = [option for option in found if option.bore >= least]
-        return wide or found[-1:]
+        return least
 
     @property
     def _least(self) -> list[float]:
@@ -247,8 +249,8 @@ class Options:
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
         run, row, index = made.run, made.row, made.run.index
-        whole, asked = (np.array([float(flow[index]) for flow in of]) for of in
-                        ([state.flow for state in self.states], [state.asked for state in self.states]))  # fmt: skip
+        whole, design = (np.array([float(flow[index]) for flow in of]) for of in
+                        ([state.flow for state in self.states], [state.design for state in self.states]))  # fmt: skip
         flow = np.where([state.served[index] for state in self.states], whole, 0.0)
         own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
         for line in made.lines:
@@ -256,9 +258,9 @@ class Options:
             own += friction + resistance
         low, high = self._limits(index)
         judged = (whole > 0.0) & np.isfinite(low)
-        least, most = asked / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
-        slow = np.where((whole > 0.0) & (least < low * (1.0 - HOLDS)), counted(1.0 - least / low), 0.0)
-        fast = np.where((whole > 0.0) & (most > high * (1.0 + HOLDS)), counted(most / high - 1.0), 0.0)
+        least, most = design / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        slow = np.where((whole > 0.0) & below(least, low), counted(1.0 - least / low), 0.0)
+        fast = np.where((whole > 0.0) & above(most, high), counted(most / high - 1.0), 0.0)
         return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)
 
     def _limits(self, index: int) -> Floats:
@@ -307,11 +309,6 @@ def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
         high = own if given is None else float(given)
         out.append(0.0 if high <= 0.0 else float(np.sqrt(4.0 * flow[:, run.index].max() / (np.pi * high))))
     return out
-
-
-def fastest(run: ShopRun, flow: float) -> float:
-    """Return the velocity in a run's narrowest part, m/s."""
-    return velocity(run, flow) * (run.widest.bore / run.narrowest.bore) ** 2
 
 
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:

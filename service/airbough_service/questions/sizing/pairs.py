@@ -11,18 +11,18 @@ import numpy as np
 from airbough.wire.sizing import BrokenRule, SizedPair, SizingRequest
 from airbough.wire.tree import Tree
 from airbough_service.core import deadline
+from airbough_service.core.limits import above, below
 from airbough_service.questions.sizing import engine
 from airbough_service.questions.sizing.broken_rules import stands_for
-from airbough_service.questions.sizing.options import fastest, limits_of
+from airbough_service.questions.sizing.options import limits_of
 from airbough_service.questions.sizing.rules import by_fan
 from airbough_service.questions.sizing.states import State, alone
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.design import design_flows
-from airbough_service.solving.grades import dusts_of
+from airbough_service.solving.grades import dusts_of, starves
 from airbough_service.solving.solved_state import most_starved
-from airbough_service.solving.tree_answer import least_flow, velocity
-from airbough_service.terms.finding import HOLDS
+from airbough_service.solving.tree_answer import fastest, least_flow, velocity
 from airbough_service.terms.refusal import Refusal
 
 MOST: Final = 20  # machines whose pairs are told
@@ -111,12 +111,12 @@ def _places(request: SizingRequest, found: engine.AnyState, state: State) -> Ite
     for run, answer in zip(found.shop.runs, found.runs, strict=True):
         low, high = limits_of(request, state, of_request[run.index], float(answer.flow))
         slow = velocity(run, float(least_flow(answer)))
-        if low is not None and slow < low * (1.0 - HOLDS):
+        if low is not None and below(slow, low):
             yield "transport_velocity", run.id, 1.0 - slow / low
         fast = fastest(run, float(answer.flow))
-        if high is not None and fast > high * (1.0 + HOLDS):
+        if high is not None and above(fast, high):
             yield "upper_velocity", run.id, fast / high - 1.0
     for hood in found.hoods:
         short = hood.share_of_design
-        if hood.open and short is not None and short < 1.0 - HOLDS:
+        if hood.open and short is not None and starves(short):
             yield "design_flow", hood.run, 1.0 - short

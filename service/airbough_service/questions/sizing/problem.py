@@ -29,7 +29,6 @@ from airbough_service.questions.sizing.kits import (
 )
 from airbough_service.questions.sizing.meetings import Meetings, Met
 from airbough_service.questions.sizing.options import (
-    ALIKE,
     Option,
     Options,
 )
@@ -42,6 +41,7 @@ from airbough_service.questions.sizing.stock import (
 from airbough_service.shop.shop import (
     Shop,
 )
+from airbough_service.solving import grades
 
 Floats = NDArray[np.float64]
 MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
@@ -279,4 +279,4 @@ def narrowing(arm: Option, into: Option) -> int:
 
 def narrows(arm: Option, into: Option) -> bool:
     """Return whether a run flows into a narrower one."""
-    return into.run.start < arm.run.end * (1.0 - ALIKE)
+    return grades.narrows(arm.run, into.run)

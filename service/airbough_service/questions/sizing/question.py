@@ -42,10 +42,11 @@ from airbough_service.questions.sizing.findings import (
     next_sizes,
     preferred,
     short,
+    too_narrow,
     unpriced,
     unproved,
 )
-from airbough_service.questions.sizing.leaks import allowed, allowing
+from airbough_service.questions.sizing.leak_allowance import allowed, allowing
 from airbough_service.questions.sizing.meetings import Meetings
 from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.pairs import pairs
@@ -148,6 +149,7 @@ def _sized(
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
+    items += too_narrow(maker, options)
     items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),

@@ -29,6 +29,7 @@ from airbough_service.questions.sizing.findings import (
     missed,
     next_sizes,
     preferred,
+    too_narrow,
     unpriced,
     unproved,
 )
@@ -97,6 +98,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     broken = best.broken(maker.states, rules)
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
+    items += too_narrow(maker, options)
     items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
     first = solved[0]
     at_fan = _moved(maker, flows)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from itertools import combinations, pairwise
+from itertools import combinations
 from typing import Final
 
 from msgspec import structs
 
 from airbough.wire.sizing import NeededDuty, SizingRemedy, SizingRequest
+from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.choosing.sizing import (
     Outcome,
     solve,
@@ -127,13 +128,14 @@ class Search:
         self.tried.append(f"dropped some of {len(names)} rules, {ended}, in {trials} trials, and none allows a choice")
 
     def _sizes(self) -> Iterator[SizingRemedy]:
-        """Give every set of the fewest bores to stock."""
+        """Give every set of the fewest bores to stock; of the catalogue's those nearest to the stock's."""
+        nominal = not self.maker.request.trade_sizes
         sizes, whose = self._candidates()
         trials, end = 0, self.maker.made + MOST_SETS
         for number in (1, 2):
-            found = []
+            found: list[SizingRemedy] = []
             for added in combinations(sizes, number):
-                if self.maker.made > end:
+                if self.maker.made > end or (nominal and len(found) == MOST_NAMED):
                     break
                 trials += 1
                 if self._allows(self.shelf.with_sizes(frozenset(map(nanometres, added))), self.rules) is not None:
@@ -153,8 +155,9 @@ class Search:
         if self.maker.request.trade_sizes:
             asked = sorted({nanometres(float(size)) for size in self.maker.request.trade_sizes} - set(stocked))
             return [metres(size, self.shelf.preset) for size in asked], "of the trade sizes given"
-        between = [(low + high) // 2 for low, high in pairwise(stocked)]
-        return [metres(size, self.shelf.preset) for size in between], "midway between those of the stock"
+        listed = {nanometres(size) for size in nominal_diameters(self.shelf.preset)[0]} - set(stocked)
+        near = sorted(listed, key=lambda size: (min((abs(size - one) for one in stocked), default=0), size))
+        return [metres(size, self.shelf.preset) for size in near], "of the catalogue's nominal ones"
 
     def _pieces(self) -> Iterator[SizingRemedy]:
         """Give the fewest fittings and gates to stock in the bores that are there."""
@@ -178,8 +181,6 @@ def advice(request: SizingRequest, remedies: tuple[SizingRemedy, ...], tried: li
     for remedy in remedies:
         if remedy.drop:
             ways.append("drop " + " and ".join(map(plain, remedy.drop)))
-        if remedy.add_diameters:
-            ways.append("stock " + " and ".join(show(request.units, "diameter", size) for size in remedy.add_diameters))
         if remedy.add_pieces:
             ways.append("stock " + _named(request, remedy))
         if remedy.fan:
@@ -188,6 +189,11 @@ def advice(request: SizingRequest, remedies: tuple[SizingRemedy, ...], tried: li
                 f"a fan that gives {show(request.units, 'pressure', most.fan_static_pressure)} at "
                 f"{show(request.units, 'flow', most.flow)} ({most.state})"
             )
+    sizes = [remedy.add_diameters for remedy in remedies if remedy.add_diameters]
+    if sizes:
+        one = "one of " if len(sizes) > 1 else ""
+        told = [" and ".join(show(request.units, "diameter", size) for size in added) for added in sizes[:MOST_NAMED]]
+        ways.append(f"stock {one}{', '.join(told)}" + (" or others" if len(sizes) > MOST_NAMED else ""))
     return "; or ".join(ways) if ways else "tried in vain: " + "; ".join(tried)
 
 

@@ -83,11 +83,19 @@ def resized(run: Run, bore: float, lengths: Lengths) -> Run:
 
 
 def ended(run: Run, end: float, bore: float, length: float | None) -> Run:
-    """Return a run with a change of size at its end, from one bore to another, m, over a length, m, or abrupt."""
-    change: RunFitting = AbruptChange(upstream_diameter=end, downstream_diameter=bore)
+    """Return a run with a change of size at its end, from one bore to another, m, over a length, m, or abrupt.
+
+    It says that all duct lies before it, as does a change that was last before: alone, or not last, neither is clear.
+    """
+    whole = length_of(run)
+    at = whole if whole > 0.0 else None
+    change: RunFitting = AbruptChange(upstream_diameter=end, downstream_diameter=bore, at=at)
     if length is not None:
-        change = Taper(upstream_diameter=end, downstream_diameter=bore, length=length)
-    return structs.replace(run, fittings=(*run.fittings, change))
+        change = Taper(upstream_diameter=end, downstream_diameter=bore, length=length, at=at)
+    own = list(run.fittings)
+    if len(own) > 1 and isinstance(own[-1], Change) and own[-1].at is None:
+        own[-1] = structs.replace(own[-1], at=at)
+    return structs.replace(run, fittings=(*own, change))
 
 
 def without_length(into: Run, name: str, bore: float, length: float | None = None) -> Run:

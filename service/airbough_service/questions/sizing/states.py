@@ -34,7 +34,7 @@ class State:
         name: the caller's; `document` where none was given.
         openings: run number -> opening where it departs from the document.
         flow: shape (runs,), design flow of each run with what is allowed for leaks, m3/s; 0 where nothing flows.
-        asked: same shape, design flow alone.
+        design: same shape, design flow alone.
         served: same shape, whether an open hood is upstream; others are not judged.
         dusts: by run, those that reach it.
         at: path in the request.
@@ -43,7 +43,7 @@ class State:
     name: str
     openings: dict[int, float]
     flow: Floats
-    asked: Floats
+    design: Floats
     served: NDArray[np.bool_]
     dusts: tuple[tuple[Dust, ...], ...]
     at: str

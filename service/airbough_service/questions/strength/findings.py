@@ -20,6 +20,7 @@ from airbough_service.catalogue.gauges import (
     sheets,
 )
 from airbough_service.core.laws.buckling import greatest_spacing
+from airbough_service.core.limits import above
 from airbough_service.questions.strength.walls import (
     CLOSEST,
     Allowance,
@@ -29,7 +30,6 @@ from airbough_service.questions.strength.walls import (
 from airbough_service.shop.shop import Shop
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     show,
 )
@@ -61,7 +61,7 @@ def _too_weak(
 ) -> Finding:
     """Return the finding of a wall that does not hold: a danger only where no reserve could decide it."""
     preset = request.units
-    beyond = strength.worst_suction > strength.buckling_pressure * (1.0 + HOLDS)
+    beyond = above(strength.worst_suction, strength.buckling_pressure)
     end = ": no reserve is left" if beyond else "; whether it stands is left to that reserve"
     field = "wall_thickness" if wall.gauge is None else "gauge"
     reaches, limit = (show(preset, "pressure", value) for value in (strength.worst_suction, strength.allowable_suction))
@@ -91,7 +91,7 @@ def _suggestion(
     spacing = _ring_spacing(request, wall, needed)
     for sheet in sheets(wall.material.id) if wall.gauge is not None else ():
         heavier = wall.with_gauge(sheet.gauge, sheet.judged)
-        if sheet.judged > wall.thickness and heavier.buckling * (1.0 + HOLDS) >= needed:
+        if sheet.judged > wall.thickness and not above(needed, heavier.buckling):
             rings = "" if spacing is None else f", or rings at most {show(request.units, 'length', spacing)} apart"
             change = Change(path=f"runs[{index}].gauge", value=sheet.gauge)
             text = f"{sheet.gauge} gauge{rings}, brings the suction under the estimated limit"

@@ -12,6 +12,7 @@ from airbough.wire.strength import (
 )
 from airbough_service.catalogue import Passport
 from airbough_service.catalogue.gauges import GALVANIZED, buckling, coating
+from airbough_service.core.limits import above
 from airbough_service.judging.state_findings import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
 from airbough_service.questions.strength.states import (
@@ -39,7 +40,6 @@ from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.told_state import Answered, of_point
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
-    HOLDS,
     ordered,
 )
 
@@ -151,7 +151,7 @@ def _strength(run: str, wall: KnownWall, allowed: Allowance, load: _Load, index:
         worst_suction=worst,
         worst_state=state,
         share=worst / bearable,
-        holds=worst <= bearable * (1.0 + HOLDS),
+        holds=not above(worst, bearable),
         gauge=wall.gauge,
         spacing=wall.spacing,
     )

@@ -11,6 +11,7 @@ from airbough.wire.answer import (
     Suggestion,
 )
 from airbough_service.core.day.chips import full_at
+from airbough_service.core.limits import above
 from airbough_service.questions.working_day.findings import at
 from airbough_service.questions.working_day.plan import (
     TICKS,
@@ -19,7 +20,6 @@ from airbough_service.questions.working_day.plan import (
 from airbough_service.questions.working_day.trial import Trials
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     show,
 )
@@ -67,7 +67,7 @@ def heap(trials: Trials) -> Heap:
 def findings(trials: Trials, chips: Heap) -> Iterator[Finding]:
     """Yield the finding of a bin that is full within the day."""
     bin_, preset = trials.request.bin, trials.request.units
-    if bin_ is None or chips.full_at is None or chips.needed <= float(bin_.volume) * (1.0 + HOLDS):
+    if bin_ is None or chips.full_at is None or not above(chips.needed, float(bin_.volume)):
         return
     needed = units.value("volume", chips.needed, preset)
     when = at(round(chips.full_at * TICKS))

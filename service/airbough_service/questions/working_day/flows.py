@@ -9,11 +9,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service import catalogue
 from airbough_service.catalogue.chips import chips
 from airbough_service.core import deadline
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.laws.transport import chip_time
+from airbough_service.core.limits import below
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import (
     Operating,
@@ -25,8 +25,8 @@ from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import Shop, ShopRun
+from airbough_service.solving.grades import of_hoods, settles, starves
 from airbough_service.solving.solved_state import on_curve
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Open = frozenset[int]
@@ -168,10 +168,9 @@ class Air:
     def _passing(self, opened: Open) -> list[float]:
         """Return the chips' time through each run, s; infinite where no air is meant to flow, or it is too slow."""
         moves = chips()
-        slowest = moves.settling * (1.0 - HOLDS)
         times = [
             sum(self._part_time(run, part, velocity) for part in run.parts)
-            if meant and velocity >= slowest
+            if meant and not below(velocity, moves.settling)
             else math.inf
             for run, meant, velocity in zip(self.shop.runs, self.served(opened), self.velocities(opened), strict=True)
         ]
@@ -189,10 +188,8 @@ class Air:
         """Return, by run of a hood's path, whether its air reaches the dust's transport velocity; empty without one."""
         key = (opened, hood)
         if key not in self._sure:
-            needed = [catalogue.dust(word).transport_velocity for word in self.shop.runs[hood].dust]
-            air = self.velocities(opened)
-            least = max(needed, default=0.0) * (1.0 - HOLDS)
-            self._sure[key] = tuple(air[run] >= least for run in self.path(hood)) if needed else ()
+            needed, air = float(self._transport[hood]), self.velocities(opened)
+            self._sure[key] = tuple(not settles(air[run] / needed) for run in self.path(hood)) if needed > 0.0 else ()
         return self._sure[key]
 
     def margins(self, opened: Open) -> Floats:
@@ -211,8 +208,7 @@ class Air:
     @cached_property
     def _transport(self) -> Floats:
         """The transport velocity of each hood's dust, m/s; 0 without."""
-        dusts = [run.dust if run.run.hood is not None else () for run in self.shop.runs]
-        return np.array([max((catalogue.dust(word).transport_velocity for word in own), default=0.0) for own in dusts])
+        return of_hoods(self.shop)[0]
 
     def deepest(self, opened: Open) -> tuple[int, float]:
         """Return the run under most suction in a state, and how much, Pa; none beyond the curve."""
@@ -231,7 +227,7 @@ class Air:
         asked = self.shop.request.runs[hood].hood
         if asked is None or asked.flow is None or self.state(opened).outcome == "beyond-fan-curve":
             return False
-        return self.is_open(opened, hood) and self.at_hood(opened, hood) < float(asked.flow) * (1.0 - HOLDS)
+        return self.is_open(opened, hood) and starves(self.at_hood(opened, hood) / float(asked.flow))
 
     def shut(self, opened: Open) -> bool:
         """Return whether no hood has a way to the fan but leaks."""

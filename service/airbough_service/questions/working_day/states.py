@@ -11,14 +11,14 @@ from msgspec import structs
 
 from airbough.wire.answer import Finding
 from airbough_service.judging import checks
-from airbough_service.judging import power as motor
+from airbough_service.judging import power_findings as motor
 from airbough_service.questions.working_day.findings import label
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.trial import Trials
 from airbough_service.shop.gates import GateState
+from airbough_service.solving.grades import settles
 from airbough_service.solving.power import Power, Shaft
 from airbough_service.solving.solved_state import Solved, solve
-from airbough_service.terms.finding import HOLDS
 
 MOST_RUNS: Final = 50  # runs told of, the slowest ones
 Solving = Callable[[Open], Solved]
@@ -48,7 +48,7 @@ def _slow(trials: Trials, opened: tuple[Open, ...], solved: Solving) -> Iterator
     """Yield each run too slow for its dust, in the state that is worst for it, and in how many it is."""
     margins = np.array([trials.air.margins(state) for state in opened])
     worst, where = margins.min(axis=0), margins.argmin(axis=0)
-    often = (margins < 1.0 - HOLDS).sum(axis=0)
+    often = settles(margins).sum(axis=0)
     failing = np.flatnonzero(often)
     for index in failing[np.argsort(worst[failing], kind="stable")][:MOST_RUNS]:
         state, run = solved(opened[where[index]]), trials.air.shop.runs[index].id

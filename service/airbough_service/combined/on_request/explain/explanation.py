@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from airbough.wire.answer import Term
 from airbough_service.combined.on_request.explain import (
     collector,
-    leaks,
+    parted_run,
 )
 from airbough_service.combined.on_request.explain import (
     run as explain_run,
@@ -20,8 +20,8 @@ from airbough_service.combined.on_request.explain.sheet import (
     Sheet,
 )
 from airbough_service.core import deadline
-from airbough_service.core.network.leaks import whole_runs
 from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.shop.shop import (
     ShopRun,
 )
@@ -36,15 +36,15 @@ def explanation(state: ToldState) -> tuple[Term, ...]:
     sheet = Sheet(shop.request.units, shop.density, float(shop.air.viscosity))
     joins = Junctions(sheet, shop, state.flow, state.losses)
     parts, flow = state.losses, state.flow
-    if shop.leaks is not None:
-        parts, flow, _ = whole_runs(shop.tree, shop.leaks, parts, flow)
+    if shop.parted is not None:
+        parts, flow, _ = whole_runs(shop.tree, shop.parted, parts, flow)
     behind = _behind(sheet, state)
     for run in shop.runs:
         deadline.check()
         _run(sheet, state, joins, run, parts, flow, behind)
     at_fan = float(state.flow[0])
-    if state.fan is not None and state.asked is not None:
-        collector.left(sheet, shop, state.asked, state.fan, at_fan)
+    if state.fan is not None and state.fan_given is not None:
+        collector.left(sheet, shop, state.fan_given, state.fan, at_fan)
     elif state.fan is None:
         collector.required(sheet, shop, state.at_fan, at_fan)
     return tuple(sheet.terms)
@@ -56,8 +56,8 @@ def _run(
     """Write one run; one of several rows row by row."""
     shop = state.shop
     one = explain_run.stretch_of(shop, run, flow)
-    if shop.leaks is not None and len(shop.leaks.rows[run.index]) > 1:
-        leaks.rows(sheet, shop, run, state.flow, state.losses, state.gate)
+    if shop.parted is not None and len(shop.parted.rows[run.index]) > 1:
+        parted_run.rows(sheet, shop, run, state.flow, state.losses, state.gate)
     elif one.flow > 0.0:
         explain_run.speed(sheet, one)
         explain_run.friction(sheet, shop, one, float(parts.friction[one.row]))

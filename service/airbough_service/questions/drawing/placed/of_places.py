@@ -8,7 +8,7 @@ from airbough.wire.problem import Fault
 from airbough.wire.tree import Branch, Straight
 from airbough_service.core.laws import polyline
 from airbough_service.drafting.following import STRAIGHT_ON
-from airbough_service.judging import paths as judged
+from airbough_service.judging import path_findings as judged
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
 from airbough_service.shop import gates, paths

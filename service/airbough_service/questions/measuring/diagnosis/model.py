@@ -106,9 +106,9 @@ class Solution:
         """Return the row in which a share of a run's length lies, the bore there, and the share of the row ahead."""
         shop = self.setting.shop
         parts = shop.runs[index].parts
-        if shop.leaks is None:
+        if shop.parted is None:
             return shop.hood_row(index), parts[0].bore, 1.0 - share
-        rows, end = shop.leaks.rows[index], 0.0
+        rows, end = shop.parted.rows[index], 0.0
         for own in rows:
             end += own.share
             if share < end or own is rows[-1]:

@@ -128,11 +128,11 @@ def _told_state(solution: Solution, speed: float | None) -> ToldState:
     """Return the measured state, with the fan at the speed that its reading gives."""
     setting = solution.setting
     collector = setting.shop.request.collector
-    asked = None if collector is None else collector.fan
-    if asked is not None and speed is not None:
-        asked = structs.replace(asked, speed_ratio=asked.speed_ratio * speed)
+    fan = None if collector is None else collector.fan
+    if fan is not None and speed is not None:
+        fan = structs.replace(fan, speed_ratio=fan.speed_ratio * speed)
     at_fan = setting.fan.left_for_tree(float(solution.flow[0]))
-    return ToldState(setting.shop, setting.gate, solution.flow, solution.parts, at_fan, fan=setting.fan, asked=asked)
+    return ToldState(setting.shop, setting.gate, solution.flow, solution.parts, at_fan, fan=setting.fan, fan_given=fan)
 
 
 def _suspected(request: DiagnosisRequest) -> list[int]:

@@ -21,8 +21,8 @@ from airbough_service.questions.measuring.diagnosis.model import (
     Solution,
     scaled,
 )
-from airbough_service.shop.leaks import Leaking
 from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -130,7 +130,7 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
     def setting(at: float) -> Setting:
         own = leaking()
         table = own.tree.table.copy()
-        assert own.leaks is not None
+        assert own.parted is not None
         row = own.leak_row(run.index)
         table[row, columns.POWER_A] = (shop.leaking.coefficients[run.index] + at * hole) ** (-1.0 / exponent)
         gate = own.tree.gate.copy()
@@ -139,7 +139,7 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
 
     def told(_: float, solution: Solution) -> float:
         own = leaking()
-        assert own.leaks is not None
+        assert own.parted is not None
         return float(solution.flow[own.leak_row(run.index)])
 
     return Hypothesis("leak", "leak-flow", np.geomspace(1.0e-4, 2.0, 13), setting, told, run.index)

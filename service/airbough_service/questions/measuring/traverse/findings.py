@@ -12,8 +12,8 @@ from airbough_service.catalogue.traverse import (
     placing,
 )
 from airbough_service.core.laws.measurement import Traverse
+from airbough_service.core.limits import above, below
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     show,
 )
@@ -23,9 +23,9 @@ def well_placed(request: TraverseRequest) -> bool:
     """Return whether both straight lengths are given and as long as recommended."""
     if request.straight_upstream is None or request.straight_downstream is None:
         return False
-    bore, wanted = float(request.diameter) * (1.0 - HOLDS), placing()
-    upstream, downstream = float(request.straight_upstream), float(request.straight_downstream)
-    return upstream >= wanted.recommended_upstream * bore and downstream >= wanted.recommended_downstream * bore
+    bore, wanted = float(request.diameter), placing()
+    short_before = below(float(request.straight_upstream), wanted.recommended_upstream * bore)
+    return not short_before and not below(float(request.straight_downstream), wanted.recommended_downstream * bore)
 
 
 def of_place(request: TraverseRequest) -> list[Finding]:
@@ -36,12 +36,12 @@ def of_place(request: TraverseRequest) -> list[Finding]:
         ("straight_downstream", request.straight_downstream, wanted.recommended_downstream, wanted.least_downstream),
     )
     for name, given, recommended, least in sides:
-        if given is not None and float(given) < recommended * bore * (1.0 - HOLDS):
+        if given is not None and below(float(given), recommended * bore):
             found.append(_too_close(request, name, float(given), recommended, least))
     if request.straight_upstream is None or request.straight_downstream is None:
         message = "give the straight lengths before and after the plane to have its place judged"
         found.append(finding(request.units, "placing-not-known", message))
-    if bore < wanted.smallest_diameter * (1.0 - HOLDS):
+    if below(bore, wanted.smallest_diameter):
         message = "the diameter is below that of the standard method: use a thin tube and expect a wider spread"
         found.append(
             finding(
@@ -67,7 +67,7 @@ def _too_close(request: TraverseRequest, name: str, given: float, recommended: f
     bore = float(request.diameter)
     side = "before" if name == "straight_upstream" else "after"
     message = f"{recommended:g} diameters of straight duct are recommended {side} the plane"
-    if given < least * bore * (1.0 - HOLDS):
+    if below(given, least * bore):
         message = f"less than {least:g} diameters of straight duct {side} the plane: no method covers this place"
     return finding(
         request.units,
@@ -87,7 +87,7 @@ def of_depths(request: TraverseRequest, points: Sequence[float]) -> list[Finding
     bore, allowed, found = float(request.diameter), depth_tolerance(), []
     for k, row in enumerate(request.depths):
         for m, (depth, share) in enumerate(zip(map(float, row), points, strict=True)):
-            if abs(depth - share * bore) <= allowed.value * bore * (1.0 + HOLDS):
+            if not above(abs(depth - share * bore), allowed.value * bore):
                 continue
             wanted = show(request.units, "diameter", share * bore)
             found.append(
@@ -124,7 +124,7 @@ def of_readings(request: TraverseRequest, velocities: Sequence[Sequence[float]],
     ]
     out += _small(request, velocities, {one.at for one in out})
     rule = evenness()
-    if found.share_above < rule.share * (1.0 - HOLDS):
+    if below(found.share_above, rule.share):
         message = f"fewer than {rule.share:.0%} of the velocity pressures lie well up: the place is unfit"
         out.append(
             finding(

@@ -24,6 +24,7 @@ from airbough_service.catalogue.traverse import (
 )
 from airbough_service.core.laws import measurement
 from airbough_service.core.network.tree import area
+from airbough_service.judging.speed import beyond_sense
 from airbough_service.questions.measuring.air import measured_air
 from airbough_service.questions.measuring.traverse import (
     checks,
@@ -88,6 +89,7 @@ def _read(request: TraverseRequest, density: float) -> _Read:
         raise Refusal("not-computable", [checks.fault(field, "no-flow-read", "no reading is above zero")])
     found = measurement.traverse(velocities, evenness().of_maximum)
     findings = traverse_findings.of_readings(request, velocities, found)
+    findings += beyond_sense(request.units, found.mean_velocity)
     passports = (evenness().passport, disturbed_bias().passport, instrument().passport)
     return _Read(found, _spread(request, found), findings, passports)
 

@@ -4,10 +4,10 @@ The velocity-pressure method meets static pressures (entry-angle law), the other
 hoods to the fan, the run that needs the deepest pressure governs; the others either absorb the difference in a gate
 or take more flow.
 
-A leak is a row of its own at the middle of its run (`core.network.leaks`), into which C p^n flows at the suction p
-there (`leak_flows`). It adds to the flow downstream and follows from the pressures, so with leaks the passes are
+A leak is a row of its own at the middle of its run (`core.network.parted_runs`), into which C p^n flows at the suction
+p there (`leak_flows`). It adds to the flow downstream and follows from the pressures, so with leaks the passes are
 repeated until both agree; a leak asks for nothing itself. C is of 1 Pa: the class's figure times the wall's surface
-(`shop.leaks`), or the caller's.
+(`shop.run_leaks`), or the caller's.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from airbough_service.core import deadline
 from airbough_service.core.errors import DidNotConvergeError
+from airbough_service.core.limits import above
 from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
@@ -57,9 +58,9 @@ class Limits:
 
     def action(self, ratio: float) -> Literal["none", "raise-flow", "resize"]:
         """Return what is done with a branch of this ratio."""
-        if ratio <= self.left * (1.0 + 1.0e-9):
+        if not above(ratio, self.left):
             return "none"
-        return "raise-flow" if ratio <= self.raised * (1.0 + 1.0e-9) else "resize"
+        return "resize" if above(ratio, self.raised) else "raise-flow"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ class Balance:
 
     Attributes:
         flow: shape (n,), m3/s.
-        asked: shape (n,), of the flow what comes from open hoods, m3/s.
+        from_hoods: shape (n,), of the flow what comes from open hoods, m3/s.
         need: shape (n,), fall of total pressure that each run needs at its end, added gates apart, Pa.
         gate: shape (n,), gate coefficients with what was added.
         at_fan: fall of total pressure that the fan must afford, Pa.
@@ -119,7 +120,7 @@ class Balance:
     """
 
     flow: Floats
-    asked: Floats
+    from_hoods: Floats
     need: Floats
     gate: Floats
     at_fan: float
@@ -160,17 +161,17 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     Raises:
         DidNotConvergeError: leaks and pressures do not agree in the end.
     """
-    asked = _Asked(tree, gate, design, way, way.places or _anywhere(gate.size))
-    leaks = asked.places.leaks
+    task = _Task(tree, gate, design, way, way.places or _anywhere(gate.size))
+    leaks = task.places.leaks
     if leaks.size == 0:
-        return _told(*_pass(asked, None))
+        return _told(*_pass(task, None))
     leaked: Floats | None = None
     tries: list[tuple[Floats, Floats]] = []
     for number in range(LEAK_PASSES):
-        state, arms = _pass(asked, leaked)
+        state, arms = _pass(task, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
-            asked = replace(asked, raised=raised)
+            task = replace(task, raised=raised)
         before = state.flow[leaks]
         nearer = _nearer(tree, leaks, before, *(at[leaks] for at in state.suction()))
         if np.abs(nearer - before).max() <= SETTLED * state.flow[0]:
@@ -223,7 +224,7 @@ def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
 def _told(state: _State, arms: list[ArmBalance]) -> Balance:
     """Return the balance that a pass came to."""
     path = _governing_path(state, arms)
-    return Balance(state.flow, state.asked, state.need, state.gate, float(state.need[0]), arms, path)
+    return Balance(state.flow, state.from_hoods, state.need, state.gate, float(state.need[0]), arms, path)
 
 
 def _anywhere(rows: int) -> Places:
@@ -232,7 +233,7 @@ def _anywhere(rows: int) -> Places:
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class _Task:
     """What is to be balanced; as `balance` has it."""
 
     tree: Tree
@@ -243,19 +244,19 @@ class _Asked:
     raised: frozenset[int] | None = None  # rows whose flow is raised; None to go by the limits
 
 
-def _pass(asked: _Asked, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]:
+def _pass(task: _Task, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]:
     """Go once from the hoods to the fan.
 
     Args:
-        asked: what is to be balanced.
+        task: what is to be balanced.
         leaked: what each leak lets in, m3/s; None to take it from what the runs upstream need.
     """
-    tree, places = asked.tree, asked.places
-    leaves = np.zeros_like(asked.design)
+    tree, places = task.tree, task.places
+    leaves = np.zeros_like(task.design)
     if leaked is not None:
         leaves[places.leaks] = leaked
-    state = _State(tree, _summed(tree, asked.design), _summed(tree, leaves), asked.gate.copy())
-    moving = asked.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
+    state = _State(tree, _summed(tree, task.design), _summed(tree, leaves), task.gate.copy())
+    moving = task.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
     leaks = set(places.leaks.tolist()) if leaked is None else set()
     arms: list[ArmBalance] = []
     for row in range(tree.table.shape[0] - 1, -1, -1):
@@ -265,20 +266,20 @@ def _pass(asked: _Asked, leaked: Floats | None) -> tuple[_State, list[ArmBalance
             state.guess_leak(row, leaks)
         if moving:
             state.resum(row)
-        if asked.way.by == "flow":
-            raised = _raise(state, row, asked)
+        if task.way.by == "flow":
+            raised = _raise(state, row, task)
         state.need_of(row)
-        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, asked)]
+        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, task)]
     return state, arms
 
 
 class _State:
     """Flows, own and join losses and needs, kept up from the hoods to the fan."""
 
-    def __init__(self, tree: Tree, asked: Floats, leaked: Floats, gate: Floats) -> None:
+    def __init__(self, tree: Tree, from_hoods: Floats, leaked: Floats, gate: Floats) -> None:
         self.tree, self.gate = tree, gate
-        self.asked, self.leaked = asked, leaked  # of the flow: what hoods take, and what leaks in
-        self.flow = asked + leaked
+        self.from_hoods, self.leaked = from_hoods, leaked  # of the flow: what hoods take, and what leaks in
+        self.flow = from_hoods + leaked
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
         self.own = own_losses(tree, self.flow, gate)
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
@@ -293,7 +294,7 @@ class _State:
         out, above, source = np.zeros_like(self.flow), np.zeros_like(self.flow), np.zeros_like(self.flow)
         for row in range(out.size):
             parent = int(self.tree.links[row, PARENT])
-            if self.asked[row] > 0.0:
+            if self.from_hoods[row] > 0.0:
                 out[row] = self.need[row]
                 above[row] = source[row] = self.need[row] - self.own[row] + self.added[row]
                 continue
@@ -312,16 +313,16 @@ class _State:
 
     def arms(self, row: int) -> list[int]:
         """Return the rows that run into this one from open hoods."""
-        return [arm for arm in self.children(row) if self.asked[arm] > 0.0]
+        return [arm for arm in self.children(row) if self.from_hoods[arm] > 0.0]
 
     def resum(self, row: int) -> None:
         """Sum a run's flow again from its arms, where some of them were raised."""
         children = self.children(row)
         if not children:
             return
-        self.asked[row] = float(sum(self.asked[arm] for arm in children))
+        self.from_hoods[row] = float(sum(self.from_hoods[arm] for arm in children))
         self.leaked[row] = float(sum(self.leaked[arm] for arm in children))
-        total = self.asked[row] + self.leaked[row]
+        total = self.from_hoods[row] + self.leaked[row]
         if total != self.flow[row]:
             self.flow[row] = total
             self._renew([row])
@@ -367,8 +368,8 @@ class _State:
         deadline.check()
         subtree = [row]
         for here in subtree:
-            self.asked[here] *= factor
-            self.flow[here] = self.asked[here] + self.leaked[here]
+            self.from_hoods[here] *= factor
+            self.flow[here] = self.from_hoods[here] + self.leaked[here]
             subtree.extend(self.arms(here))
         self._renew(subtree)
         for here in reversed(subtree):
@@ -390,7 +391,7 @@ def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     return own
 
 
-def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
+def _meet(state: _State, row: int, task: _Task) -> list[ArmBalance]:
     """Return who governs at the junction above a run; gates absorb the difference where one may stand."""
     arms = state.arms(row)
     if len(arms) < 2:
@@ -404,13 +405,13 @@ def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
         ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
         if arm == leader:
             pass
-        elif asked.way.by == "flow":
-            action = asked.way.limits.action(ratio)
-        elif not asked.places.may_stand[arm]:
-            action = "none" if ratio <= asked.way.limits.left * (1.0 + 1.0e-9) else "resize"
+        elif task.way.by == "flow":
+            action = task.way.limits.action(ratio)
+        elif not task.places.may_stand[arm]:
+            action = "resize" if above(ratio, task.way.limits.left) else "none"
         elif short > 1.0e-9 * abs(governing):
             action, added = "gate", short
-            at = int(asked.places.gate[arm])
+            at = int(task.places.gate[arm])
             state.gate[at] += short / state.flow[at] ** 2
             below = arm
             while below != at:
@@ -420,7 +421,7 @@ def _meet(state: _State, row: int, asked: _Asked) -> list[ArmBalance]:
     return out
 
 
-def _raise(state: _State, row: int, asked: _Asked) -> dict[int, ArmBalance]:
+def _raise(state: _State, row: int, task: _Task) -> dict[int, ArmBalance]:
     """Raise the flow of the arms above a run that come within reach of the governing one; never lower any.
 
     Returns:
@@ -432,7 +433,7 @@ def _raise(state: _State, row: int, asked: _Asked) -> dict[int, ArmBalance]:
     state.need_of(row)
     own = {arm: state.pressure(row, arm) for arm in arms}
     governing = max(own.values())
-    limits, decided = asked.way.limits, asked.raised
+    limits, decided = task.way.limits, task.raised
     chosen = [
         arm
         for arm in arms
@@ -440,7 +441,7 @@ def _raise(state: _State, row: int, asked: _Asked) -> dict[int, ArmBalance]:
         and (limits.action(governing / own[arm]) == "raise-flow" if decided is None else arm in decided)
     ]
     before = {arm: ArmBalance(arm, False, own[arm], governing, "raise-flow") for arm in chosen}
-    if asked.way.correction == "square-root":
+    if task.way.correction == "square-root":
         for arm in chosen:
             state.scale(arm, math.sqrt(governing / own[arm]))
         state.resum(row)

@@ -11,7 +11,7 @@ from airbough_service.core.network.tree import (
     pack,
 )
 from airbough_service.shop import collector
-from airbough_service.shop.leaks import leaking
+from airbough_service.shop.run_leaks import leaking
 from airbough_service.shop.shop import build
 from airbough_service.terms import units
 from site_shop import ask, codes, shop
@@ -54,7 +54,7 @@ def test_without_classes_nothing_leaks():
     assert not found.any
     assert faults == []
     row = Run(-1, 0.1, 0.1, 1.0, 1e-4)
-    assert list(found.packed([row, row, row]).runs) == [row, row, row]
+    assert list(found.parted([row, row, row]).runs) == [row, row, row]
 
 
 def test_a_whole_shop_balances_with_its_leaks():
@@ -67,7 +67,7 @@ def test_a_whole_shop_balances_with_its_leaks():
         Run(0, 0.1, 0.1, 2.0, 9e-5, entry=0.5 * 1.2 / 2 / 0.00785**2),
         Run(0, 0.15, 0.15, 2.0, 9e-5, entry=0.5 * 1.2 / 2 / 0.0177**2),
     ]
-    leaks = found.packed(rows)
+    leaks = found.parted(rows)
     tree = pack(leaks.runs, 1.2, 1.82e-5, 0)
     operating = operate(tree, fan, tree.gate)
     lost = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))

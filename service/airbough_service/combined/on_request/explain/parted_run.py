@@ -14,8 +14,8 @@ from airbough_service.combined.on_request.explain.sheet import (
     Sheet,
 )
 from airbough_service.core.network import columns
-from airbough_service.core.network.leaks import RunRow
 from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.parted_runs import RunRow
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -30,10 +30,10 @@ Floats = NDArray[np.float64]
 
 def rows(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, gate: Floats) -> None:
     """Write a run of several rows; flow, losses and gates are by packed row, each row with its own."""
-    assert shop.leaks is not None
-    own = shop.leaks.rows[run.index]
+    assert shop.parted is not None
+    own = shop.parted.rows[run.index]
     placed = [int(shop.tree.place[one.row]) for one in own]
-    leaks = shop.leaks.leak[run.index] >= 0
+    leaks = shop.parted.leak[run.index] >= 0
     names = ("upper_half", "lower_half") if len(run.parts) == 1 else [f"part_{k + 1}" for k in range(len(own))]
     lost: dict[str, Input] = {}
     for k, (name, row) in enumerate(zip(names, placed, strict=True)):
@@ -69,7 +69,7 @@ def _stretch(shop: Shop, run: ShopRun, row: int, flow: float, own: tuple[RunRow,
 
 def _leak(sheet: Sheet, shop: Shop, run: ShopRun, flow: Floats, parts: Losses, rows: tuple[int, int]) -> None:
     """Write the leak by the suction that drives it, and the pressure that its air costs where it enters."""
-    assert shop.leaks is not None
+    assert shop.parted is not None
     upper, lower = rows
     leak = shop.leak_row(run.index)
     coefficient, exponent = shop.leaking.coefficients[run.index], shop.leaking.exponent

@@ -5,7 +5,7 @@ from __future__ import annotations
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.collector import Collector
 from airbough.wire.quantity import Preset
-from airbough_service.shop.guessing import guessed
+from airbough_service.shop.guessed_fan import guessed
 from airbough_service.terms.finding import finding, show
 
 _ASK = (

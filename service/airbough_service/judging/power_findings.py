@@ -9,9 +9,8 @@ from airbough.wire.answer import (
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
 from airbough_service.catalogue.power import power_shape
-from airbough_service.solving.power import Power, Shaft
+from airbough_service.solving.power import Power, Shaft, overloads
 from airbough_service.terms.finding import (
-    HOLDS,
     finding,
     show,
 )
@@ -19,7 +18,7 @@ from airbough_service.terms.finding import (
 
 def overloaded(request: Tree, found: Power | None, state: str | None = None) -> tuple[Finding, ...]:
     """Return `motor-overloaded` where the shaft takes more than the motor's rated power."""
-    if found is None or found.motor_load is None or found.motor_load <= 1.0 + HOLDS:
+    if found is None or found.motor_load is None or not overloads(found.motor_load):
         return ()
     assert request.collector is not None
     assert request.collector.motor is not None

@@ -17,7 +17,7 @@ from airbough_service.catalogue.leakage import (
     leakage_class,
 )
 from airbough_service.core.laws.leakage import leak_coefficient
-from airbough_service.core.network.leaks import Leaks, Part, with_leaks
+from airbough_service.core.network.parted_runs import Part, PartedRuns, part_runs
 from airbough_service.core.network.tree import Run as PackedRun
 from airbough_service.shop.pieces import Found, course, nearest_fault
 
@@ -41,7 +41,7 @@ class Leaking:
         """Whether any run leaks."""
         return any(coefficient > 0.0 for coefficient in self.coefficients)
 
-    def packed(self, rows: Sequence[PackedRun], parts: Mapping[int, Sequence[Part]] | None = None) -> Leaks:
+    def parted(self, rows: Sequence[PackedRun], parts: Mapping[int, Sequence[Part]] | None = None) -> PartedRuns:
         """Return the rows with their leaks; rows beyond those of the document do not leak.
 
         Args:
@@ -49,7 +49,7 @@ class Leaking:
             parts: of the runs whose bore changes between lengths of duct.
         """
         none = [0.0] * (len(rows) - len(self.coefficients))
-        return with_leaks(rows, [*self.coefficients, *none], self.exponent, parts)
+        return part_runs(rows, [*self.coefficients, *none], self.exponent, parts)
 
 
 def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:

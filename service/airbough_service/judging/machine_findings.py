@@ -83,18 +83,18 @@ def _sizes(preset: Preset, guessed: list[tuple[Known, str, str]]) -> Finding:
 def _beyond(preset: Preset, own: Known, path: str, run: str) -> Iterator[Finding]:
     """Yield the finding of a size beyond the largest listed."""
     goes_by, title = plain(own.size.parameter), plain(own.machine.id)
-    if own.why == "beyond" and own.asked is not None and own.size.maximum is not None:
-        asked, most, unit = _shown(preset, own)
+    if own.why == "beyond" and own.given is not None and own.size.maximum is not None:
+        given, most, unit = _shown(preset, own)
         yield finding(
             preset,
             "outside-correlation-range",
-            f"{goes_by} of {asked}{unit} of the {title} at {run} lies beyond the published {most}{unit}; the flow of "
+            f"{goes_by} of {given}{unit} of the {title} at {run} lies beyond the published {most}{unit}; the flow of "
             "the largest listed was taken and may be too little",
             at=f"{path}.size",
             run=run,
             quantity=own.size.parameter,
             kind=own.size.kind,
-            value=own.asked,
+            value=own.given,
             maximum=own.size.maximum,
             suggestion=Suggestion(text="ask the maker for its exhaust flow and give that"),
             source=own.size.passport.source,
@@ -103,10 +103,10 @@ def _beyond(preset: Preset, own: Known, path: str, run: str) -> Iterator[Finding
 
 def _shown(preset: Preset, own: Known) -> tuple[str, str, str]:
     """Return a size, the largest listed, and their unit, as texts."""
-    kind, asked, most = own.size.kind, own.asked or 0.0, own.size.maximum or 0.0
+    kind, given, most = own.size.kind, own.given or 0.0, own.size.maximum or 0.0
     if kind is None:
-        return rounded(asked), rounded(most), ""
-    told = [rounded(units.value(kind, number, preset)) for number in (asked, most)]
+        return rounded(given), rounded(most), ""
+    told = [rounded(units.value(kind, number, preset)) for number in (given, most)]
     return told[0], told[1], f" {printed(units.unit(kind, preset))}"
 
 

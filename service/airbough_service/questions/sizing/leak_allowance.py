@@ -29,8 +29,8 @@ def allowing(maker: Maker, checks: list[Checked]) -> Maker | None:
         flow = np.array([float(run.flow) for run in check.balance.runs[: state.flow.size]])
         over = flow > state.flow + 1.0e-9 * flow.max()
         short = short or bool(over.any())
-        leaks = np.maximum(state.flow - state.asked, MORE * (flow - state.asked) * over)
-        states.append(replace(state, flow=state.asked + leaks))
+        leaks = np.maximum(state.flow - state.design, MORE * (flow - state.design) * over)
+        states.append(replace(state, flow=state.design + leaks))
     if not short:
         return None
     request, shop, raised = maker.request, maker.shop, tuple(states)
@@ -39,7 +39,7 @@ def allowing(maker: Maker, checks: list[Checked]) -> Maker | None:
 
 def allowed(maker: Maker) -> Floats | None:
     """Return, by state, what is allowed for leaks at the fan, m3/s; None where nothing leaks."""
-    if maker.shop.leaks is None:
+    if maker.shop.parted is None:
         return None
     roots = list(maker.shop.shape.roots)
-    return np.array([float((state.flow - state.asked)[roots].sum()) for state in maker.states])
+    return np.array([float((state.flow - state.design)[roots].sum()) for state in maker.states])

@@ -56,7 +56,7 @@ class RunRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Leaks:
+class PartedRuns:
     """Runs of more than one row, for packing: those that leak, and those whose bore changes between lengths of duct.
 
     Attributes:
@@ -72,12 +72,12 @@ class Leaks:
     rows: tuple[tuple[RunRow, ...], ...]
 
 
-def with_leaks(
+def part_runs(
     runs: Sequence[Run],
     coefficients: Sequence[float],
     exponent: float,
     parts: Mapping[int, Sequence[Part]] | None = None,
-) -> Leaks:
+) -> PartedRuns:
     """Part runs where their bore changes, and every leaking run at the middle of the part where its own middle lies.
 
     Hood, gate and the runs upstream stay with the index given, which becomes the first row; the last, appended, takes
@@ -106,7 +106,7 @@ def with_leaks(
             rows.append(_leak_row(numbers[half + 1], coefficient, exponent))
         shares = _shares([part.length for part, _ in own])
         of_run.append(tuple(map(RunRow, numbers, [number for _, number in own], shares)))
-    return Leaks(tuple(rows), tuple(own[-1].row for own in of_run), tuple(leak), tuple(of_run))
+    return PartedRuns(tuple(rows), tuple(own[-1].row for own in of_run), tuple(leak), tuple(of_run))
 
 
 def _whole(run: Run) -> Part:
@@ -161,12 +161,12 @@ def _leak_row(parent: int, coefficient: float, exponent: float) -> Run:
     return Run(parent=parent, start=hole, end=WIDE, length=0.0, roughness=0.0, power_law=law)
 
 
-def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[Losses, Floats, Floats]:
+def whole_runs(tree: Tree, parted: PartedRuns, losses: Losses, flow: Floats) -> tuple[Losses, Floats, Floats]:
     """Put the rows of each run together again.
 
     Args:
-        tree: packed from ``leaks.runs``.
-        leaks: of ``with_leaks``.
+        tree: packed from ``parted.runs``.
+        parted: of ``part_runs``.
         losses: of every row.
         flow: of every row [m3/s].
 
@@ -176,7 +176,7 @@ def whole_runs(tree: Tree, leaks: Leaks, losses: Losses, flow: Floats) -> tuple[
     """
     out = {name: getattr(losses, name).copy() for name in _PARTS}
     at_end = flow.copy()
-    for own in leaks.rows:
+    for own in parted.rows:
         rows = [int(tree.place[one.row]) for one in own]
         up, down = rows[0], rows[-1]
         for before, row in pairwise(rows):
