@@ -11,24 +11,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough.wire.variants import Check
-from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.variants.patches import Base, Patch
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.core.network import filling, losses, operating, serving, variants
+from airbough_service.core.limits import above
+from airbough_service.core.network import into_columns, losses, operating, serving, variants
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import area
 from airbough_service.shop.gates import is_shut, reach, tree_order
-from airbough_service.solving.grades import carrying
+from airbough_service.solving.grades import carrying, needlessly_fast, of_hoods, settles, starves
 from airbough_service.solving.grades import serving as grade
 from airbough_service.solving.suction import neglected
-from airbough_service.terms.finding import HOLDS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Values: TypeAlias = NDArray[Any] | list[Any]
 
-_COLUMNS: Final = filling.G_JOIN + 1  # of what is given of a row
+_COLUMNS: Final = into_columns.G_JOIN + 1  # of what is given of a row
 
 
 @dataclass(slots=True)
@@ -48,7 +47,7 @@ class Ready:
     def of(cls, base: Base) -> Ready:
         """Return the arrays of a tree."""
         runs = base.shop.runs
-        dusts = [[catalogue.dust(word) for word in run.dust] if run.run.hood is not None else [] for run in runs]
+        lower, upper = of_hoods(base.shop)
         hoods = [run.index for run in runs if run.run.hood is not None]
         let_through = np.ones(len(runs), np.bool_)
         for index, opening in base.opening.items():
@@ -56,8 +55,8 @@ class Ready:
         flows = [runs[index].run.hood.flow for index in hoods]  # type: ignore[union-attr]  # these have hoods
         return cls(
             rows=np.array(base.rows, np.int64),
-            lower=np.array([max((dust.transport_velocity for dust in own), default=0.0) for own in dusts]),
-            upper=np.array([max((dust.upper_velocity for dust in own), default=0.0) for own in dusts]),
+            lower=lower,
+            upper=upper,
             hoods=np.array(hoods, np.int64),
             design=np.array([np.nan if flow is None else float(flow) for flow in flows], np.float64),
             let_through=let_through,
@@ -191,14 +190,14 @@ class Block:
     def checks(self) -> dict[Check, list[bool | None]]:
         """Return whether each check holds, by variant; None where it is not judged."""
         count, carries = len(self.patches), (self.lower > 0.0)
-        slow = carries & (self.velocity < self.lower * (1.0 - HOLDS))
-        fast = carries & (self.velocity > self.upper * (1.0 + HOLDS))
+        slow = carries & settles(_ratio(self))
+        fast = carries & needlessly_fast(self.velocity / np.where(carries, self.upper, np.inf))
         needs = self.open & ~np.isnan(self.design)
-        starved = needs & (self.share < 1.0 - HOLDS)
+        starved = needs & starves(self.share)
         bridged = self.reached.served & (self.reynolds > LAMINAR_END) & (self.reynolds < TURBULENT_START) & self.long
         deepest = -self.line(losses.STATIC).min(axis=1)
         fan = self.base.shop.request.collector.fan  # type: ignore[union-attr]  # there is one
-        rated = fan.speed_ratio <= 1.0 + HOLDS  # type: ignore[union-attr]
+        rated = not above(fan.speed_ratio, 1.0)  # type: ignore[union-attr]
         shaft = self.base.shaft
         powered = np.full(count, shaft is not None)
         reaches = np.full(count, True)
@@ -217,10 +216,10 @@ class Block:
             "upper-velocity": (~fast.any(axis=1), dusty),
             "design-flow": (~starved.any(axis=1), asked),
             "turbulence": (~bridged.any(axis=1), always),
-            "suction": (deepest <= neglected(), always),
+            "suction": (~(deepest > neglected()), always),
             "fan-speed": (np.full(count, rated), always),
             "power-points": (reaches, powered),
-            "motor-load": (~(self.load > 1.0 + HOLDS), known),
+            "motor-load": (~above(self.load, 1.0), known),
         }
         return {name: _judged(*both) for name, both in told.items()}
 

@@ -17,7 +17,7 @@ from airbough.wire.tree import Run
 from airbough_service.combined.variants.asked import Set
 from airbough_service.combined.variants.places import put
 from airbough_service.core.laws.fan import Fan
-from airbough_service.core.network import filling, tree
+from airbough_service.core.network import into_columns, tree
 from airbough_service.shop.gates import GateState, document, is_shut, setting, shut_off
 from airbough_service.shop.packing import ShopRun, at_inlet, friction_of, gate_quadratic, packed
 from airbough_service.shop.shop import Shop, altered
@@ -162,9 +162,9 @@ class Base:
         old, length = self.shop.runs[index], float(run.length or 0.0)
         stretched, power_law = friction_of(self.shop.request, old, length, self.shop.density, {})
         given = self._given[index].copy()
-        given[filling.G_LENGTH] = stretched
+        given[into_columns.G_LENGTH] = stretched
         if power_law is not None:
-            given[filling.G_POWER], given[filling.G_POWER_EXPONENT] = power_law
+            given[into_columns.G_POWER], given[into_columns.G_POWER_EXPONENT] = power_law
         out.rows.append((self.rows[index], given))
 
     def _rebuild(self, out: Patch, runs: dict[int, Run]) -> None:

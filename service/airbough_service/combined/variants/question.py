@@ -125,7 +125,7 @@ def packed(tree: Tree) -> Base | None:
     request, _ = followed(OperatingPointRequest(**fields))
     shop = build(request)
     fan = fans.build(shop)
-    if shop.leaks is not None or not fan.crosses_once:
+    if shop.parted is not None or not fan.crosses_once:
         return None
     return Base(shop, fan, shaft_of(shop, fan))
 

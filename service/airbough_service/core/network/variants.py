@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from airbough_service.core import deadline
 from airbough_service.core.compiled import compiled
 from airbough_service.core.laws.fan import Fan, fan_pressure
-from airbough_service.core.network.filling import G_CHANGE, G_ENTRY, G_FITTINGS, G_PORT, fill_row
+from airbough_service.core.network.into_columns import G_CHANGE, G_ENTRY, G_FITTINGS, G_PORT, fill_row
 from airbough_service.core.network.losses import LEAST_SUCTION, LINES, fill
 from airbough_service.core.network.solver import prepare, solve_next
 from airbough_service.core.network.status import OK
