@@ -6,9 +6,7 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from airbough_service import catalogue
-from airbough_service.catalogue import air as constants
 from airbough_service.core.laws import (
-    air,
     make_up_air,
     measurement,
     transport,
@@ -68,7 +66,6 @@ COMPUTE: Final[dict[str, Callable[[Inputs], Any]]] = {
     "flow-ratio-straight": flow_ratio(1),
     "symmetrical-wye": symmetrical,
     "standard-atmosphere": lambda i: catalogue.standard_pressure(i.si("altitude")),
-    "standard-atmosphere-temperature": lambda i: air.standard_temperature(i.si("altitude"), constants.atmosphere()),
     "air-density": moist,
     "air-viscosity": viscosity,
     "air-kinematic-viscosity": kinematic,

@@ -93,8 +93,6 @@ def atmosphere() -> laws.StandardAtmosphere:
     block = reading.read("air")["standard_atmosphere"]
     return laws.StandardAtmosphere(
         sea_level_pressure=block["sea_level_pressure"],
-        sea_level_temperature=block["sea_level_temperature"],
-        lapse_rate=block["lapse_rate"],
         height_factor=block["height_factor"],
         exponent=block["exponent"],
     )

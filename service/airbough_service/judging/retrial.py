@@ -176,5 +176,5 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
 def retried(shop: Shop, changed: Changed) -> Shop:
     """Return the shop with some runs in place of its own."""
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
-    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking, {})
+    packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
     return replace(shop, runs=runs, tree=packed, parted=parted)

@@ -36,7 +36,6 @@ from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.topology import Topology
 
 LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": columns.ENTRY, "none": columns.MEET}
-Factors = dict[str, float]
 
 
 class ShopRun(Struct, frozen=True):
@@ -124,13 +123,12 @@ def pack_shop(
     runs: tuple[ShopRun, ...],
     discharge: tuple[Discharge, ...],
     leaking: Leaking,
-    factors: Factors,
 ) -> tuple[tree.Tree, PartedRuns | None]:
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
-    rows = [packed(request, run, shape.parents[run.index], float(air.density), factors) for run in runs]
+    rows = [packed(request, run, shape.parents[run.index], float(air.density)) for run in runs]
     if len(shape.roots) > 1 or discharge:
-        rows = behind_inlet(request, rows, shape, discharge, float(air.density), factors)
-    parts = {run.index: packed_parts(request, run, float(air.density), factors) for run in runs if len(run.parts) > 1}
+        rows = behind_inlet(request, rows, shape, discharge, float(air.density))
+    parts = {run.index: packed_parts(request, run, float(air.density)) for run in runs if len(run.parts) > 1}
     parted = leaking.parted(rows, parts) if leaking.any or parts else None
     chosen = rows if parted is None else list(parted.runs)
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), parted
@@ -142,7 +140,6 @@ def behind_inlet(
     shape: Topology,
     discharge: tuple[Discharge, ...],
     density: float,
-    factors: Factors,
 ) -> list[tree.Run]:
     """Add the inlet chamber and the discharge behind the runs that end at the collector."""
     first, several = len(rows), len(shape.roots) > 1
@@ -154,12 +151,10 @@ def behind_inlet(
             parent=-1,
             start=piece.start,
             end=piece.end,
-            length=_stretched(piece.length, piece.wall, factors),
-            roughness=piece.wall.roughness * factors.get(piece.wall.entry, 1.0),
-            fittings=sums(piece.pieces, density, factors)[2],
-            power_law=_power_law(
-                request, piece.wall, piece.bore, _stretched(piece.length, piece.wall, factors), density
-            ),
+            length=_stretched(piece.length, piece.wall),
+            roughness=piece.wall.roughness,
+            fittings=sums(piece.pieces, density)[2],
+            power_law=_power_law(request, piece.wall, piece.bore, _stretched(piece.length, piece.wall), density),
             bore=piece.bore,
         )
         for piece in discharge
@@ -174,13 +169,11 @@ def at_inlet(run: tree.Run, density: float, *, several: bool) -> tree.Run:
     return run._replace(change=run.change + dynamic(density, run.end)) if several else run
 
 
-def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None) -> tuple[float, float, float, float]:
+def sums(parts: Iterable[Piece], density: float) -> tuple[float, float, float, float]:
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
     entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
     for piece in parts:
         own = piece.coefficient * piece.count * dynamic(density, piece.bore)
-        if factors:
-            own *= factors.get(piece.entry, 1.0)
         if piece.part == "fitting":
             fittings += own
         elif piece.part == "change":
@@ -192,51 +185,48 @@ def sums(parts: Iterable[Piece], density: float, factors: Factors | None = None)
     return entry, port, fittings, change
 
 
-def _stretched(length: float, wall: Wall, factors: Factors) -> float:
+def _stretched(length: float, wall: Wall) -> float:
     """Return a length times the factor on its friction, m."""
-    return length * (wall.multiplier * factors.get(wall.multiplier_entry, 1.0))
+    return length * wall.multiplier
 
 
-def packed(request: Tree, run: ShopRun, parent: int, density: float, factors: Factors) -> tree.Run:
+def packed(request: Tree, run: ShopRun, parent: int, density: float) -> tree.Run:
     """Return a run for packing."""
-    gate = gate_quadratic(run, density)
-    length, power_law = friction_of(request, run, run.length, density, factors)
-    entry, port, fittings, change = sums(run.pieces, density, factors)
+    length, power_law = friction_of(request, run, run.length, density)
+    entry, port, fittings, change = sums(run.pieces, density)
     return tree.Run(
         parent=parent,
         start=run.start,
         end=run.end,
         length=length,
-        roughness=run.wall.roughness * factors.get(run.wall.entry, 1.0),
+        roughness=run.wall.roughness,
         entry=entry,
         port=port,
         fittings=fittings,
         change=change,
         power_law=power_law,
         resistance=run.resistance,
-        gate=gate * factors.get("slide-gate", 1.0) if gate > 0.0 else gate,
+        gate=gate_quadratic(run, density),
         arm=run.arm,
         bore=run.widest.bore,
     )
 
 
-def friction_of(
-    request: Tree, run: ShopRun, length: float, density: float, factors: Factors
-) -> tuple[float, tuple[float, float] | None]:
-    """Return what a run of one bore rubs by with so much duct: that length with its multipliers, and its power law."""
-    stretched = _stretched(length, run.wall, factors)
+def friction_of(request: Tree, run: ShopRun, length: float, density: float) -> tuple[float, tuple[float, float] | None]:
+    """Return what a run of one bore rubs by with so much duct: that length with its multiplier, and its power law."""
+    stretched = _stretched(length, run.wall)
     return stretched, _power_law(request, run.wall, run.widest.bore, stretched, density)
 
 
-def packed_parts(request: Tree, run: ShopRun, density: float, factors: Factors) -> tuple[Part, ...]:
+def packed_parts(request: Tree, run: ShopRun, density: float) -> tuple[Part, ...]:
     """Return the parts of a run whose bore changes between lengths of duct."""
-    lengths = [_stretched(part.length, run.wall, factors) for part in run.parts]
+    lengths = [_stretched(part.length, run.wall) for part in run.parts]
     return tuple(
         Part(
             part.bore,
             lengths[number],
             _power_law(request, run.wall, part.bore, lengths[number], density),
-            sums((piece for piece in run.pieces if piece.duct_part == number), density, factors)[2],
+            sums((piece for piece in run.pieces if piece.duct_part == number), density)[2],
         )
         for number, part in enumerate(run.parts)
     )

@@ -38,7 +38,6 @@ from airbough_service.shop.machines import Machines, machines_of
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
-    Factors,
     ShopRun,
     gate_coefficient,
     gate_quadratic,
@@ -62,7 +61,6 @@ from airbough_service.terms.refusal import Refusal
 __all__ = [
     "LAWS",
     "Discharge",
-    "Factors",
     "Shop",
     "ShopRun",
     "build",
@@ -167,14 +165,9 @@ class Shop:
             gate[self.hood_row(index)] = gate_quadratic(self.runs[index], self.density, opening)
         return gate
 
-    def with_factors(self, factors: Factors) -> Shop:
-        """Return the shop with every use of a catalogue entry multiplied by its factor (for uncertainty)."""
-        packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, self.leaking, factors)
-        return replace(self, tree=packed, parted=parted)
-
     def with_leaking(self, leaking: Leaking) -> Shop:
         """Return the shop with other leaks, by run of the document."""
-        packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking, {})
+        packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking)
         return replace(self, tree=packed, parted=parted, leaking=leaking)
 
 
@@ -206,7 +199,7 @@ def build(request: Tree) -> Shop:
         _refuse(found.faults)
     assert shape is not None
     assert machines is not None
-    packed, parted = pack_shop(request, air, shape, tuple(runs), discharge, leaking, {})
+    packed, parted = pack_shop(request, air, shape, tuple(runs), discharge, leaking)
     laws = tuple(found.junctions), tuple(found.beside)
     return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, parted)
 

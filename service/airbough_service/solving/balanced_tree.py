@@ -25,8 +25,6 @@ from airbough.wire.balance import (
     Required,
 )
 from airbough.wire.collector import Collector
-from airbough_service import catalogue
-from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network import governing as core
 from airbough_service.core.network.losses import Losses, losses
 from airbough_service.core.network.tree import dynamic
@@ -36,7 +34,8 @@ from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.design import at_hoods, gate_runs, limits, places
+from airbough_service.solving.absorbing import gate_runs, places, told_gate
+from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.resizing import Resizing
 
 By: TypeAlias = Literal["gates", "flow"]
@@ -114,7 +113,7 @@ def _branch(
     action: dict[str, Any] = {"action": arm.action}
     if arm.action == "gate":
         assert gate is not None
-        action = _gate(shop, arm, gate, result)
+        action = told_gate(shop, arm, gate, result)
     elif arm.action == "resize":
         action |= {} if resizing is None else _resized(resizing, index)
     elif by == "flow":
@@ -136,28 +135,6 @@ def _resized(resizing: Resizing, index: int) -> dict[str, Any]:
     if listed is None:
         return {"diameter": bore}
     return {"diameter": bore, "listed_diameter": listed[0], "listed_ratio": listed[1]}
-
-
-def _gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:
-    """Return what a gate must add; where that is less than an open gate loses, the branch is left without one."""
-    run = shop.runs[index]
-    coefficient = float(result.gate[shop.hood_row(index)]) / dynamic(shop.density, run.start)
-    told = {"gate_loss": arm.added, "gate_run": run.id, "gate_coefficient": coefficient}
-    if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
-        return told | {"action": "leave"}
-    opening = _opening(coefficient)
-    travel = None if opening is None else catalogue.gate_travel(opening)
-    return told | {"action": "gate", "gate_opening": opening, "gate_travel": travel}
-
-
-def _opening(coefficient: float) -> float | None:
-    """Return a gate's opening with this coefficient; None where no opening loses it, or open it loses more."""
-    if coefficient < catalogue.gate_loss(1.0).coefficient:
-        return None
-    try:
-        return float(catalogue.gate_opening(coefficient))
-    except OutsideTableError:
-        return None
 
 
 def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) -> BalanceSystem:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +14,7 @@ from airbough_service.core.network import columns
 from airbough_service.core.network import governing as core
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.absorbing import places
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -99,45 +100,6 @@ def at_hoods(shop: Shop) -> Floats:
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     return _of_hoods(shop, found)
-
-
-def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> list[int | None]:
-    """Return, for each run, the run whose gate absorbs what the branch that ends with it has to spare.
-
-    The next gate on the way up to where the next branch with an open hood joins, one that stands or that may; where
-    none does and the branch leads to one open hood, a gate can be put where it ends. Else None: then the branch is to
-    be resized.
-
-    Args:
-        shop: the tree.
-        may_stand: ids of runs where a gate may stand.
-        openings: of the state's gates, where they depart from the document.
-    """
-    above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
-    to_hood, served = [False] * len(shop.runs), gates.served(shop, openings)
-    for index in reversed(shop.shape.order):
-        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if served[arm]]
-        if run.run.hood is not None:
-            to_hood[index] = True
-        elif len(arms) == 1:
-            above[index], to_hood[index] = above[arms[0]], to_hood[arms[0]]
-        if run.run.gate is not None or run.id in may_stand:
-            above[index] = index
-    return [index if gate is None and to_hood[index] else gate for index, gate in enumerate(above)]
-
-
-def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> core.Places:
-    """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may: `gate_runs`."""
-    rows = shop.tree.table.shape[0]
-    gate, may = np.arange(rows), np.zeros(rows, np.bool_)
-    leaks = []
-    for run, own in zip(shop.runs, gate_runs(shop, may_stand, openings), strict=True):
-        end = shop.end_row(run.index)
-        gate[end] = shop.hood_row(run.index if own is None else own)
-        may[end] = own is not None
-        if shop.parted is not None and shop.parted.leak[run.index] >= 0:
-            leaks.append(shop.leak_row(run.index))
-    return core.Places(np.array(leaks, np.int64), gate, may)
 
 
 def limits() -> core.Limits:

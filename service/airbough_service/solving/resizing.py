@@ -16,7 +16,8 @@ from airbough_service.core.network import columns, tree
 from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import dynamic, pack
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
-from airbough_service.solving.design import at_hoods, places
+from airbough_service.solving.absorbing import places
+from airbough_service.solving.design import at_hoods
 from airbough_service.terms.refusal import Refusal
 
 Short = Callable[[float], float | None]
@@ -90,7 +91,7 @@ class Resizing:
         own = 1 + beside.index(index)
         for arm, place in [(arm, 0) for arm in beside] + [(arm, own) for arm in above]:
             run: ShopRun = changed.get(arm, shop.runs[arm])
-            row = packed(request, run, place, shop.density, {})
+            row = packed(request, run, place, shop.density)
             chamber = dynamic(shop.density, row.end) if parent < 0 and place == 0 else 0.0
             rows.append(row._replace(change=row.change + chamber))
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
@@ -104,7 +105,7 @@ class Resizing:
     def _into(self, parent: int) -> tree.Run:
         """Return what the runs flow into: a run of the document, or the collector's inlet chamber."""
         if parent >= 0:
-            return packed(self.shop.request, self.shop.runs[parent], -1, self.shop.density, {})
+            return packed(self.shop.request, self.shop.runs[parent], -1, self.shop.density)
         widest = max(self.shop.runs[root].end for root in self.shop.shape.roots)
         return tree.Run(parent=-1, start=widest, end=widest, length=0.0, roughness=0.0, law=columns.MEET)
 

@@ -27,10 +27,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "motor-overloaded": ("danger", "the shaft power exceeds the motor's rated power"),
     "below-transport-velocity": (
         "warning",
-        "air in a run is slower than its dust needs in this state; the run's grade `carrying` tells how far",
+        "air in a run is slower than its dust needs in this state; the grade of the run tells how far",
     ),
     "shut-off-downstream": ("warning", "a machine is open and a shut gate further down cuts it off"),
-    "hood-starved": ("warning", "a hood gets less than its design flow; the hood's grade `served` tells how far"),
+    "hood-starved": ("warning", "a hood gets less than its design flow; the grade of the hood tells how far"),
     "fan-beyond-curve": ("warning", "the system crosses the fan's curve outside its given points"),
     "several-operating-points": ("warning", "fan and system cross more than once; the fan may hunt between them"),
     "narrower-than-upstream": ("warning", "a run is narrower than one that flows into it"),

@@ -49,7 +49,8 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
 from airbough_service.shop.shop import Shop
-from airbough_service.solving.design import at_hoods, limits, places
+from airbough_service.solving.absorbing import places
+from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.grades import carrier, dusts_of, settles, starves
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
 from airbough_service.solving.told_state import ToldState

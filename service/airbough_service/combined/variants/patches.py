@@ -160,7 +160,7 @@ class Base:
     def _longer(self, out: Patch, index: int, run: Run) -> None:
         """Add a run of other length and else as it was."""
         old, length = self.shop.runs[index], float(run.length or 0.0)
-        stretched, power_law = friction_of(self.shop.request, old, length, self.shop.density, {})
+        stretched, power_law = friction_of(self.shop.request, old, length, self.shop.density)
         given = self._given[index].copy()
         given[into_columns.G_LENGTH] = stretched
         if power_law is not None:
@@ -193,7 +193,7 @@ class Base:
         """Return what is given of a run for packing."""
         shop = self.shop
         parent = shop.shape.parents[run.index]
-        own = packed(shop.request, run, parent, shop.density, {})
+        own = packed(shop.request, run, parent, shop.density)
         return list(tree.given(at_inlet(own, shop.density, several=self.several) if parent < 0 else own))
 
     def _gate(self, out: Patch, index: int, run: ShopRun) -> None:

@@ -37,11 +37,9 @@ class Sutherland:
 
 @dataclass(frozen=True, slots=True)
 class StandardAtmosphere:
-    """The standard atmosphere to 11 km: p0 (1 - height_factor z)^exponent, T0 - lapse_rate z."""
+    """The standard atmosphere to 11 km: p0 (1 - height_factor z)^exponent."""
 
     sea_level_pressure: float
-    sea_level_temperature: float
-    lapse_rate: float
     height_factor: float
     exponent: float
 
@@ -119,8 +117,3 @@ def standard_pressure(altitude: Number, atmosphere: StandardAtmosphere) -> Numbe
     """Pressure of the standard atmosphere at this altitude [m]: p0 (1 - height_factor z)^exponent [Pa]."""
     base = 1.0 - atmosphere.height_factor * altitude
     return atmosphere.sea_level_pressure * base**atmosphere.exponent
-
-
-def standard_temperature(altitude: Number, atmosphere: StandardAtmosphere) -> Number:
-    """Temperature of the standard atmosphere at this altitude [m]: T0 - lapse_rate z [K]."""
-    return atmosphere.sea_level_temperature - atmosphere.lapse_rate * altitude

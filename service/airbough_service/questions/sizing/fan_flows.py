@@ -126,5 +126,5 @@ class Fan:
             arm = maker.meetings.arm(option, options[parent]) if parent >= 0 else None
             rows.append(placed(option.row, parent, arm))
         if len(shape.roots) > 1 or maker.shop.discharge:
-            rows = behind_inlet(maker.request, rows, shape, maker.shop.discharge, density, {})
+            rows = behind_inlet(maker.request, rows, shape, maker.shop.discharge, density)
         return pack(rows, density, float(maker.shop.air.viscosity), law)

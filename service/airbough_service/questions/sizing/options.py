@@ -220,10 +220,10 @@ class Options:
         )
 
     def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
-        row = packed(self.request, run, -1, self.shop.density, {})
+        row = packed(self.request, run, -1, self.shop.density)
         rows = [row]
         if len(run.parts) > 1:
-            parts = packed_parts(self.request, run, self.shop.density, {})
+            parts = packed_parts(self.request, run, self.shop.density)
             rows = [row._replace(bore=part.bore, length=part.length, power_law=part.power_law) for part in parts]
             rows[1:] = [one._replace(resistance=None) for one in rows[1:]]
         lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))

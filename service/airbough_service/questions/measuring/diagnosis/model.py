@@ -31,7 +31,6 @@ from airbough_service.core.network.tree import (
     area,
     dynamic,
 )
-from airbough_service.shop import collector as fans
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
@@ -202,11 +201,6 @@ def bench(base: Setting, request: DiagnosisRequest, places: Sequence[int], solut
         for name, value in everything.items()
     }
     return replace(ready, model=model, wide=wide)
-
-
-def fan_of(shop: Shop) -> Fan:
-    """Return the document's fan."""
-    return fans.build(shop)
 
 
 def kind_of(reading: Reading) -> str:

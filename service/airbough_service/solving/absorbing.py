@@ -1,0 +1,80 @@
+"""The gate that absorbs what a branch has to spare at its junction: on which run it is, how much, and how far open.
+
+How much there is to spare is the difference of the pressures that runs need where they meet
+(`core.network.governing`); which coefficient belongs to which opening stands in the catalogue's table of gates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+import numpy as np
+
+from airbough_service import catalogue
+from airbough_service.core.errors import OutsideTableError
+from airbough_service.core.network import governing as core
+from airbough_service.core.network.tree import dynamic
+from airbough_service.shop import gates
+from airbough_service.shop.shop import Shop
+
+
+def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> list[int | None]:
+    """Return, for each run, the run whose gate absorbs what the branch that ends with it has to spare.
+
+    The next gate on the way up to where the next branch with an open hood joins, one that stands or that may; where
+    none does and the branch leads to one open hood, a gate can be put where it ends. Else None: then the branch is to
+    be resized.
+
+    Args:
+        shop: the tree.
+        may_stand: ids of runs where a gate may stand.
+        openings: of the state's gates, where they depart from the document.
+    """
+    above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
+    to_hood, served = [False] * len(shop.runs), gates.served(shop, openings)
+    for index in reversed(shop.shape.order):
+        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if served[arm]]
+        if run.run.hood is not None:
+            to_hood[index] = True
+        elif len(arms) == 1:
+            above[index], to_hood[index] = above[arms[0]], to_hood[arms[0]]
+        if run.run.gate is not None or run.id in may_stand:
+            above[index] = index
+    return [index if gate is None and to_hood[index] else gate for index, gate in enumerate(above)]
+
+
+def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> core.Places:
+    """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may: `gate_runs`."""
+    rows = shop.tree.table.shape[0]
+    gate, may = np.arange(rows), np.zeros(rows, np.bool_)
+    leaks = []
+    for run, own in zip(shop.runs, gate_runs(shop, may_stand, openings), strict=True):
+        end = shop.end_row(run.index)
+        gate[end] = shop.hood_row(run.index if own is None else own)
+        may[end] = own is not None
+        if shop.parted is not None and shop.parted.leak[run.index] >= 0:
+            leaks.append(shop.leak_row(run.index))
+    return core.Places(np.array(leaks, np.int64), gate, may)
+
+
+def told_gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:
+    """Return what a gate must add; where that is less than an open gate loses, the branch is left without one."""
+    run = shop.runs[index]
+    coefficient = float(result.gate[shop.hood_row(index)]) / dynamic(shop.density, run.start)
+    told = {"gate_loss": arm.added, "gate_run": run.id, "gate_coefficient": coefficient}
+    if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
+        return told | {"action": "leave"}
+    opening = _opening(coefficient)
+    travel = None if opening is None else catalogue.gate_travel(opening)
+    return told | {"action": "gate", "gate_opening": opening, "gate_travel": travel}
+
+
+def _opening(coefficient: float) -> float | None:
+    """Return a gate's opening with this coefficient; None where no opening loses it, or open it loses more."""
+    if coefficient < catalogue.gate_loss(1.0).coefficient:
+        return None
+    try:
+        return float(catalogue.gate_opening(coefficient))
+    except OutsideTableError:
+        return None
