@@ -212,12 +212,6 @@ from airbough.wire.parts_list import (
     PartsListRules,
     PartsListSystem,
     RunStretches,
-    StockAdapter,
-    StockFitting,
-    StockGate,
-    StockHose,
-    StockPipe,
-    StockSupply,
 )
 from airbough.wire.problem import (
     Fault,
@@ -252,9 +246,6 @@ from airbough.wire.reference import (
 )
 from airbough.wire.sizing import (
     BrokenRule,
-    DuctSize,
-    FittingSize,
-    GateSize,
     NeededDuty,
     RunAtState,
     SizedPair,
@@ -268,9 +259,9 @@ from airbough.wire.sizing import (
     SizingRequest,
     SizingRules,
     SizingState,
-    SizingStock,
 )
 from airbough.wire.state import GateSetting, NamedState
+from airbough.wire.stock import Stock, StockDuct, StockEntry, StockFitting, StockGate, StockSupply
 from airbough.wire.strength import (
     RunStrength,
     Stiffening,
@@ -374,7 +365,6 @@ __all__ = [
     "DischargePiece",
     "DrawingAnswer",
     "DrawingRequest",
-    "DuctSize",
     "DuctsAnswer",
     "DustsAnswer",
     "Duty",
@@ -393,7 +383,6 @@ __all__ = [
     "FittingLossAnswer",
     "FittingLossRequest",
     "FittingParameter",
-    "FittingSize",
     "FittingsAnswer",
     "FlangedOpening",
     "FlowRange",
@@ -405,7 +394,6 @@ __all__ = [
     "GateFix",
     "GatePoint",
     "GateSetting",
-    "GateSize",
     "GateStatesAnswer",
     "GateStatesRequest",
     "GateStatesSystem",
@@ -515,7 +503,6 @@ __all__ = [
     "SizingRequest",
     "SizingRules",
     "SizingState",
-    "SizingStock",
     "SlideGateFitting",
     "Slot",
     "Source",
@@ -525,11 +512,11 @@ __all__ = [
     "StateResult",
     "StaticPressureReading",
     "Stiffening",
-    "StockAdapter",
+    "Stock",
+    "StockDuct",
+    "StockEntry",
     "StockFitting",
     "StockGate",
-    "StockHose",
-    "StockPipe",
     "StockSupply",
     "Straight",
     "StraightTerms",

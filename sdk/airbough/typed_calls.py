@@ -52,18 +52,7 @@ from airbough.wire.outline import (
     OutlineTemplateAnswer,
     OutlineTemplateRequest,
 )
-from airbough.wire.parts_list import (
-    PartsListAnswer,
-    PartsListRequest,
-    PartsListRules,
-    RunStretches,
-    StockAdapter,
-    StockFitting,
-    StockGate,
-    StockHose,
-    StockPipe,
-    StockSupply,
-)
+from airbough.wire.parts_list import PartsListAnswer, PartsListRequest, PartsListRules, RunStretches
 from airbough.wire.reference import (
     AirAnswer,
     CatalogueRequest,
@@ -80,8 +69,9 @@ from airbough.wire.reference import (
     VelocityCheckAnswer,
     VelocityCheckRequest,
 )
-from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState, SizingStock
+from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
 from airbough.wire.state import GateSetting, NamedState
+from airbough.wire.stock import Stock
 from airbough.wire.strength import Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
 from airbough.wire.variants import Variant, VariantsAnswer, VariantsRequest
@@ -330,8 +320,11 @@ class DrawingWords(TreeWords, DrawingOwnWords, total=False):
 class SizingOwnWords(TypedDict, total=False):
     """Fields of `SizingRequest`."""
 
-    stock: SizingStock | Document | None
-    """Left out: the catalogue's nominal diameters and everything in them, without prices."""
+    stock: Stock | Document | None
+    """A run cannot have a diameter in which its duct, fittings or gate are not all listed. Only where runs meet
+    in a wye that is not, the next size serves with tapers: no inlet narrower than its run, the fewest tapers,
+    then the narrowest. Of a package each piece costs its share. What has no price counts as the dearest of its
+    kind. Left out: the catalogue's nominal diameters, without prices."""
     objective: Literal["cost", "fan-pressure"]
     """What is least; ties go by the other."""
     rules: SizingRules | Document
@@ -345,8 +338,6 @@ class SizingOwnWords(TypedDict, total=False):
     """Runs that keep their diameter."""
     trade_sizes: Sequence[Quantity]
     """What to try where the stock allows no choice. Left out: the catalogue's nominal ones."""
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
     frontier_limit: int
     """Labels kept for a run and diameter before the proof is given up."""
 
@@ -451,11 +442,9 @@ class HoodStaticPressureWords(TypedDict, total=False):
 class PartsListOwnWords(TypedDict, total=False):
     """Fields of `PartsListRequest`."""
 
-    stock: Sequence[StockPipe | Document | StockHose | StockFitting | StockGate | StockAdapter | StockSupply]
+    stock: Stock | Document | None
     kerf: Quantity | None
     """What a cut takes. Left out: the catalogue's."""
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
     rules: PartsListRules | Document
     stretches: Sequence[RunStretches | Document]
     """Left out: one straight, then the fittings."""

@@ -30,7 +30,7 @@ from airbough_service.combined import registry
 from airbough_service.terms.refusal import Refusal
 
 ALIKE = 1.0e-12
-NOISE = {"flow_gained": 1.0e-9, "pressure_saved": 1.0e-9, "mass_residual": 1.0e-9, "energy_residual": 1.0e-9}
+NOISE = {"flow_gained": 1.0e-8, "pressure_saved": 1.0e-9, "mass_residual": 1.0e-9, "energy_residual": 1.0e-9}
 """What is the difference of two numbers that each bear their rounding: how far it may lie off."""
 BY_NAME = {call.name: call for call in CALLS}
 BALANCES = ({"by": "gates"}, {"by": "flow"}, {"by": "flow", "correction": "exact"})

@@ -324,7 +324,7 @@ def rules() -> Iterator[Value]:
 
 
 def told_rule(word: str) -> Any:
-    body = shop(stock=[{"kind": "supply", "item": "hangers", "use": "hanger", "count": 1, "price": 3}])
+    body = shop(stock={"supplies": [{"item": "hangers", "use": "hanger", "price": 3}]})
     return next(rule for rule in ask("parts-list", body).rules if rule.rule == word)
 
 

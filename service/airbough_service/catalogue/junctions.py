@@ -119,6 +119,7 @@ def flow_ratio_constants() -> FlowRatioConstants:
     return FlowRatioConstants(momentum=block["momentum"]["constant"], join=block["tee"]["join_half_width"])
 
 
+@cache
 def close_coupled_ratio() -> float:
     """Return the spacing, in diameters, below which fittings interact."""
     return float(reading.read("junctions")["close-coupling"]["spacing"]["diameters"])

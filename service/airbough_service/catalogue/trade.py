@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 from airbough_service.catalogue import reading
@@ -12,6 +12,8 @@ from airbough_service.catalogue.passports import (
     Passport,
     passport_of,
 )
+
+_MOST_WORDS: Final = 1024  # that are remembered; the catalogue has fewer, and no other word is answered
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +169,7 @@ class Caution:
     source: str
 
 
+@lru_cache(_MOST_WORDS)
 def dust(word: str) -> Dust:
     """Return a class of dust; raises UnknownWordError with the nearest words."""
     return _dust(reading.find("dusts", "dust", word)["id"])
@@ -184,11 +187,13 @@ def saltation() -> Saltation:
     return Saltation(**{name: block[name] for name in names}, passport=passport_of(block))
 
 
+@lru_cache(_MOST_WORDS)
 def machine(word: str) -> Machine:
     """Return a machine; raises UnknownWordError with the nearest words."""
     return _machine(reading.find("hoods", "machine", word)["id"])
 
 
+@cache
 def all_machines() -> tuple[Machine, ...]:
     """Return every machine."""
     return tuple(map(_machine, reading.by_id("hoods", "machine")))
@@ -206,6 +211,7 @@ def all_sources() -> tuple[Source, ...]:
     return tuple(map(source, reading.by_id("sources", "source")))
 
 
+@lru_cache(_MOST_WORDS)
 def caution(word: str) -> Caution:
     """Return a caution; raises UnknownWordError with the nearest words."""
     block = reading.find("cautions", "caution", word)

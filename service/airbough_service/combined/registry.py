@@ -34,7 +34,7 @@ from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import question as working_day
 from airbough_service.shop.machines import machines_of
-from airbough_service.shop.topology import examine
+from airbough_service.shop.topology import shape_of
 from airbough_service.solving.told_state import Answered
 from airbough_service.terms import units
 from airbough_service.terms.finding import ordered
@@ -133,5 +133,5 @@ def states_asked(request: Struct) -> int:
     """Return how many states of the gates a request asks for, beside those that are always looked at."""
     if not isinstance(request, GateStatesRequest):
         return len(getattr(request, "states", None) or ())
-    shape, _ = examine(request)
+    shape, _ = shape_of(request.runs)
     return how_many(request, () if shape is None else machines_of(request.runs, shape)[0].each)

@@ -127,7 +127,7 @@ def _many(tree: Tree, fan: Fan) -> None:
     flow = states.solve(tree, fan, gates).flow
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
-    trials.tried(tree, fan, tree.gate, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1), np.ones(1)))
+    trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
     numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
     variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
     states.suctions(

@@ -46,12 +46,13 @@ def velocities(
 ) -> list[Finding]:
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
     opened = open_hoods(shop, openings) if is_open is None else is_open
-    out, more = [], could_open(shop, opened)
+    out, more = list[Finding](), list[bool]()
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
         slowest, needed, speed = answer.carrying_ratio, carrier(dusts), fastest(run, answer.flow)
         if slowest is not None and settles(slowest):
+            more = more or could_open(shop, opened)
             out.append(_slow(shop, run, least_flow(answer), needed, state, more=more[run.index]))
         ceiling = highest(dusts)
         if needlessly_fast(speed / ceiling.upper_velocity):
@@ -96,7 +97,7 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
 
 def _listed(preset: Preset, most: float) -> str:
     """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
-    size = max((size for size in nominal_diameters(preset)[0] if not above(size, most)), default=None)
+    size = next((size for size in reversed(nominal_diameters(preset)[0]) if not above(size, most)), None)
     return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from msgspec import structs
 
 from airbough.wire.answer import (
@@ -29,6 +31,9 @@ from airbough_service.terms.finding import (
 )
 from airbough_service.terms.out_of_range import in_preset
 
+_CHANGES: Final = (Taper, AbruptChange)
+_TURNS: Final = (Elbow, ElbowPair, Offset)
+
 
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
@@ -44,10 +49,12 @@ def of_tree(shop: Shop) -> list[Finding]:
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of fittings that stand closer than the catalogue's spacing."""
-    turning = sum(piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry)
-    limit = catalogue.close_coupled_ratio()
+    if not run.run.fittings:
+        return []
+    turning = sum([piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry])
     if turning < 2:
         return []
+    limit = catalogue.close_coupled_ratio()
     spacing = run.length / (turning + 1) / run.widest.bore
     if not below(spacing, limit):
         return []
@@ -70,16 +77,18 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
 
 def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return a finding for each parameter beyond its published range."""
-    places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces]
-    places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
+    places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces if piece.outside]
+    if run.wall.outside:
+        places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
     return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
 
 
 def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the finding of a velocity for which the power law's constants were not made."""
+    if shop.request.model.friction != "power-law" or run.length <= 0.0:
+        return []
     wall, origin = run.wall, run.wall.power_law_passport
-    law_asked = shop.request.model.friction == "power-law" and run.length > 0.0
-    if not law_asked or wall.duct is None or origin is None or told is None or told.flow <= 0.0:
+    if wall.duct is None or origin is None or told is None or told.flow <= 0.0:
         return []
     found = catalogue.beyond(wall.duct.power_law_published, {"velocity": told.velocity})
     return [_beyond(shop, f"runs[{run.index}].duct", run.id, beyond, origin) for beyond in found]
@@ -89,6 +98,8 @@ def junctions(shop: Shop) -> list[Finding]:
     """Return a finding for each junction beyond the published range of its law."""
     out = []
     for junction in shop.junctions:
+        if not junction.outside:
+            continue
         index = int(junction.at[5 : junction.at.index("]")])
         run, origin = shop.runs[index].id, junction.passport
         out += [_beyond(shop, junction.at, run, beyond, origin) for beyond in junction.outside]
@@ -169,8 +180,10 @@ def hoses(shop: Shop) -> list[Finding]:
 
 def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the note of a lone change of bore that does not say whether the run's duct lies before or after it."""
-    lone = run.run.fittings[0] if len(run.run.fittings) == 1 else None
-    if not isinstance(lone, Taper | AbruptChange) or lone.at is not None or run.length == 0.0:
+    if len(run.run.fittings) != 1:
+        return []
+    lone = run.run.fittings[0]
+    if not isinstance(lone, _CHANGES) or lone.at is not None or run.length == 0.0:
         return []
     preset, at = shop.request.units, f"runs[{run.index}].fittings[0].at"
     whole = show(preset, "length", run.length)
@@ -193,7 +206,7 @@ def constructions(shop: Shop) -> list[Finding]:
         (run, number)
         for run in shop.runs
         for number, fitting in enumerate(run.run.fittings)
-        if isinstance(fitting, Elbow | ElbowPair | Offset) and fitting.construction is None
+        if isinstance(fitting, _TURNS) and fitting.construction is None
     ]
     if not left_out:
         return []
@@ -219,12 +232,12 @@ def _bore_at(run: ShopRun, number: int) -> float:
 
 def sparks(shop: Shop) -> list[Finding]:
     """Return the danger of a machine that throws sparks into a duct of wood dust."""
-    words = {machine.id: machine for machine in catalogue.all_machines()}
     out = []
-    for run in shop.runs:
-        hood = run.run.hood
-        if hood is None or hood.machine not in words or not words[hood.machine].sparks:
+    for index, known in shop.hoods.known.items():
+        if not known.machine.sparks:
             continue
+        run, hood = shop.runs[index], shop.runs[index].run.hood
+        assert hood is not None
         out.append(
             finding(
                 shop.request.units,

@@ -100,8 +100,8 @@ class Bench:
         changed = [changed_rows(shop, change) for _, change in self.changes]
         about = [shop.rows(index) for index, _ in self.changes]
         rows = np.array([row for row, _, _ in hoods], np.int64)
-        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64), self.flow[rows])
-        found = trials.tried(shop.tree, self.fan, self.gate, changed, about, needs)
+        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
+        found = trials.tried(shop.tree, self.fan, self.gate, self.flow, changed, about, needs)
         told = zip(
             self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
             strict=True,

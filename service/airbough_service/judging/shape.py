@@ -113,7 +113,9 @@ class Turn:
 
 def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    out, sharp, worth = [], check("sharp-turn").value, check("turn-worth-easing").value
+    if not run.run.fittings:
+        return []
+    out, sharp, worth = list[Proposal](), check("sharp-turn").value, check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
         if not isinstance(fitting, Elbow) or float(fitting.angle) < sharp:
             continue
@@ -280,8 +282,11 @@ def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
 
 def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a branch that joins at or near a right angle."""
-    shop, join, limit = bench.shop, run.run.join, check("square-tee").value
-    if not isinstance(join, Branch) or float(join.angle) <= limit:
+    shop, join = bench.shop, run.run.join
+    if not isinstance(join, Branch):
+        return []
+    limit = check("square-tee").value
+    if float(join.angle) <= limit:
         return []
     preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
@@ -336,14 +341,14 @@ def _with_join(run: Any, join: Branch) -> Any:
 
 def port(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
-    hood, preset, limit = run.run.hood, bench.shop.request.units, check("port-bottleneck").value
-    if hood is None or not bench.told:
+    hood = run.run.hood
+    if hood is None or not bench.told or bench.told[run.index].idle:
         return []
-    told = bench.told[run.index]
+    told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
     narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
-    if told.idle or whole <= 0.0 or spent <= limit * whole:
+    if whole <= 0.0 or spent <= limit * whole:
         return []
 
     def written(gain: Gain) -> Finding:

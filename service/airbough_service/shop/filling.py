@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, TypeVar
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from airbough.reading import quantity_text
 from airbough.reading.units import from_preset
@@ -39,8 +39,7 @@ _ENTRIES: Final[dict[str, Entry]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """A machine of the catalogue in one size.
 
     Attributes:
@@ -67,8 +66,7 @@ class Known:
         return f"{lower(self.machine.title)}, {self.size.size}"
 
 
-@dataclass(frozen=True, slots=True)
-class Filled:
+class Filled(Struct, frozen=True):
     """One value that was filled in, in SI.
 
     Attributes:

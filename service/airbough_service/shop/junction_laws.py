@@ -31,7 +31,7 @@ from airbough_service.terms.out_of_range import must_be
 
 def arrangement(request: Tree, arms: tuple[int, ...]) -> Arrangement:
     """Return the catalogue's word for a junction of these runs."""
-    straights = sum(isinstance(request.runs[index].join, Straight) for index in arms)
+    straights = sum([isinstance(request.runs[index].join, Straight) for index in arms])
     if len(arms) == 2:
         return "wye" if straights == 1 else "symmetrical"
     return "double"
@@ -60,13 +60,19 @@ def unused(found: Found, request: Tree, shape: Topology, index: int) -> None:
         names = ("taper_length", "coefficient")
         charges = "nothing at a junction" if law == "none" else "no change of size where runs meet"
     elif isinstance(join, Branch):
-        names = tuple(name for name, laws in _LAWS_OF.items() if law not in laws)
+        names = _foreign(law)
         charges = "no such number"
     else:
         return
     for name in names:
         if getattr(join, name) is not None:
             found.fault(f"runs[{index}].join.{name}", "not-for-this-law", f"`{law}` knows {charges}; leave it out")
+
+
+@cache
+def _foreign(law: str) -> tuple[str, ...]:
+    """Return the numbers of a branch that a law does not know."""
+    return tuple(name for name, laws in _LAWS_OF.items() if law not in laws)
 
 
 _LAWS_OF: Final = {"factor": catalogue.EDITIONS, "straight": catalogue.EDITIONS, "entry_factor": ("entry-angle",)}

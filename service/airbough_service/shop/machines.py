@@ -17,6 +17,8 @@ import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from msgspec import Struct
+
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
 from airbough_service.shop.topology import Topology
@@ -25,8 +27,7 @@ _SEVERAL = -2  # hoods of several machines lie upstream
 _NONE = -1  # no hood lies upstream, or no machine is of this name
 
 
-@dataclass(frozen=True, slots=True)
-class Machine:
+class Machine(Struct, frozen=True):
     """A machine: what moves together.
 
     Attributes:
@@ -147,9 +148,11 @@ def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> li
     """Return, by run, the one machine whose hoods are all those upstream of it, or that there are several or none."""
     owner = [_NONE] * len(runs)
     for index in reversed(shape.order):
-        found = {owner[arm] for arm in shape.children[index]} | {machine.get(index, _NONE)}
-        found.discard(_NONE)
-        owner[index] = _NONE if not found else found.pop() if len(found) == 1 else _SEVERAL
+        own = machine.get(index, _NONE)
+        for arm in shape.children[index]:
+            other = owner[arm]
+            own = other if own in (_NONE, other) else own if other == _NONE else _SEVERAL
+        owner[index] = own
     return owner
 
 

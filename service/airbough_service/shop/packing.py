@@ -173,14 +173,14 @@ def sums(parts: Iterable[Piece], density: float) -> tuple[float, float, float, f
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
     entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
     for piece in parts:
-        own = piece.coefficient * piece.count * dynamic(density, piece.bore)
-        if piece.part == "fitting":
+        own, part = piece.coefficient * piece.count * dynamic(density, piece.bore), piece.part
+        if part == "fitting":
             fittings += own
-        elif piece.part == "change":
+        elif part == "change":
             change += own
-        elif piece.part == "entry":
+        elif part == "entry":
             entry += own
-        elif piece.part == "port":
+        elif part == "port":
             port += own
     return entry, port, fittings, change
 
@@ -193,23 +193,10 @@ def _stretched(length: float, wall: Wall) -> float:
 def packed(request: Tree, run: ShopRun, parent: int, density: float) -> tree.Run:
     """Return a run for packing."""
     length, power_law = friction_of(request, run, run.length, density)
-    entry, port, fittings, change = sums(run.pieces, density)
     return tree.Run(
-        parent=parent,
-        start=run.start,
-        end=run.end,
-        length=length,
-        roughness=run.wall.roughness,
-        entry=entry,
-        port=port,
-        fittings=fittings,
-        change=change,
-        power_law=power_law,
-        resistance=run.resistance,
-        gate=gate_quadratic(run, density),
-        arm=run.arm,
-        bore=run.widest.bore,
-    )
+        parent, run.start, run.end, length, run.wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
+        gate_quadratic(run, density), run.arm, None, run.widest.bore,
+    )  # fmt: skip
 
 
 def friction_of(request: Tree, run: ShopRun, length: float, density: float) -> tuple[float, tuple[float, float] | None]:

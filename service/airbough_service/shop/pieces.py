@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from typing import Literal, TypeAlias
+from typing import Final, Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct, field, structs
 
@@ -40,6 +40,9 @@ Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 SMALLEST_OPENING = 1.0e-4
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
 MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
+_UNANSWERED: Final = (UnknownWordError, OutsideTableError, MissingParameterError)
+_CHANGES: Final = (Taper, AbruptChange)
+_TURNS: Final = (Elbow, ElbowPair, Offset)
 NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
 
 
@@ -128,7 +131,7 @@ class Found(Struct):
 
     def own(self) -> Found:
         """Return a place for the pieces of one run; faults and junctions stay shared."""
-        return Found(faults=self.faults, junctions=self.junctions, beside=self.beside, preset=self.preset)
+        return Found([], self.faults, self.junctions, self.beside, self.preset)
 
     def fault(self, path: str, code: str, detail: str) -> None:
         """Add a fault."""
@@ -163,13 +166,30 @@ def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None
     """
     try:
         return question()
-    except UnknownWordError as error:
+    except _UNANSWERED as error:
+        _note(found, path, error, of)
+    return None
+
+
+def _note(
+    found: Found, path: str, error: UnknownWordError | OutsideTableError | MissingParameterError, of: object
+) -> None:
+    """Note why the catalogue has no loss; arguments as of `ask`."""
+    if isinstance(error, UnknownWordError):
         found.faults.append(nearest_fault(path, error))
-    except OutsideTableError as error:
+    elif isinstance(error, OutsideTableError):
         at = f"{path}.{error.name}" if hasattr(of, error.name) else path
         found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
-    except MissingParameterError as error:
+    else:
         found.fault(path, "parameter-missing", f"this type needs {error.args[0]}")
+
+
+def _stated(found: Found, path: str, of: Struct, bore: float) -> Loss | None:
+    """Return the catalogue's loss of a fitting or an entry as it stands at a path, or note why it has none."""
+    try:
+        return loss_of(of, bore)
+    except _UNANSWERED as error:
+        _note(found, path, error, of)
     return None
 
 
@@ -203,7 +223,7 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
         path: of the run in the document.
     """
     whole = length_of(run)
-    if not any(isinstance(fitting, Taper | AbruptChange) for fitting in run.fittings):
+    if not any(isinstance(fitting, _CHANGES) for fitting in run.fittings):
         part = DuctPart(float(run.diameter), whole, f"{path}.diameter")
         return Course((part,), (0,) * len(run.fittings), (0,))
     parts: list[DuctPart] = []
@@ -213,7 +233,7 @@ def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
     least = NO_LENGTH * max(whole, 1.0)
     for index, fitting in enumerate(run.fittings):
         numbers.append(len(parts))
-        if not isinstance(fitting, Taper | AbruptChange):
+        if not isinstance(fitting, _CHANGES):
             continue
         place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
         closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
@@ -267,6 +287,8 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
         hose: whether that is a hose.
     """
     bore = float(run.diameter)
+    if not run.fittings:
+        return bore
     for index, fitting in enumerate(run.fittings):
         before = len(found.pieces)
         bore = _fitting(found, fitting, f"{path}.fittings[{index}]", bore, hose=hose)
@@ -278,24 +300,25 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
 
 def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *, hose: bool) -> float:
     """Add one fitting; return the bore after it, m."""
-    if hose and isinstance(fitting, Elbow | ElbowPair | Offset):
+    kind = tag(fitting)
+    if hose and isinstance(fitting, _TURNS):
         found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
     elif isinstance(fitting, HoseBend) and not hose:
         found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
-    elif isinstance(fitting, Taper | AbruptChange):
+    elif isinstance(fitting, _CHANGES):
         return _change(found, fitting, here, bore)
-    elif tag(fitting) == "known-coefficient":
+    elif kind == "known-coefficient":
         count = fitting.count  # type: ignore[union-attr]  # the tag says which
         own = float(fitting.coefficient)  # type: ignore[union-attr, arg-type]
         found.pieces.append(Piece("fitting", here, "known-coefficient", own, bore, count))
-    elif tag(fitting) == "slide-gate":
+    elif kind == "slide-gate":
         _set_gate(found, fitting, here, bore)
     elif (given := getattr(fitting, "coefficient", None)) is not None:
-        found.pieces.append(Piece("fitting", here, tag(fitting), float(given), bore))
+        found.pieces.append(Piece("fitting", here, kind, float(given), bore))
     else:
-        loss = ask(found, here, lambda: loss_of(fitting, bore), fitting)
+        loss = _stated(found, here, fitting, bore)
         if loss is not None:
-            add(found, "fitting", here, tag(fitting), bore, loss, getattr(fitting, "count", 1))
+            add(found, "fitting", here, kind, bore, loss, getattr(fitting, "count", 1))
     return bore
 
 
@@ -323,7 +346,7 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
     if fitting.coefficient is not None:
         found.pieces.append(Piece("fitting", path, tag(fitting), fitting.coefficient, min(upstream, downstream)))
         return downstream
-    loss = ask(found, path, lambda: loss_of(fitting, bore), fitting)
+    loss = _stated(found, path, fitting, bore)
     if loss is not None:
         add(found, "fitting", path, tag(fitting), min(upstream, downstream), loss)
     return downstream
@@ -353,7 +376,7 @@ def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
     if isinstance(entry, KnownEntry):
         found.pieces.append(Piece("entry", path, "known-coefficient", entry.coefficient, port))
         return
-    loss = ask(found, path, lambda: loss_of(entry, port), entry)
+    loss = _stated(found, path, entry, port)
     if loss is not None:
         add(found, "entry", path, tag(entry), port, loss)
 
@@ -379,7 +402,7 @@ class Wall(Struct, frozen=True):
         return self.duct.power_law_passport if self.duct is not None and known else None
 
 
-class Walled(Struct, frozen=True):
+class Walled(NamedTuple):
     """What a run says of its wall, in SI; fields as of the wire's run."""
 
     duct: str | None
@@ -392,11 +415,10 @@ class Walled(Struct, frozen=True):
 
 def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
     """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
-    said = Walled(
-        run.duct, run.roughness, run.stretch, run.friction_multiplier, run.power_law, has_length=length_of(run) > 0.0
-    )
+    said = Walled(run.duct, run.roughness, run.stretch, run.friction_multiplier, run.power_law, length_of(run) > 0.0)
     own, faults = _resolved(said, bore)
-    found.faults += [structs.replace(fault, path=below(path, fault.path)) for fault in faults]
+    if faults:
+        found.faults += [structs.replace(fault, path=below(path, fault.path)) for fault in faults]
     return own
 
 

@@ -268,7 +268,8 @@ def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: A
     deadline.check()
     run, path = request.runs[index], f"runs[{index}]"
     own = found.own()
-    found.faults += paths.faults(run, path)
+    if run.path is not None or run.length is None:
+        found.faults += paths.faults(run, path)
     start = float(run.diameter)
     along = pieces.course(own, run, path)
     wall = pieces.wall(own, run, path, along.parts[0].bore)
@@ -298,7 +299,6 @@ def _join(
     found: Found, request: Tree, shape: Topology, runs: list[ShopRun], index: int, dusts: list[tuple[str, ...]]
 ) -> ShopRun:
     """Add to a run what its junction says."""
-    deadline.check()
     run, parent = runs[index], shape.parents[index]
     if parent < 0:
         return structs.replace(run, dust=dusts[index])

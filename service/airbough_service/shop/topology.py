@@ -40,7 +40,12 @@ class Topology:
 
 def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     """Return the tree's shape (None where there is none) and every fault of it."""
-    runs = request.runs
+    shape, faults = shape_of(request.runs)
+    return (None, faults) if shape is None else (shape, faults + _hoods(request.runs, shape) + _joins(request, shape))
+
+
+def shape_of(runs: tuple[Run, ...]) -> tuple[Topology | None, list[Fault]]:
+    """Return which run flows into which (None where that is no tree), quantities read or not, and what is wrong."""
     faults = _ids(runs)
     number = {run.id: index for index, run in enumerate(runs)}
     parents = []
@@ -58,8 +63,7 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     faults += _reach(runs, order, roots)
     if any(fault.code in ("no-root", "cycle") for fault in faults):
         return None, faults
-    shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order))
-    return shape, faults + _hoods(runs, shape) + _joins(request, shape)
+    return Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order)), faults
 
 
 def _dangling(index: int, into: str, number: Mapping[str, int]) -> Fault:

@@ -190,30 +190,25 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
 
 
 def used(shop: Shop) -> list[Passport]:
-    """Return the passport of every number that the answer rests on, in order of first use."""
-    every = {id(passport): passport for passport in _passports(shop) if passport is not None and passport.source}
-    return list(dict.fromkeys(every.values()))
+    """Return the passport of every number that the answer rests on."""
+    found = [piece.passport for run in shop.runs for piece in run.pieces]
+    for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
+        found += (_wall(shop, wall), wall.multiplier_passport)
+    found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
+    found += [junction.passport for junction in shop.junctions]
+    found += [item.passport for item in shop.hoods.filled]
+    found += [*shop.leaking.passports, *_behind_inlet(shop)]
+    every = {id(passport): passport for passport in found if passport is not None and passport.source}
+    return list(every.values())
 
 
-def _passports(shop: Shop) -> Iterable[Passport | None]:
-    """Yield passports with repeats."""
-    for run in shop.runs:
-        yield _wall(shop, run.wall)
-        yield run.wall.multiplier_passport
-        for piece in run.pieces:
-            yield piece.passport
-        for word in run.dust:
-            yield catalogue.dust(word).passport
-    for junction in shop.junctions:
-        yield junction.passport
-    for item in shop.hoods.filled:
-        yield item.passport
-    yield from shop.leaking.passports
+def _behind_inlet(shop: Shop) -> Iterable[Passport | None]:
+    """Yield the passports of power, of the fan's outlet and of the discharge, with repeats."""
     collector = shop.request.collector
     if collector is not None and collector.efficiency is not None and not collector.power:
         yield from power_shape().passports
     if shop.discharge:
-        fan = None if shop.request.collector is None else shop.request.collector.fan
+        fan = None if collector is None else collector.fan
         change = outlet_change(shop, fan)[0]
         yield None if change is None else change.passport
     for discharge in shop.discharge:
@@ -232,15 +227,20 @@ def _wall(shop: Shop, wall: Wall) -> Passport | None:
 def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) -> tuple[str, ...]:
     """Return the cautions of a tree answer as texts: those of all, of its dusts, machines and findings, and more."""
     words = list(CAUTIONS)
+    dusts, machines = set[tuple[str, ...]](), set[str]()
     for run in shop.runs:
-        for dust in run.dust:
-            words += catalogue.dust(dust).cautions
-        if run.run.hood is not None and run.run.hood.machine is not None:
+        if run.dust not in dusts:
+            dusts.add(run.dust)
+            for dust in run.dust:
+                words += catalogue.dust(dust).cautions
+        hood = run.run.hood
+        if hood is not None and hood.machine is not None and hood.machine not in machines:
+            machines.add(hood.machine)
             words.append("guards")
-        if run.run.hood is not None and run.run.hood.machine in _machines():
-            words += catalogue.machine(run.run.hood.machine).cautions
-    for item in found:
-        words += CAUTIONS_OF_FINDINGS.get(item.code, ())
+            if hood.machine in _machines():
+                words += catalogue.machine(hood.machine).cautions
+    for code in {item.code: None for item in found}:
+        words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
 

@@ -19,6 +19,7 @@ from airbough_service.terms.codes import CODES
 
 _DIGITS: Final = 3
 _MOST_PLACES: Final = 4096  # paths whose place in the document is remembered
+_MOST_LIMITS: Final = 1024  # limits that are remembered as they are told; those of the catalogue come again and again
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
 _STEP: Final = re.compile(r"\[(\d+)\]")
 _PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
@@ -103,6 +104,7 @@ def show_bound(preset: Preset, kind: str, value: float, *, most: bool) -> str:
     return f"{rounded(whole * step)} {_printed(preset, kind)}"
 
 
+@lru_cache(_MOST_LIMITS)
 def show_limit(preset: Preset, kind: str, limit: float) -> str:
     """Return a limit as `show` does, with `about` before it where it is a round number only in other units."""
     number = units.value(kind, limit, preset)
@@ -112,11 +114,20 @@ def show_limit(preset: Preset, kind: str, limit: float) -> str:
 
 def show_apart(preset: Preset, kind: str, value: float, limit: float) -> tuple[str, str]:
     """Return a value and its limit as texts, to as many digits as tell them apart."""
-    for digits in range(_DIGITS, 7):
+    told = show(preset, kind, value)
+    if told != _show_plain(preset, kind, limit):
+        return told, show_limit(preset, kind, limit)
+    for digits in range(_DIGITS + 1, 7):
         texts = show(preset, kind, value, digits), show(preset, kind, limit, digits)
         if texts[0] != texts[1]:
             break
-    return texts[0], show_limit(preset, kind, limit) if digits == _DIGITS else texts[1]
+    return texts
+
+
+@lru_cache(_MOST_LIMITS)
+def _show_plain(preset: Preset, kind: str, limit: float) -> str:
+    """Return a limit as `show` does."""
+    return show(preset, kind, limit)
 
 
 def plain(word: str) -> str:
@@ -144,7 +155,11 @@ def rounded(number: float, digits: int = _DIGITS) -> str:
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
-    return tuple(sorted(findings, key=lambda item: (_RANK[item.severity], _place(item.at or ""), item.code)))
+    return tuple(sorted(findings, key=_order))
+
+
+def _order(item: Finding) -> tuple[int, tuple[int, tuple[tuple[str, int], ...]], str]:
+    return _RANK[item.severity], _place(item.at or ""), item.code
 
 
 @lru_cache(_MOST_PLACES)

@@ -8,7 +8,7 @@ _CODES: Final = """
 against-schema altitude-and-pressure always-open ambiguous-decimal ambiguous-machine beyond-run branch-alone
 change-inside-hose change-inside-piece change-not-placed change-outside-run chips-missing contradiction
 curve-and-figures curve-not-rising cut-end-flange cycle dangling-into dangling-run depths-not-rising
-depths-without-readings design-flow-missing digit-grouping duct-missing duct-not-stocked duct-of-another-kind
+depths-without-readings design-flow-missing digit-grouping duct-missing duct-not-stocked
 duplicate-id duplicate-item duplicate-key duplicate-machine duplicate-name duplicate-run duplicate-size dust-missing
 elbow-in-hose empty-body entry-missing fan-missing fan-not-scaled figures-do-not-fit flow-above-suction
 gauge-and-thickness given-twice hood-inside hose-bend-in-rigid-duct includes-missing join-at-collector join-missing

@@ -50,6 +50,7 @@ MOST_ARMS = 3  # of a junction under the flow-ratio law
     G_POWER, G_POWER_EXPONENT, G_INSIDE, G_INSIDE_EXPONENT, G_BRANCH, G_COSINE, G_AREA_RATIO, G_ENTRY_FACTOR,
     G_LOW, G_SLOPE, G_HIGH, G_STEP, G_LIFT, G_LINEAR, G_DRAG, G_MOMENTUM, G_JOIN,
 ) = range(29)  # fmt: skip
+GIVEN = 29  # of these columns
 
 # How it ended.
 FILLED, NOT_ONE_ROOT, CYCLE, TOO_MANY_ARMS, NO_CONSTANTS_GIVEN = range(5)

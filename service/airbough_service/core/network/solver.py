@@ -79,6 +79,13 @@ def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, before the first one."""
     for run in range(table.shape[0]):
         work[run, KEPT_Y] = table[run, START]
+    keep_losses(table, links, work)
+
+
+@compiled
+def keep_losses(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
+    """Fill the columns that stay from state to state, but for every 1/sqrt(f)."""
+    for run in range(table.shape[0]):
         work[run, KEPT_PER_FLOW] = COLEBROOK / table[run, REYNOLDS]
         work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
         parent = links[run, PARENT]
@@ -326,6 +333,36 @@ def solve_next(
         flow[:] = 0.0
         return NO_FLOW, 0
     status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
+    hand_over(order, live, work, flow)
+    return status, iterations
+
+
+@compiled
+def solve_near(
+    table: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    near: np.ndarray,
+    flow: np.ndarray,
+    order: np.ndarray,
+    slots: np.ndarray,
+    work: np.ndarray,
+) -> tuple[int, int]:
+    """Solve a state as `solve_next`, from the flows near[n] of one much like it, so that two steps often do."""
+    live = open_runs(table, links, gate, order, slots, work)
+    status, iterations = NOT_CONVERGED, 0
+    known = live > 0
+    for i in range(live):
+        row = order[ROW, i]
+        known = known and near[row] > 0.0
+        work[i, FLOW], work[i, Y] = near[row], work[row, KEPT_Y]
+    if known:
+        status, iterations = newton(table, links, order, live, work, fan, terms, quadratic, 0.0, STEPS, 1.0)
+    if status == NOT_CONVERGED:
+        return solve_next(table, links, gate, fan, terms, quadratic, 0.0, flow, order, slots, work)
     hand_over(order, live, work, flow)
     return status, iterations
 

@@ -15,10 +15,10 @@ from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
 from airbough_service.core.network.own_loss import own_loss
-from airbough_service.core.network.solver import prepare, solve_next
+from airbough_service.core.network.solver import keep_losses, prepare, solve_near
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import Tree
-from airbough_service.core.network.work import scratch
+from airbough_service.core.network.work import KEPT_Y, scratch
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -39,12 +39,10 @@ class Needs:
     Attributes:
         rows: of the hoods.
         least: the least flow of each that holds, m3/s.
-        before: what each takes without a change, m3/s.
     """
 
     rows: Integers
     least: Floats
-    before: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +88,11 @@ def try_each(
     rows: tuple[np.ndarray, np.ndarray],
     columns: np.ndarray,
     changes: np.ndarray,
-    needs: tuple[np.ndarray, np.ndarray, np.ndarray],
+    needs: tuple[np.ndarray, np.ndarray],
+    before: np.ndarray,
     out: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
 ) -> None:
-    """Fill what each change brings, each from a cold start.
+    """Fill what each change brings, each from the state without any.
 
     Args:
         tree: table, links, change, and this state's gate.
@@ -102,7 +101,8 @@ def try_each(
         rows: those rows, one after the other.
         columns: of the changed rows.
         changes: of size at the ends of the changed rows.
-        needs: rows of hoods, their least flows, their flows before.
+        needs: rows of hoods, their least flows.
+        before: what flows without a change, by row.
         out: status, flow, lost and starved, as ``Tried``.
     """
     table, links, change, gate = tree[0].copy(), tree[1], tree[2].copy(), tree[3]
@@ -110,17 +110,22 @@ def try_each(
     order, slots, work = scratch(n)
     flow, join = np.zeros(n), np.zeros(n)
     status, at_end, lost, starved = out
+    prepare(table, links, work)
+    solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)
+    settled = work[:, KEPT_Y].copy()
     for t in range(status.size):
         for k in range(begins[0][t], begins[0][t + 1]):
             table[rows[0][k]], change[rows[0][k]] = columns[k], changes[k]
-        prepare(table, links, work)
-        status[t] = solve_next(table, links, gate, fan[0], fan[1], fan[2], 0.0, flow, order, slots, work)[0]
+        keep_losses(table, links, work)
+        work[:, KEPT_Y] = settled
+        status[t] = solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)[0]
         own = rows[1][begins[1][t] : begins[1][t + 1]]
         at_end[t], lost[t], starved[t] = flow[own[-1]], 0.0, -1
         if status[t] == OK:
             lost[t] = _lost(table, links, change, gate, flow, own, join)
         for hood in range(needs[0].size):
-            if flow[needs[0][hood]] < needs[1][hood] <= needs[2][hood]:
+            row = needs[0][hood]
+            if flow[row] < needs[1][hood] <= before[row]:
                 starved[t] = hood
                 break
         for k in range(begins[0][t], begins[0][t + 1]):
@@ -128,7 +133,13 @@ def try_each(
 
 
 def tried(
-    tree: Tree, fan: Fan, gate: Floats, changed: Sequence[Sequence[Row]], about: Sequence[Sequence[int]], needs: Needs
+    tree: Tree,
+    fan: Fan,
+    gate: Floats,
+    before: Floats,
+    changed: Sequence[Sequence[Row]],
+    about: Sequence[Sequence[int]],
+    needs: Needs,
 ) -> Tried:
     """Return what changes of a tree bring, each tried alone.
 
@@ -136,6 +147,7 @@ def tried(
         tree: the packed tree.
         fan: what the fan leaves for it; no tree crosses it more than once.
         gate: shape (n,), Pa per (m3/s)^2, infinite where shut.
+        before: shape (n,), what flows without a change, m3/s.
         changed: of each change the rows that it changes.
         about: of each change the rows of the run that is asked about, in the direction of flow.
         needs: of the open hoods.
@@ -151,7 +163,8 @@ def tried(
         (np.array([row.row for row in every], np.int64), np.array([row for rows in about for row in rows], np.int64)),
         np.array([row.columns for row in every]).reshape(len(every), tree.table.shape[1]),
         np.array([row.change for row in every], np.float64),
-        (needs.rows, needs.least, needs.before),
+        (needs.rows, needs.least),
+        before,
         (out.status, out.flow, out.lost, out.starved),
     )
     return out
