@@ -263,6 +263,8 @@ from airbough.wire.sizing import (
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock, StockDuct, StockEntry, StockFitting, StockGate, StockSupply
 from airbough.wire.strength import (
+    Door,
+    DoorForce,
     RunStrength,
     Stiffening,
     StrengthAnswer,
@@ -363,6 +365,8 @@ __all__ = [
     "DiagnosisAnswer",
     "DiagnosisRequest",
     "DischargePiece",
+    "Door",
+    "DoorForce",
     "DrawingAnswer",
     "DrawingRequest",
     "DuctsAnswer",

@@ -36,6 +36,16 @@ from airbough.wire.entry import (
     WheelHoodTapered,
 )
 from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest
+from airbough.wire.layout import (
+    LayoutAnswer,
+    LayoutCollector,
+    LayoutLimits,
+    LayoutMachine,
+    LayoutRequest,
+    LayoutRoom,
+    LayoutRules,
+    LayoutState,
+)
 from airbough.wire.make_up_air import MakeUpAirAnswer, MakeUpAirRequest, Room
 from airbough.wire.measurement import (
     HoodStaticPressureAnswer,
@@ -72,7 +82,7 @@ from airbough.wire.reference import (
 from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock
-from airbough.wire.strength import Stiffening, StrengthAnswer, StrengthRequest
+from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
 from airbough.wire.variants import Variant, VariantsAnswer, VariantsRequest
 from airbough.wire.working_day import Bin, MachineDay, WorkingDayAnswer, WorkingDayRequest
@@ -353,6 +363,7 @@ class StrengthOwnWords(TypedDict, total=False):
     """Judge against this suction in place of the fan's."""
     states: Sequence[NamedState | Document]
     stiffening: Sequence[Stiffening | Document]
+    doors: Sequence[Door | Document]
     material: str | None
     """A word of the catalogue. Of runs whose duct does not say."""
     safety_factor: float | None
@@ -585,6 +596,42 @@ class OutlineTemplateWords(TypedDict, total=False):
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+
+
+class LayoutWords(TypedDict, total=False):
+    """Fields of `LayoutRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    room: Required[LayoutRoom | Document]
+    collector: Required[LayoutCollector | Document]
+    machines: Required[Sequence[LayoutMachine | Document]]
+    stock: Required[SizingStock | Document]
+    states: Sequence[LayoutState | Document]
+    """Left out: each machine alone. Pairs are named."""
+    headings: Literal[90]
+    """Between two headings of level ducts, deg."""
+    alternatives: int
+    """How many layouts are answered, at most."""
+    from_below: bool
+    """Whether a riser may enter the run above it from below; else it does from the side."""
+    allowance: Quantity | None
+    """Sized for the pressure of so much more air than the design flows. Left out: none, and with a fan as much as
+    keeps open hoods at theirs while shut gates leak."""
+    rules: LayoutRules | Document
+    limits: LayoutLimits | Document
+    drawings: Sequence[Literal["plan"]]
+    """Of each layout, and all beside one another."""
+    name: str | None
+    """The caller's name; answered back."""
+    air: Air | Document | None
+    dust: str | None
+    """A word of the catalogue."""
+    duct: str | None
+    """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
+    model: Model | Document
+    currency: str | None
+    """The caller's name; answered back. Free text, answered back."""
 
 
 class AirQuestion(Protocol):
@@ -1343,6 +1390,32 @@ class AsyncOutlineTemplateQuestion(Protocol):
     async def reply(self, **words: Unpack[OutlineTemplateWords]) -> Reply[OutlineTemplateAnswer]: ...
 
 
+class LayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`."""
+
+    @overload
+    def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
+class AsyncLayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    async def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
 class Questions:
     """Every question as a method."""
 
@@ -1372,6 +1445,7 @@ class Questions:
     variants: VariantsQuestion
     outline: OutlineQuestion
     outline_template: OutlineTemplateQuestion
+    layout: LayoutQuestion
 
 
 class AsyncQuestions:
@@ -1403,3 +1477,4 @@ class AsyncQuestions:
     variants: AsyncVariantsQuestion
     outline: AsyncOutlineQuestion
     outline_template: AsyncOutlineTemplateQuestion
+    layout: AsyncLayoutQuestion

@@ -25,5 +25,6 @@ export const CALLS = {
  "compare": "POST /v1/trees/compare",
  "variants": "POST /v1/trees/variants",
  "outline": "POST /v1/outlines/tree",
- "outline-template": "GET /v1/outlines/template"
+ "outline-template": "GET /v1/outlines/template",
+ "layout": "POST /v1/outlines/layout"
 };

@@ -25,6 +25,8 @@ Figure: TypeAlias = Literal[
     "system.discharge_loss",
     "system.shaft_power",
     "system.motor_load",
+    "system.motor_current",
+    "system.motor_full_load_current",
     "system.most_starved_hood",
     "system.slowest_run",
     "system.flow_at_least",

@@ -12,7 +12,7 @@ from airbough.wire.answer import Finding, TreeAnswer
 from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare, pairs
+from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.band import band
@@ -72,6 +72,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "variants": variants.answer,
     "outline": outline.answer,
     "outline-template": template.answer,
+    "layout": layout.answer,
     "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,

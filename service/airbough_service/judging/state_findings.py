@@ -23,6 +23,7 @@ from airbough_service.judging import power_findings as motor
 from airbough_service.shop.shop import (
     Shop,
 )
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import shaft_of
 from airbough_service.solving.solved_state import Solved, power_of
 from airbough_service.terms.finding import (
@@ -53,7 +54,11 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
     bench = retrial.Bench(shop, solved.runs)
     if solved.operating.crossings:
         bench = retrial.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
-    out = [*checks.without_dust(shop), *with_its_fan(solved)]
+    out = [
+        *checks.without_dust(shop),
+        *with_its_fan(solved),
+        *motor.figures_assumed(shop.request.units, supply_of(shop)),
+    ]
     if solved.runs:
         out += shape.shape(bench)
     return ordered(out)

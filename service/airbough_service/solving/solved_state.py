@@ -31,6 +31,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import (
     tree_answer,
 )
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import Power, shaft_of
 from airbough_service.solving.suction import refuse_deep_suction
 
@@ -131,8 +132,10 @@ def system(solved: Solved) -> OperatingPointSystem:
             "collector_loss": fan.collector_loss(at_fan),
             "discharge_loss": discharge_loss(solved),
         }
-    spent = power_of(solved)
+    spent, supply = power_of(solved), supply_of(shop)
     return OperatingPointSystem(
+        motor_current=None if supply is None or spent is None else supply.current(spent.shaft_power),
+        motor_full_load_current=None if supply is None else supply.current(supply.rated),
         shaft_power=None if spent is None else spent.shaft_power,
         motor_load=None if spent is None else spent.motor_load,
         crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),

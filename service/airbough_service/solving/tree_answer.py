@@ -51,6 +51,7 @@ CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
     "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
     "fan-above-rated-speed": ("fan-speed",),
     "fine-dust-returned-to-room": ("fine-dust-returned-to-room",),
+    "needlessly-fast": ("noise",),
     "nonconductive-duct": ("nonconductive-duct",),
 }
 """Finding code -> the cautions that it brings."""

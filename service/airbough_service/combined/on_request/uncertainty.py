@@ -33,10 +33,11 @@ from airbough_service.core import deadline
 from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.limits import below
-from airbough_service.core.network import governing as balancing
 from airbough_service.core.network import (
+    columns,
     sampling,
 )
+from airbough_service.core.network import governing as balancing
 from airbough_service.core.network.operating import (
     curve_samples,
     operate,
@@ -45,10 +46,11 @@ from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import Tree as Packed
 from airbough_service.core.network.tree import (
     area,
+    dynamic,
 )
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
-from airbough_service.shop.shop import Shop
+from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.absorbing import places
 from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.grades import carrier, dusts_of, settles, starves
@@ -244,10 +246,30 @@ def _hoods(state: ToldState, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
     shop, live = state.shop, gates.open_hoods(state.shop, state.openings)
     return tuple(
-        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])))
+        HoodRange(
+            run=run.id,
+            flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])),
+            static_pressure=PressureRange(**_range(_at_hood(shop, drawn, run))),
+        )
         for run in shop.runs
         if run.run.hood is not None and live[run.index]
     )
+
+
+def _at_hood(shop: Shop, drawn: Drawn, run: ShopRun) -> Floats:
+    """Return the static pressure just after a hood in each draw, Pa: what is lost up to there, and the air moving."""
+    row, table, terms = shop.hood_row(run.index), shop.tree.table, drawn.terms.numbers
+    flow = drawn.flow[:, row]
+    per_square = np.full(flow.size, float(shop.tree.entry[row] + shop.tree.port[row] + table[row, columns.VP_START]))
+    for piece in run.pieces:
+        term = terms.get(piece.entry, -1)
+        if piece.part in ("entry", "port") and term >= 0:
+            lost = piece.coefficient * piece.count * dynamic(shop.density, piece.bore)
+            per_square += (drawn.factor[:, term] - 1.0) * lost
+    inside = terms.get(f"machine-resistance/{run.id}", -1)
+    resistance = table[row, columns.POWER_B] * flow ** table[row, columns.EXPONENT_B]
+    inner = drawn.factor[:, inside] if inside >= 0 else 1.0
+    return np.asarray(-(per_square * flow * flow + resistance * inner))
 
 
 def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:

@@ -263,6 +263,16 @@ def _slowest(block: Block) -> Values:
     return [ids[int(np.argmin(own))] if any_.any() else None for own, any_ in zip(speed, flowing, strict=True)]
 
 
+def _current(block: Block, power: Floats) -> Values:
+    supply = block.base.supply
+    return [None if supply is None or np.isnan(own) else supply.current(float(own)) for own in power]
+
+
+def _full_load(block: Block) -> Values:
+    supply = block.base.supply
+    return [None if supply is None else supply.current(supply.rated)] * len(block.patches)
+
+
 def _nothing(block: Block) -> Values:
     return [None] * len(block.patches)
 
@@ -280,6 +290,8 @@ FIGURES: Final[dict[str, Callable[[Block], Values]]] = {
     "system.discharge_loss": lambda block: block.discharge_loss,
     "system.shaft_power": lambda block: block.power,
     "system.motor_load": lambda block: block.load,
+    "system.motor_current": lambda block: _current(block, block.power),
+    "system.motor_full_load_current": _full_load,
     "system.most_starved_hood": _most_starved,
     "system.slowest_run": _slowest,
     "system.flow_at_least": _nothing,

@@ -21,6 +21,7 @@ from airbough_service.core.network import into_columns, tree
 from airbough_service.shop.gates import GateState, document, is_shut, setting, shut_off
 from airbough_service.shop.packing import ShopRun, at_inlet, friction_of, gate_quadratic, packed
 from airbough_service.shop.shop import Shop, altered
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import Shaft
 
 Floats = NDArray[np.float64]
@@ -65,7 +66,7 @@ class Base:
     """A tree packed once, and how variants differ from it."""
 
     def __init__(self, shop: Shop, fan: Fan, shaft: Shaft | None) -> None:
-        self.shop, self.fan, self.shaft = shop, fan, shaft
+        self.shop, self.fan, self.shaft, self.supply = shop, fan, shaft, supply_of(shop)
         self.rows = shop.hood_rows.tolist()
         self.several = len(shop.shape.roots) > 1
         self.behind_inlet = self.several or bool(shop.discharge)

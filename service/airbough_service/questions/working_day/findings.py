@@ -331,12 +331,13 @@ def _machines(trials: Trials) -> Iterator[Finding]:
     counting = any(group.day is not None and group.day.chips is not None for group in trials.plan.groups)
     for group in trials.plan.groups:
         hood = f"runs[{group.hoods[0]}]" if group.hoods else None
+        run = trials.request.runs[group.hoods[0]].id if group.hoods else None
         if not group.gates:
             message = f"{group.name} has no gate: air enters its hood whenever the fan runs"
-            yield finding(preset, "machine-without-gate", message, at=hood)
+            yield finding(preset, "machine-without-gate", message, at=hood, run=run)
         if group.day is None and not group.always_open and group.gates:
             message = f"{group.name} is not named in the day: it stays off and its gates shut"
-            yield finding(preset, "machine-not-named", message, at=hood)
+            yield finding(preset, "machine-not-named", message, at=hood, run=run)
         if counting and group.day is not None and group.day.times and group.day.chips is None:
             message = f"{group.name} works and gives no chip volume: chips and bin leave it out"
             yield finding(preset, "chips-not-counted", message, at=place(group, ".chips"))
