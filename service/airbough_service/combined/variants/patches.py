@@ -19,7 +19,7 @@ from airbough_service.combined.variants.places import put
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import into_columns, tree
 from airbough_service.shop.gates import GateState, document, is_shut, setting, shut_off
-from airbough_service.shop.packing import ShopRun, at_inlet, friction_of, gate_quadratic, packed
+from airbough_service.shop.packing import ShopRun, friction_of, gate_quadratic, inlet_loss, packed
 from airbough_service.shop.shop import Shop, altered
 from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import Shaft
@@ -195,7 +195,8 @@ class Base:
         shop = self.shop
         parent = shop.shape.parents[run.index]
         own = packed(shop.request, run, parent, shop.density)
-        return list(tree.given(at_inlet(own, shop.density, several=self.several) if parent < 0 else own))
+        lost = inlet_loss(shop.shape, run.index, shop.density, own.end)
+        return list(tree.given(own._replace(change=own.change + lost)))
 
     def _gate(self, out: Patch, index: int, run: ShopRun) -> None:
         """Add the gate of a run that changed."""

@@ -24,7 +24,8 @@ from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
 )
-from airbough_service.shop.gates import Reach, is_shut, reach, tree_order
+from airbough_service.shop.gates import Reach, reach, tree_order
+from airbough_service.shop.opening import is_shut
 from airbough_service.shop.shop import (
     Shop,
     gate_quadratic,
