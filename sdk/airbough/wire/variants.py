@@ -132,7 +132,7 @@ class VariantsRequest(Asked, kw_only=True):
         ),
     ] = None
     only: Annotated[
-        tuple[Figure, ...], Meta(max_length=40, description="The figures asked for, as `operating-point` tells them.")
+        tuple[Figure, ...], Meta(max_length=60, description="The figures asked for, as `operating-point` tells them.")
     ] = ("outcome", "system.flow", "hoods.share_of_design")
 
 
