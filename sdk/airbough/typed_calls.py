@@ -536,6 +536,8 @@ class VariantsWords(TypedDict, total=False):
             "system.discharge_loss",
             "system.shaft_power",
             "system.motor_load",
+            "system.motor_current",
+            "system.motor_full_load_current",
             "system.most_starved_hood",
             "system.slowest_run",
             "system.flow_at_least",
@@ -606,7 +608,7 @@ class LayoutWords(TypedDict, total=False):
     room: Required[LayoutRoom | Document]
     collector: Required[LayoutCollector | Document]
     machines: Required[Sequence[LayoutMachine | Document]]
-    stock: Required[SizingStock | Document]
+    stock: Required[Stock | Document]
     states: Sequence[LayoutState | Document]
     """Left out: each machine alone. Pairs are named."""
     headings: Literal[90]
@@ -630,8 +632,6 @@ class LayoutWords(TypedDict, total=False):
     duct: str | None
     """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
     model: Model | Document
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
 
 
 class AirQuestion(Protocol):

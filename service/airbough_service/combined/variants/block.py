@@ -18,7 +18,8 @@ from airbough_service.core.limits import above
 from airbough_service.core.network import into_columns, losses, operating, serving, variants
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import area
-from airbough_service.shop.gates import is_shut, reach, tree_order
+from airbough_service.shop.gates import reach, tree_order
+from airbough_service.shop.opening import is_shut
 from airbough_service.solving.grades import carrying, needlessly_fast, of_hoods, settles, starves
 from airbough_service.solving.grades import serving as grade
 from airbough_service.solving.suction import neglected
