@@ -202,9 +202,7 @@ class Base:
         """Add the gate of a run that changed."""
         assert run.run.gate is not None
         opening = float(run.run.gate.opening)
-        if (opening > 0.0 and is_shut(opening)) or (
-            float(run.run.gate.leakage) > 0.0 and is_shut(float(run.run.gate.leakage))
-        ):
+        if any(too_small(share) for share in (opening, float(run.run.gate.leakage))):
             raise NotPatchedError  # too small to be told from shut
         out.gates.append((self.rows[index], gate_quadratic(run, self.shop.density)))
         if opening != self.opening[index]:
