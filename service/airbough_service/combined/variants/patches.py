@@ -19,6 +19,7 @@ from airbough_service.combined.variants.places import put
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import into_columns, tree
 from airbough_service.shop.gates import GateState, document, setting, shut_off
+from airbough_service.shop.opening import too_small
 from airbough_service.shop.packing import ShopRun, friction_of, gate_quadratic, inlet_loss, packed
 from airbough_service.shop.shop import Shop, altered
 from airbough_service.solving.motor import supply_of
