@@ -48,7 +48,9 @@ class Replay:
 
     def inside(self, text):
         """Return a text with the image's paths as those of the folder."""
-        return re.sub(r"(?<![\w.])/(opt/airbough|source|tmp/numba)\b", lambda path: f"{self.root}{path[0]}", text)
+        return re.sub(
+            r"(?<![\w.])/(opt/airbough|opt/build|source|tmp/numba)\b", lambda path: f"{self.root}{path[0]}", text
+        )
 
     def do(self, word, rest):
         if word == "ENV":

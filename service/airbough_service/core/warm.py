@@ -13,6 +13,7 @@ import numpy as np
 from airbough_service.core import compiling
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
+from airbough_service.core.choosing.placing import lattice, program
 from airbough_service.core.choosing.sites import (
     Choice,
     Site,
@@ -120,6 +121,15 @@ def _balancing() -> None:
     best_point(falling.pieces, 0.0)
 
 
+def _placing() -> None:
+    """Compile where ducts run."""
+    room = [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)]
+    where = lattice.lattice(room, [(1.0, 1.0)], [], [])
+    rows, ones = program.rows_of(np.ones((4, 1), np.bool_)), np.ones((3, 1))
+    prices = program.Prices(ones[:, 0], ones[:, 0], ones[:2], ones[:2], np.ones((1, 1, 1)), ones, ones, np.ones(1))
+    program.solve(where, np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)]), rows, prices)
+
+
 def _serving() -> None:
     """Compile who is open and served."""
     parents, order, hoods = np.array([-1, 0]), np.array([0, 1]), np.array([False, True])
@@ -183,6 +193,7 @@ _PARTS: Final[dict[str, Callable[[], None]]] = {
     "draws": _draws,
     "balancing": _balancing,
     "states": _many,
+    "placing": _placing,
 }
 """What may be compiled side by side: whoever comes second begins with what the first does not need soon."""
 
