@@ -27,7 +27,7 @@ from airbough_service.api.document import examples
 IMPORTED = "import time; begun = time.process_time(); import airbough; print(time.process_time() - begun)"
 ANSWERED = """
 import json, sys, time
-sys.modules["scipy"] = None  # which numba loads where it is installed, as for the tests; the service does not ask for it
+sys.modules["scipy"] = None  # numba loads it where it stands, as it does for the tests
 asked = json.loads(sys.argv[1])
 begun = time.process_time()
 import airbough
