@@ -266,7 +266,9 @@ FAULTS = {
         "all alike", {"too slow", "starved"}, limits, "least_held", lambda right: lambda least: 0.9 * right(least)
     ),
     "fast only in the widest part": ("all alike", {"too fast"}, judging, "fastest", lambda _right: half_the_velocity),
-    "a state's losses a little deeper": ("all alike", {"deepest suction"}, solved_state, "losses", losses_a_little_deeper),
+    "a state's losses a little deeper": (
+        "all alike", {"deepest suction"}, solved_state, "losses", losses_a_little_deeper
+    ),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
     ),
