@@ -28,7 +28,7 @@ from airbough_service.questions.measuring.diagnosis import readings
 from airbough_service.questions.sizing import engine
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import plan
-from airbough_service.shop import gates, junction_laws, machines, opening
+from airbough_service.shop import gates, junction_laws, machines
 from airbough_service.shop import run_leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
@@ -234,7 +234,9 @@ FAULTS = {
     "every run served": ("all alike", {"idle"}, serving, "reach", every_run_served),
     "only runs of open hoods served": ("all alike", {"idle"}, serving, "reach", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
-    "a gate a third open is shut": ("all alike", {"open"}, opening, "SMALLEST_OPENING", lambda _right: 0.34),
+    "a gate a third open is shut": (
+        "all alike", {"open"}, gates, "is_shut", lambda _right: lambda opening: opening < 0.34
+    ),
     "zone gates shut in a named state": ("all alike", {"opening"}, gates, "setting", zone_gates_shut),
     "a state's own openings left out": ("all alike", {"opening"}, gates, "setting", without_own_openings),
     "the document's opening replaced by 1": ("all alike", {"opening"}, gates, "when_open", fully_open),
