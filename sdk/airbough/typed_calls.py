@@ -544,7 +544,7 @@ class LayoutWords(TypedDict, total=False):
     room: Required[LayoutRoom | Document]
     collector: Required[LayoutCollector | Document]
     machines: Required[Sequence[LayoutMachine | Document]]
-    stock: Required[SizingStock | Document]
+    stock: Required[Stock | Document]
     states: Sequence[LayoutState | Document]
     """Left out: each machine alone. Pairs are named."""
     headings: Literal[90]
@@ -568,8 +568,6 @@ class LayoutWords(TypedDict, total=False):
     duct: str | None
     """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
     model: Model | Document
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
 
 
 class AirQuestion(Protocol):

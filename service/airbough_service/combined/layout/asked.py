@@ -116,7 +116,7 @@ def asked(request: LayoutRequest) -> Asked:
         ),
         hose_price=np.array(
             [
-                options.of(hood, shelf)[0].price if with_hose else 0.0
+                options.of(hood, shelf)[0].cost if with_hose else 0.0
                 for hood, with_hose in zip(hoods, hosed, strict=True)
             ]
         ),
@@ -205,7 +205,6 @@ def sizing_request(request: LayoutRequest, told: OutlineAnswer, allowance: float
         ),
         limits=SizingLimits(**limits),
         fixed=tuple(name for name in hoods if name != told.rows[name]),
-        currency=request.currency,
     )
 
 

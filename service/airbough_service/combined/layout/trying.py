@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
@@ -58,8 +59,8 @@ class Tried:
     findings: tuple[Finding, ...]
 
     @property
-    def price(self) -> float:
-        """What sizing says that it costs."""
+    def price(self) -> Decimal:
+        """What sizing says that it costs, rounded to coins for each entry of the stock."""
         assert self.sized.price is not None
         return self.sized.price
 
@@ -83,7 +84,14 @@ class Tried:
         return solved and not self.broken and not self.traced.overlaps
 
     @property
-    def rank(self) -> tuple[bool, int, float]:
+    def rounded(self) -> Decimal:
+        """By how much the price may be rounded up."""
+        assert self.sized.price is not None
+        entries = {piece.at for run in self.sized.sizes for piece in run.pieces}
+        return Decimal(1).scaleb(int(self.sized.price.as_tuple().exponent)) * len(entries) / 2
+
+    @property
+    def rank(self) -> tuple[bool, int, Decimal]:
         """What holds first; then the fewest rules broken, states that do not hold and overlaps; then by price."""
         failing = sum(state.holds is False for state in self.states)
         return not self.holds, self.broken + failing + bool(self.traced.overlaps), self.price
