@@ -112,7 +112,7 @@ def main():
             reach, below = reached(copy, chosen.work, core), core
             if warm is not None:
                 warm.close()
-            warm = Warm(copy, sorted(reach), core)
+            warm = Warm(copy, sorted(name for name, of in reach.items() if of["tests"]), core)
         done[item["mutant"]] = result = item | tried(copy, item, reach, core, warm)
         with results.open("a") as kept:
             kept.write(json.dumps(result) + "\n")
@@ -179,7 +179,7 @@ def reached(copy, work, core):
     stale = [name for name, digest in digests.items() if known.get(name, {}).get("digest") != digest]
     if stale:
         start = time.monotonic()
-        flags = [flag for flag in forked.FLAGS if flag != "-x"]
+        flags = [flag for flag in forked.FLAGS if flag != "-x"] + ["--continue-on-collection-errors"]
         status, answer, said = forked.run(copy, stale, lambda: Reach(copy, modules), core, 3600.0, flags)
         if answer is None:
             sys.exit(f"watching ended with {status}: {said[-3000:]}")
