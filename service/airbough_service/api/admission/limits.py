@@ -35,10 +35,19 @@ def _counts(question: Struct, settings: Settings) -> Iterator[tuple[str, str, in
         yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
         if tree.uncertainty is not None:
             yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
-    if isinstance(question, OutlineRequest):
-        rows = len(question.lines) + len(question.machines)
-        yield "machines", "lines and machines", rows, settings.runs_limit
+    for place, outline in _outlines(question):
+        rows = len(outline.lines) + len(outline.machines)
+        yield f"{place}machines", "lines and machines", rows, settings.runs_limit
     yield "states", "states", registry.states_asked(question), settings.states_limit
+
+
+def _outlines(question: Struct) -> Iterator[tuple[str, OutlineRequest]]:
+    """Yield every outline of a question with what stands before its paths."""
+    if isinstance(question, OutlineRequest):
+        yield "", question
+    inner = getattr(question, "outline", None)
+    if isinstance(inner, OutlineRequest):
+        yield "outline.", inner
 
 
 def _trees(question: Struct) -> Iterator[tuple[str, Tree]]:
