@@ -264,6 +264,8 @@ from airbough.wire.sizing import (
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock, StockDuct, StockEntry, StockFitting, StockGate, StockSupply
 from airbough.wire.strength import (
+    Door,
+    DoorForce,
     RunStrength,
     Stiffening,
     StrengthAnswer,
@@ -293,6 +295,13 @@ from airbough.wire.uncertainty import (
     TermShare,
     UncertaintyResult,
     VelocityRange,
+)
+from airbough.wire.variants import (
+    Variant,
+    VariantProblem,
+    VariantsAnswer,
+    VariantSet,
+    VariantsRequest,
 )
 from airbough.wire.working_day import (
     Bin,
@@ -357,6 +366,8 @@ __all__ = [
     "DiagnosisAnswer",
     "DiagnosisRequest",
     "DischargePiece",
+    "Door",
+    "DoorForce",
     "DrawingAnswer",
     "DrawingRequest",
     "DuctsAnswer",
@@ -544,6 +555,11 @@ __all__ = [
     "UnknownWord",
     "Unreachable",
     "UnsupportedMediaType",
+    "Variant",
+    "VariantProblem",
+    "VariantSet",
+    "VariantsAnswer",
+    "VariantsRequest",
     "VelocityCheckAnswer",
     "VelocityCheckRequest",
     "VelocityPressureReading",

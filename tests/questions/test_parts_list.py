@@ -500,6 +500,18 @@ def test_the_cheapest_of_two_that_serve_is_taken():
     assert {line.item for line in answer.lines} & {"elbow 180", "elbow 180 cheap"} == {"elbow 180 cheap"}
 
 
+def test_sizes_that_decide_head_room_are_told():
+    answer = ask(shop())
+    found = {need.type: need for need in answer.requirement}
+    elbow = found["elbow"]
+    radius = elbow.radius_ratio * elbow.diameters[0]
+    assert elbow.corner_to_end == pytest.approx(radius * math.tan(math.radians(elbow.angle / 2.0)))
+    wye = found["wye"]
+    assert wye.reach > wye.diameters[-1] / 2.0
+    assert wye.straight_way > wye.diameters[1]
+    assert all(need.reach is None for need in answer.requirement if need.type in ("duct", "hose", "gate"))
+
+
 def test_rules_tell_where_they_come_from():
     answer = ask(shop(stock=stock(), rules={"least_screws": 4}, kerf=2))
     told = {rule.rule: rule for rule in answer.rules}

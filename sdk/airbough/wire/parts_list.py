@@ -101,6 +101,20 @@ class PartsListNeed(Told, kw_only=True):
     construction: str | None = None
     duct: str | None = None
     fitting_length: DiameterResult | None = None
+    corner_to_end: Annotated[
+        DiameterResult | None,
+        Meta(
+            description="From where the centrelines meet to an elbow's end, or to a branch's: of an elbow by its "
+            "radius ratio, of a wye or tee by geometry and a usual collar."
+        ),
+    ] = None
+    reach: Annotated[
+        DiameterResult | None,
+        Meta(description="From the centreline of the straight way to the farthest edge of that end; head-room counts."),
+    ] = None
+    straight_way: Annotated[
+        DiameterResult | None, Meta(description="How long a wye or tee is along its straight way, about.")
+    ] = None
     runs: tuple[str, ...] = field(default_factory=nothing)
     item: Annotated[str | None, Meta(description="The stock entry that serves it.")] = None
     at: Annotated[str | None, Meta(description="Path of that entry.")] = None

@@ -76,6 +76,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
     ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
+    "motor-figures-assumed": (
+        "note",
+        "the motor's current was computed with a usual efficiency or power factor in place of its own",
+    ),
     # outlines
     "beyond-last-machine": ("note", "what lies beyond the last that joins a line was left out of the tree"),
     "line-left-out": ("note", "a line that serves no machine was left out of the tree"),

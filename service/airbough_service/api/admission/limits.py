@@ -9,9 +9,11 @@ from msgspec import Struct
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
+from airbough.wire.variants import VariantsRequest
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
+from airbough_service.combined.variants.asked import how_many
 
 
 def check(question: Struct, settings: Settings) -> None:
@@ -35,19 +37,14 @@ def _counts(question: Struct, settings: Settings) -> Iterator[tuple[str, str, in
         yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
         if tree.uncertainty is not None:
             yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
-    for place, outline in _outlines(question):
+    outline = getattr(question, "outline", question)
+    if isinstance(outline, OutlineRequest):
         rows = len(outline.lines) + len(outline.machines)
-        yield f"{place}machines", "lines and machines", rows, settings.runs_limit
+        yield "machines" if outline is question else "outline.machines", "lines and machines", rows, settings.runs_limit
+    if isinstance(question, VariantsRequest):  # each is a state of a tree
+        path = "changes" if question.grid is None else "grid"
+        yield path, "variants", how_many(question), settings.states_limit
     yield "states", "states", registry.states_asked(question), settings.states_limit
-
-
-def _outlines(question: Struct) -> Iterator[tuple[str, OutlineRequest]]:
-    """Yield every outline of a question with what stands before its paths."""
-    if isinstance(question, OutlineRequest):
-        yield "", question
-    inner = getattr(question, "outline", None)
-    if isinstance(inner, OutlineRequest):
-        yield "outline.", inner
 
 
 def _trees(question: Struct) -> Iterator[tuple[str, Tree]]:

@@ -15,6 +15,7 @@ from airbough.wire.parts_list import (
     PartsListLine,
 )
 from airbough.wire.quantity import Preset
+from airbough_service.catalogue.fitter_rules import workaround
 from airbough_service.questions.parts_list.joints import Made
 from airbough_service.questions.parts_list.lines import Wanted
 from airbough_service.questions.parts_list.needs import RunNeeds
@@ -58,13 +59,16 @@ def of_stock(preset: Preset, missing: dict[Need, Wanted]) -> Iterator[Finding]:
         angle = "" if need.angle is None else f" of {need.angle:g} deg"
         duct = "" if need.duct is None else f", of {plain(need.duct)}"
         runs = tuple(entry.runs or ())
+        instead = workaround(need.type)
+        advice = "add it to the stock list, or have it made" + ("" if instead is None else f"; {instead[0]}")
         yield finding(
             preset,
             "not-stocked",
             f"the stock list has no {plain(need.type)}{angle}, {size}{duct}",
             at=entry.at,
             run=runs[0] if runs else None,
-            suggestion=Suggestion(text="add it to the stock list, or have it made"),
+            suggestion=Suggestion(text=advice),
+            source=None if instead is None else instead[1].source,
         )
 
 

@@ -25,6 +25,7 @@ from airbough_service.questions.parts_list.parts import (
     Need,
     Part,
 )
+from airbough_service.questions.parts_list.room import room_of
 from airbough_service.questions.parts_list.rows import Rows
 from airbough_service.questions.parts_list.stock import StockList
 from airbough_service.shop.stock import Entry
@@ -64,7 +65,11 @@ def requirement(needs: dict[Need, Wanted], served: dict[Need, Entry[Any]]) -> tu
 
 
 def _need(need: Need, wanted: Wanted, entry: Entry[Any] | None) -> PartsListNeed:
+    room, straight = room_of(need)
     return PartsListNeed(
+        corner_to_end=None if room is None else room.corner_to_end,
+        reach=None if room is None else room.reach,
+        straight_way=straight,
         type=need.type,
         diameters=need.bores,
         quantity=wanted.count or None,

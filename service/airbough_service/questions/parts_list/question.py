@@ -260,6 +260,6 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
         requirement=requirement(job.needs, job.served),
         findings=ordered(found),
         sources=sources.told(origins),
-        cautions=tree_answer.cautions(job.shop, found),
+        cautions=tree_answer.cautions(job.shop, found, ("ground-path",)),
         assumed=job.shop.assumed,
     )
