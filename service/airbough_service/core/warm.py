@@ -25,6 +25,7 @@ from airbough_service.core.network import (
     serving,
     states,
     trials,
+    variants,
 )
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.governing import (
@@ -50,6 +51,7 @@ from airbough_service.core.network.tree import (
     Arm,
     Run,
     Tree,
+    given,
     pack,
 )
 
@@ -137,6 +139,8 @@ def _many(tree: Tree, fan: Fan) -> None:
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
     trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
+    numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
+    variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
     states.suctions(
         tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
     )  # fmt: skip
