@@ -161,7 +161,7 @@ def test_shut_gates_that_leak_are_allowed_for():
     """Sized at design flow exactly a state may starve while shut gates leak; then as much more is sized for."""
     machines = [(name, x, y, 1000) for name, x, y, _ in layout_shops.FOUR]
     sizes = (100, 112, 118, 125, 132, 140)
-    collector = layout_shops.shop()["collector"] | layout_shops.fan(2800.0)
+    collector = layout_shops.shop()["collector"] | layout_shops.fan(2200.0)
     shop = layout_shops.shop(machines, collector=collector, stock=layout_shops.stock(sizes), alternatives=1)
     for machine in shop["machines"]:
         machine["leakage"] = 0.02
@@ -215,7 +215,7 @@ def test_what_is_proven_is_said_with_care():
     assert any("beams" in text for text in answer.not_modelled)
 
 
-def pressed(top, machines=layout_shops.FOUR[:3]):
+def pressed(top, machines=layout_shops.FOUR):
     """A shop whose fan is too weak for the cheapest tree in its cheapest diameters."""
     alike = [(name, x, y, 1000) for name, x, y, _ in machines]
     collector = layout_shops.shop()["collector"] | layout_shops.fan(top)
@@ -223,7 +223,7 @@ def pressed(top, machines=layout_shops.FOUR[:3]):
     return layout_shops.shop(alike, collector=collector, stock=layout_shops.stock(sizes), allowance=0.0)
 
 
-@pytest.mark.parametrize("top", [1350.0, 1450.0, 1600.0])
+@pytest.mark.parametrize("top", [1700.0, 1900.0])
 def test_the_bound_is_not_above_any_tree_that_holds(top):
     """Trees at random weights of pressure, with sets of machines kept apart: each that sizing lets hold is dearer."""
     shop = pressed(top)
@@ -234,7 +234,7 @@ def test_the_bound_is_not_above_any_tree_that_holds(top):
     press = pressing(ready, where, work)
     draw = np.random.default_rng(int(top))
     found = set()
-    for apart in ((), (3,), (5,), (6,), (3, 5), (3, 6), (5, 6)):
+    for apart in ((), (3,), (5,), (6,), (9,), (10,), (12,), (7,), (11,), (13,), (14,), (3, 12), (5, 10)):
         for weight in (0.0, 0.01, 0.03, 0.1):
             prices = press.prices(work, weight * draw.random(press.opened.shape))
             rows = work.rows
