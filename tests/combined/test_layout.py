@@ -235,7 +235,7 @@ def test_the_bound_is_not_above_any_tree_that_holds(top):
     draw = np.random.default_rng(int(top))
     found = set()
     for apart in ((), (3,), (5,), (6,), (9,), (10,), (12,), (7,), (11,), (13,), (14,), (3, 12), (5, 10)):
-        for weight in (0.0, 0.01, 0.03, 0.1):
+        for weight in (0.01, 0.05):
             prices = press.prices(work, weight * draw.random(press.opened.shape))
             rows = work.rows
             for group in apart:
@@ -247,7 +247,7 @@ def test_the_bound_is_not_above_any_tree_that_holds(top):
             if one is not None and one.holds:
                 found.add(one.price)
                 assert one.price >= answer.bound
-    assert len(found) > 3
+    assert len(found) > 1
     assert min(found) >= answer.layouts[0].price
 
 
