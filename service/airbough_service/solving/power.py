@@ -75,11 +75,23 @@ class Shaft:
         watts = float(self.watts(np.array([flow]), np.array([fan_static]))[0])
         if np.isnan(watts):
             return None
-        return Power(watts, None if self.rated_power is None else watts / self.rated_power)
+        return Power(watts, None if self.rated_power is None else self.load(watts))
 
-    def reaches(self, flow: float) -> bool:
-        """Return whether the power points reach a flow; an efficiency reaches every one."""
-        return self.pieces is None or self.lowest <= flow <= self.highest
+    @overload
+    def load(self, watts: float) -> float: ...
+    @overload
+    def load(self, watts: Floats) -> Floats: ...
+    def load(self, watts: float | Floats) -> float | Floats:
+        """Return a shaft power over the motor's rated power, not a number where that is not given; of arrays too."""
+        return watts / (np.nan if self.rated_power is None else self.rated_power)
+
+    @overload
+    def reaches(self, flow: float) -> bool: ...
+    @overload
+    def reaches(self, flow: Floats) -> NDArray[np.bool_]: ...
+    def reaches(self, flow: float | Floats) -> bool | NDArray[np.bool_]:
+        """Return whether the power points reach a flow; an efficiency reaches every one; of an array, where."""
+        return (flow >= self.lowest) & (flow <= self.highest)
 
     @property
     def lowest(self) -> float:
