@@ -38,7 +38,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
     Raises:
         Refusal: with every fault of the rows, each with its path, and of collector and air.
     """
-    ledger = Ledger()
+    ledger = Ledger(request.units)
     every, ways = tied(request, ledger)
     words.read(request, every, ledger)
     if request.dust is not None:
