@@ -108,12 +108,13 @@ def test_one_mistake_in_a_heading_is_told_once_and_not_cell_by_cell():
 
 
 def test_an_ambiguous_mark_is_told_with_where_to_settle_it():
-    told = faults("units,metric\ngreatest_flow (m3/h),2.700\nid,line,at (m),port\nmain,,,\n")
-    assert "decimal comma or point above the table" in told["table[2].greatest_flow"].detail
+    told = faults("units;metric\ngreatest_flow (m3/h);2,700\nid;line;at (m);port\nmain;;;\n")
+    assert "decimal comma or point above the table" in told[next(iter(told))].detail
 
 
 def test_words_of_the_catalogue_are_read_as_people_write_them():
-    sheet = "units,us\ndust,Mixed Wood\nid,line,length,duct,port,drop,at\nmain,,20,Spiral Galvanized,,,\nsaw,main,,,4,5,20\n"
+    sheet = "units,us\ndust,Mixed Wood\nid,line,length,duct,port,drop,at\n"
+    sheet += "main,,20,Spiral Galvanized,,,\nsaw,main,,,4,5,20\n"
     made = airbough.read_outline(sheet)
     assert (made.dust, made.lines[0].duct) == ("mixed-wood", "spiral-galvanized")
 
