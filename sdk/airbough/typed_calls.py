@@ -36,6 +36,16 @@ from airbough.wire.entry import (
     WheelHoodTapered,
 )
 from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest
+from airbough.wire.layout import (
+    LayoutAnswer,
+    LayoutCollector,
+    LayoutLimits,
+    LayoutMachine,
+    LayoutRequest,
+    LayoutRoom,
+    LayoutRules,
+    LayoutState,
+)
 from airbough.wire.make_up_air import MakeUpAirAnswer, MakeUpAirRequest, Room
 from airbough.wire.measurement import (
     HoodStaticPressureAnswer,
@@ -74,6 +84,7 @@ from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock
 from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
+from airbough.wire.variants import Variant, VariantsAnswer, VariantsRequest
 from airbough.wire.working_day import Bin, MachineDay, WorkingDayAnswer, WorkingDayRequest
 
 Document: TypeAlias = Mapping[str, object]
@@ -501,6 +512,69 @@ class CompareWords(TypedDict, total=False):
     """Each is tried on both trees, with the collector's losses of each."""
 
 
+class VariantsWords(TypedDict, total=False):
+    """Fields of `VariantsRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    tree: Tree | Document | None
+    outline: OutlineRequest | Document | None
+    """In place of `tree`."""
+    state: GateSetting | Document | None
+    """Of every variant without one. Left out: as in the document."""
+    changes: Sequence[Variant | Document] | None
+    grid: Mapping[str, Sequence[Any]] | None
+    """In place of `changes`: path -> values; every combination is a variant, the last path's values following one
+    another."""
+    only: Sequence[
+        Literal[
+            "outcome",
+            "system.flow",
+            "system.fan_static_pressure",
+            "system.inlet_static_pressure",
+            "system.collector_loss",
+            "system.discharge_loss",
+            "system.shaft_power",
+            "system.motor_load",
+            "system.motor_current",
+            "system.motor_full_load_current",
+            "system.most_starved_hood",
+            "system.slowest_run",
+            "system.flow_at_least",
+            "system.flow_at_most",
+            "system.pressure_needed",
+            "system.mass_residual",
+            "system.energy_residual",
+            "hoods.flow",
+            "hoods.open",
+            "hoods.static_pressure",
+            "hoods.design_flow",
+            "hoods.share_of_design",
+            "hoods.served",
+            "runs.diameter",
+            "runs.flow",
+            "runs.velocity",
+            "runs.velocity_pressure",
+            "runs.reynolds",
+            "runs.idle",
+            "runs.entry_loss",
+            "runs.port_loss",
+            "runs.resistance_loss",
+            "runs.gate_loss",
+            "runs.friction_loss",
+            "runs.fitting_loss",
+            "runs.join_loss",
+            "runs.total_loss",
+            "runs.static_pressure",
+            "runs.total_pressure",
+            "runs.flow_upstream",
+            "runs.carrying_ratio",
+            "runs.carrying",
+        ]
+    ]
+    """The figures asked for, as `operating-point` tells them."""
+
+
 class OutlineWords(TypedDict, total=False):
     """Fields of `OutlineRequest`."""
 
@@ -524,6 +598,40 @@ class OutlineTemplateWords(TypedDict, total=False):
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+
+
+class LayoutWords(TypedDict, total=False):
+    """Fields of `LayoutRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    room: Required[LayoutRoom | Document]
+    collector: Required[LayoutCollector | Document]
+    machines: Required[Sequence[LayoutMachine | Document]]
+    stock: Required[Stock | Document]
+    states: Sequence[LayoutState | Document]
+    """Left out: each machine alone. Pairs are named."""
+    headings: Literal[90]
+    """Between two headings of level ducts, deg."""
+    alternatives: int
+    """How many layouts are answered, at most."""
+    from_below: bool
+    """Whether a riser may enter the run above it from below; else it does from the side."""
+    allowance: Quantity | None
+    """Sized for the pressure of so much more air than the design flows. Left out: none, and with a fan as much as
+    keeps open hoods at theirs while shut gates leak."""
+    rules: LayoutRules | Document
+    limits: LayoutLimits | Document
+    drawings: Sequence[Literal["plan"]]
+    """Of each layout, and all beside one another."""
+    name: str | None
+    """The caller's name; answered back."""
+    air: Air | Document | None
+    dust: str | None
+    """A word of the catalogue."""
+    duct: str | None
+    """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
+    model: Model | Document
 
 
 class AirQuestion(Protocol):
@@ -1204,6 +1312,32 @@ class AsyncCompareQuestion(Protocol):
     async def reply(self, **words: Unpack[CompareWords]) -> Reply[CompareAnswer]: ...
 
 
+class VariantsQuestion(Protocol):
+    """`POST /v1/trees/variants`."""
+
+    @overload
+    def __call__(self, request: VariantsRequest | Document, /) -> VariantsAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[VariantsWords]) -> VariantsAnswer: ...
+    @overload
+    def reply(self, request: VariantsRequest | Document, /) -> Reply[VariantsAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[VariantsWords]) -> Reply[VariantsAnswer]: ...
+
+
+class AsyncVariantsQuestion(Protocol):
+    """`POST /v1/trees/variants`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: VariantsRequest | Document, /) -> VariantsAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[VariantsWords]) -> VariantsAnswer: ...
+    @overload
+    async def reply(self, request: VariantsRequest | Document, /) -> Reply[VariantsAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[VariantsWords]) -> Reply[VariantsAnswer]: ...
+
+
 class OutlineQuestion(Protocol):
     """`POST /v1/outlines/tree`."""
 
@@ -1256,6 +1390,32 @@ class AsyncOutlineTemplateQuestion(Protocol):
     async def reply(self, **words: Unpack[OutlineTemplateWords]) -> Reply[OutlineTemplateAnswer]: ...
 
 
+class LayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`."""
+
+    @overload
+    def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
+class AsyncLayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    async def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
 class Questions:
     """Every question as a method."""
 
@@ -1282,8 +1442,10 @@ class Questions:
     parts_list: PartsListQuestion
     diagnosis: DiagnosisQuestion
     compare: CompareQuestion
+    variants: VariantsQuestion
     outline: OutlineQuestion
     outline_template: OutlineTemplateQuestion
+    layout: LayoutQuestion
 
 
 class AsyncQuestions:
@@ -1312,5 +1474,7 @@ class AsyncQuestions:
     parts_list: AsyncPartsListQuestion
     diagnosis: AsyncDiagnosisQuestion
     compare: AsyncCompareQuestion
+    variants: AsyncVariantsQuestion
     outline: AsyncOutlineQuestion
     outline_template: AsyncOutlineTemplateQuestion
+    layout: AsyncLayoutQuestion

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,6 +35,7 @@ from airbough_service.shop import (
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.machines import Machines, machines_of
+from airbough_service.shop.opening import SMALLEST_OPENING, too_small
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
@@ -44,7 +46,6 @@ from airbough_service.shop.packing import (
     packed,
 )
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     Beside,
     Found,
     Junction,
@@ -179,15 +180,15 @@ def build(request: Tree) -> Shop:
     Raises:
         Refusal: with every fault of the tree and its words, each with its path.
     """
-    request, hoods, unfilled = filled(request)
+    shape, more = examine(request)
+    machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
+    request, hoods, unfilled = filled(request, machines)
     air, faults = air_of(request.air, "air")
     faults += unfilled
     faults += _rated_airs(request)
-    shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
     runs = [_run(found, request, shape, index, air) for index in range(len(request.runs))]
-    machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
     found.faults += disagreeing
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
@@ -212,16 +213,32 @@ def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRu
     runs = list(shop.request.runs)
     runs[index] = structs.replace(runs[index], diameter=bore)
     request = structs.replace(shop.request, runs=tuple(runs))
+    changed = altered(shop, request, {index})
+    return None if changed is None else (request, changed)
+
+
+def altered(shop: Shop, request: Tree, indexes: Collection[int]) -> dict[int, ShopRun] | None:
+    """Return runs that a request tells otherwise than the shop's, and those that flow into them, as they then are.
+
+    Args:
+        shop: the tree as it stands.
+        request: in SI, hoods filled; it differs in these runs alone, and in nothing that joins or dust hang on.
+        indexes: their numbers.
+
+    Returns:
+        None where the document would be refused.
+    """
     found = Found(preset=request.units)
     alike = list(shop.runs)
     dusts = [run.dust for run in alike]
-    alike[index] = _run(found, request, shop.shape, index, shop.air)
-    for arm in shop.shape.children[index]:
-        alike[arm] = _run(found, request, shop.shape, arm, shop.air)
-    changed = {
-        arm: _join(found, request, shop.shape, alike, arm, dusts) for arm in (index, *shop.shape.children[index])
-    }
-    return None if found.faults else (request, changed)
+    for index in indexes:
+        alike[index] = _run(found, request, shop.shape, index, shop.air)
+    arms = {arm for index in indexes for arm in shop.shape.children[index]}.difference(indexes)
+    for arm in arms:
+        own = tuple([piece for piece in alike[arm].pieces if piece.part != "change"])
+        alike[arm] = structs.replace(alike[arm], pieces=own)
+    changed = {index: _join(found, request, shop.shape, alike, index, dusts) for index in (*indexes, *arms)}
+    return None if found.faults else changed
 
 
 def _refuse(faults: list[Fault]) -> None:
@@ -274,7 +291,7 @@ def _gate(found: Found, run: Run, path: str) -> None:
     """Note a gate share too small to be told from shut."""
     assert run.gate is not None
     for name, share in (("opening", float(run.gate.opening)), ("leakage", float(run.gate.leakage))):
-        if 0.0 < share < SMALLEST_OPENING:
+        if too_small(share):
             found.fault(f"{path}.gate.{name}", "outside-range", f"0, or {SMALLEST_OPENING:g} to 1")
 
 

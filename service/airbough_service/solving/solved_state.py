@@ -73,7 +73,7 @@ class Solved:
 
 def on_curve(fan: curves.Fan, operating: Operating) -> bool:
     """Return whether the fan's curve has a point for what was found; nothing is extrapolated."""
-    return operating.outcome != "beyond-fan-curve" and fan.lowest <= float(operating.flow[0])
+    return operating.outcome != "beyond-fan-curve" and not fan.begins_beyond(float(operating.flow[0]))
 
 
 def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
@@ -128,9 +128,9 @@ def system(solved: Solved) -> OperatingPointSystem:
     if solved.known:
         rest |= {
             "fan_static_pressure": fan.static_pressure(at_fan),
-            "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
+            "inlet_static_pressure": tree_answer.inlet_static_pressure(shop, solved.runs),
             "collector_loss": fan.collector_loss(at_fan),
-            "discharge_loss": discharge_loss(solved),
+            "discharge_loss": tree_answer.discharge_loss(shop, solved.losses, at_fan, fan.recovery),
         }
     spent, supply = power_of(solved), supply_of(shop)
     return OperatingPointSystem(
@@ -144,15 +144,6 @@ def system(solved: Solved) -> OperatingPointSystem:
         pressure_needed=operating.pressure_needed,
         **rest,
     )
-
-
-def discharge_loss(solved: Solved) -> float:
-    """Return the total pressure lost after the fan, less the outlet's velocity pressure, Pa."""
-    if not solved.shop.discharge:
-        return 0.0
-    rows = len(solved.shop.discharge)
-    lost = float(solved.losses.total[:rows].sum())
-    return lost - solved.fan.recovery * float(solved.operating.flow[0]) ** 2
 
 
 def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:

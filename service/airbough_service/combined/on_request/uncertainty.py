@@ -134,7 +134,9 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
-    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen), state.openings)
+    terms, uses = gathered(
+        shop, gate, [loss.name for loss in fans.outside_curve(shop.request.collector, chosen)], state.openings
+    )
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
@@ -146,13 +148,6 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     off = fan.quadratic * flow[:, 0] ** 2
     static = curve * (curve_samples(fan, flow[:, 0]) + off) - off
     return Drawn(flow, static, None, own, terms, float(kept.mean()))
-
-
-def _outside_curve(shop: Shop, fan: Fan | None) -> list[str]:
-    """Return the collector losses that the curve does not include."""
-    collector = shop.request.collector or Collector()
-    included = (fan.includes or ()) if fan is not None else ()
-    return [loss.name for loss in collector.losses if loss.name not in included]
 
 
 def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floats) -> tuple[Floats, NDArray[np.bool_]]:
@@ -213,9 +208,10 @@ def _afforded(shop: Shop, chosen: Fan | None, flow: Floats, factor: Floats, uses
     off = fan.quadratic * flow**2
     curve = factor[:, uses.fan] if uses.fan >= 0 else 1.0
     afforded = curve * (curve_samples(fan, flow) + off) - off
-    names = [loss.name for loss in (shop.request.collector or Collector()).losses]
+    collector = shop.request.collector or Collector()
+    outside = fans.outside_curve(collector, chosen)
     for k, (constant, exponent) in enumerate(fans.loss_terms(shop)):
-        if names[k] in (chosen.includes or ()):
+        if collector.losses[k] not in outside:
             afforded = afforded + constant * flow**exponent * factor[:, uses.losses[k]]
     return np.asarray(afforded)
 

@@ -35,6 +35,7 @@ from airbough_service.questions.working_day.trial import (
     Outcome,
     Trials,
 )
+from airbough_service.shop.opening import is_shut
 from airbough_service.terms.finding import (
     finding,
     machine_at,
@@ -93,7 +94,7 @@ def _shut(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
             state=label(trials, opened),
             quantity="suction",
             kind="pressure",
-            value=fan.static_pressure(0.0) if fan.lowest == 0.0 else None,
+            value=None if fan.begins_beyond(0.0) else fan.static_pressure(0.0),
             suggestion=_opened(trials, opened),
         )
 
@@ -106,7 +107,7 @@ def _opened(trials: Trials, opened: Open) -> Suggestion:
     shut = [
         index
         for index in sorted(on_way - moved)
-        if (gate := runs[index].gate) is not None and float(gate.opening) == 0.0
+        if (gate := runs[index].gate) is not None and is_shut(float(gate.opening))
     ]
     flow = air.flow_with(opened, dict.fromkeys(shut, 1.0)) if shut else 0.0
     if not flow:
