@@ -18,7 +18,9 @@ from airbough.reading.request import Unreadable
 from airbough.wire.known import known
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
+from airbough.wire.quote import QuoteRequest
 from airbough_service.api.problems import HttpRefusal
+from airbough_service.combined.quotes.digest import keep_sent
 from airbough_service.core.distinct_keys import surely_distinct
 from airbough_service.terms.refusal import (
     Refusal,
@@ -31,6 +33,10 @@ AnyStruct = TypeVar("AnyStruct", bound=Struct)
 JSON: Final = "application/json"
 TABLE: Final = "text/csv"
 """What the body of an outline may be too."""
+
+
+class _WithStock(Struct):
+    stock: msgspec.Raw
 
 
 class _DuplicateKeyError(Exception):
@@ -87,6 +93,8 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
         return convert(plain(text), wanted)
     if not distinct:
         refuse_duplicate_keys(text)
+    if isinstance(request, QuoteRequest):
+        keep_sent(request.stock, bytes(msgspec.json.decode(text, type=_WithStock).stock))
     return request
 
 
