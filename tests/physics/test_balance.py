@@ -440,7 +440,7 @@ def test_a_diameter_that_can_be_bought_is_told_with_the_ratio_it_brings(by: str,
 
 
 def test_a_branch_that_needs_no_pressure_at_all_is_answered() -> None:
-    """By hand: a hood that loses nothing beside one that loses a velocity pressure; no ratio, and a gate takes it all."""
+    """By hand: a hood that loses nothing beside one of a velocity pressure: no ratio, and a gate takes all."""
     entry = {"type": "known-coefficient", "coefficient": 0.0}
     hood = {"into": "main", "diameter": 100, "length": 0, "duct": "spiral-galvanized"}
     runs = [
