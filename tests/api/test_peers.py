@@ -125,7 +125,7 @@ def test_two_workers_over_their_sockets(tmp_path):
             self.there._server = await asyncio.start_unix_server(self.there._serve, tmp_path / "other.socket")
             others = self.here.others("an-id", "caller")
             self.peer, self.by_other = others[0], 0
-            assert len(others) == 1
+            assert len(others) == 2
             return [self.counted]
 
         async def counted(self, lines):

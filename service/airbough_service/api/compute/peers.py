@@ -21,6 +21,7 @@ from airbough_service.api.compute.batches import HandLostError
 from airbough_service.api.compute.workers import Workers
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
+_HANDS: Final = 2  # of each other worker: while one block travels it computes another
 _SIZE: Final = 8
 _SUFFIX: Final = ".socket"
 
@@ -65,11 +66,11 @@ class Peers:
             (self.folder / self._own).unlink(missing_ok=True)
 
     def others(self, instance: str, caller: str) -> list[Peer]:
-        """Return the other workers, as hands for a batch of a caller."""
+        """Return the other workers, as hands for a batch of a caller: each several times, that it need not wait."""
         if self._server is None or self.folder is None:
             return []
         found = sorted(self.folder.glob(f"*{_SUFFIX}"))
-        return [Peer(path, instance, caller) for path in found if path.name != self._own]
+        return [Peer(path, instance, caller) for path in found if path.name != self._own for _ in range(_HANDS)]
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Answer one other worker until it leaves."""
