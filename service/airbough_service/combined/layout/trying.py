@@ -21,11 +21,11 @@ from airbough_service.combined.layout.asked import Asked, sizing_request
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.writing import Written, written
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
-from airbough_service.core.limits import HOLDS
 from airbough_service.drafting.following import followed
 from airbough_service.questions import sizing
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.outline import question as outlining
+from airbough_service.solving.grades import starves
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
@@ -70,7 +70,7 @@ class Tried:
         short = any(broken.rule in PRESSURE for broken in self.sized.broken)
         shares = [state.share_of_design for state in self.states if state.share_of_design is not None]
         least = min(shares, default=1.0)
-        return None if short or least >= 1.0 - HOLDS else least
+        return least if not short and starves(least) else None
 
     @property
     def broken(self) -> int:

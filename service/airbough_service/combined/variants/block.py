@@ -22,6 +22,7 @@ from airbough_service.shop.gates import reach, tree_order
 from airbough_service.shop.opening import is_shut
 from airbough_service.solving.grades import carrying, needlessly_fast, of_hoods, settles, starves
 from airbough_service.solving.grades import serving as grade
+from airbough_service.solving.power import overloads
 from airbough_service.solving.suction import neglected
 
 Floats = NDArray[np.float64]
@@ -220,7 +221,7 @@ class Block:
             "suction": (~(deepest > neglected()), always),
             "fan-speed": (np.full(count, rated), always),
             "power-points": (reaches, powered),
-            "motor-load": (~above(self.load, 1.0), known),
+            "motor-load": (~overloads(self.load), known),
         }
         return {name: _judged(*both) for name, both in told.items()}
 
