@@ -51,3 +51,12 @@ def test_the_explanation_tells_the_step():
         answer = ask("operating-point", discharged(outlet, explain=True))
         terms = {term.term: term.value for term in answer.explanation}
         assert terms["outlet-change"] > 0.0
+
+
+@pytest.mark.parametrize("outlet", [8.0, 6.0])
+def test_a_discharge_loses_its_friction_at_the_whole_flow(outlet):
+    """By hand: what leaves its open end is the velocity pressure that the fan's rating leaves out; friction is left."""
+    answer = ask("operating-point", discharged(outlet))
+    alone = {"units": "us", "flow": answer.system.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
+    assert answer.system.flow > max(hood.flow for hood in answer.hoods)
+    assert answer.system.discharge_loss == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)

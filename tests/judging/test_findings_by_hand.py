@@ -1,0 +1,87 @@
+"""Where a finding stands, what it compares with what, and in which words, on trees small enough to see it."""
+
+import pytest
+
+import airbough
+
+CLIENT = airbough.local()
+SPIRAL = "spiral-galvanized"
+ELBOW = {"type": "elbow", "angle": 90, "radius_ratio": 1.5, "construction": "five-piece"}
+FAN = {"curve": [{"flow": 0, "pressure": 2500}, {"flow": 6000, "pressure": 0}], "rated_as": "fan-static"}
+
+
+def told(run, **more):
+    """Return the findings of one run with a hood under a fan."""
+    hood = {"flow": 600, "entry": {"type": "plain-opening"}}
+    plain = {"id": "a", "into": None, "diameter": 150, "length": 6, "duct": SPIRAL, "hood": hood}
+    document = {"units": "metric", "runs": [plain | run], "collector": {"fan": FAN}} | more
+    return CLIENT.operating_point(document).findings
+
+
+def of(findings, code):
+    """Return the findings of a code."""
+    return [item for item in findings if item.code == code]
+
+
+@pytest.mark.parametrize("before", [0, 1, 10, 12])
+def test_an_abrupt_change_is_advised_by_its_own_diameters_wherever_it_stands(before):
+    change = {"type": "abrupt-change", "upstream_diameter": 150, "downstream_diameter": 200, "at": 3}
+    (item,) = of(told({"fittings": [ELBOW] * before + [change]}), "abrupt-change")
+    assert item.at == f"runs[0].fittings[{before}]"
+    assert "from 150 mm to 200 mm" in item.message
+    (change,) = item.suggestion.changes
+    assert (change.value["upstream_diameter"], change.value["downstream_diameter"]) == (150.0, 200.0)
+    # common practice (checks.toml, taper-length): five times the difference of the diameters
+    assert change.value["length"] == pytest.approx(250.0)
+
+
+@pytest.mark.parametrize(("angle", "looked_at"), [(60, True), (59.9, False)])
+def test_a_turn_is_looked_at_from_sixty_degrees_on(angle, looked_at):
+    # common practice (checks.toml, sharp-turn)
+    elbow = {"type": "elbow", "angle": angle, "construction": "mitered"}
+    assert bool(of(told({"fittings": [elbow]}), "smoother-elbow")) is looked_at
+
+
+def test_a_run_of_one_diameter_is_told_by_its_name_and_its_parts_by_theirs():
+    narrow = {"flow": 600, "entry": {"type": "known-coefficient", "coefficient": 30}}  # 11.6 m/s take all of 2.5 kPa
+    (one,) = of(told({"diameter": 300, "hood": narrow}, dust="shavings"), "below-transport-velocity")
+    assert one.message.startswith("air in a moves at")
+    taper = {"type": "taper", "upstream_diameter": 150, "downstream_diameter": 300, "length": 750, "at": 3}
+    (part,) = of(told({"fittings": [taper]}, dust="shavings"), "below-transport-velocity")
+    assert part.message.startswith("air in the 300 mm part of a moves at")
+
+
+def test_several_crossings_are_told_against_the_one_that_there_should_be():
+    # By hand: straight lines 100 Pa to .5 m3/s, up to 2000 Pa at 1 m3/s, down to 0 at 2 m3/s cross 1900 q^2 at .229,
+    # .771 and 1.017 m3/s: 1900 q^2 = 100; = 3800 q - 1800; = 4000 - 2000 q.
+    points = [(0, 100), (0.5, 100), (1, 2000), (2, 0)]
+    fan = {"curve": [{"flow": f"{flow} m3/s", "pressure": pressure} for flow, pressure in points],
+           "rated_as": "fan-static", "interpolation": "linear"}  # fmt: skip
+    at_bore = 0.6 / (3.141592653589793 * 0.2**2 / 4) ** 2
+    # free discharge into the collector's chamber loses the velocity pressure once; the rest is the entry's
+    entry = {"type": "known-coefficient", "coefficient": 1900.0 / at_bore}
+    run = {"id": "a", "into": None, "diameter": 200, "length": 0, "duct": SPIRAL, "hood": {"flow": 600, "entry": entry}}
+    answer = CLIENT.operating_point({"units": "metric", "runs": [run], "collector": {"fan": fan}})
+    assert answer.outcome == "several-operating-points"
+    flows = [one.flow / 3600 for one in answer.system.crossings]
+    assert flows == pytest.approx([0.2294157, 0.7706, 1.01717], rel=1e-3)
+    assert [one.stable for one in answer.system.crossings] == [True, False, True]
+    (item,) = of(answer.findings, "several-operating-points")
+    assert (item.value, item.limit, item.bound) == (3.0, 1.0, "maximum")
+
+
+def test_at_a_symmetrical_tee_no_branch_is_turned_by_itself():
+    # The other branch would have to turn with it: advice is told, no change is offered.
+    hood = {"flow": 600, "entry": {"type": "plain-opening"}}
+    arm = {"into": "main", "diameter": 150, "length": 3, "duct": SPIRAL, "hood": hood}
+    sides = [arm | {"id": name, "join": {"type": "branch", "angle": 90}} for name in ("a", "b")]
+    main = {"id": "main", "into": None, "diameter": 200, "length": 3, "duct": SPIRAL}
+    document = {"units": "metric", "runs": [main, *sides], "collector": {"fan": FAN}}
+    both = of(CLIENT.operating_point(document).findings, "square-tee")
+    assert both
+    for item in both:
+        assert not item.suggestion.changes
+        assert "45" in item.suggestion.text
+    straight = sides[0] | {"join": {"type": "straight"}}
+    (item,) = of(CLIENT.operating_point(document | {"runs": [main, straight, sides[1]]}).findings, "square-tee")
+    assert [(change.path, change.value) for change in item.suggestion.changes] == [("runs[2].join.angle", 45.0)]
