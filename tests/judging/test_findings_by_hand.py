@@ -85,3 +85,34 @@ def test_at_a_symmetrical_tee_no_branch_is_turned_by_itself():
     straight = sides[0] | {"join": {"type": "straight"}}
     (item,) = of(CLIENT.operating_point(document | {"runs": [main, straight, sides[1]]}).findings, "square-tee")
     assert [(change.path, change.value) for change in item.suggestion.changes] == [("runs[2].join.angle", 45.0)]
+
+
+@pytest.mark.parametrize("arms", [("straight", "branch"), ("straight", "branch", "branch")])
+def test_what_an_eased_branch_gains_is_what_the_changed_document_answers(arms):
+    """A suggestion with changes has been tried by the engine and its gain is the result (contract)."""
+    hood = {"flow": 600, "entry": {"type": "plain-opening"}}
+    arm = {"into": "main", "diameter": 150, "length": 3, "duct": SPIRAL, "hood": hood}
+    joins = [{"type": kind} | ({"angle": 90} if kind == "branch" else {}) for kind in arms]
+    runs = [arm | {"id": f"arm-{number}", "join": join} for number, join in enumerate(joins)]
+    runs.insert(0, {"id": "main", "into": None, "diameter": 200, "length": 3, "duct": SPIRAL})
+    document = {"units": "metric", "runs": runs, "collector": {"fan": FAN}}
+    answer = CLIENT.operating_point(document)
+    for item in of(answer.findings, "square-tee"):
+        number = next(number for number, run in enumerate(runs) if run["id"] == item.run)
+        assert [(change.path, change.value) for change in item.suggestion.changes] == [
+            (f"runs[{number}].join.angle", 45)
+        ]
+        eased = [run | {"join": {"type": "branch", "angle": 45}} if run is runs[number] else run for run in runs]
+        after = CLIENT.operating_point(document | {"runs": eased})
+        own = [next(run.flow for run in one.runs if run.id == item.run) for one in (answer, after)]
+        assert item.suggestion.gain["flow_gained"] == pytest.approx(own[1] - own[0], rel=1e-4)
+        assert abs(item.suggestion.gain["flow_gained"]) > 1.0  # air of the branch; more may come by the others
+
+
+@pytest.mark.parametrize(("entry", "told_of"), [(0.9, False), (1.1, True)])
+def test_a_machine_is_the_bottleneck_from_half_of_what_its_path_has(entry, told_of):
+    """By hand: an entry of c velocity pressures before a fitting of one takes c / (c + 1) (common practice: half)."""
+    hood = {"flow": 600, "entry": {"type": "known-coefficient", "coefficient": entry}}
+    fittings = [{"type": "known-coefficient", "coefficient": 1.0}]
+    found = of(told({"length": 0, "hood": hood, "fittings": fittings}), "machine-port-bottleneck")
+    assert [item.value for item in found] == ([pytest.approx(1.1 / 2.1, rel=1e-9)] if told_of else [])

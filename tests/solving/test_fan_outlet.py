@@ -60,3 +60,11 @@ def test_a_discharge_loses_its_friction_at_the_whole_flow(outlet):
     alone = {"units": "us", "flow": answer.system.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
     assert answer.system.flow > max(hood.flow for hood in answer.hoods)
     assert answer.system.discharge_loss == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)
+
+
+def test_without_a_discharge_none_is_charged():
+    system = ask("balance", SHOP).system
+    assert system.discharge_loss == 0.0
+    assert system.required.fan_total_pressure == pytest.approx(
+        -system.inlet_static_pressure + system.collector_loss, rel=1e-9
+    )
