@@ -116,3 +116,38 @@ def test_a_machine_is_the_bottleneck_from_half_of_what_its_path_has(entry, told_
     fittings = [{"type": "known-coefficient", "coefficient": 1.0}]
     found = of(told({"length": 0, "hood": hood, "fittings": fittings}), "machine-port-bottleneck")
     assert [item.value for item in found] == ([pytest.approx(1.1 / 2.1, rel=1e-9)] if told_of else [])
+
+
+def zoned(*openings, **more):
+    """Return a hood behind runs, one into the other, each with a gate of this opening."""
+    runs = [{"id": f"zone-{number}", "into": f"zone-{number - 1}" if number else None, "diameter": 150, "length": 2,
+             "duct": SPIRAL, "gate": {"opening": opening} | more} for number, opening in enumerate(openings)]  # fmt: skip
+    last = f"zone-{len(openings) - 1}"
+    for name, join in (("a", {"type": "straight"}), ("b", {"type": "branch", "angle": 45})):
+        hood = {"machine": name, "flow": 600, "entry": {"type": "plain-opening"}}
+        runs.append({"id": name, "into": last, "join": join, "diameter": 100, "length": 2, "duct": SPIRAL, "hood": hood,
+                     "gate": {"opening": 1.0}})  # fmt: skip
+    return {"units": "metric", "runs": runs, "collector": {"fan": FAN}}
+
+
+def test_a_hood_cut_off_by_one_gate_or_one_of_several_is_told_which():
+    one = of(CLIENT.operating_point(zoned(0.0)).findings, "shut-off-downstream")
+    assert one
+    assert all("the shut gate of zone-0 " in item.message for item in one)
+    two = of(CLIENT.operating_point(zoned(0.0, 0.0)).findings, "shut-off-downstream")
+    assert two
+    assert all("one of the shut gates of zone-0, zone-1 " in item.message for item in two)
+
+
+@pytest.mark.parametrize(
+    ("gate", "name"), [({"opening": 5e-5}, "opening"), ({"opening": 1.0, "leakage": 5e-5}, "leakage")]
+)
+def test_a_share_too_small_to_be_told_from_shut_is_refused(gate, name):
+    """The contract: shut is an opening below 1e-4."""
+    document = zoned(1.0)
+    document["runs"][0]["gate"] = gate
+    with pytest.raises(airbough.ApiError) as refused:
+        CLIENT.operating_point(document)
+    assert [(fault.path, fault.code) for fault in refused.value.problem.errors] == [
+        (f"runs[0].gate.{name}", "outside-range")
+    ]

@@ -68,3 +68,11 @@ def test_without_a_discharge_none_is_charged():
     assert system.required.fan_total_pressure == pytest.approx(
         -system.inlet_static_pressure + system.collector_loss, rel=1e-9
     )
+
+
+def test_a_discharge_of_the_outlets_own_diameter_asks_for_its_friction_and_no_more():
+    """By hand: its open end loses the velocity pressure that arrives from the outlet; friction is left."""
+    with_it, without = ask("balance", discharged(8.0)).system, ask("balance", SHOP).system
+    alone = {"units": "us", "flow": with_it.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
+    more = with_it.required.fan_static_pressure - without.required.fan_static_pressure
+    assert more == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)
