@@ -62,7 +62,7 @@ def _keys(settings: Settings) -> None:
     if missing:
         told = ", ".join(f"`{origin}`" for origin in missing)
         raise SettingError(
-            f"AIRBOUGH_ALLOWED_ORIGINS: add {told}: a key of the file is bound to it, and its pages could not read answers"
+            f"AIRBOUGH_ALLOWED_ORIGINS: add {told}: a key of the file is bound to it, whose pages could read no answer"
         )
 
 
