@@ -46,6 +46,9 @@ PARTS: Final = re.compile(r"\s*[;|]\s*")
 _SEPARATORS: Final = ("\t", ";", ",")
 _SETTINGS: Final = ("units", "name", "dust", "turns", "decimal")
 _FIGURES: Final = tuple(CollectorFigures.__struct_fields__)
+_WORDS: Final = frozenset({"duct", "hose_duct", "dust", "entry", "construction"})
+"""Cells that hold a word of the catalogue, however a person writes it: `Spiral Galvanized`."""
+
 _OF_PORTS: Final = frozenset(OutlinePort.__struct_fields__)
 MOST_ROWS: Final = 3000
 
@@ -135,21 +138,31 @@ def _setting(table: Table, row: list[str], path: str) -> None:
             table.fault(path, "unknown-word", "must be one of comma, point", value)
         table.decimal = "comma" if value == "comma" else "point"
     elif heading.name in _FIGURES:
-        table.figures[heading.name] = cell_of(table, value, heading, places_of(CollectorFigures)[heading.name], path)
+        place = places_of(CollectorFigures)[heading.name]
+        table.figures[heading.name] = cell_of(table, value, heading, place, f"{path}.{heading.name}")
     else:
-        table.settings[heading.name] = value
+        table.settings[heading.name] = _word(value) if heading.name in _WORDS else value
 
 
 def near(name: str, known: tuple[str, ...]) -> str:
     """Return that a heading is none, with the nearest that is."""
-    close = difflib.get_close_matches(name, known, n=1)
+    close = difflib.get_close_matches(name, known, n=1) or [part for part in name.split("_") if part in known]
     return f"no such heading; did you mean `{close[0]}`?" if close else f"no such heading; known are {', '.join(known)}"
+
+
+def _known() -> tuple[str, ...]:
+    """Return every heading that some row has."""
+    return tuple(dict.fromkeys((*places_of(OutlineLine), *places_of(OutlineMachine))))
+
+
+def _word(cell: str) -> str:
+    """Return a word as the catalogue writes it."""
+    return re.sub(r"[\s_]+", "-", cell.strip().lower())
 
 
 def _check(table: Table, headings: list[Heading], number: int) -> None:
     """Tell of headings that no row has, or that stand twice."""
-    known = tuple(dict.fromkeys((*places_of(OutlineLine), *places_of(OutlineMachine))))
-    seen = set[str]()
+    known, seen = _known(), set[str]()
     for heading in headings:
         if heading.name and heading.name not in known:
             table.fault(f"table[{number}]", "unknown-field", near(heading.name, known), heading.name)
@@ -176,8 +189,18 @@ def _row(table: Table, headings: list[Heading], row: list[str], path: str) -> No
     elif name in table.machines:
         port = {heading: cell for heading, cell in cells.items() if heading.name != FIRST}
         table.further.setdefault(name, []).append(_fields(table, port, OutlinePort, path))
+    elif _machines_alone(given):
+        line = table.lines[0]["id"] if table.lines else "main"
+        detail = f"say which line this machine joins, such as {line}; the row of a line has none of a machine's cells"
+        table.fault(f"{path}.line", "missing-field", detail, name)
     else:
         table.lines.append(_fields(table, cells, OutlineLine, path))
+
+
+def _machines_alone(given: set[str]) -> bool:
+    """Return whether a row can only be a machine's, by its cells."""
+    of_line, of_machine = set(places_of(OutlineLine)), set(places_of(OutlineMachine))
+    return bool(given & (of_machine - of_line)) and not given & (of_line - of_machine)
 
 
 def _fields(table: Table, cells: Mapping[Heading, str], struct: type[Struct], path: str) -> dict[str, Any]:
@@ -186,6 +209,8 @@ def _fields(table: Table, cells: Mapping[Heading, str], struct: type[Struct], pa
     what = {OutlineLine: "a line", OutlineMachine: "a machine", OutlinePort: "a further port"}[struct]
     for heading, cell in cells.items():
         here = f"{path}.{heading.name}"
+        if heading.name not in _known():
+            continue  # told of the heading
         if heading.name not in places:
             table.fault(here, "unknown-field", f"{what} has no such cell; leave it empty", cell)
         elif heading.name == "turns" and struct is OutlineLine:
@@ -221,7 +246,8 @@ def point_of(table: Table, part: str, heading: Heading, path: str) -> list[Any]:
 def cell_of(table: Table, cell: str, heading: Heading, place: Place, path: str) -> Any:
     """Return what a cell says: a number with the heading's unit, or as it is written."""
     if place.kind is None and float not in place.scalars and not heading.unit:
-        return {"type": cell} if place.structs else cell
+        said = _word(cell) if heading.name in _WORDS else cell
+        return {"type": said} if place.structs else said
     return _number(table, cell, heading, path)
 
 
@@ -233,7 +259,8 @@ def _number(table: Table, cell: str, heading: Heading, path: str) -> Any:
             return quantity_text.with_point(cell, table.decimal) if table.decimal is not None else cell
     except Wrong as wrong:
         for _, code, detail in wrong.found:
-            table.fault(path, code, detail, cell)
+            way = ", or say decimal comma or point above the table" if code == "ambiguous-decimal" else ""
+            table.fault(path, code, detail + way, cell)
         return cell
     return f"{_short(number)} {heading.unit}" if heading.unit else number
 
