@@ -5,14 +5,13 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from price_list import parts_list_stock, sizing_stock
+from price_list import stock
 
 from airbough import Client
 
 Document = dict[str, Any]
 HOUR = 3600.0
 WALLS = [[0, 0], [16, 0], [16, 28], [0, 28]]
-MONEY = "invented money"
 DAY = [
     {"machine": "planer", "times": [{"on": 0.0, "off": 600.0}, {"on": 1500.0, "off": 1800.0}]},
     {"machine": "band-saw", "times": [{"on": 620.0, "off": 900.0}]},
@@ -45,8 +44,8 @@ def asked(client: Client, document: Document) -> dict[str, Any]:
         "side": client.drawing({**document, "of": "side", "walls": WALLS, "ceiling": 9.5}),
         "tree": client.drawing({**document, "of": "tree"}),
         "fan": client.drawing({**document, "of": "fan", "states": PAIRS}),
-        "parts": client.parts_list({**document, "stock": parts_list_stock(), "csv": True, "currency": MONEY}),
-        "sizes": client.sizing({**document, "stock": sizing_stock(), "states": PAIRS, "currency": MONEY}),
+        "parts": client.parts_list({**document, "stock": stock(pieces=True), "csv": True}),
+        "sizes": client.sizing({**document, "stock": stock(), "states": PAIRS}),
         "strength": client.strength(gauged),
         "room": client.make_up_air({**document, "collector_stands": "outdoors", "room": ROOM}),
         "day": client.working_day(

@@ -117,7 +117,17 @@ def trees() -> Iterator[tuple[str, Document]]:
     ):
         yield "operating-point", {**base, "units": "us", "collector": {"known_by": figures}}
     yield from walls()
+    yield from motors(base)
+    paths = with_paths(examples.request("drawing"))
+    yield "drawing", {**paths, "of": "plan", "states": [], "walls": [[2, -3], [2, 3], [30, 3], [30, -3]]}
     yield from whole_shop()
+
+
+def motors(tree: Document) -> Iterator[tuple[str, Document]]:
+    """Give a tree with a motor at each supply."""
+    for supply in ("single-phase", "three-phase"):
+        motor = {"rated_power": "3 hp", "voltage": 230, "supply": supply}
+        yield "operating-point", {**tree, "collector": {**tree["collector"], "motor": motor}}
 
 
 def with_paths(tree: Document) -> Document:

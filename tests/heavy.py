@@ -57,12 +57,13 @@ def sizing_stock(*sizes):
 
 def pipes():
     """Return stock lengths of pipe that cut badly."""
-    return [
-        {"kind": "pipe", "item": f"pipe {bore} {length}", "diameter": bore, "duct": DUCT, "piece_length": length,
+    ducts = [
+        {"item": f"pipe {bore} {length}", "diameter": bore, "duct": DUCT, "piece_length": length,
          "upstream_end": "receives", "downstream_end": "enters", "price": length * bore}
         for bore in (4, 8)
         for length in (3.3, 4.7, 5.9, 7.1)
     ]  # fmt: skip
+    return {"ducts": ducts}
 
 
 def odd_lengths(runs):

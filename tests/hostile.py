@@ -243,7 +243,8 @@ def _fans(document, count):
 
 
 def _states(document, count):
-    ids = [run["id"] for run in document["runs"] if run.get("gate")]
+    machines = [machine["id"] for machine in document.get("machines") or ()]
+    ids = [run["id"] for run in document.get("runs") or () if run.get("gate")] or machines
     sets = [[run for k, run in enumerate(ids) if number >> k & 1] for number in range(count)]
     return [{"name": f"state {number}", "open": opened} for number, opened in enumerate(sets)]
 

@@ -166,7 +166,7 @@ def _stock(dice, sizes, body):
             kept.append(item | {"price": price(5, 60)})
         seen.add(key)
     return {
-        "ducts": [{"diameter": bore, "price_per_length": price(5, 30)} for bore in sizes],
+        "ducts": [{"diameter": bore, "price_per_length": round(price(5, 30), 1)} for bore in sizes],  # whole cents
         "fittings": kept,
         "gates": [{"diameter": bore, "price": price(10, 50)} for bore in bores if dice.random() < 0.95],
     }
@@ -587,13 +587,13 @@ def compared(seed):
         return "different", "not proved"
     if answer.outcome == "no-solution":
         return ("none", f"{count} choices") if best is None else ("different", f"brute force found {best}")
-    pair = (answer.price, answer.fan_static_pressure)
+    pair = (float(answer.price), answer.fan_static_pressure)
     number = {state.state: number for number, state in enumerate(answer.states)}
     broken = [item for item in answer.broken if item.weight != "must"]
     places = [(item.rule, item.run, number.get(item.state), item.share) for item in broken]
     moving = [(run.run, number[at.state]) for run in answer.sizes for at in run.states if at.flow > 0.0]
     key = (*brute.classes(places, moving), *(pair if body["objective"] == "cost" else pair[::-1]))
-    again = brute.judged(answer.document["runs"], answer.price)
+    again = brute.judged(answer.document["runs"], float(answer.price))
     for told, expected in ((key, best), (again, best)):
         if not alike(told, expected):
             return "different", f"{told} and {expected}"

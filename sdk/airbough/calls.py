@@ -17,6 +17,7 @@ from airbough.wire import (
     diagnosis,
     drawing,
     gate_states,
+    layout,
     make_up_air,
     measurement,
     operating_point,
@@ -118,6 +119,7 @@ OUTLINE: Final = Call("outline", "POST", "/v1/outlines/tree", outline.OutlineReq
 OUTLINE_TEMPLATE: Final = Call(
     "outline-template", "GET", "/v1/outlines/template", outline.OutlineTemplateRequest, outline.OutlineTemplateAnswer
 )
+LAYOUT: Final = Call("layout", "POST", "/v1/outlines/layout", layout.LayoutRequest, layout.LayoutAnswer)
 COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
 CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple has no one argument
@@ -146,4 +148,5 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     COMPARE,
     OUTLINE,
     OUTLINE_TEMPLATE,
+    LAYOUT,
 )

@@ -36,6 +36,16 @@ from airbough.wire.entry import (
     WheelHoodTapered,
 )
 from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest
+from airbough.wire.layout import (
+    LayoutAnswer,
+    LayoutCollector,
+    LayoutLimits,
+    LayoutMachine,
+    LayoutRequest,
+    LayoutRoom,
+    LayoutRules,
+    LayoutState,
+)
 from airbough.wire.make_up_air import MakeUpAirAnswer, MakeUpAirRequest, Room
 from airbough.wire.measurement import (
     HoodStaticPressureAnswer,
@@ -52,18 +62,7 @@ from airbough.wire.outline import (
     OutlineTemplateAnswer,
     OutlineTemplateRequest,
 )
-from airbough.wire.parts_list import (
-    PartsListAnswer,
-    PartsListRequest,
-    PartsListRules,
-    RunStretches,
-    StockAdapter,
-    StockFitting,
-    StockGate,
-    StockHose,
-    StockPipe,
-    StockSupply,
-)
+from airbough.wire.parts_list import PartsListAnswer, PartsListRequest, PartsListRules, RunStretches
 from airbough.wire.reference import (
     AirAnswer,
     CatalogueRequest,
@@ -80,9 +79,10 @@ from airbough.wire.reference import (
     VelocityCheckAnswer,
     VelocityCheckRequest,
 )
-from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState, SizingStock
+from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
 from airbough.wire.state import GateSetting, NamedState
-from airbough.wire.strength import Stiffening, StrengthAnswer, StrengthRequest
+from airbough.wire.stock import Stock
+from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
 from airbough.wire.working_day import Bin, MachineDay, WorkingDayAnswer, WorkingDayRequest
 
@@ -329,8 +329,11 @@ class DrawingWords(TreeWords, DrawingOwnWords, total=False):
 class SizingOwnWords(TypedDict, total=False):
     """Fields of `SizingRequest`."""
 
-    stock: SizingStock | Document | None
-    """Left out: the catalogue's nominal diameters and everything in them, without prices."""
+    stock: Stock | Document | None
+    """A run cannot have a diameter in which its duct, fittings or gate are not all listed. Only where runs meet
+    in a wye that is not, the next size serves with tapers: no inlet narrower than its run, the fewest tapers,
+    then the narrowest. Of a package each piece costs its share. What has no price counts as the dearest of its
+    kind. Left out: the catalogue's nominal diameters, without prices."""
     objective: Literal["cost", "fan-pressure"]
     """What is least; ties go by the other."""
     rules: SizingRules | Document
@@ -344,8 +347,6 @@ class SizingOwnWords(TypedDict, total=False):
     """Runs that keep their diameter."""
     trade_sizes: Sequence[Quantity]
     """What to try where the stock allows no choice. Left out: the catalogue's nominal ones."""
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
     frontier_limit: int
     """Labels kept for a run and diameter before the proof is given up."""
 
@@ -361,6 +362,7 @@ class StrengthOwnWords(TypedDict, total=False):
     """Judge against this suction in place of the fan's."""
     states: Sequence[NamedState | Document]
     stiffening: Sequence[Stiffening | Document]
+    doors: Sequence[Door | Document]
     material: str | None
     """A word of the catalogue. Of runs whose duct does not say."""
     safety_factor: float | None
@@ -450,11 +452,9 @@ class HoodStaticPressureWords(TypedDict, total=False):
 class PartsListOwnWords(TypedDict, total=False):
     """Fields of `PartsListRequest`."""
 
-    stock: Sequence[StockPipe | Document | StockHose | StockFitting | StockGate | StockAdapter | StockSupply]
+    stock: Stock | Document | None
     kerf: Quantity | None
     """What a cut takes. Left out: the catalogue's."""
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
     rules: PartsListRules | Document
     stretches: Sequence[RunStretches | Document]
     """Left out: one straight, then the fittings."""
@@ -534,6 +534,42 @@ class OutlineTemplateWords(TypedDict, total=False):
 
     units: Required[Literal["us", "metric"]]
     """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+
+
+class LayoutWords(TypedDict, total=False):
+    """Fields of `LayoutRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    room: Required[LayoutRoom | Document]
+    collector: Required[LayoutCollector | Document]
+    machines: Required[Sequence[LayoutMachine | Document]]
+    stock: Required[SizingStock | Document]
+    states: Sequence[LayoutState | Document]
+    """Left out: each machine alone. Pairs are named."""
+    headings: Literal[90]
+    """Between two headings of level ducts, deg."""
+    alternatives: int
+    """How many layouts are answered, at most."""
+    from_below: bool
+    """Whether a riser may enter the run above it from below; else it does from the side."""
+    allowance: Quantity | None
+    """Sized for the pressure of so much more air than the design flows. Left out: none, and with a fan as much as
+    keeps open hoods at theirs while shut gates leak."""
+    rules: LayoutRules | Document
+    limits: LayoutLimits | Document
+    drawings: Sequence[Literal["plan"]]
+    """Of each layout, and all beside one another."""
+    name: str | None
+    """The caller's name; answered back."""
+    air: Air | Document | None
+    dust: str | None
+    """A word of the catalogue."""
+    duct: str | None
+    """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
+    model: Model | Document
+    currency: str | None
+    """The caller's name; answered back. Free text, answered back."""
 
 
 class AirQuestion(Protocol):
@@ -1266,6 +1302,32 @@ class AsyncOutlineTemplateQuestion(Protocol):
     async def reply(self, **words: Unpack[OutlineTemplateWords]) -> Reply[OutlineTemplateAnswer]: ...
 
 
+class LayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`."""
+
+    @overload
+    def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
+class AsyncLayoutQuestion(Protocol):
+    """`POST /v1/outlines/layout`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: LayoutRequest | Document, /) -> LayoutAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[LayoutWords]) -> LayoutAnswer: ...
+    @overload
+    async def reply(self, request: LayoutRequest | Document, /) -> Reply[LayoutAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[LayoutWords]) -> Reply[LayoutAnswer]: ...
+
+
 class Questions:
     """Every question as a method."""
 
@@ -1294,6 +1356,7 @@ class Questions:
     compare: CompareQuestion
     outline: OutlineQuestion
     outline_template: OutlineTemplateQuestion
+    layout: LayoutQuestion
 
 
 class AsyncQuestions:
@@ -1324,3 +1387,4 @@ class AsyncQuestions:
     compare: AsyncCompareQuestion
     outline: AsyncOutlineQuestion
     outline_template: AsyncOutlineTemplateQuestion
+    layout: AsyncLayoutQuestion

@@ -24,5 +24,6 @@ export const CALLS = {
  "diagnosis": "POST /v1/trees/diagnosis",
  "compare": "POST /v1/trees/compare",
  "outline": "POST /v1/outlines/tree",
- "outline-template": "GET /v1/outlines/template"
+ "outline-template": "GET /v1/outlines/template",
+ "layout": "POST /v1/outlines/layout"
 };

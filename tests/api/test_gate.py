@@ -213,7 +213,7 @@ def test_the_states_of_all_machines_are_counted_where_none_is_named():
     runs = [{"id": "trunk-0", "into": None, **pipe}]
     for number in range(10):
         hood = {"flow": 100, "entry": {"type": "plain-opening"}}
-        join = {"type": "branch", "angle": 45}
+        join = {"type": "branch", "angle": "45 deg"}  # counted before quantities are read
         runs.append(
             {"id": f"m{number}", "into": f"trunk-{number}", "join": join, "hood": hood, "gate": {"opening": 1}, **pipe}
         )

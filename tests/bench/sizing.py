@@ -100,9 +100,7 @@ def main():
             profile.disable()
             spent.append(time.process_time() - began)
         bound = answer.lower_bound
-        told = (
-            f"{answer.outcome}, {answer.proof}, {answer.work} tried, price {answer.price:.2f} (bound {bound.price:.2f})"
-        )
+        told = f"{answer.outcome}, {answer.proof}, {answer.work} tried, price {answer.price} (bound {bound.price})"
         told += f", {answer.preferred_broken} places broken"
         print(f"{name}: {1000 * min(spent):.0f} ms; {told}")
         if profiled:

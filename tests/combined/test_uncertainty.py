@@ -52,6 +52,24 @@ def test_a_single_duct_by_hand():
     assert flow.high == pytest.approx(q * math.exp(half), rel=2.0e-3)
 
 
+def test_suction_after_a_single_hood_by_hand():
+    # The entry takes 4 of the 4 velocity pressures that the fan has, and the moving air is a fifth: -5/4 of f P.
+    answer = ask("operating-point", single())
+    (hood,) = answer.uncertainty.hoods
+    spread = spread_of("fan-curve").spread
+    assert hood.static_pressure.middle == pytest.approx(-1000.0, rel=1.0e-3)
+    assert hood.static_pressure.low == pytest.approx(-1000.0 * math.exp(spread), rel=4.0e-3)
+    assert hood.static_pressure.high == pytest.approx(-1000.0 * math.exp(-spread), rel=4.0e-3)
+
+
+@pytest.mark.parametrize("seed", [1, 4, 7])
+def test_suction_after_hoods_lies_around_what_is_told(seed):
+    answer = ask("operating-point", document(seed) | {"uncertainty": {"samples": 200, "seed": 1}})
+    told = {hood.run: hood.static_pressure for hood in answer.hoods}
+    for hood in answer.uncertainty.hoods:
+        assert hood.static_pressure.low < told[hood.run] < hood.static_pressure.high < 0.0
+
+
 def test_all_uses_of_an_entry_share_a_draw():
     # Two runs of the same elbow: required pressure is VP (4 + 2 c f), so its ends are those of one f, not of two.
     elbow = {"type": "elbow", "angle": 90, "radius_ratio": 1.5}

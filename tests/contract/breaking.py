@@ -12,7 +12,7 @@ WIDENS_UP = {"maximum", "exclusiveMaximum", "maxLength", "maxItems", "maxPropert
 WIDENS_DOWN = {"minimum", "exclusiveMinimum", "minLength", "minItems", "minProperties"}
 STRUCTURE = {
     "$ref", "type", "enum", "const", "anyOf", "oneOf", "items", "properties", "required", "additionalProperties",
-    "discriminator", "pattern", "contentMediaType", "propertyNames", "x-extensible",
+    "discriminator", "pattern", "format", "contentMediaType", "propertyNames", "x-extensible",
 }  # fmt: skip
 
 
@@ -130,7 +130,7 @@ class _Comparison:
                     yield f"{where}: {word} {before} became {after}"
 
     def plain(self, where, old, new, asked):
-        for word in ("type", "pattern", "x-kind", "x-range-si", "contentMediaType", "discriminator"):
+        for word in ("type", "pattern", "format", "x-kind", "x-range-si", "contentMediaType", "discriminator"):
             left, right = old.get(word), new.get(word)
             if word == "discriminator" and left and right:
                 left, right = left["propertyName"], right["propertyName"]

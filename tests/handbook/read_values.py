@@ -315,6 +315,8 @@ def rules() -> Iterator[Value]:
     for word, printed in {"hangers_at_elbow": 1.0, "hangers_at_junction": 1.0, "least_screws": 3.0}.items():
         number = lambda word=word: float(told_rule(word).number)  # noqa: E731
         yield Value(f"parts_list rule {word}", word.replace("_", " "), printed, 0.0, "-", number)
+    what = "hole in a wall for a duct of 6 in., 1 in. clear all round"
+    yield Value("parts_list room hole_clearance", what, 8.0, 0.05, "in", hole)
     what = "bias of a traverse near a fitting, middle of 3 to 4 %"
     yield Value("traverse accuracy", what, 0.035, 0.0005, "-", bias)
     what = "straight duct before the plane from which a traverse is told well placed, in diameters"
@@ -324,8 +326,16 @@ def rules() -> Iterator[Value]:
 
 
 def told_rule(word: str) -> Any:
-    body = shop(stock=[{"kind": "supply", "item": "hangers", "use": "hanger", "count": 1, "price": 3}])
+    body = shop(stock={"supplies": [{"item": "hangers", "use": "hanger", "price": 3}]})
     return next(rule for rule in ask("parts-list", body).rules if rule.rule == word)
+
+
+def hole() -> float:
+    """Return the hole that a duct of 6 in. wants, in inches, as the plan tells it."""
+    body = shop(of="plan", walls=[[5, -5], [5, 5], [40, 5], [40, -5]])
+    body["runs"][0] |= {"path": [[0, 0, 8], [14, 0, 8]], "diameter": 6}
+    told = ask("drawing", body).description
+    return float(told.split("a hole of ")[1].split()[0])
 
 
 def traverse(upstream: float) -> Any:

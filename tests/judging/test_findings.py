@@ -266,3 +266,26 @@ def test_a_hose_tells_its_range_once_and_what_was_taken() -> None:
     # 4 in.: 1.7 to 1.75 times spiral duct (own evaluation of Colebrook at 20 m/s, 0.9 against 0.09 mm), was 4.8 times.
     ratio = hose.friction_loss / hose.flow**2 / (straight.friction_loss / straight.flow**2)
     assert ratio == pytest.approx(1.73, abs=0.08)
+
+
+def test_a_machines_share_is_of_the_pressure_at_its_own_inlet() -> None:
+    """Two runs enter the collector apart, where each loses its own velocity pressure: their pressures differ."""
+    entry = {"type": "plain-opening"}
+    easy = {"id": "easy", "into": None, "diameter": 8, "length": 2, "duct": "spiral-galvanized"}
+    tight = {"id": "tight", "into": None, "diameter": 5, "length": 2, "duct": "spiral-galvanized"}
+    body = {
+        "units": "us",
+        "runs": [
+            easy | {"hood": {"flow": 700, "entry": entry}},
+            tight | {"hood": {"flow": 300, "entry": entry, "port_diameter": 2.5}},
+        ],
+        "collector": {
+            "fan": {"curve": [{"flow": 0, "pressure": 8}, {"flow": 2500, "pressure": 2}], "rated_as": "fan-static"}
+        },
+    }
+    answer = CLIENT.operating_point(body)
+    items = [one for one in answer.findings if one.code == "machine-port-bottleneck"]
+    item = next(one for one in items if one.run == "tight")
+    run = answer.run("tight")
+    assert run.total_pressure != pytest.approx(answer.run("easy").total_pressure, rel=0.01)
+    assert item.value == pytest.approx((run.entry_loss + run.port_loss) / -run.total_pressure, rel=1e-9)

@@ -76,6 +76,17 @@ def test_the_wall_nearest_to_the_collector_is_marked_and_wyes_are_listed():
     assert "Wyes and tees" in shown
 
 
+def test_a_hole_in_a_wall_is_an_inch_wider_all_round_and_told_by_place():
+    # UFGS 15940A, Duct Sleeves and Framed Openings: 1 inch between duct and opening.
+    walls = [[0, 4], [16, 4], [16, 28], [0, 28]]  # the collector stands outdoors, at y = 2
+    answer = drawn("plan", walls=walls)
+    assert "hole 8 in." in texts(answer.svg)
+    assert "main goes through a wall 8 ft up: a hole of 8 in., 1 in. all round." in answer.description.lower()
+    table = texts(answer.svg)[texts(answer.svg).index("Holes in walls") :]
+    assert {"main", "8", "8 ft", "2 ft"} <= set(table[1:10])
+    assert "hole" not in drawn("plan", walls=WALLS).description
+
+
 def test_runs_without_a_path_are_named():
     shop = copy.deepcopy(SHOP)
     shop["runs"][-1] |= {"path": None, "length": 2}

@@ -43,8 +43,8 @@ def test_without_rules_the_cheapest_bores_are_the_narrowest():
     assert (answer.outcome, answer.proof) == ("sized", "exact")
     assert list(bores(answer).values()) == pytest.approx([100] * 4)
     # by hand: duct 9.4 m at 10, hose 1.8 m / 0.9 at 20, two elbows at 10, one wye at 20, two gates at 25
-    assert answer.price == pytest.approx(94 + 40 + 20 + 20 + 50)
-    assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
+    assert answer.price == 94 + 40 + 20 + 20 + 50
+    assert answer.price == sum(run.price for run in answer.sizes)
 
 
 def test_the_least_pressure_costs_more():
@@ -68,7 +68,7 @@ def test_a_price_per_length_is_per_foot_in_us_units():
     assert lengths
     for run in answer.sizes:
         duct = next(piece for piece in run.pieces if piece.type == "duct")
-        assert duct.price == pytest.approx(duct.length * (20 if run.run == "saw" else 10))
+        assert float(duct.price) == pytest.approx(duct.length * (20 if run.run == "saw" else 10), abs=0.005)
 
 
 def test_tapers_are_placed_and_priced_where_bores_change():
@@ -81,7 +81,7 @@ def test_tapers_are_placed_and_priced_where_bores_change():
     assert size["east"] != size["main"]
     (taper,) = placed["main"]
     assert taper.diameters == (pytest.approx(size["east"]), pytest.approx(size["main"]))
-    assert taper.price == pytest.approx(size["main"] / 12)
+    assert float(taper.price) == pytest.approx(size["main"] / 12, abs=0.005)
     assert documents["east"]["join"]["taper_length"] == pytest.approx(5 * (size["main"] - size["east"]))
     for run in answer.sizes:
         for state in run.states:
@@ -125,7 +125,7 @@ def test_a_fixed_run_keeps_its_bore_and_its_unstocked_pieces_have_no_price():
     assert main.diameter == pytest.approx(160)
     assert not answer.price_complete
     assert "piece-not-priced" in [item.code for item in answer.findings]
-    assert main.price == pytest.approx(9 + 4)
+    assert main.price == 9 + 4
     east = next(run for run in answer.document["runs"] if run["id"] == "east")
     assert east["join"]["taper_length"] == 300  # a taper lies either way round, and its length is the stock's
 
@@ -154,7 +154,7 @@ def test_a_taper_first_or_last_in_a_run_keeps_its_far_side_and_follows_the_chose
     assert run["diameter"] == sides[0]
     (piece,) = [piece for piece in sized.pieces if piece.type == "taper"]
     assert piece.diameters == tuple(sides)
-    assert piece.price == pytest.approx(max(sides) / 12)
+    assert float(piece.price) == pytest.approx(max(sides) / 12, abs=0.005)
     assert next(piece.diameters for piece in sized.pieces if piece.type == "duct") == (sized.diameter,)
     for at in sized.states:
         assert 10 <= at.velocity <= 26
@@ -221,10 +221,9 @@ def test_where_a_wye_is_not_stocked_one_of_the_next_size_is_taken_as_a_run_of_no
     told = {run.run: run for run in answer.sizes}
     assert [run.run for run in answer.sizes if run.gained] == ["main-wye"]
     kinds = [(piece.type, piece.diameters, piece.price) for piece in told["main-wye"].pieces]
-    assert kinds == [("wye", (150, 100, 150), 7), ("taper", (100, 150), pytest.approx(12.5))]
+    assert kinds == [("wye", (150, 100, 150), 7), ("taper", (100, 150), 12.5)]
     assert ("taper", (150, 100)) in [(piece.type, piece.diameters) for piece in told["main"].pieces]
-    assert answer.price == pytest.approx(sum(run.price for run in answer.sizes))
-    assert answer.price == pytest.approx(plain.price - 20 + 7 + 2 * 12.5)
+    assert answer.price == sum(run.price for run in answer.sizes) == plain.price - 20 + 7 + 25
     required = ask(answer.document, BALANCE).system.required
     assert required.fan_static_pressure == pytest.approx(answer.fan_static_pressure, rel=1e-9)
     (note,) = [item for item in answer.findings if item.code == "wye-of-next-size"]
@@ -410,7 +409,7 @@ def chain(machines):
 def test_past_the_frontier_limit_the_answer_has_a_gap_and_a_bound_below_the_best():
     exact, cut = ask(chain(9)), ask(chain(9) | {"frontier_limit": 10})
     assert (exact.outcome, exact.proof, cut.outcome, cut.proof) == ("sized", "exact", "sized", "gap")
-    assert cut.lower_bound.price <= exact.price * (1 + 1e-9) <= cut.price * (1 + 1e-9) ** 2
+    assert cut.lower_bound.price <= exact.price <= cut.price
     assert "sizing-not-proved" in [item.code for item in cut.findings]
     assert exact.lower_bound.price == exact.price
 
@@ -671,7 +670,7 @@ def test_ducts_alone_are_stock_enough_and_without_a_stock_the_nominal_diameters_
     assert not answer.price_complete
     lengths = {"main": 4, "east": 3, "saw": 1.8 / 0.9, "planer": 2.4}
     each = {run.run: run.diameter / (5 if run.run == "saw" else 10) for run in answer.sizes}
-    assert answer.price == pytest.approx(sum(each[run] * lengths[run] for run in lengths))
+    assert float(answer.price) == pytest.approx(sum(each[run] * lengths[run] for run in lengths))
     kinds = {piece.type: piece.price for run in answer.sizes for piece in run.pieces if piece.type != "duct"}
     assert set(kinds) >= {"elbow", "wye", "gate"}
     assert set(kinds.values()) == {None}

@@ -279,6 +279,39 @@ def test_gauge_and_thickness_together_are_refused():
     assert faults(caught.value) == {"runs[0].wall_thickness": "gauge-and-thickness"}
 
 
+def test_a_door_is_held_shut_by_suction_times_area():
+    # 1 inch of water is 5.20 lb/ft2, as fan engineers' tables print it; from memory.
+    door = {"name": "bin door", "width": "24 in", "height": "18 in"}
+    answer = ask("strength", shop() | {"suction": 10, "doors": [door]})
+    (told,) = answer.doors
+    assert (told.run, told.state, told.suction) == (None, "given-suction", pytest.approx(10.0))
+    assert told.area == pytest.approx(3.0)
+    assert told.force == pytest.approx(3.0 * 52.0, rel=1e-3)
+    assert told.edge_force == pytest.approx(0.5 * told.force)
+    assert answer.units["force"] == "lbf"
+    assert any("shut tight" in words for words in answer.assumptions)
+
+
+def test_a_machines_door_bears_its_runs_worst_state():
+    leaf = shop()["runs"][-1]["id"]
+    answer = ask("strength", shop() | {"doors": [{"name": "saw's cabinet", "run": leaf, "diameter": "0.5 m"}]})
+    (told,) = answer.doors
+    assert (told.state, told.suction) == ("shut-off", answer.shut_off_suction)
+    assert told.area * 0.3048**2 == pytest.approx(math.pi / 16.0)
+    assert not ask("strength", shop()).doors
+
+
+@pytest.mark.parametrize(
+    ("door", "path"),
+    [({"width": 10}, "doors[0]"), ({"width": 10, "height": 10, "diameter": 10}, "doors[0]"), ({}, "doors[0]"),
+     ({"run": "sow", "diameter": 10}, "doors[0].run")],
+)  # fmt: skip
+def test_a_door_of_no_known_size_or_run_is_refused(door, path):
+    with pytest.raises(Refusal) as caught:
+        ask("strength", shop(doors=[{"name": "door", **door}]))
+    assert list(faults(caught.value)) == [path]
+
+
 def test_no_answer_speaks_of_safety():
     text = msgspec.json.encode(ask("strength", with_main(gauge=30))).decode().lower()
     for word in ('"safe"', " is safe", "approved", "compliant"):

@@ -100,10 +100,10 @@ def test_report_of_a_balance_has_no_outcome(client):
 def test_report_of_a_parts_list_lists_cuts(client):
     """Every cut of the plan stands in the text."""
     pipe = {
-        "kind": "pipe", "item": "pipe 6 in", "diameter": 6.0, "duct": "spiral-galvanized", "piece_length": 10.0,
+        "item": "pipe 6 in", "diameter": 6.0, "duct": "spiral-galvanized", "piece_length": 10.0,
         "upstream_end": "receives", "downstream_end": "enters", "price": 20.0,
     }  # fmt: skip
-    answer = client.parts_list({**SHOP, "stock": [pipe]})
+    answer = client.parts_list({**SHOP, "stock": {"ducts": [pipe]}})
     text = report.parts_list(answer)
     joined = " ".join(text.split())
     for plan in answer.cutting:

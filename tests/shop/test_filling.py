@@ -116,3 +116,17 @@ def test_a_resolved_request_has_flow_and_entry_as_numbers():
     resolved = CLIENT.balance(asked).resolved
     assert resolved["runs"][0]["hood"]["flow"] == pytest.approx(820 / 3600 / CFM, rel=1e-6)
     assert resolved["runs"][0]["hood"]["dust"] == "sawdust"
+
+
+@pytest.mark.parametrize("where", ["hood", "gate"])
+def test_a_machine_id_on_hoods_or_on_gates_alone_makes_one_machine_that_shares_its_flow(where):
+    """The contract: `machine_id` ties the hoods and gates of one machine; a hood takes that of its own gate."""
+    body = tree(
+        {"machine": "table-saw", "size": 10, "port_diameter": 4},
+        {"machine": "table-saw", "size": 10, "port_diameter": 2},
+    )
+    for run in body["runs"]:
+        if "hood" in run:
+            run["gate"] = {"opening": 1.0}
+            run[where]["machine_id"] = "saw"
+    assert flows(body) == pytest.approx([820 * 0.8, 820 * 0.2], rel=1e-6)

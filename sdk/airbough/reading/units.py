@@ -1,6 +1,6 @@
 """The only table of units: exact factors into SI, by kind and spelling, and the presets' own.
 
-SI is m, m3/s, Pa, m/s, K, W, J, kg/m3, Pa*s, m2, m3, s; an angle stays in degrees, a share is 0..1.
+SI is m, m3/s, Pa, m/s, K, W, J, kg/m3, Pa*s, m2, m3, s, V, A, N; an angle stays in degrees, a share is 0..1.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from airbough.wire.quantity import PRESET_UNITS
 
 _FOOT: Final = 0.3048  # International foot, exact (1959 agreement)
 _POUND: Final = 0.45359237  # avoirdupois pound, exact
+_GRAVITY: Final = 9.80665  # standard acceleration of free fall, m/s2, exact (1901)
 _BTU: Final = 1055.05585262  # International Table British thermal unit, J, exact (1956)
 _FEET: Final = {"ft": _FOOT, "in": _FOOT / 12, "mm": 0.001, "cm": 0.01, "m": 1.0}
 
@@ -61,6 +62,9 @@ _FACTORS: Final[dict[str, dict[str, float]]] = {
     "heat": {"BTU/h": _BTU / 3600, "W": 1.0, "kW": 1000.0},
     "time": _TIMES,
     "clock": _TIMES,
+    "voltage": {"V": 1.0},
+    "current": {"A": 1.0},
+    "force": {"lbf": _POUND * _GRAVITY, "N": 1.0},
 }
 _OFFSETS: Final = {"degF": 459.67 * 5 / 9, "degC": 273.15}
 

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from airbough.report.blocks import Block, Bullets, Chapter, Joint, Paragraph, Piece, Stick, Table
 from airbough.report.words import counted, money, plain, quantity, rule
-from airbough.wire.parts_list import BoughtLength, CuttingPlan, PartsListAnswer, PartsListJoint, PartsListLine
+from airbough.wire.parts_list import (
+    BoughtLength,
+    CuttingPlan,
+    PartsListAnswer,
+    PartsListJoint,
+    PartsListLine,
+    PartsListNeed,
+)
 from airbough.wire.sizing import SizingAnswer
 
 _PROOFS = {
@@ -58,12 +67,15 @@ def parts_list(answer: PartsListAnswer) -> Chapter:
     blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose, {joints}.")]
     if answer.lines:
         blocks.append(Bullets([_line(line, answer) for line in answer.lines], "TO BUY"))
+    missing = [_missing(need, units) for need in answer.not_stocked if need.quantity]
+    if missing:
+        blocks.append(Bullets(missing, "NOT IN THE STOCK LIST"))
     if system.price is not None:
         rest = "" if system.price_complete else "; some lines have no price"
         blocks.append(Paragraph(f"In all {money(system.price, system.currency)}{rest}."))
     for plan in answer.cutting:
         blocks += _plan(plan, answer)
-    blocks += _joints(answer)
+    blocks += [*_joints(answer), *_room(answer)]
     return Chapter("Parts, cuts and joints", blocks)
 
 
@@ -78,6 +90,33 @@ def _line(line: PartsListLine, answer: PartsListAnswer) -> str:
     return (
         f"{name}{price}" if line.length is None else f"{name}, {quantity(line.length, answer.units, 'length')}{price}"
     )
+
+
+def _missing(need: PartsListNeed, units: Mapping[str, str]) -> str:
+    """Return a piece that is on nobody's list."""
+    return f"{need.quantity} {_piece(need, units)}"
+
+
+def _piece(need: PartsListNeed, units: Mapping[str, str]) -> str:
+    """Return a piece by kind, angle and diameters, such as `wye 45 deg, 6 in. x 5 in. x 6 in.`."""
+    angle = "" if need.angle is None else f" {need.angle:g} deg"
+    return f"{plain(need.type)}{angle}, {' x '.join(rule(bore, units, 'diameter') for bore in need.diameters)}"
+
+
+def _room(answer: PartsListAnswer) -> list[Block]:
+    """Return how much room elbows and wyes take, which head-room and drops go by."""
+    units = answer.units
+    rows = [
+        (_piece(need, units), *("" if value is None else rule(value, units, "diameter")
+                                for value in (need.corner_to_end, need.reach, need.straight_way)))
+        for need in answer.requirement
+        if need.reach is not None
+    ]  # fmt: skip
+    if not rows:
+        return []
+    words = "Room that fittings take, of wyes and tees about: measure the piece before you cut. Corner to end: from "
+    words += "where the middles of the ducts meet. Reach: from the middle of the straight way to the far edge."
+    return [Paragraph(words), Table(("piece", "corner to end", "reach", "straight way"), rows)]
 
 
 def _plan(plan: CuttingPlan, answer: PartsListAnswer) -> list[Block]:

@@ -13,6 +13,12 @@ from airbough.wire.strength import StrengthAnswer
 from airbough.wire.uncertainty import UncertaintyResult
 from airbough.wire.working_day import WorkingDayAnswer
 
+_FOUND = {
+    "readings-agree": "The readings agree with what was computed, within their spreads.",
+    "suspects": "The readings do not agree with what was computed; one of the causes below would explain them.",
+    "not-explained": "The readings do not agree with what was computed, and no single cause would explain them.",
+}
+
 
 def working_day(answer: WorkingDayAnswer) -> Chapter:
     """Return what the fan does in the day, and what stays in the duct."""
@@ -40,7 +46,8 @@ def strength(answer: StrengthAnswer) -> Chapter:
     """Return which duct would not stand the suction, what holds first."""
     units = answer.units
     if not answer.strengths:
-        return Chapter("Strength", [Paragraph("No wall was judged: no run tells its gauge or its wall's thickness.")])
+        none = Paragraph("No wall was judged: no run tells its gauge or its wall's thickness.")
+        return Chapter("Strength", [none, *_doors(answer)])
     held = [one for one in answer.strengths if one.holds]
     words = f"{len(held)} of {counted(len(answer.strengths), 'run')} hold under the deepest suction, "
     words += f"{quantity(answer.shut_off_suction, units, 'pressure')} at shut-off."
@@ -51,7 +58,19 @@ def strength(answer: StrengthAnswer) -> Chapter:
         for one in sorted(answer.strengths, key=lambda one: -one.share)
     ]  # fmt: skip
     headings = ("run", heading("suction", units, "pressure"), heading("may have", units, "pressure"), "share", "")
-    return Chapter("Strength", [Paragraph(words), Table(headings, rows)])
+    return Chapter("Strength", [Paragraph(words), Table(headings, rows), *_doors(answer)])
+
+
+def _doors(answer: StrengthAnswer) -> list[Block]:
+    """Return what holds doors and lids shut."""
+    units = answer.units
+    lines = [
+        f"{door.name}: {quantity(door.suction, units, 'pressure')} behind {quantity(door.area, units, 'area')} hold it "
+        f"shut with {quantity(door.force, units, 'force')}; {quantity(door.edge_force, units, 'force')} at its edge "
+        f"open it ({plain(door.state)})"
+        for door in answer.doors
+    ]
+    return [Bullets(lines, "DOORS AND LIDS")] if lines else []
 
 
 def make_up_air(answer: MakeUpAirAnswer) -> Chapter:
@@ -74,9 +93,10 @@ def diagnosis(answer: DiagnosisAnswer) -> Chapter:
          f"{figures(one.computed)} {printed(one.unit)}", figures(one.deviation, 2))
         for one in answer.readings
     ]  # fmt: skip
-    table = Table(("where", "what", "read", "computed", "apart by"), rows, left=2)
+    table = Table(("where", "what", "read", "computed", "spreads apart"), rows, left=2)
     suspects = [sentence(one.message) for one in answer.suspects if one.plausible]
-    blocks: list[Block] = [Paragraph(sentence(plain(answer.outcome))), table]
+    outcome = _FOUND.get(answer.outcome, sentence(plain(answer.outcome)))
+    blocks: list[Block] = [Paragraph(outcome), table]
     if suspects:
         blocks.append(Bullets(suspects, "WHAT WOULD EXPLAIN IT"))
     return Chapter("Readings", blocks)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from decimal import Decimal
 
 from airbough.wire.quantity import length_told, printed
 
@@ -65,9 +66,9 @@ def sentence(words: str) -> str:
     return words if words.endswith((".", "!", "?")) else f"{words}."
 
 
-def money(number: float, currency: str | None) -> str:
-    """Return a sum to the smallest coin."""
-    return f"{number:.2f} {currency or ''}".rstrip()
+def money(number: Decimal | float, currency: str | None) -> str:
+    """Return a sum: one in decimals as it is, a number to hundredths."""
+    return f"{number if isinstance(number, Decimal) else format(number, '.2f')} {currency or ''}".rstrip()
 
 
 def short(ratio: float) -> str:

@@ -47,6 +47,9 @@ _SI: Final = {
     "heat": "W",
     "time": "s",
     "clock": "s",
+    "voltage": "V",
+    "current": "A",
+    "force": "N",
 }
 _DIGIT_POWER: Final = re.compile(r"(?<![A-Za-z_0-9])(mm|cm|m|ft|in)([23])(?![A-Za-z_0-9])")
 

@@ -24,6 +24,7 @@ from airbough.wire.quantity import (
     Roughness,
     Share,
     StretchShare,
+    Voltage,
 )
 
 RatedAs: TypeAlias = Literal["fan-static", "fan-total", "inlet-static"]
@@ -101,10 +102,17 @@ class PowerPoint(Asked, kw_only=True):
 
 
 class Motor(Asked, kw_only=True):
-    """The motor: its rated output, and its efficiency where energy is asked for."""
+    """The motor: its rated output, its efficiency where energy is asked for, and its supply where the current is."""
 
     rated_power: Power
-    efficiency: Annotated[Share | None, Meta(description="Output over input.")] = None
+    efficiency: Annotated[Share | None, Meta(description="Output over input, at the rated output.")] = None
+    voltage: Annotated[
+        Voltage | None, Meta(description="Of the supply; between two lines where it has three phases.")
+    ] = None
+    supply: Annotated[Literal["single-phase", "three-phase"] | None, Meta(description="Goes with `voltage`.")] = None
+    power_factor: Annotated[
+        Share | None, Meta(description="At the rated output. Left out: a usual one, by the supply; so is `efficiency`.")
+    ] = None
 
 
 class CollectorFigures(Asked, kw_only=True):

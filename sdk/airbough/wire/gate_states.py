@@ -19,6 +19,7 @@ from airbough.wire.base import (
     yes,
 )
 from airbough.wire.quantity import (
+    CurrentResult,
     FlowResult,
     PowerResult,
     PressureResult,
@@ -119,6 +120,9 @@ class StateResult(Told, kw_only=True):
     deepest_run: str | None = None
     shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
+    motor_current: Annotated[
+        CurrentResult | None, Meta(description="In each line, at this shaft power, where the motor's supply is given.")
+    ] = None
     findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = field(
         default_factory=nothing
     )

@@ -10,6 +10,7 @@ from airbough.wire.answer import Advice, MostStarvedHood, TreeAnswer
 from airbough.wire.base import Told, nothing
 from airbough.wire.collector import NamedFan
 from airbough.wire.quantity import (
+    CurrentResult,
     FlowResult,
     PowerResult,
     PressureResult,
@@ -66,6 +67,10 @@ class OperatingPointSystem(Told, kw_only=True):
     pressure_needed: PressureResult | None = None
     shaft_power: PowerResult | None = None
     motor_load: Annotated[float | None, Meta(description="Shaft power over the motor's rated power.")] = None
+    motor_current: Annotated[
+        CurrentResult | None, Meta(description="In each line, at this shaft power, where the motor's supply is given.")
+    ] = None
+    motor_full_load_current: Annotated[CurrentResult | None, Meta(description="At the motor's rated power.")] = None
     mass_residual: float | None = None
     energy_residual: float | None = None
 

@@ -10,35 +10,20 @@ from airbough.wire.answer import TreeAnswer
 from airbough.wire.base import (
     Asked,
     Id,
-    Name,
-    Ratio,
     Told,
-    Word,
     no,
     nothing,
 )
 from airbough.wire.quantity import (
-    Angle,
-    Diameter,
     DiameterResult,
     FittingLength,
     Length,
     LengthResult,
     QuantityText,
 )
+from airbough.wire.stock import AdapterUse, End, MoneyEach, MoneyResult, Stock
 from airbough.wire.tree import Tree
 
-End: TypeAlias = Annotated[
-    Literal["enters", "receives", "flange", "cuff"],
-    Meta(description="How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff."),
-]
-PieceLength: TypeAlias = Annotated[
-    float | QuantityText,
-    Meta(
-        extra={"kind": "length", "range": (0.05, 100.0)},
-        extra_json_schema={"x-kind": "length", "x-range-si": [0.05, 100.0]},
-    ),
-]
 Spacing: TypeAlias = Annotated[
     float | QuantityText,
     Meta(
@@ -46,110 +31,10 @@ Spacing: TypeAlias = Annotated[
         extra_json_schema={"x-kind": "diameter", "x-range-si": [0.01, 30.0]},
     ),
 ]
-Price: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency, for one.")]
-AdapterUse: TypeAlias = Literal["inner-sleeve", "outer-sleeve", "flange-adapter", "hose-connector"]
-SupplyUse: TypeAlias = Literal[
-    "screw", "bolt", "gasket", "clamp", "sealant", "tape", "hanger", "bonding-wire", "bonding-jumper"
-]
-FittingType: TypeAlias = Literal[
-    "elbow", "taper", "abrupt-change", "port-adapter", "wye", "tee", "symmetrical-wye", "double-wye", "manifold",
-    "cap", "stack-head", "weather-cap", "other",
-]  # fmt: skip
 JointKind: TypeAlias = Literal[
     "slip", "inner-sleeve", "outer-sleeve", "lip-against-flow", "flanged", "clamped", "flange-adapter",
     "hose-connector", "not-judged",
 ]  # fmt: skip
-
-
-class StockPipe(Asked, tag_field="kind", tag="pipe", kw_only=True):
-    """Stiff duct sold in pieces of one length; a cut takes the formed end off at the cut side."""
-
-    item: Id
-    diameter: Diameter
-    duct: Word
-    piece_length: Annotated[PieceLength, Meta(description="End to end, the part that enters a neighbour included.")]
-    upstream_end: End
-    downstream_end: End
-    turnable: Annotated[bool, Meta(description="May be laid the other way round.")] = False
-    cut_end: Annotated[End, Meta(description="What a cut end is: plain, so it enters, unless said otherwise.")] = (
-        "enters"
-    )
-    wall: Annotated[FittingLength | None, Meta(description="Serves only runs of this `wall_thickness`.")] = None
-    price: Price | None = None
-
-
-class StockHose(Asked, tag_field="kind", tag="hose", kw_only=True):
-    """Flexible hose sold in pieces of one length, measured at full stretch."""
-
-    item: Id
-    diameter: Diameter
-    duct: Word
-    piece_length: PieceLength
-    upstream_end: End = "cuff"
-    downstream_end: End = "cuff"
-    cut_end: End = "cuff"
-    turnable: bool = True
-    price: Price | None = None
-
-
-class StockFitting(Asked, tag_field="kind", tag="fitting", kw_only=True):
-    """A fitting: `diameter` is at its upstream end; of a wye or tee, at the straight inlet.
-
-    A symmetrical wye's two inlets both have `diameter`.
-    """
-
-    item: Id
-    type: FittingType
-    diameter: Diameter
-    upstream_end: End
-    downstream_end: End
-    downstream_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
-    branch_diameter: Diameter | None = None
-    second_branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `branch_diameter`.")] = None
-    branch_end: Annotated[End | None, Meta(description="Left out: `upstream_end`.")] = None
-    angle: Annotated[Angle | None, Meta(description="Of the turn, or of the branch.")] = None
-    radius_ratio: Annotated[Ratio | None, Meta(description="Left out: fits any.")] = None
-    construction: Annotated[Word | None, Meta(description="Left out: fits any.")] = None
-    duct: Annotated[Word | None, Meta(description="Left out: fits any.")] = None
-    length: Annotated[FittingLength | None, Meta(description="What it takes of the run's centreline.")] = None
-    turnable: bool = False
-    price: Price | None = None
-
-
-class StockGate(Asked, tag_field="kind", tag="gate", kw_only=True):
-    """A slide gate."""
-
-    item: Id
-    diameter: Diameter
-    upstream_end: End
-    downstream_end: End
-    length: FittingLength | None = None
-    turnable: bool = False
-    price: Price | None = None
-
-
-class StockAdapter(Asked, tag_field="kind", tag="adapter", kw_only=True):
-    """A short piece that makes a joint hold."""
-
-    item: Id
-    use: AdapterUse
-    diameter: Diameter
-    length: FittingLength | None = None
-    price: Price | None = None
-
-
-class StockSupply(Asked, tag_field="kind", tag="supply", kw_only=True):
-    """Screws and the like in packages of `count`; wire, tape and sealant in packages that reach for `length`."""
-
-    item: Id
-    use: SupplyUse
-    count: Annotated[int, Meta(ge=1, le=1000000)] | None = None
-    length: Length | None = None
-    diameter: Annotated[Diameter | None, Meta(description="For one diameter only; left out: any.")] = None
-    price: Price | None = None
-
-
-StockItem: TypeAlias = StockPipe | StockHose | StockFitting | StockGate | StockAdapter | StockSupply
 
 
 class PartsListRules(Asked, kw_only=True):
@@ -188,9 +73,8 @@ class PartsListRequest(Tree, kw_only=True):
     Machines, hoods and the collector are no part of it.
     """
 
-    stock: Annotated[tuple[StockItem, ...], Meta(max_length=2000)] = ()
+    stock: Stock | None = None
     kerf: Annotated[FittingLength | None, Meta(description="What a cut takes. Left out: the catalogue's.")] = None
-    currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
     rules: PartsListRules = PartsListRules()
     stretches: Annotated[
         tuple[RunStretches, ...],
@@ -217,21 +101,45 @@ class PartsListNeed(Told, kw_only=True):
     construction: str | None = None
     duct: str | None = None
     fitting_length: DiameterResult | None = None
+    corner_to_end: Annotated[
+        DiameterResult | None,
+        Meta(
+            description="From where the centrelines meet to an elbow's end, or to a branch's: of an elbow by its "
+            "radius ratio, of a wye or tee by geometry and a usual collar."
+        ),
+    ] = None
+    reach: Annotated[
+        DiameterResult | None,
+        Meta(description="From the centreline of the straight way to the farthest edge of that end; head-room counts."),
+    ] = None
+    straight_way: Annotated[
+        DiameterResult | None, Meta(description="How long a wye or tee is along its straight way, about.")
+    ] = None
     runs: tuple[str, ...] = field(default_factory=nothing)
-    item: Annotated[str | None, Meta(description="The stock piece that serves it.")] = None
+    item: Annotated[str | None, Meta(description="The stock entry that serves it.")] = None
+    at: Annotated[str | None, Meta(description="Path of that entry.")] = None
 
 
 class PartsListLine(Told, kw_only=True):
-    """One line to buy; without `item` it is on nobody's list and must be made or found."""
+    """One line to buy; without `at` it is on nobody's list and must be made or found."""
 
     what: str
-    quantity: Annotated[int | None, Meta(description="Pieces or packages, where known.")] = None
+    quantity: Annotated[
+        int | None, Meta(description="Pieces or packages, where known; left out for what is sold by length.")
+    ] = None
     item: str | None = None
+    at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
     diameter: DiameterResult | None = None
     needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
     length: Annotated[LengthResult | None, Meta(description="Of duct bought; of wire, tape and the like needed")] = None
-    price_each: float | None = None
-    price: float | None = None
+    price_each: Annotated[
+        MoneyEach | None, Meta(description="Of one piece or package; of what is sold by length, of one foot or metre.")
+    ] = None
+    price: MoneyResult | None = None
+    in_stock: Annotated[int | None, Meta(description="How many are there, where fewer than are needed.")] = None
+    substitute: Annotated[
+        str | None, Meta(description="An item of which enough are there, where too few are; not bought unasked.")
+    ] = None
 
 
 class CutPiece(Told, kw_only=True):
@@ -250,7 +158,8 @@ class CutPiece(Told, kw_only=True):
 class BoughtLength(Told, kw_only=True):
     """One stock piece and what is cut from it."""
 
-    item: str
+    item: str | None = None
+    at: Annotated[str, Meta(description="Path of the stock entry.")]
     length: LengthResult
     cuts: tuple[CutPiece, ...]
     offcut: LengthResult
@@ -265,6 +174,7 @@ class Adapter(Told, kw_only=True):
     quantity: int
     runs: tuple[str, ...]
     item: str | None = None
+    at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
 
 
 class CuttingPlan(Told, kw_only=True):
@@ -284,7 +194,7 @@ class CuttingPlan(Told, kw_only=True):
     objective: Literal["length", "price"]
     proof: Literal["exact", "gap"]
     bound_length: LengthResult | None = None
-    bound_price: float | None = None
+    bound_price: MoneyResult | None = None
     adapters: tuple[Adapter, ...] = field(default_factory=nothing)
 
 
@@ -329,7 +239,9 @@ class PartsListSystem(Told, kw_only=True):
     joints_holding: int
     joints_not_judged: int
     hangers: int
-    price: Annotated[float | None, Meta(description="Of the lines that have one; left out where none has.")] = None
+    price: Annotated[MoneyResult | None, Meta(description="Of the lines that have one; left out where none has.")] = (
+        None
+    )
     price_complete: bool = field(default_factory=no)
     currency: str | None = None
 

@@ -36,6 +36,9 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     "heat": ("BTU/h", "W", "kW"),
     "time": ("s", "min", "h"),
     "clock": ("s", "min", "h"),
+    "voltage": ("V",),
+    "current": ("A",),
+    "force": ("lbf", "N"),
 }
 """Kind -> the spellings of its units; with `ALSO_READ` the closed list of what a quantity's text may use."""
 
@@ -62,6 +65,8 @@ ALSO_READ: Final[dict[str, tuple[str, ...]]] = {
     "s": ("sec", "second", "seconds"),
     "min": ("minute", "minutes"),
     "h": ("hour", "hours"),
+    "V": ("volt", "volts"),
+    "N": ("newton", "newtons"),
 }
 """Spelling -> other ways of writing it; in any case, like the spellings themselves, but for `MJ`."""
 
@@ -85,6 +90,9 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "angle": "deg",
         "time": "s",
         "clock": "s",
+        "voltage": "V",
+        "current": "A",
+        "force": "lbf",
     },
     "metric": {
         "length": "m",
@@ -105,6 +113,9 @@ PRESET_UNITS: Final[dict[str, dict[str, str]]] = {
         "angle": "deg",
         "time": "s",
         "clock": "s",
+        "voltage": "V",
+        "current": "A",
+        "force": "N",
     },
 }
 """Preset -> kind -> the unit of bare numbers and of answers."""
@@ -191,6 +202,9 @@ RANGES: Final[dict[str, tuple[float, float]]] = {
     "heat": (-1.0e6, 1.0e6),
     "time": (0.0, 86400.0),
     "clock": (0.0, 86400.0),
+    "voltage": (10.0, 1000.0),
+    "current": (0.0, 1.0e5),
+    "force": (0.0, 1.0e9),
 }
 """Printed range of each kind in SI units; a field may print a narrower one."""
 
@@ -256,6 +270,7 @@ Density: TypeAlias = Annotated[float | QuantityText, _asked("density")]
 Viscosity: TypeAlias = Annotated[float | QuantityText, _asked("viscosity")]
 Time: TypeAlias = Annotated[float | QuantityText, _asked("time")]
 TimeAboveZero: TypeAlias = Annotated[float | QuantityText, _asked("time", minimum=1.0e-3)]
+Voltage: TypeAlias = Annotated[float | QuantityText, _asked("voltage")]
 Clock: TypeAlias = Annotated[float | QuantityText, _asked("clock")]
 """Time from the day's beginning: seconds, a text with a unit, or a time of the clock such as `8:00` or `1:30 pm`."""
 
@@ -271,6 +286,8 @@ AltitudeResult: TypeAlias = Annotated[float, _told("altitude")]
 PowerResult: TypeAlias = Annotated[float, _told("power")]
 EnergyResult: TypeAlias = Annotated[float, _told("energy")]
 HeatResult: TypeAlias = Annotated[float, _told("heat")]
+CurrentResult: TypeAlias = Annotated[float, _told("current")]
+ForceResult: TypeAlias = Annotated[float, _told("force")]
 AreaResult: TypeAlias = Annotated[float, _told("area")]
 VolumeResult: TypeAlias = Annotated[float, _told("volume")]
 DensityResult: TypeAlias = Annotated[float, _told("density")]

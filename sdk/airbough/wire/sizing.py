@@ -14,18 +14,13 @@ from airbough.wire.answer import (
 from airbough.wire.base import (
     Asked,
     Id,
-    Name,
-    Ratio,
     Told,
-    Word,
     nothing,
     yes,
 )
 from airbough.wire.quantity import (
-    Angle,
     Diameter,
     DiameterResult,
-    FittingLength,
     FlowAboveZero,
     FlowResult,
     LengthResult,
@@ -35,9 +30,9 @@ from airbough.wire.quantity import (
     VelocityResult,
 )
 from airbough.wire.state import NamedState
+from airbough.wire.stock import MoneyEach, MoneyResult, Stock
 from airbough.wire.tree import Tree
 
-SizingPrice: TypeAlias = Annotated[float, Meta(ge=0.0, le=1.0e9, description="In the caller's currency.")]
 Weight: TypeAlias = Annotated[
     Literal["must", "prefer", "off"] | None,
     Meta(
@@ -46,58 +41,6 @@ Weight: TypeAlias = Annotated[
     ),
 ]
 Objective: TypeAlias = Literal["cost", "fan-pressure"]
-SizedType: TypeAlias = Literal[
-    "elbow", "tee-as-elbow", "taper", "abrupt-change", "wye", "symmetrical-wye", "double-wye"
-]
-
-
-class DuctSize(Asked, kw_only=True):
-    """A diameter that can be bought, at a price for one foot (us) or one metre (metric)."""
-
-    diameter: Diameter
-    price_per_length: Annotated[SizingPrice, Meta(description="A hose's is for its length at full stretch.")]
-    duct: Annotated[Word | None, Meta(description="The construction. Left out: serves any.")] = None
-
-
-class FittingSize(Asked, kw_only=True):
-    """A fitting that can be bought; what is left out fits any.
-
-    Of a wye `diameter` is the straight inlet's, of a symmetrical wye that of an inlet. Tapers serve either way.
-    """
-
-    type: SizedType
-    diameter: Diameter
-    price: SizingPrice
-    downstream_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
-    branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `diameter`.")] = None
-    second_branch_diameter: Annotated[Diameter | None, Meta(description="Left out: `branch_diameter`.")] = None
-    angle: Annotated[Angle | None, Meta(description="Of the turn, or of the branch.")] = None
-    radius_ratio: Ratio | None = None
-    duct: Word | None = None
-    length: Annotated[
-        FittingLength | None,
-        Meta(description="Of a change of size. Left out: five times the difference of diameters, at least 50 mm."),
-    ] = None
-
-
-class GateSize(Asked, kw_only=True):
-    """A slide gate that can be bought."""
-
-    diameter: Diameter
-    price: SizingPrice
-
-
-class SizingStock(Asked, kw_only=True):
-    """What can be bought. A run cannot have a diameter in which its duct, fittings or gate are not all listed.
-
-    Only where runs meet in a wye that is not, the next size serves with tapers: no inlet narrower than its run, the
-    fewest tapers, then the narrowest.
-    Without any `fittings`, or any `gates`, those are to be had in all diameters and have no price.
-    """
-
-    ducts: Annotated[tuple[DuctSize, ...], Meta(max_length=400)]
-    fittings: Annotated[tuple[FittingSize, ...], Meta(max_length=20000)] = ()
-    gates: Annotated[tuple[GateSize, ...], Meta(max_length=200)] = ()
 
 
 class SizingState(NamedState, kw_only=True):
@@ -163,8 +106,13 @@ class SizingRequest(Tree, kw_only=True):
     """
 
     stock: Annotated[
-        SizingStock | None,
-        Meta(description="Left out: the catalogue's nominal diameters and everything in them, without prices."),
+        Stock | None,
+        Meta(
+            description="A run cannot have a diameter in which its duct, fittings or gate are not all listed. Only "
+            "where runs meet in a wye that is not, the next size serves with tapers: no inlet narrower than its run, "
+            "the fewest tapers, then the narrowest. Of a package each piece costs its share. What has no price counts "
+            "as the dearest of its kind. Left out: the catalogue's nominal diameters, without prices."
+        ),
     ] = None
     objective: Annotated[Objective, Meta(description="What is least; ties go by the other.")] = "cost"
     rules: SizingRules = SizingRules()
@@ -191,7 +139,6 @@ class SizingRequest(Tree, kw_only=True):
             description="What to try where the stock allows no choice. Left out: the catalogue's nominal ones.",
         ),
     ] = ()
-    currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
     frontier_limit: Annotated[
         int, Meta(ge=10, le=20000, description="Labels kept for a run and diameter before the proof is given up.")
     ] = 4000
@@ -206,8 +153,11 @@ class SizedPiece(Told, kw_only=True):
     length: LengthResult | None = None
     angle: float | None = None
     fitting_length: DiameterResult | None = None
-    price_each: float | None = None
-    price: Annotated[float | None, Meta(description="Left out: the stock has none for it.")] = None
+    price_each: Annotated[
+        MoneyEach | None, Meta(description="Of one; out of a package its share. Left out for duct.")
+    ] = None
+    price: Annotated[MoneyResult | None, Meta(description="Left out: the stock has none for it.")] = None
+    item: Annotated[str | None, Meta(description="The stock entry's item.")] = None
     at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
 
 
@@ -230,7 +180,7 @@ class SizedRun(Told, kw_only=True):
     diameter: Annotated[DiameterResult, Meta(description="Of its duct; of a fixed run that changes it, the widest.")]
     fixed: bool
     gained: Annotated[bool, Meta(description="Not among the runs asked for.")]
-    price: float
+    price: Annotated[MoneyResult, Meta(description="Of its pieces that have one.")]
     pieces: tuple[SizedPiece, ...]
     states: tuple[RunAtState, ...]
 
@@ -289,7 +239,7 @@ class SizedPair(Told, kw_only=True):
 class SizingBound(Told, kw_only=True):
     """What the best choice does not go below, each number for itself."""
 
-    price: float
+    price: Annotated[MoneyResult | None, Meta(description="Left out where not all that was chosen from has a price.")]
     fan_static_pressure: PressureResult
     preferred_broken: int
     relaxation: Annotated[str, Meta(description="What was left out to compute it.")]
@@ -338,7 +288,13 @@ class SizingAnswer(TreeAnswer, kw_only=True):
     work: Annotated[int, Meta(description="Labels made and compared.")]
     sizes: tuple[SizedRun, ...] = field(default_factory=nothing)
     states: tuple[SizedState, ...] = field(default_factory=nothing)
-    price: float | None = None
+    price: Annotated[
+        MoneyResult | None,
+        Meta(
+            description="Of each stock entry what all runs take, rounded; `sizes`, rounded run by run, may "
+            "differ by coins."
+        ),
+    ] = None
     price_complete: bool = field(default_factory=yes)
     currency: str | None = None
     fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta
+from msgspec import Meta, field
 
 from airbough.wire.answer import (
     TreeAnswer,
@@ -13,11 +13,17 @@ from airbough.wire.answer import (
 from airbough.wire.base import (
     Asked,
     Id,
+    Name,
     Told,
     Word,
+    nothing,
 )
 from airbough.wire.quantity import (
+    AreaResult,
+    Diameter,
     DiameterResult,
+    FittingLength,
+    ForceResult,
     Length,
     LengthResult,
     PressureFromZero,
@@ -34,6 +40,18 @@ class Stiffening(Asked, kw_only=True):
     spacing: Length
 
 
+class Door(Asked, kw_only=True):
+    """A door or lid with the suction behind it: of a machine's cabinet, or of the collector's bin or cabinet."""
+
+    name: Name
+    run: Annotated[
+        Id | None, Meta(description="The run that draws from the cabinet. Left out: the collector, before its fan.")
+    ] = None
+    width: Annotated[FittingLength | None, Meta(description="With `height`.")] = None
+    height: FittingLength | None = None
+    diameter: Annotated[Diameter | None, Meta(description="Of a round lid, in place of both.")] = None
+
+
 class StrengthRequest(Tree, kw_only=True):
     """A tree with a fan, or with a suction to judge against."""
 
@@ -42,6 +60,7 @@ class StrengthRequest(Tree, kw_only=True):
     ] = None
     states: Annotated[tuple[NamedState, ...], Meta(max_length=1000)] = ()
     stiffening: Annotated[tuple[Stiffening, ...], Meta(max_length=10000)] = ()
+    doors: Annotated[tuple[Door, ...], Meta(max_length=100)] = ()
     material: Annotated[Word | None, Meta(description="Of runs whose duct does not say.")] = None
     safety_factor: Annotated[float, Meta(ge=1.0, le=20.0, description="Left out: the catalogue's.")] | None = None
     knockdown: (
@@ -77,6 +96,20 @@ class RunStrength(Told, kw_only=True):
     spacing: Annotated[LengthResult | None, Meta(description="Of the rings; left out: a long tube without.")] = None
 
 
+class DoorForce(Told, kw_only=True):
+    """What holds a door or lid shut: suction times area, in the worst state."""
+
+    name: str
+    area: AreaResult
+    suction: PressureResult
+    state: str
+    force: ForceResult
+    edge_force: Annotated[
+        ForceResult, Meta(description="Wanted at the edge across from the hinges, or at one edge of a lid.")
+    ]
+    run: Annotated[str | None, Meta(description="Left out: the collector.")] = None
+
+
 class StrengthAnswer(TreeAnswer, kw_only=True):
     """Each duct wall against its suction."""
 
@@ -85,5 +118,6 @@ class StrengthAnswer(TreeAnswer, kw_only=True):
     safety_factor: float
     knockdown: float
     assumptions: tuple[str, ...]
+    doors: tuple[DoorForce, ...] = field(default_factory=nothing)
     judged_against: Literal["fan", "given-suction"]
     system: Annotated[WholeSystem | None, Meta(description="Left out where `runs` are empty.")] = None

@@ -50,6 +50,7 @@ class HoodRange(Told, kw_only=True):
 
     run: str
     flow: FlowRange
+    static_pressure: Annotated[PressureRange | None, Meta(description="At a tap just after the hood.")] = None
 
 
 class CheckShare(Told, kw_only=True):

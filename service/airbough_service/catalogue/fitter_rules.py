@@ -29,6 +29,20 @@ def rule(word: str) -> Rule:
 
 
 @cache
+def room(word: str) -> Rule:
+    """Return what decides room: `hole_clearance` round a duct in a wall, or the `collar` of a wye [m]."""
+    block = reading.by_id("parts_list", "room")[word]
+    return Rule(block["id"], block["title"], float(block["value"]), passport_of(block))
+
+
+@cache
+def workaround(piece: str) -> tuple[str, Passport] | None:
+    """Return what serves in place of a piece that nobody sells, and where that is from; None where nothing does."""
+    block = reading.by_id("parts_list", "workaround").get(piece)
+    return None if block is None else (block["text"], passport_of(block))
+
+
+@cache
 def all_rules() -> tuple[Rule, ...]:
     """Return every rule in the catalogue's order."""
     return tuple(map(rule, reading.by_id("parts_list", "rule")))

@@ -29,6 +29,30 @@ class PowerShape:
     passports: tuple[Passport, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class UsualMotor:
+    """What a motor is like at its rated output, where its nameplate is not known.
+
+    Attributes:
+        phases: of its supply, 1 or 3.
+        efficiency: output over input.
+        power_factor: of the whole motor.
+        passport: of both.
+    """
+
+    phases: int
+    efficiency: float
+    power_factor: float
+    passport: Passport
+
+
+@cache
+def usual_motor(supply: str) -> UsualMotor:
+    """Return the usual motor of a supply, `single-phase` or `three-phase`."""
+    block = reading.by_id("power", "motor")[supply]
+    return UsualMotor(block["phases"], block["efficiency"], block["power_factor"], passport_of(block))
+
+
 @cache
 def power_shape() -> PowerShape:
     """Return the shape."""

@@ -13,7 +13,7 @@ from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare, pairs
+from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.band import band
@@ -34,7 +34,7 @@ from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.questions.strength import question as strength
 from airbough_service.questions.working_day import question as working_day
 from airbough_service.shop.machines import machines_of
-from airbough_service.shop.topology import examine
+from airbough_service.shop.topology import shape_of
 from airbough_service.solving.told_state import Answered
 from airbough_service.terms import units
 from airbough_service.terms.finding import ordered
@@ -71,6 +71,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "compare": compare.answer,
     "outline": outline.answer,
     "outline-template": template.answer,
+    "layout": layout.answer,
     "drawing": _drawing,
     "traverse": traverse.answer,
     "hood-static-pressure": hood_static_pressure.answer,
@@ -133,5 +134,5 @@ def states_asked(request: Struct) -> int:
     """Return how many states of the gates a request asks for, beside those that are always looked at."""
     if not isinstance(request, GateStatesRequest):
         return len(getattr(request, "states", None) or ())
-    shape, _ = examine(request)
+    shape, _ = shape_of(request.runs)
     return how_many(request, () if shape is None else machines_of(request.runs, shape)[0].each)

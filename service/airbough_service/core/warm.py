@@ -6,6 +6,7 @@ import numpy as np
 
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
+from airbough_service.core.choosing.placing import lattice, program
 from airbough_service.core.choosing.sites import (
     Choice,
     Site,
@@ -89,6 +90,7 @@ def warm() -> None:
     _many(tree, falling)
     _sizing(tree)
     _serving()
+    _placing()
     surely_distinct(np.frombuffer(b"{}", np.uint8))
     friction_factor(1.0e5, 1.0e-4)
     curve_values(falling.pieces, np.array([0.2]))
@@ -98,6 +100,15 @@ def warm() -> None:
         tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
         np.zeros_like(gates), np.zeros(2, np.int64), np.zeros(2, np.int64),
     )  # fmt: skip
+
+
+def _placing() -> None:
+    """Compile where ducts run."""
+    room = [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)]
+    where = lattice.lattice(room, [(1.0, 1.0)], [], [])
+    rows, ones = program.rows_of(np.ones((4, 1), np.bool_)), np.ones((3, 1))
+    prices = program.Prices(ones[:, 0], ones[:, 0], ones[:2], ones[:2], np.ones((1, 1, 1)), ones, ones, np.ones(1))
+    program.solve(where, np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)]), rows, prices)
 
 
 def _serving() -> None:

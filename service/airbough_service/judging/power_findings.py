@@ -9,6 +9,7 @@ from airbough.wire.answer import (
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
 from airbough_service.catalogue.power import power_shape
+from airbough_service.solving.motor import Supply
 from airbough_service.solving.power import Power, Shaft, overloads
 from airbough_service.terms.finding import (
     finding,
@@ -38,6 +39,27 @@ def overloaded(request: Tree, found: Power | None, state: str | None = None) -> 
         source="caller",
     )
     return (overloaded,)
+
+
+def figures_assumed(preset: Preset, supply: Supply | None) -> tuple[Finding, ...]:
+    """Return the note that the motor's current rests on a usual efficiency or power factor, where it does."""
+    if supply is None or not supply.assumed:
+        return ()
+    taken = " and ".join(f"{name.replace('_', ' ')} {getattr(supply, name):g}" for name in supply.assumed)
+    told = finding(
+        preset,
+        "motor-figures-assumed",
+        f"the motor's current, {show(preset, 'current', supply.current(supply.rated))} at its rated power, rests on a "
+        f"usual {taken}, within about {100.0 * supply.usual.passport.spread:.0f} %; starting takes several times as "
+        "much",
+        at="collector.motor",
+        quantity="motor_full_load_current",
+        kind="current",
+        value=supply.current(supply.rated),
+        suggestion=Suggestion(text="go by the amps on the nameplate; an electrician chooses wire, plug and breaker"),
+        source=supply.usual.passport.source,
+    )
+    return (told,)
 
 
 def beyond(preset: Preset, shaft: Shaft, flow: float, state: str | None) -> Finding:

@@ -22,7 +22,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.shop.packing import pack_shop, sums
+from airbough_service.shop.packing import inlet_loss, pack_shop, sums
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -164,8 +164,7 @@ def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
         row = shop.hood_row(index)
         columns = shop.tree.table[row].copy()
         entry, port, fittings, change = sums(run.pieces, shop.density)
-        if len(shop.shape.roots) > 1 and shop.shape.parents[index] < 0:
-            change += packing.dynamic(shop.density, run.end)  # lost in the inlet chamber
+        change += inlet_loss(shop.shape, index, shop.density, run.end)
         columns[LOCAL] = entry + port + fittings + change
         if run.arm is not shop.runs[index].arm:
             packing.fill_arm(columns, run.arm)

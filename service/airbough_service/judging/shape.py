@@ -23,6 +23,7 @@ from airbough.wire.tree import Branch
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
+from airbough_service.core.limits import below
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
@@ -346,8 +347,8 @@ def port(bench: Bench, run: ShopRun) -> list[Proposal]:
         return []
     told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
-    whole = -bench.told[bench.shop.shape.roots[0]].total_pressure
-    narrow = hood.port_diameter is not None and float(hood.port_diameter) < run.start * 0.999
+    whole = -bench.told[bench.shop.shape.way(run.index)[-1]].total_pressure
+    narrow = hood.port_diameter is not None and below(float(hood.port_diameter), run.start)
     if whole <= 0.0 or spent <= limit * whole:
         return []
 

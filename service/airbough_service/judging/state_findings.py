@@ -23,6 +23,7 @@ from airbough_service.judging import power_findings as motor
 from airbough_service.shop.shop import (
     Shop,
 )
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import shaft_of
 from airbough_service.solving.solved_state import Solved, power_of
 from airbough_service.terms.finding import (
@@ -54,7 +55,7 @@ def point_findings(solved: Solved) -> tuple[Finding, ...]:
     if solved.operating.crossings:
         bench = retrial.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
     out = state_findings(solved) + checks.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
-    out += powered(solved)
+    out += (*powered(solved), *motor.figures_assumed(shop.request.units, supply_of(shop)))
     if solved.runs:
         out += shape.shape(bench)
     return ordered(out)

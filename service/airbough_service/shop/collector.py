@@ -6,6 +6,7 @@ import numpy as np
 
 from airbough.wire.collector import (
     Collector,
+    CollectorLoss,
     Fan,
 )
 from airbough.wire.problem import Fault
@@ -37,19 +38,22 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
     faults = collector_checks.of_fan(collector, chosen, path)
     if faults:
         raise Refusal("not-a-duct-tree", faults)
-    inside = chosen.includes or ()
-    terms = [(rated_term(loss, shop.air), loss.exponent) for loss in collector.losses if loss.name not in inside]
+    terms = [(rated_term(loss, shop.air), loss.exponent) for loss in outside_curve(collector, chosen)]
     return curves.Fan(
         _pieces(chosen, shop), np.array(terms, float).reshape(-1, 2), _off_curve(chosen, shop), recovery(shop, chosen)
     )
 
 
+def outside_curve(collector: Collector | None, fan: Fan | None) -> list[CollectorLoss]:
+    """Return the collector's losses that a fan's curve does not include; without a fan all of them."""
+    inside = () if fan is None else fan.includes or ()
+    return [] if collector is None else [loss for loss in collector.losses if loss.name not in inside]
+
+
 def on_curve(shop: Shop, fan: Fan, flow: float, at_fan: float) -> float:
     """Return what a fan's curve must have at a flow to leave so much for the tree, Pa, at this speed and air."""
-    losses = () if shop.request.collector is None else shop.request.collector.losses
-    outside = sum(
-        rated_term(loss, shop.air) * flow**loss.exponent for loss in losses if loss.name not in (fan.includes or ())
-    )
+    losses = outside_curve(shop.request.collector, fan)
+    outside = sum(rated_term(loss, shop.air) * flow**loss.exponent for loss in losses)
     return float(at_fan + outside + (_off_curve(fan, shop) - recovery(shop, fan)) * flow * flow)
 
 

@@ -25,6 +25,7 @@ from airbough.wire.tree import Hood, Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import Machine, Passport, Size, UnknownWordError
 from airbough_service.core.limits import above
+from airbough_service.shop.machines import Machines
 from airbough_service.terms import units
 from airbough_service.terms.finding import lower, plain
 
@@ -174,11 +175,12 @@ def why_flow(found: Known) -> str:
     return text
 
 
-def filled(request: AnyTree) -> tuple[AnyTree, Hoods, list[Fault]]:
+def filled(request: AnyTree, machines: Machines | None = None) -> tuple[AnyTree, Hoods, list[Fault]]:
     """Return a request with what hoods leave out filled from their machines, what that was, and what is wrong.
 
     Args:
         request: in SI; sizes of machines as the caller wrote them.
+        machines: whose hoods are whose; None: the runs are no tree, and no flow is shared.
     """
     faults: list[Fault] = []
     found: dict[int, Known] = {}
@@ -190,7 +192,7 @@ def filled(request: AnyTree) -> tuple[AnyTree, Hoods, list[Fault]]:
         own = known(hood.machine, hood.size, request.units, path, faults)
         if own is not None:
             found[index] = own
-    shares = _shares(request.runs, found)
+    shares = _shares(request.runs, found, machines)
     runs, notes, flows = list(request.runs), list[Filled](), list[int]()
     for index, run in enumerate(request.runs):
         if run.hood is None:
@@ -235,17 +237,15 @@ def usual(machine: Machine, what: str) -> str:
     return f"usual {what} of a {lower(machine.title)}"
 
 
-def _shares(runs: Sequence[Run], found: dict[int, Known]) -> dict[int, Filled]:
+def _shares(runs: Sequence[Run], found: dict[int, Known], machines: Machines | None) -> dict[int, Filled]:
     """Return the design flow of each hood that leaves it out.
 
-    Hoods of one `machine_id` and word share the machine's flow by the areas of their ports.
+    Hoods of one machine and word share the machine's flow by the areas of their ports.
     """
-    together: dict[tuple[str, str, str], list[int]] = {}
+    of = {} if machines is None else {hood: machine.name for machine in machines.each for hood in machine.hoods}
+    together: dict[tuple[str | int, str], list[int]] = {}
     for index, own in found.items():
-        hood = runs[index].hood
-        assert hood is not None
-        of = ("machine", hood.machine_id) if hood.machine_id is not None else ("run", runs[index].id)
-        together.setdefault((*of, own.machine.id), []).append(index)
+        together.setdefault((of.get(index, index), own.machine.id), []).append(index)
     out: dict[int, Filled] = {}
     for group in together.values():
         whole = max((found[index] for index in group), key=lambda own: own.size.flow)

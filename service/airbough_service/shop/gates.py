@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple, overload
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from airbough.wire.problem import Fault
 from airbough.wire.state import GateSetting, NamedState
 from airbough_service.core.network import serving
 from airbough_service.shop.machines import Machine
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.opening import SMALLEST_OPENING, is_shut, too_small
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal, no_run
 
@@ -42,15 +42,6 @@ class GateState:
 
 AS_STATED = GateState()
 """The gates as the document has them."""
-
-
-@overload
-def is_shut(opening: float) -> bool: ...
-@overload
-def is_shut(opening: NDArray[np.float64]) -> Flags: ...
-def is_shut(opening: float | NDArray[np.float64]) -> bool | Flags:
-    """Return whether an opening, or each of an array, is none: below a ten-thousandth of the area."""
-    return opening < SMALLEST_OPENING
 
 
 def document(shop: Shop) -> Openings:
@@ -100,7 +91,7 @@ def own_openings(shop: Shop, shares: dict[str, float | str] | None, path: str, f
             faults.append(no_run(at, "unknown-run", word, number))
         elif shop.runs[index].run.gate is None:
             faults.append(Fault(path=at, code="no-gate", detail=f"the run {word!r} has no gate"))
-        elif 0.0 < float(share) < SMALLEST_OPENING:
+        elif too_small(float(share)):
             faults.append(Fault(path=at, code="outside-range", detail=f"0, or {SMALLEST_OPENING:g} to 1"))
         else:
             out[index] = float(share)
@@ -230,11 +221,8 @@ def own_ways(shop: Shop) -> tuple[tuple[tuple[int, ...], ...], ...]:
     for machine in shop.machines.each:
         own, ways = set(machine.gates), []
         for hood in machine.hoods:
-            way, here = [], hood
-            while here >= 0:
-                way += [here] if here in own else []
-                here = shop.shape.parents[here]
-            ways += [tuple(way)] if way else []
+            way = tuple(run for run in shop.shape.way(hood) if run in own)
+            ways += [way] if way else []
         out.append(tuple(ways))
     return tuple(out)
 

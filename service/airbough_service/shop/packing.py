@@ -25,8 +25,8 @@ from airbough_service.core.network.tree import (
     dynamic,
     pack,
 )
+from airbough_service.shop.opening import is_shut, passing
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     DuctPart,
     Piece,
     Wall,
@@ -102,8 +102,8 @@ def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -
     gate = run.run.gate
     if gate is None:
         return 0.0
-    share = max(float(gate.opening) if opening is None else opening, float(gate.leakage))
-    if share < SMALLEST_OPENING:
+    share = passing(gate, opening)
+    if is_shut(share):
         return math.inf
     return gate_coefficient(gate, share) * dynamic(density, run.start)
 
@@ -134,6 +134,14 @@ def pack_shop(
     return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), parted
 
 
+def inlet_loss(shape: Topology, index: int, density: float, end: float) -> float:
+    """Return what a run that ends with a bore [m] loses in the collector's inlet chamber, Pa per (m3/s)^2.
+
+    Where several runs enter it, each loses its velocity pressure; else, and for other runs, 0.
+    """
+    return dynamic(density, end) if shape.parents[index] < 0 and len(shape.roots) > 1 else 0.0
+
+
 def behind_inlet(
     request: Tree,
     rows: list[tree.Run],
@@ -142,10 +150,10 @@ def behind_inlet(
     density: float,
 ) -> list[tree.Run]:
     """Add the inlet chamber and the discharge behind the runs that end at the collector."""
-    first, several = len(rows), len(shape.roots) > 1
+    first = len(rows)
     widest = max(rows[root].end for root in shape.roots)
     for root in shape.roots:
-        lost = dynamic(density, rows[root].end) if several else 0.0
+        lost = inlet_loss(shape, root, density, rows[root].end)
         rows[root] = rows[root]._replace(parent=first, change=rows[root].change + lost)
     behind = [
         tree.Run(

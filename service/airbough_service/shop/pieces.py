@@ -34,10 +34,10 @@ from airbough_service.catalogue import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import PowerLaw
+from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
 from airbough_service.terms.out_of_range import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
-SMALLEST_OPENING = 1.0e-4
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
 MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
 _UNANSWERED: Final = (UnknownWordError, OutsideTableError, MissingParameterError)
@@ -325,7 +325,7 @@ def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *,
 def _set_gate(found: Found, fitting: object, path: str, bore: float) -> None:
     """Add a gate that stays as it is set; shut for good it would cut the run off."""
     opening = float(fitting.opening)  # type: ignore[attr-defined]  # a SlideGateFitting
-    if opening < SMALLEST_OPENING:
+    if is_shut(opening):
         found.fault(f"{path}.opening", "outside-range", f"a fitting's gate is at least {SMALLEST_OPENING:g} open")
         return
     loss = ask(found, path, lambda: catalogue.gate_loss(opening), fitting)

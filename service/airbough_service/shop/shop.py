@@ -34,6 +34,7 @@ from airbough_service.shop import (
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.machines import Machines, machines_of
+from airbough_service.shop.opening import SMALLEST_OPENING, too_small
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
@@ -44,7 +45,6 @@ from airbough_service.shop.packing import (
     packed,
 )
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     Beside,
     Found,
     Junction,
@@ -179,15 +179,15 @@ def build(request: Tree) -> Shop:
     Raises:
         Refusal: with every fault of the tree and its words, each with its path.
     """
-    request, hoods, unfilled = filled(request)
+    shape, more = examine(request)
+    machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
+    request, hoods, unfilled = filled(request, machines)
     air, faults = air_of(request.air, "air")
     faults += unfilled
     faults += _rated_airs(request)
-    shape, more = examine(request)
     leaking, leaks_wrong = leaks_of(request.runs)
     found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
     runs = [_run(found, request, shape, index, air) for index in range(len(request.runs))]
-    machines, disagreeing = (None, []) if shape is None else machines_of(request.runs, shape)
     found.faults += disagreeing
     discharge = _discharge(found, request)
     dusts = _dusts(found, request, shape)
@@ -274,7 +274,7 @@ def _gate(found: Found, run: Run, path: str) -> None:
     """Note a gate share too small to be told from shut."""
     assert run.gate is not None
     for name, share in (("opening", float(run.gate.opening)), ("leakage", float(run.gate.leakage))):
-        if 0.0 < share < SMALLEST_OPENING:
+        if too_small(share):
             found.fault(f"{path}.gate.{name}", "outside-range", f"0, or {SMALLEST_OPENING:g} to 1")
 
 

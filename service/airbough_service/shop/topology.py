@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,6 +18,8 @@ from airbough.wire.tree import (
 from airbough_service import catalogue
 from airbough_service.terms.refusal import no_run
 
+BRANCH_ANGLES: Final = "5 to 90 deg"
+_ONE_ANGLE: Final = 1.0e-6  # deg by which two angles may differ and be one
 _COLLECTOR: Final = frozenset({"collector", "fan", "inlet", "cyclone", "null", "none"})
 
 
@@ -37,10 +39,22 @@ class Topology:
     roots: tuple[int, ...]
     order: tuple[int, ...]
 
+    def way(self, index: int) -> tuple[int, ...]:
+        """Return the runs from one, it included, to the collector."""
+        out = [index]
+        while (parent := self.parents[out[-1]]) >= 0:
+            out.append(parent)
+        return tuple(out)
+
 
 def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     """Return the tree's shape (None where there is none) and every fault of it."""
-    runs = request.runs
+    shape, faults = shape_of(request.runs)
+    return (None, faults) if shape is None else (shape, faults + _hoods(request.runs, shape) + _joins(request, shape))
+
+
+def shape_of(runs: tuple[Run, ...]) -> tuple[Topology | None, list[Fault]]:
+    """Return which run flows into which (None where that is no tree), quantities read or not, and what is wrong."""
     faults = _ids(runs)
     number = {run.id: index for index, run in enumerate(runs)}
     parents = []
@@ -58,8 +72,7 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     faults += _reach(runs, order, roots)
     if any(fault.code in ("no-root", "cycle") for fault in faults):
         return None, faults
-    shape = Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order))
-    return shape, faults + _hoods(runs, shape) + _joins(request, shape)
+    return Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order)), faults
 
 
 def _dangling(index: int, into: str, number: Mapping[str, int]) -> Fault:
@@ -147,6 +160,18 @@ def _joins(request: Tree, shape: Topology) -> list[Fault]:
     return faults
 
 
+def is_branch_angle(angle: float) -> bool:
+    """Return whether a branch may join at an angle, deg."""
+    return 5.0 <= angle <= 90.0
+
+
+def covered(straights: int, angles: Sequence[float]) -> bool:
+    """Return whether laws know a junction of so many straight runs and of branches at these angles, deg."""
+    if straights == 1:
+        return len(angles) in (1, 2)
+    return straights == 0 and len(angles) == 2 and abs(angles[0] - angles[1]) < _ONE_ANGLE
+
+
 def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
     """Return the faults of one junction of two or more runs."""
     faults, angles, straights = [], [], 0
@@ -160,14 +185,11 @@ def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
         else:
             angle = float(join.angle)
             angles.append(angle)
-            if not 5.0 <= angle <= 90.0:
-                faults.append(Fault(path=f"{path}.angle", code="outside-range", detail="5 to 90 deg"))
+            if not is_branch_angle(angle):
+                faults.append(Fault(path=f"{path}.angle", code="outside-range", detail=BRANCH_ANGLES))
     if faults or request.model.junctions not in catalogue.EDITIONS:
         return faults
-    covered = (straights, len(angles)) in ((1, 1), (1, 2)) or (
-        straights == 0 and len(angles) == 2 and abs(angles[0] - angles[1]) < 1.0e-6
-    )
-    if not covered:
+    if not covered(straights, angles):
         detail = (
             "a junction is straight + branch, two branches of equal angle, or straight + two branches; "
             "part it with a run of zero length"

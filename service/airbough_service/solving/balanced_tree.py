@@ -86,17 +86,18 @@ def balanced(
     arms = {rows[arm.row]: arm for arm in result.arms}
     resizing = Resizing(shop, result, way, may_stand) if bores else None
     gates = gate_runs(shop, may_stand)
+    runs = tree_answer.runs(shop, parts, result.flow)
     return Balanced(
         shop=shop,
         by=by,
         result=result,
         losses=parts,
-        runs=tree_answer.runs(shop, parts, result.flow),
+        runs=runs,
         hoods=tree_answer.hoods(shop, parts, result.flow),
         branches=tuple(
             _branch(shop, arms[index], (index, gates[index]), result, by, resizing) for index in sorted(arms)
         ),
-        system=_system(shop, result, parts, [rows[row] for row in result.governing if row in rows]),
+        system=_system(shop, result, parts, runs, [rows[row] for row in result.governing if row in rows]),
     )
 
 
@@ -137,23 +138,23 @@ def _resized(resizing: Resizing, index: int) -> dict[str, Any]:
     return {"diameter": bore, "listed_diameter": listed[0], "listed_ratio": listed[1]}
 
 
-def _system(shop: Shop, result: core.Balance, parts: Losses, path: list[int]) -> BalanceSystem:
+def _system(
+    shop: Shop, result: core.Balance, parts: Losses, runs: tuple[RunResult, ...], path: list[int]
+) -> BalanceSystem:
     """Return the system as a whole, and the duty to ask a seller for."""
     flow = float(result.flow[0])
     collector = shop.request.collector or Collector()
     lost = fans.collector_loss(shop, flow)
     outlet = dynamic(shop.density, fans.outlet_diameter(shop, collector.fan)) * flow * flow
-    rows = len(shop.discharge)
-    arrives = fans.recovery(shop, collector.fan) * flow * flow
-    discharge = float(parts.total[:rows].sum()) - arrives if rows else 0.0
-    static = result.at_fan + lost - arrives
+    recovery = fans.recovery(shop, collector.fan)
+    static = result.at_fan + lost - recovery * flow * flow
     share = float(standard().density) / shop.density
     return BalanceSystem(
         flow=flow,
-        inlet_static_pressure=min(float(parts.static_pressure[shop.end_row(root)]) for root in shop.shape.roots),
-        inlet_total_pressure=-(result.at_fan - (float(parts.total[:rows].sum()) if rows else 0.0)),
+        inlet_static_pressure=tree_answer.inlet_static_pressure(shop, runs),
+        inlet_total_pressure=tree_answer.discharge_loss(shop, parts, flow, 0.0) - result.at_fan,
         collector_loss=lost,
-        discharge_loss=discharge,
+        discharge_loss=tree_answer.discharge_loss(shop, parts, flow, recovery),
         governing_path=tuple(shop.runs[index].id for index in path),
         required=Required(
             flow=flow,

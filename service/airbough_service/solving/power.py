@@ -8,7 +8,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.collector import Collector, Fan
+from airbough.wire.collector import Collector, Fan, Motor
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.power import power_shape
 from airbough_service.core.laws import power as laws
@@ -119,24 +119,29 @@ def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:
     if collector is None or not (collector.power or collector.efficiency is not None):
         return None
     motor = collector.motor
-    rated = None if motor is None else float(motor.rated_power)
-    if rated is not None and rated < LEAST_POWER:
-        least = show(shop.request.units, "power", LEAST_POWER)
-        raise _next_to_nothing("collector.motor.rated_power", least)
+    rated = None if motor is None else rated_power(shop, motor)
     given = motor is not None and motor.efficiency is not None
     outlet = dynamic(shop.density, outlet_diameter(shop, fan or collector.fan))
     return Shaft(
         pieces=_pieces(shop, collector) if collector.power else None,
-        efficiency=1.0 if collector.power else _above("collector.efficiency", collector.efficiency),
+        efficiency=1.0 if collector.power else at_least("collector.efficiency", collector.efficiency),
         best=None if collector.power else laws.best_point(curve.pieces, outlet - curve.quadratic),
         outlet=outlet,
         rated_power=rated,
-        motor_efficiency=_above("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
+        motor_efficiency=at_least("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
     )
 
 
-def _above(path: str, share: float | str | None) -> float:
-    """Return an efficiency, or refuse one of next to nothing."""
+def rated_power(shop: Shop, motor: Motor) -> float:
+    """Return a motor's rated output [W], or refuse one of next to nothing."""
+    rated = float(motor.rated_power)
+    if rated < LEAST_POWER:
+        raise _next_to_nothing("collector.motor.rated_power", show(shop.request.units, "power", LEAST_POWER))
+    return rated
+
+
+def at_least(path: str, share: float | str | None) -> float:
+    """Return an efficiency or a power factor, or refuse one of next to nothing."""
     if share is None or float(share) < LEAST_EFFICIENCY:
         raise _next_to_nothing(path, f"{LEAST_EFFICIENCY:g}")
     return float(share)

@@ -14,7 +14,8 @@ from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core import deadline
 from airbough_service.core.network import columns, tree
 from airbough_service.core.network import governing as core
-from airbough_service.core.network.tree import dynamic, pack
+from airbough_service.core.network.tree import pack
+from airbough_service.shop.packing import inlet_loss
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
 from airbough_service.solving.absorbing import places
 from airbough_service.solving.design import at_hoods
@@ -92,8 +93,7 @@ class Resizing:
         for arm, place in [(arm, 0) for arm in beside] + [(arm, own) for arm in above]:
             run: ShopRun = changed.get(arm, shop.runs[arm])
             row = packed(request, run, place, shop.density)
-            chamber = dynamic(shop.density, row.end) if parent < 0 and place == 0 else 0.0
-            rows.append(row._replace(change=row.change + chamber))
+            rows.append(row._replace(change=row.change + inlet_loss(shop.shape, arm, shop.density, row.end)))
         small = pack(rows, shop.density, float(shop.air.viscosity), LAWS[request.model.junctions])
         at = np.array([shop.end_row(arm) for arm in (*beside, *above)])
         flow, need = np.zeros(len(rows)), np.zeros(len(rows))

@@ -31,6 +31,7 @@ from airbough_service.shop.shop import (
 from airbough_service.solving import (
     tree_answer,
 )
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import Power, shaft_of
 from airbough_service.solving.suction import refuse_deep_suction
 
@@ -127,12 +128,14 @@ def system(solved: Solved) -> OperatingPointSystem:
     if solved.known:
         rest |= {
             "fan_static_pressure": fan.static_pressure(at_fan),
-            "inlet_static_pressure": min(solved.runs[root].static_pressure for root in shop.shape.roots),
+            "inlet_static_pressure": tree_answer.inlet_static_pressure(shop, solved.runs),
             "collector_loss": fan.collector_loss(at_fan),
-            "discharge_loss": discharge_loss(solved),
+            "discharge_loss": tree_answer.discharge_loss(shop, solved.losses, at_fan, fan.recovery),
         }
-    spent = power_of(solved)
+    spent, supply = power_of(solved), supply_of(shop)
     return OperatingPointSystem(
+        motor_current=None if supply is None or spent is None else supply.current(spent.shaft_power),
+        motor_full_load_current=None if supply is None else supply.current(supply.rated),
         shaft_power=None if spent is None else spent.shaft_power,
         motor_load=None if spent is None else spent.motor_load,
         crossings=tuple(Crossing(flow=c.flow, pressure=c.pressure, stable=c.stable) for c in operating.crossings),
@@ -141,15 +144,6 @@ def system(solved: Solved) -> OperatingPointSystem:
         pressure_needed=operating.pressure_needed,
         **rest,
     )
-
-
-def discharge_loss(solved: Solved) -> float:
-    """Return the total pressure lost after the fan, less the outlet's velocity pressure, Pa."""
-    if not solved.shop.discharge:
-        return 0.0
-    rows = len(solved.shop.discharge)
-    lost = float(solved.losses.total[:rows].sum())
-    return lost - solved.fan.recovery * float(solved.operating.flow[0]) ** 2
 
 
 def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:

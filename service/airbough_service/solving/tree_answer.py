@@ -50,6 +50,7 @@ CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
     "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
     "fan-above-rated-speed": ("fan-speed",),
     "fine-dust-returned-to-room": ("fine-dust-returned-to-room",),
+    "needlessly-fast": ("noise",),
     "nonconductive-duct": ("nonconductive-duct",),
 }
 """Finding code -> the cautions that it brings."""
@@ -138,14 +139,30 @@ def _parts(run: ShopRun, flow: float) -> tuple[RunPart, ...]:
     )
 
 
+def inlet_static_pressure(shop: Shop, answers: tuple[RunResult, ...]) -> float:
+    """Return the deepest static pressure of the runs that enter the collector, Pa; from its runs as told, in SI."""
+    return min(answers[root].static_pressure for root in shop.shape.roots)
+
+
+def discharge_loss(shop: Shop, losses: Losses, flow: float, recovery: float) -> float:
+    """Return the total pressure lost after the fan, less what of the outlet's velocity pressure helps there, Pa.
+
+    Args:
+        shop: the tree.
+        losses: by packed row; the pieces after the fan stand first.
+        flow: at the fan, m3/s.
+        recovery: of the outlet's velocity pressure, Pa per (m3/s)^2.
+    """
+    rows = len(shop.discharge)
+    return float(losses.total[:rows].sum()) - recovery * flow * flow if rows else 0.0
+
+
 def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
     """Return the system as a whole from its runs as told, in SI; None where none are."""
     if not answers:
         return None
     inlets = [answers[root] for root in shop.shape.roots]
-    return WholeSystem(
-        flow=sum(run.flow for run in inlets), inlet_static_pressure=min(run.static_pressure for run in inlets)
-    )
+    return WholeSystem(flow=sum(run.flow for run in inlets), inlet_static_pressure=inlet_static_pressure(shop, answers))
 
 
 def velocity(run: ShopRun, flow: float) -> float:

@@ -13,8 +13,8 @@ from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.gates import Openings
+from airbough_service.shop.opening import SMALLEST_OPENING, passing
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     Piece,
     Wall,
 )
@@ -138,7 +138,7 @@ def _run(places: _Places, run: ShopRun, gate: Floats, opening: float | None) -> 
     own = run.run.gate
     if own is None or not np.isfinite(gate[upper]) or gate[upper] <= 0.0:
         return
-    share = max(float(own.opening) if opening is None else opening, float(own.leakage))
+    share = passing(own, opening)
     if all(float(point.opening) != share for point in own.known):
         loss = catalogue.gate_loss(max(share, SMALLEST_OPENING))
         places.by_row["gate"][upper] = places.terms.index(loss.entry, loss.passport)

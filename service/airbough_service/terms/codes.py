@@ -76,6 +76,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "fittings stand so close that they disturb one another; the sum of their losses is rough",
     ),
     "transitional-flow": ("note", "the flow in a run is between laminar and turbulent; friction there is bridged"),
+    "motor-figures-assumed": (
+        "note",
+        "the motor's current was computed with a usual efficiency or power factor in place of its own",
+    ),
     # outlines
     "beyond-last-machine": ("note", "what lies beyond the last that joins a line was left out of the tree"),
     "line-left-out": ("note", "a line that serves no machine was left out of the tree"),
@@ -88,6 +92,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a piece made for supply air is outside where it must be inside: its neighbour's lip would face the flow",
     ),
+    "out-of-stock": ("warning", "fewer of a stock piece are there than the tree needs"),
     "not-stocked": ("warning", "the stock list has no piece for something that the tree needs"),
     "edge-faces-flow": ("note", "an inner edge stays that faces the flow; chips may catch on it"),
     "piece-turned": ("note", "stock pieces are laid the other way round so that their joints hold"),

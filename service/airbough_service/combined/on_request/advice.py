@@ -23,7 +23,7 @@ from airbough_service.shop import collector
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.pieces import length_of
 from airbough_service.shop.shop import build
-from airbough_service.solving.solved_state import Solved, solve
+from airbough_service.solving.solved_state import Solved, most_starved, solve
 from airbough_service.solving.told_state import ToldState
 from airbough_service.terms import units
 from airbough_service.terms.finding import show
@@ -83,20 +83,15 @@ def _tried(state: ToldState, before: Solved, gates: GateState, index: int, trial
     gained = float(after.operating.flow[0] - before.operating.flow[0])
     if gained <= HOLDS * float(before.operating.flow[0]):
         return None
-    old, new = _least(before.hoods), _least(after.hoods)
+    old, new = most_starved(before.hoods), most_starved(after.hoods)
     return Advice(
         text=trial.text,
         run=request.runs[index].id,
         changes=(Change(path=trial.path, value=trial.value),),
         flow_gained=gained,
-        share_before=old,
-        share_after=new,
+        share_before=None if old is None else old.share_of_design,
+        share_after=None if new is None else new.share_of_design,
     )
-
-
-def _least(hoods: tuple[HoodResult, ...]) -> float | None:
-    """Return the least share of a design flow among open hoods."""
-    return min((hood.share_of_design for hood in hoods if hood.open and hood.share_of_design is not None), default=None)
 
 
 def _spoils(before: Solved, after: Solved) -> bool:

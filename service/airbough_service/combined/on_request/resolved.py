@@ -49,8 +49,8 @@ from airbough.wire.tree import (
 )
 from airbough.wire.working_day import WorkingDayRequest
 from airbough_service.shop.air import air_of
+from airbough_service.shop.opening import is_shut, passing
 from airbough_service.shop.pieces import (
-    SMALLEST_OPENING,
     Piece,
     Wall,
     tag,
@@ -213,9 +213,9 @@ def _gate(gate: Gate, told: ShopRun, openings: Iterable[float]) -> Gate:
     """Return a gate whose coefficient is known as it is set, in each state, wide open and at its leakage."""
     in_si = told.run.gate
     assert in_si is not None
-    shares = {max(share, float(in_si.leakage)) for share in (float(in_si.opening), 0.0, 1.0, *openings)}
+    shares = {passing(in_si, share) for share in (float(in_si.opening), 0.0, 1.0, *openings)}
     known = {float(point.opening): point.coefficient for point in in_si.known}
-    known |= {share: gate_coefficient(in_si, share) for share in sorted(shares) if share >= SMALLEST_OPENING}
+    known |= {share: gate_coefficient(in_si, share) for share in sorted(shares) if not is_shut(share)}
     if len(known) > MOST_KNOWN:
         detail = f"the gate of {told.id!r} has {len(known)} openings in these states; {MOST_KNOWN} at most are resolved"
         raise Refusal("not-computable", [Fault(path="resolved", code="too-many-states", detail=detail)])

@@ -33,10 +33,11 @@ from airbough_service.core import deadline
 from airbough_service.core.evidence import draws
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.limits import below
-from airbough_service.core.network import governing as balancing
 from airbough_service.core.network import (
+    columns,
     sampling,
 )
+from airbough_service.core.network import governing as balancing
 from airbough_service.core.network.operating import (
     curve_samples,
     operate,
@@ -45,10 +46,11 @@ from airbough_service.core.network.sampling import Uses
 from airbough_service.core.network.tree import Tree as Packed
 from airbough_service.core.network.tree import (
     area,
+    dynamic,
 )
 from airbough_service.shop import collector as fans
 from airbough_service.shop import gates
-from airbough_service.shop.shop import Shop
+from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.absorbing import places
 from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.grades import carrier, dusts_of, settles, starves
@@ -132,7 +134,9 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     assert fan is not None
     once = fan.crosses_once
     _limit(asked, gate.size if once else gate.size + SEARCH, MOST if once else MOST_SLOWLY)
-    terms, uses = gathered(shop, gate, _outside_curve(shop, chosen), state.openings)
+    terms, uses = gathered(
+        shop, gate, [loss.name for loss in fans.outside_curve(shop.request.collector, chosen)], state.openings
+    )
     factor = draws.factors(asked.seed, terms.names, terms.spreads, asked.samples)
     if once:
         found = sampling.solved(shop.tree, fan, gate, uses, factor)
@@ -144,13 +148,6 @@ def _point(state: ToldState, asked: Uncertainty) -> Drawn:
     off = fan.quadratic * flow[:, 0] ** 2
     static = curve * (curve_samples(fan, flow[:, 0]) + off) - off
     return Drawn(flow, static, None, own, terms, float(kept.mean()))
-
-
-def _outside_curve(shop: Shop, fan: Fan | None) -> list[str]:
-    """Return the collector losses that the curve does not include."""
-    collector = shop.request.collector or Collector()
-    included = (fan.includes or ()) if fan is not None else ()
-    return [loss.name for loss in collector.losses if loss.name not in included]
 
 
 def _one_by_one(tree: Packed, fan: Curve, gate: Floats, uses: Uses, factor: Floats) -> tuple[Floats, NDArray[np.bool_]]:
@@ -211,9 +208,10 @@ def _afforded(shop: Shop, chosen: Fan | None, flow: Floats, factor: Floats, uses
     off = fan.quadratic * flow**2
     curve = factor[:, uses.fan] if uses.fan >= 0 else 1.0
     afforded = curve * (curve_samples(fan, flow) + off) - off
-    names = [loss.name for loss in (shop.request.collector or Collector()).losses]
+    collector = shop.request.collector or Collector()
+    outside = fans.outside_curve(collector, chosen)
     for k, (constant, exponent) in enumerate(fans.loss_terms(shop)):
-        if names[k] in (chosen.includes or ()):
+        if collector.losses[k] not in outside:
             afforded = afforded + constant * flow**exponent * factor[:, uses.losses[k]]
     return np.asarray(afforded)
 
@@ -244,10 +242,30 @@ def _hoods(state: ToldState, drawn: Drawn) -> tuple[HoodRange, ...]:
     """Return the range of each open hood's flow."""
     shop, live = state.shop, gates.open_hoods(state.shop, state.openings)
     return tuple(
-        HoodRange(run=run.id, flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])))
+        HoodRange(
+            run=run.id,
+            flow=FlowRange(**_range(drawn.flow[:, shop.hood_row(run.index)])),
+            static_pressure=PressureRange(**_range(_at_hood(shop, drawn, run))),
+        )
         for run in shop.runs
         if run.run.hood is not None and live[run.index]
     )
+
+
+def _at_hood(shop: Shop, drawn: Drawn, run: ShopRun) -> Floats:
+    """Return the static pressure just after a hood in each draw, Pa: what is lost up to there, and the air moving."""
+    row, table, terms = shop.hood_row(run.index), shop.tree.table, drawn.terms.numbers
+    flow = drawn.flow[:, row]
+    per_square = np.full(flow.size, float(shop.tree.entry[row] + shop.tree.port[row] + table[row, columns.VP_START]))
+    for piece in run.pieces:
+        term = terms.get(piece.entry, -1)
+        if piece.part in ("entry", "port") and term >= 0:
+            lost = piece.coefficient * piece.count * dynamic(shop.density, piece.bore)
+            per_square += (drawn.factor[:, term] - 1.0) * lost
+    inside = terms.get(f"machine-resistance/{run.id}", -1)
+    resistance = table[row, columns.POWER_B] * flow ** table[row, columns.EXPONENT_B]
+    inner = drawn.factor[:, inside] if inside >= 0 else 1.0
+    return np.asarray(-(per_square * flow * flow + resistance * inner))
 
 
 def _checks(state: ToldState, drawn: Drawn) -> tuple[CheckShare, ...]:

@@ -35,6 +35,32 @@ def power_pieces(flows: Sequence[float], powers: Sequence[float], speed: float, 
     return curve_pieces([flow * speed for flow in flows], [power * speed**3 * density for power in powers], False)
 
 
+def motor_current(
+    output: Floats, rated: float, voltage: float, phases: int, efficiency: float, power_factor: float
+) -> Floats:
+    """Return the current in each line of an induction motor [A], shape of `output`.
+
+    At the rated output it is output / (efficiency voltage power_factor), with three phases over the root of 3 as well.
+    Below it the efficiency is taken to stay, and the current that magnetises the motor too, which keeps the current
+    from going to nothing with the load.
+
+    Args:
+        output: at the shaft [W].
+        rated: output at which efficiency and power factor hold [W].
+        voltage: of the supply, between two lines where it has three phases [V].
+        phases: 1 or 3.
+        efficiency: output over input, 0..1.
+        power_factor: of the whole motor, above 0.
+
+    References:
+        Input power of a motor: US Department of Energy, Determining Electric Motor Load and Efficiency, equation 1
+        (three phases); the magnetising current that stays: common practice, the motor's equivalent circuit.
+    """
+    full = efficiency * voltage * (math.sqrt(3.0) if phases == 3 else 1.0)
+    lag = math.sqrt(1.0 - power_factor * power_factor) / power_factor
+    return np.hypot(output / full, rated / full * lag)
+
+
 @dataclass(frozen=True, slots=True)
 class EfficiencyShape:
     """How efficiency goes with the Euler number, and the power that is left without flow.

@@ -22,6 +22,7 @@ from airbough_service.questions.drawing.text import (
     shorten,
     unit,
 )
+from airbough_service.shop.opening import is_shut
 
 _BAND: Final = "#f1f4f6"
 _MACHINE_ROOM: Final = 15.0
@@ -84,7 +85,7 @@ def percent(share: float) -> str:
 
 def state(opening: float) -> str:
     """Return a gate's state as words."""
-    if opening <= 0.0:
+    if is_shut(opening):
         return "shut"
     return "open" if opening >= 1.0 else f"{max(1, min(99, round(100.0 * opening)))} % open"
 

@@ -17,6 +17,7 @@ from airbough.wire.answer import (
 from airbough_service.core.network import states as core
 from airbough_service.judging import checks as judging
 from airbough_service.judging.power_findings import assumed as shape_assumed
+from airbough_service.judging.power_findings import figures_assumed
 from airbough_service.judging.power_findings import overloaded as overloaded_motor
 from airbough_service.judging.state_findings import outcome_findings, over_speed, powered
 from airbough_service.questions.gate_states.fixes import (
@@ -120,6 +121,7 @@ def overloaded(examined: Examined, worst: dict[str, int], solved: Callable[[int]
     off = np.flatnonzero(judged.off_points)
     out = list(powered(solved(int(off[0])))) if len(off) else []
     out = [structs.replace(item, state=examined.state(int(off[0])).name) for item in out]
+    out += figures_assumed(examined.judge.shop.request.units, examined.judge.supply)
     if shaft is not None and not np.all(np.isnan(judged.power)):
         out += shape_assumed(examined.judge.shop.request.units, shaft)
     if number is None or not judged.overloaded[number]:

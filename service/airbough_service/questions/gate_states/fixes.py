@@ -21,7 +21,8 @@ from airbough_service.questions.gate_states.states_asked import (
     Group,
     State,
 )
-from airbough_service.shop.gates import is_shut, open_hoods
+from airbough_service.shop.gates import open_hoods
+from airbough_service.shop.opening import is_shut
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -24,12 +24,14 @@ from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
 )
-from airbough_service.shop.gates import Reach, is_shut, reach, tree_order
+from airbough_service.shop.gates import Reach, reach, tree_order
+from airbough_service.shop.opening import is_shut
 from airbough_service.shop.shop import (
     Shop,
     gate_quadratic,
 )
 from airbough_service.solving.grades import needlessly_fast, of_hoods, settles, starves
+from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import overloads, shaft_of
 from airbough_service.solving.suction import neglected
 
@@ -163,7 +165,7 @@ class Judge:
         self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
         self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
         self.long = np.array([run.length > 0.0 for run in runs])
-        self.shaft = shaft_of(shop, fan)
+        self.shaft, self.supply = shaft_of(shop, fan), supply_of(shop)
 
     @property
     def block(self) -> int:

@@ -60,12 +60,18 @@ class Telling:
             deepest_suction=_finite(judged.suction[number]),
             deepest_run=self._run(judged.suction[number], judged.suction_run[number]),
             shaft_power=_finite(judged.power[number]),
+            motor_current=self._current(judged.power[number]),
             motor_load=_finite(judged.load[number]),
             findings=codes(judged, number),
             fix=None if fix is None else fix.told(),
             runs=() if solved is None else solved.runs,
             hoods=() if solved is None else solved.hoods,
         )
+
+    def _current(self, power: float) -> float | None:
+        """Return the motor's current at a shaft power, where both are known."""
+        supply = self.judge.supply
+        return supply.current(float(power)) if supply is not None and np.isfinite(power) else None
 
     def _run(self, value: float, index: int) -> str | None:
         """Return the id of the run that a value is of."""

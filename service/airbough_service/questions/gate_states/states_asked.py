@@ -18,9 +18,9 @@ from airbough_service.core.network.states import (
     sets_up_to,
 )
 from airbough_service.shop import gates
-from airbough_service.shop.gates import GateState, Openings, is_shut, own_ways, stands_open
+from airbough_service.shop.gates import GateState, Openings, own_ways, stands_open
 from airbough_service.shop.machines import Machine
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 

@@ -82,7 +82,12 @@ def _no_way_back(request: MakeUpAirRequest, told: MakeUpAir) -> list[Finding]:
             "the collector stands in another room and no way back from there is given: all of its air is taken to come "
             "from outdoors",
             at="collector_stands",
-            suggestion=Suggestion(text="give the free area of the door or grille between the rooms"),
+            suggestion=Suggestion(
+                text="give the free area of the door or grille between the rooms: "
+                f"{show(request.units, 'area', told.grille_free_area)} would let all of it back within the limit used "
+                "here, once it has been through a fine filter"
+            ),
+            source=room_rules().opening.source,
         )
     ]
 

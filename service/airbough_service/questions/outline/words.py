@@ -13,6 +13,7 @@ from airbough_service.questions.outline.bores import Demand
 from airbough_service.questions.outline.ways import Ledger, Spout, Way
 from airbough_service.shop import filling, pieces
 from airbough_service.shop.filling import Filled
+from airbough_service.shop.topology import BRANCH_ANGLES, is_branch_angle
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +108,8 @@ def _where(way: Way, ledger: Ledger) -> None:
 
 
 def _wye(way: Way, ledger: Ledger) -> None:
-    if way.row.wye is not None and not 5.0 <= float(way.row.wye) <= 90.0:
-        ledger.fault(way, "wye", "outside-range", "5 to 90 deg")
+    if way.row.wye is not None and not is_branch_angle(float(way.row.wye)):
+        ledger.fault(way, "wye", "outside-range", BRANCH_ANGLES)
 
 
 def _known(way: Way, row: OutlineMachine, request: OutlineRequest, ledger: Ledger) -> None:

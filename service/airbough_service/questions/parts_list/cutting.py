@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias
 
-from airbough.wire.parts_list import StockHose
 from airbough.wire.problem import Fault
 from airbough_service.core.choosing.cutting import (
     Packing,
@@ -18,7 +17,7 @@ from airbough_service.core.choosing.laying import Laid
 from airbough_service.questions.parts_list.parts import Part
 from airbough_service.questions.parts_list.rules import Rules
 from airbough_service.questions.parts_list.stock import (
-    StockDuct,
+    DuctItem,
     StockList,
 )
 from airbough_service.terms.refusal import Refusal
@@ -46,7 +45,7 @@ class Cut:
     laid: float
     length: float
     allowance: float
-    item: StockDuct
+    item: DuctItem
     role: Role
     row: int = -1
     place: int = -1
@@ -65,20 +64,25 @@ class Group:
 
     duct: str
     bore: float
-    items: list[StockDuct]
+    items: list[DuctItem]
     cuts: list[Cut] = field(default_factory=list)
-    bars: list[tuple[StockDuct, list[Cut]]] = field(default_factory=list)
+    bars: list[tuple[DuctItem, list[Cut]]] = field(default_factory=list)
     packing: Packing | None = None
     whole_cost: float = 0.0
 
     @property
     def priced(self) -> bool:
         """Whether every stock length has a price, so that price is what is kept least."""
-        return all(item.price is not None for item in self.items)
+        return all(item.each is not None for item in self.items)
 
-    def cost(self, item: StockDuct) -> float:
+    @property
+    def by_length(self) -> bool:
+        """Whether the seller cuts to length."""
+        return any(item.length is None for item in self.items)
+
+    def cost(self, item: DuctItem) -> float:
         """Return what is kept least: the price, or the length bought."""
-        return float(item.price or 0.0) if self.priced else float(item.piece_length)
+        return float(item.each or 0.0) if self.priced else item.length or 0.0
 
 
 @dataclass(slots=True)
@@ -109,7 +113,7 @@ def cutting(straights: Iterable[Part], stock: StockList, rules: Rules) -> Cuttin
         group = whole.groups[key]
         if not group.items:
             continue
-        pieces = _pieces(part, group, rules)
+        pieces = _cut_to_length(part, group) if group.by_length else _pieces(part, group, rules)
         count += len(pieces)
         if count > MOST_PIECES:
             detail = f"more than {MOST_PIECES} pieces of duct; ask for a part of the tree"
@@ -117,29 +121,35 @@ def cutting(straights: Iterable[Part], stock: StockList, rules: Rules) -> Cuttin
         whole.pieces[id(part)] = pieces
         group.cuts += pieces
     for group in whole.groups.values():
-        if group.cuts:
+        if group.cuts and not group.by_length:
             _pack(group, rules.of("kerf"))
     return whole
 
 
-def allowances(item: StockDuct, lap: float) -> tuple[float, float]:
+def allowances(item: DuctItem, lap: float) -> tuple[float, float]:
     """Return the laps of a whole stock piece and of a cut one, m: one where an end enters, two of a hose."""
-    if isinstance(item, StockHose):
+    if item.hose:
         return 2 * lap, 2 * lap
     whole = lap if "enters" in (item.upstream_end, item.downstream_end) else 0.0
     return whole, max(whole, lap if item.cut_end == "enters" else 0.0)
 
 
+def _cut_to_length(part: Part, group: Group) -> list[Cut]:
+    """Return a straight as the seller cuts it: whole, without laps."""
+    assert part.straight is not None
+    return [Cut(part, part.straight, part.straight / part.stretch, 0.0, group.items[0], "whole")]
+
+
 def _pieces(part: Part, group: Group, rules: Rules) -> list[Cut]:
     """Return the pieces of one straight: whole stock pieces first, what remains last."""
     assert part.straight is not None
-    longest = max(float(item.piece_length) for item in group.items)
-    item = min((item for item in group.items if float(item.piece_length) == longest), key=group.cost)
+    longest = max(item.length or 0.0 for item in group.items)
+    item = min((item for item in group.items if item.length == longest), key=group.cost)
     lap = rules.of("lap")
     of_whole = allowances(item, lap)[0]
     of_cut = max(allowances(other, lap)[1] for other in group.items)
     if longest - max(of_whole, of_cut) <= lap:
-        detail = f"its laps leave too little of the stock length {item.item!r} to lay"
+        detail = f"its laps leave too little of the stock length at {item.at} to lay"
         raise Refusal("not-computable", [Fault(path="rules.lap", code="laps-take-all", detail=detail)])
     material = part.straight / part.stretch
     count, rest = split(material, longest - of_whole, longest - of_cut, max(rules.of("least_piece"), 0.0))
@@ -152,7 +162,7 @@ def _pack(group: Group, kerf: float) -> None:
     group.bars = [(cut.item, [cut]) for cut in group.cuts if cut.role == "whole"]
     group.whole_cost = sum(group.cost(item) for item, _ in group.bars)
     cuts = [cut for cut in group.cuts if cut.role != "whole"]
-    stocks = [Stock(float(item.piece_length), group.cost(item)) for item in group.items]
+    stocks = [Stock(item.length or 0.0, group.cost(item)) for item in group.items]
     group.packing = pack([cut.length for cut in cuts], stocks, kerf)
     for bar in group.packing.bars:
         item = group.items[bar.stock]
@@ -160,5 +170,5 @@ def _pack(group: Group, kerf: float) -> None:
         for cut in taken:
             cut.item = item
             # A cut as long as its stock piece needs no saw and keeps both ends.
-            cut.role = "whole" if abs(cut.length - float(item.piece_length)) <= 1.0e-9 else "between"
+            cut.role = "whole" if abs(cut.length - (item.length or 0.0)) <= 1.0e-9 else "between"
         group.bars.append((item, taken))

@@ -12,12 +12,15 @@ from airbough.wire.answer import (
 from airbough.wire.parts_list import (
     CuttingPlan,
     PartsListJoint,
+    PartsListLine,
 )
 from airbough.wire.quantity import Preset
+from airbough_service.catalogue.fitter_rules import workaround
 from airbough_service.questions.parts_list.joints import Made
 from airbough_service.questions.parts_list.lines import Wanted
 from airbough_service.questions.parts_list.needs import RunNeeds
 from airbough_service.questions.parts_list.parts import Need
+from airbough_service.terms import units
 from airbough_service.terms.finding import (
     finding,
     plain,
@@ -56,13 +59,36 @@ def of_stock(preset: Preset, missing: dict[Need, Wanted]) -> Iterator[Finding]:
         angle = "" if need.angle is None else f" of {need.angle:g} deg"
         duct = "" if need.duct is None else f", of {plain(need.duct)}"
         runs = tuple(entry.runs or ())
+        instead = workaround(need.type)
+        advice = "add it to the stock list, or have it made" + ("" if instead is None else f"; {instead[0]}")
         yield finding(
             preset,
             "not-stocked",
             f"the stock list has no {plain(need.type)}{angle}, {size}{duct}",
             at=entry.at,
             run=runs[0] if runs else None,
-            suggestion=Suggestion(text="add it to the stock list, or have it made"),
+            suggestion=Suggestion(text=advice),
+            source=None if instead is None else instead[1].source,
+        )
+
+
+def of_shortage(preset: Preset, lines: Sequence[PartsListLine]) -> Iterator[Finding]:
+    """Give the lines of which fewer are there than are needed."""
+    for line in lines:
+        if line.in_stock is None:
+            continue
+        length = units.value("length", line.length or 0.0, preset)
+        needed = length if line.quantity is None else float(line.quantity)
+        advice = "ask the seller when more arrive" if line.substitute is None else f"take {line.substitute} instead"
+        yield finding(
+            preset,
+            "out-of-stock",
+            f"of {line.item or plain(line.what)} fewer are there than the tree needs",
+            at=line.at,
+            quantity="in_stock",
+            value=float(line.in_stock),
+            minimum=needed,
+            suggestion=Suggestion(text=advice),
         )
 
 

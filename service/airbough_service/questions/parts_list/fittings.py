@@ -39,8 +39,17 @@ from airbough_service.shop.shop import Shop
 _SQUARE: Final = 90.0 - 1.0e-6  # a branch at 90 degrees is a tee
 
 
-def junction_need(shop: Shop, index: int) -> Need | None:
-    """Return the piece in which runs meet to flow into this one; None where fewer than two do."""
+def straight_arm(shop: Shop, index: int) -> int | None:
+    """Return the number of the run that flows straight into this one; None where none or several do."""
+    arms = [arm for arm in shop.shape.children[index] if not isinstance(shop.runs[arm].run.join, Branch)]
+    return arms[0] if len(arms) == 1 else None
+
+
+def junction_need(shop: Shop, index: int, *, reducing: bool = False) -> Need | None:
+    """Return the piece in which runs meet to flow into this one; None where fewer than two do.
+
+    `reducing`: its straight inlet is as wide as the straight run, which then needs no change of size of its own.
+    """
     arms = shop.shape.children[index]
     if len(arms) < 2:
         return None
@@ -52,11 +61,12 @@ def junction_need(shop: Shop, index: int) -> Need | None:
     branches = [(run.end, float(join.angle)) for run, join in joins if isinstance(join, Branch)]
     angle = branches[0][1] if branches else None
     bores = tuple(sorted((end for end, _ in branches), reverse=True))
+    first = straights[0].end if reducing and len(straights) == 1 else into
     if len(straights) == 1 and len(branches) == 1:
-        return Need("wye" if branches[0][1] < _SQUARE else "tee", (into, *bores, into), angle, duct=word)
+        return Need("wye" if branches[0][1] < _SQUARE else "tee", (first, *bores, into), angle, duct=word)
     if len(straights) == 1 and len(branches) == 2:
-        return Need("double-wye", (into, *bores, into), angle, duct=word)
-    if not straights and len(branches) == 2 and abs(bores[0] - bores[1]) <= ALIKE * bores[0]:
+        return Need("double-wye", (first, *bores, into), angle, duct=word)
+    if not straights and len(branches) == 2 and abs(branches[0][1] - branches[1][1]) <= ALIKE:
         return Need("symmetrical-wye", (*bores, into), angle, duct=word)
     return Need("manifold", (*(run.end for run, _ in joins), into), angle, duct=word)
 
@@ -86,11 +96,14 @@ def gate_of(spot: Spot, run: Run, bore: float) -> Iterator[Part]:
         yield spot.part(Need("gate", (bore,)), f"{spot.at}.gate", bore, bore)
 
 
-def into_parent(shop: Shop, spot: Spot, index: int) -> Iterator[Part]:
-    """Give the change of size of a straight run at its end; a manifold is made to the bores that meet in it."""
+def into_parent(shop: Shop, spot: Spot, index: int, reducing: frozenset[int]) -> Iterator[Part]:
+    """Give the change of size of a straight run at its end.
+
+    A manifold is made to the bores that meet in it, and so is a wye into one of the runs named `reducing`.
+    """
     parent = shop.shape.parents[index]
     join = shop.runs[index].run.join
-    if parent < 0 or isinstance(join, Branch):
+    if parent < 0 or isinstance(join, Branch) or parent in reducing:
         return
     need = junction_need(shop, parent)
     if need is not None and need.type == "manifold":
@@ -102,8 +115,12 @@ def into_parent(shop: Shop, spot: Spot, index: int) -> Iterator[Part]:
 def change(spot: Spot, at: str, before: float, after: float, length: float | None) -> Iterator[Part]:
     """Give the piece between two bores [m]: a taper where a length is told, an abrupt change else."""
     if abs(before - after) > ALIKE * after:
-        need = Need("taper" if length else "abrupt-change", (before, after), duct=spot.word, length=length or None)
-        yield spot.part(need, at, before, after)
+        yield spot.part(change_need(before, after, length, spot.word), at, before, after)
+
+
+def change_need(before: float, after: float, length: float | None, duct: str | None) -> Need:
+    """Return the piece between two bores [m]: a taper where a length is told, an abrupt change else."""
+    return Need("taper" if length else "abrupt-change", (before, after), duct=duct, length=length or None)
 
 
 def fittings_of(

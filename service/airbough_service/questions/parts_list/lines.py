@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
 
 from msgspec import structs
 
@@ -13,6 +15,7 @@ from airbough.wire.parts_list import (
     PartsListNeed,
 )
 from airbough_service.core.choosing.laying import packages
+from airbough_service.questions.parts_list.bill import Bill, with_substitutes
 from airbough_service.questions.parts_list.cutting import Cutting
 from airbough_service.questions.parts_list.joints import (
     Made,
@@ -22,8 +25,11 @@ from airbough_service.questions.parts_list.parts import (
     Need,
     Part,
 )
+from airbough_service.questions.parts_list.room import room_of
 from airbough_service.questions.parts_list.rows import Rows
 from airbough_service.questions.parts_list.stock import StockList
+from airbough_service.shop.stock import Entry
+from airbough_service.terms import money
 
 
 @dataclass(slots=True)
@@ -53,120 +59,142 @@ def wanted(parts: Iterable[Part], placed: Rows, names: Sequence[str]) -> dict[Ne
     return out
 
 
-def requirement(needs: dict[Need, Wanted], served: dict[Need, str]) -> tuple[PartsListNeed, ...]:
+def requirement(needs: dict[Need, Wanted], served: dict[Need, Entry[Any]]) -> tuple[PartsListNeed, ...]:
     """Return the needs in the answer's structs."""
     return tuple(_need(need, entry, served.get(need)) for need, entry in needs.items())
 
 
-def _need(need: Need, entry: Wanted, item: str | None) -> PartsListNeed:
+def _need(need: Need, wanted: Wanted, entry: Entry[Any] | None) -> PartsListNeed:
+    room, straight = room_of(need)
     return PartsListNeed(
+        corner_to_end=None if room is None else room.corner_to_end,
+        reach=None if room is None else room.reach,
+        straight_way=straight,
         type=need.type,
         diameters=need.bores,
-        quantity=entry.count or None,
-        length=entry.length or None,
+        quantity=wanted.count or None,
+        length=wanted.length or None,
         angle=need.angle,
         radius_ratio=need.radius_ratio,
         construction=need.construction,
         duct=need.duct,
         fitting_length=need.length,
-        runs=tuple(entry.runs or ()),
-        item=item,
+        runs=tuple(wanted.runs or ()),
+        item=None if entry is None else entry.ware.item,
+        at=None if entry is None else entry.at,
     )
 
 
-def served_items(needs: dict[Need, Wanted], stock: StockList, cut: Cutting) -> dict[Need, str]:
-    """Return, for each need that the stock list serves, the item; a duct's is the first of its lengths."""
-    out = {}
+def served_entries(needs: dict[Need, Wanted], stock: StockList, cut: Cutting) -> dict[Need, Entry[Any]]:
+    """Return, for each need that the stock serves, its entry; a duct's is the first of its lengths."""
+    out: dict[Need, Entry[Any]] = {}
     for need in needs:
         if need.type in ("duct", "hose"):
             groups = [group for key, group in cut.groups.items() if key[:2] == (need.duct or "", need.bores[0])]
             if groups and all(group.items for group in groups):
-                out[need] = groups[0].items[0].item
+                out[need] = groups[0].items[0].entry
         else:
             served = stock.serve(need)
             if served is not None:
-                out[need] = served.item.item
+                out[need] = served.item
     return out
 
 
 def lines(
-    needs: dict[Need, Wanted], stock: StockList, cut: Cutting, joints: Sequence[Made], supplies: Supplies
+    needs: dict[Need, Wanted], stock: StockList, cut: Cutting, joints: Sequence[Made], supplies: Supplies, bill: Bill
 ) -> list[PartsListLine]:
-    """Return every line to buy: duct, fittings and gates, adapters, small parts. What is not stocked is no line."""
-    return [
-        *_duct_lines(cut),
-        *_fitting_lines(needs, stock),
-        *_adapter_lines(joints, stock),
-        *_supply_lines(supplies, stock),
+    """Return every line to buy: duct, fittings and gates, adapters, small parts.
+
+    What the stock's lists have not is no line; of what it has no list at all the lines have no price.
+    """
+    out = [
+        *_duct_lines(cut, bill),
+        *_fitting_lines(needs, stock, bill),
+        *_untold_lines(needs, stock),
+        *_adapter_lines(joints, stock, bill),
+        *_supply_lines(supplies, stock, bill),
     ]
+    return with_substitutes(out, stock, bill)
 
 
-def _line(line: PartsListLine, price: float | None) -> PartsListLine:
-    """Return a line with its price."""
-    if price is None or line.item is None:
-        return line
-    return structs.replace(line, price_each=float(price), price=float(price) * (line.quantity or 0))
-
-
-def _duct_lines(cut: Cutting) -> list[PartsListLine]:
+def _duct_lines(cut: Cutting, bill: Bill) -> list[PartsListLine]:
     counted: Counter[str] = Counter()
+    lengths: dict[str, float] = defaultdict(float)
     items = {}
     for group in cut.groups.values():
         for item, _ in group.bars:
-            counted[item.item] += 1
-            items[item.item] = item
+            counted[item.at] += 1
+            items[item.at] = item
+        for one in group.cuts if group.by_length else ():
+            lengths[one.item.at] += one.length
+            items[one.item.at] = one.item
     out = []
-    for word, count in counted.items():
-        item = items[word]
-        kind = str(type(item).__struct_config__.tag)
-        what = f"{kind}, {item.duct}"
-        length = float(item.piece_length) * count
-        line = PartsListLine(what=what, quantity=count, item=word, diameter=item.diameter, length=length)  # type: ignore[arg-type]  # in SI
-        out.append(_line(line, item.price))
+    for at, item in items.items():
+        kind = "hose" if item.hose else "pipe"
+        diameter, word = float(item.entry.ware.diameter), item.entry.ware.duct
+        line = PartsListLine(what=kind if word is None else f"{kind}, {word}", diameter=diameter)
+        if item.length is None:
+            out.append(bill.by_length(line, item.entry, lengths[at]))
+            continue
+        line = bill.by_piece(line, item.entry, counted[at])
+        out.append(structs.replace(line, length=item.length * (line.quantity or 0) * item.entry.pack))
     return out
 
 
-def _fitting_lines(needs: dict[Need, Wanted], stock: StockList) -> list[PartsListLine]:
+def _fitting_lines(needs: dict[Need, Wanted], stock: StockList, bill: Bill) -> list[PartsListLine]:
     counted: Counter[str] = Counter()
     found = {}
-    for need, entry in needs.items():
+    for need, wanted in needs.items():
         served = None if need.type in ("duct", "hose") else stock.serve(need)
         if served is not None:
-            counted[served.item.item] += entry.count
-            found[served.item.item] = (need, served)
+            counted[served.item.at] += wanted.count
+            found[served.item.at] = (need, served.item)
     out = []
-    for word, count in counted.items():
-        need, served = found[word]
-        what = need.type if need.angle is None else f"{need.type}, {need.angle:g} deg"
-        line = PartsListLine(what=what, quantity=count, item=word, diameter=float(served.item.diameter))
-        out.append(_line(line, served.item.price))
+    for at, count in counted.items():
+        need, entry = found[at]
+        line = PartsListLine(what=_what(need), diameter=float(entry.ware.diameter))
+        out.append(bill.by_piece(line, entry, count))
     return out
 
 
-def _adapter_lines(joints: Sequence[Made], stock: StockList) -> list[PartsListLine]:
+def _untold_lines(needs: dict[Need, Wanted], stock: StockList) -> list[PartsListLine]:
+    """Return what the stock has no list of: it is to be had, and has no price."""
+    return [
+        PartsListLine(
+            what=_what(need),
+            diameter=max(need.bores),
+            quantity=wanted.count or None,
+            length=wanted.length or None,
+        )
+        for need, wanted in needs.items()
+        if stock.untold(need)
+    ]
+
+
+def _what(need: Need) -> str:
+    kind = "pipe" if need.type == "duct" else need.type
+    word = f", {need.duct}" if need.type in ("duct", "hose") and need.duct is not None else ""
+    return kind + word if need.angle is None else f"{kind}, {need.angle:g} deg"
+
+
+def _adapter_lines(joints: Sequence[Made], stock: StockList, bill: Bill) -> list[PartsListLine]:
     counted = Counter((made.joint.adapter, made.bore) for made in joints if made.joint.adapter is not None)
-    out = []
-    for (use, bore), count in sorted(counted.items(), key=lambda entry: (str(entry[0][0]), entry[0][1])):
-        item = stock.adapter(str(use), bore)
-        line = PartsListLine(what=str(use), quantity=count, item=None if item is None else item.item, diameter=bore)
-        out.append(_line(line, None if item is None else item.price))
-    return out
+    return [
+        bill.by_piece(PartsListLine(what=str(use), diameter=bore), stock.adapter(str(use), bore), count)
+        for (use, bore), count in sorted(counted.items(), key=lambda entry: (str(entry[0][0]), entry[0][1]))
+    ]
 
 
-def _supply_lines(supplies: Supplies, stock: StockList) -> list[PartsListLine]:
+def _supply_lines(supplies: Supplies, stock: StockList, bill: Bill) -> list[PartsListLine]:
     out = []
     for (use, bore), count in _merged(supplies.pieces, stock).items():
-        item = stock.supply(use, bore)
-        quantity = count if item is None else packages(count, item.count or 1)
-        line = PartsListLine(
-            what=use, quantity=quantity, item=None if item is None else item.item, diameter=bore, needed=count
-        )
-        out.append(_line(line, None if item is None else item.price))
+        line = bill.by_piece(PartsListLine(what=use, diameter=bore), stock.supply(use, bore), count)
+        out.append(structs.replace(line, needed=count))
     for (use, bore), length in supplies.lengths.items():
-        item = stock.supply(use, bore)
-        bought = None if item is None or item.length is None else packages(length, float(item.length))
-        line = PartsListLine(what=use, quantity=bought, item=None if item is None else item.item, length=length)
-        out.append(_line(line, None if item is None else item.price))
+        entry = stock.supply(use, bore)
+        line = PartsListLine(what=use, length=length)
+        reach = None if entry is None or entry.ware.length is None else float(entry.ware.length)
+        out.append(line if entry is None or reach is None else bill.things(line, entry, packages(length, reach)))
     return out
 
 
@@ -175,13 +203,13 @@ def _merged(pieces: Counter[tuple[str, float | None]], stock: StockList) -> dict
     out: dict[tuple[str, float | None], int] = defaultdict(int)
     for (use, bore), count in pieces.items():
         item = stock.supply(use, bore)
-        any_bore = item is not None and item.diameter is None
+        any_bore = item is not None and item.ware.diameter is None
         out[use, None if any_bore else bore] += count
     return dict(out)
 
 
-def total(items: Sequence[PartsListLine]) -> tuple[float | None, tuple[str, ...]]:
+def total(items: Sequence[PartsListLine], currency: str | None) -> tuple[Decimal | None, tuple[str, ...]]:
     """Return the sum of the priced lines (None where none is), and what has no price."""
     prices = [line.price for line in items if line.price is not None]
-    missing = [line.item or line.what for line in items if line.price is None]
-    return (sum(prices) if prices else None), tuple(dict.fromkeys(missing))
+    missing = [line.item or line.at or line.what for line in items if line.price is None]
+    return (money.summed(prices, currency) if prices else None), tuple(dict.fromkeys(missing))

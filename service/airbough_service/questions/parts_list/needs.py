@@ -58,10 +58,17 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """How lengths are meant, and what a fitting's own length is where the stock list tells it, m."""
+    """How lengths are meant, and what of the pieces the stock decides.
+
+    Attributes:
+        centreline: whether a run's length counts its fittings too.
+        own_length: a fitting's own length where the stock tells it, m.
+        reducing: the runs that begin at a wye whose straight changes size.
+    """
 
     centreline: bool
     own_length: Callable[[Need], float | None]
+    reducing: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +99,7 @@ def run_needs(shop: Shop, index: int, told: Told | None, asking: Asking, faults:
     parts = Parts(
         (*at_hood(spot, run, known.start), *gate_of(spot, run, known.start)),
         tuple(fittings_of(spot, run.fittings, path, known.start)),
-        tuple(into_parent(shop, spot, index)),
+        tuple(into_parent(shop, spot, index, asking.reducing)),
     )
     return _filled(spot, length_of(run), _laid(run, known.start), parts, asking, told, faults)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from decimal import Decimal
 
 from airbough.wire.parts_list import (
     Adapter,
@@ -24,23 +25,22 @@ from airbough_service.questions.parts_list.stock import (
     StockList,
     alike,
 )
-
-_SLACK = 1.0e-9
+from airbough_service.terms import money
 
 
 def plans(
-    cut: Cutting, placed: Rows, joints: Sequence[Made], stock: StockList, rules: Rules
+    cut: Cutting, placed: Rows, joints: Sequence[Made], stock: StockList, rules: Rules, currency: str | None
 ) -> tuple[CuttingPlan, ...]:
     """Return the cutting plans; an adapter stands in the first plan of its bore, else in one of its own."""
     places, turned = _places(placed)
     left = adapters(joints, stock, rules)
     out = []
     for group in cut.groups.values():
-        if not group.cuts:
+        if not group.cuts or group.by_length:
             continue
         mine = tuple(adapter for adapter in left if alike(float(adapter.diameter), group.bore))
         left = [adapter for adapter in left if adapter not in mine]
-        out.append(_plan(group, rules.of("kerf"), places, turned, mine))
+        out.append(_plan(group, rules.of("kerf"), places, turned, mine, currency))
     bores = sorted({float(adapter.diameter) for adapter in left})
     return tuple(out) + tuple(
         _only_adapters(bore, tuple(adapter for adapter in left if alike(float(adapter.diameter), bore)))
@@ -56,8 +56,9 @@ def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[Ada
             runs[made.joint.adapter, made.bore].append(made.run)
     out = []
     for (use, bore), where in runs.items():
-        item = stock.adapter(use, bore)
-        length = rules.of("adapter_length") if item is None or item.length is None else float(item.length)
+        entry = stock.adapter(use, bore)
+        own = None if entry is None else entry.ware.length
+        length = rules.of("adapter_length") if own is None else float(own)
         out.append(
             Adapter(
                 use=use,  # type: ignore[arg-type]  # one of the words
@@ -65,7 +66,8 @@ def adapters(joints: Sequence[Made], stock: StockList, rules: Rules) -> list[Ada
                 length=length,
                 quantity=len(where),
                 runs=tuple(dict.fromkeys(where)),
-                item=None if item is None else item.item,
+                item=None if entry is None else entry.ware.item,
+                at=None if entry is None else entry.at,
             )
         )
     return out
@@ -89,21 +91,27 @@ def _places(placed: Rows) -> tuple[dict[int, int], set[int]]:
 
 
 def _plan(
-    group: Group, kerf: float, places: dict[int, int], turned: set[int], mine: tuple[Adapter, ...]
+    group: Group, kerf: float, places: dict[int, int], turned: set[int], mine: tuple[Adapter, ...], currency: str | None
 ) -> CuttingPlan:
     packing = group.packing
     assert packing is not None
     lengths = []
     swarf = 0.0
     for item, taken in group.bars:
-        left = float(item.piece_length) - sum(cut.length for cut in taken)
+        left = (item.length or 0.0) - sum(cut.length for cut in taken)
         lost = min(max(left, 0.0), kerf * len(taken))
         swarf += lost
         told = tuple(_cut(cut, places[id(cut)], id(cut) in turned) for cut in taken)
         lengths.append(
-            BoughtLength(item=item.item, length=float(item.piece_length), cuts=told, offcut=max(left - lost, 0.0))
+            BoughtLength(
+                item=item.entry.ware.item,
+                at=item.at,
+                length=item.length or 0.0,
+                cuts=told,
+                offcut=max(left - lost, 0.0),
+            )
         )
-    bought = sum(float(item.piece_length) for item, _ in group.bars)
+    bought = sum((item.length or 0.0) for item, _ in group.bars)
     bound = group.whole_cost + packing.bound
     return CuttingPlan(
         duct=group.duct,
@@ -116,9 +124,14 @@ def _plan(
         objective="price" if group.priced else "length",
         proof="exact" if packing.exact else "gap",
         bound_length=None if group.priced else bound,
-        bound_price=bound if group.priced else None,
+        bound_price=_least(bound, packing.exact, currency) if group.priced else None,
         adapters=mine,
     )
+
+
+def _least(bound: float, exact: bool, currency: str | None) -> Decimal:
+    """Return the bound in coins."""
+    return money.coined(Decimal(repr(bound)), currency) if exact else money.at_least(bound, currency)
 
 
 def _cut(cut: Cut, place: int, turned: bool) -> CutPiece:

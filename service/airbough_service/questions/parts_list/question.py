@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from msgspec import structs
 
@@ -19,6 +20,7 @@ from airbough.wire.parts_list import (
 from airbough.wire.problem import Fault
 from airbough_service.judging import notes
 from airbough_service.questions.parts_list import findings
+from airbough_service.questions.parts_list.bill import Bill
 from airbough_service.questions.parts_list.cutting import (
     Cutting,
     cutting,
@@ -34,7 +36,7 @@ from airbough_service.questions.parts_list.lines import (
     Wanted,
     lines,
     requirement,
-    served_items,
+    served_entries,
     total,
     wanted,
 )
@@ -47,6 +49,7 @@ from airbough_service.questions.parts_list.needs import (
 )
 from airbough_service.questions.parts_list.parts import Need
 from airbough_service.questions.parts_list.plans import plans
+from airbough_service.questions.parts_list.reducing import reduces
 from airbough_service.questions.parts_list.rows import (
     Ends,
     Rows,
@@ -66,6 +69,7 @@ from airbough_service.shop.shop import (
     Shop,
     build,
 )
+from airbough_service.shop.stock import Entry
 from airbough_service.solving import tree_answer
 from airbough_service.terms import sources
 from airbough_service.terms.finding import (
@@ -90,12 +94,16 @@ class Job:
     placed: Rows
     joints: tuple[Made, ...]
     needs: dict[Need, Wanted]
-    served: dict[Need, str]
+    served: dict[Need, Entry[Any]]
 
     @property
     def missing(self) -> dict[Need, Wanted]:
-        """What the stock list has not."""
-        return {need: entry for need, entry in self.needs.items() if need not in self.served}
+        """What the stock's lists have not."""
+        return {
+            need: wanted
+            for need, wanted in self.needs.items()
+            if need not in self.served and not self.stock.untold(need)
+        }
 
 
 def answer(request: PartsListRequest) -> PartsListAnswer:
@@ -105,13 +113,14 @@ def answer(request: PartsListRequest) -> PartsListAnswer:
         Refusal: with every fault of the tree, else of the stock list and the stretches, each with its path.
     """
     job = _work(request)
-    if not request.stock:
+    if request.stock is None:
         return _requirement_only(request, job)
     outlets = {index: need.bores[-1] for index, (need, _) in job.placed.junctions.items()}
     parts = supplies(job.joints, (*job.runs, *job.after), outlets, job.rules)
-    bought = lines(job.needs, job.stock, job.cut, job.joints, parts)
-    price, without = total(bought)
-    cut = plans(job.cut, job.placed, job.joints, job.stock, job.rules)
+    currency = request.stock.currency
+    bought = lines(job.needs, job.stock, job.cut, job.joints, parts, Bill(request.units, currency))
+    price, without = total(bought, currency)
+    cut = plans(job.cut, job.placed, job.joints, job.stock, job.rules, currency)
     joints = joints_told(job.joints, job.rules)
     preset = request.units
     found = [
@@ -120,6 +129,7 @@ def answer(request: PartsListRequest) -> PartsListAnswer:
         *findings.of_joints(preset, job.joints),
         *findings.of_plans(preset, cut),
         *findings.of_turning(preset, joints),
+        *findings.of_shortage(preset, bought),
         *_unpriced(request, bought, without),
     ]
     whole = structs.replace(
@@ -132,7 +142,7 @@ def answer(request: PartsListRequest) -> PartsListAnswer:
         price_missing=without,
     )
     complete = price is not None and not without and not job.missing
-    system = structs.replace(whole.system, price=price, price_complete=complete, currency=request.currency)
+    system = structs.replace(whole.system, price=price, price_complete=complete, currency=currency)
     whole = structs.replace(whole, system=system)
     return structs.replace(whole, csv=table(whole, preset)) if request.csv else whole
 
@@ -141,8 +151,9 @@ def _work(request: PartsListRequest) -> Job:
     shop = build(request)
     _refuse_unanswered(request)
     faults: list[Fault] = []
-    stock = listed(request.stock, faults)
-    asking = Asking(request.lengths == "centerline", stock.own_length)
+    stock = listed(request.stock, request.units, faults)
+    reducing = frozenset(index for index in range(len(shop.runs)) if reduces(shop, index, stock))
+    asking = Asking(request.lengths == "centerline", stock.own_length, reducing)
     stretches = _stretches(request, shop, faults)
     runs = tuple(run_needs(shop, index, stretches.get(index), asking, faults) for index in range(len(shop.runs)))
     after = tuple(discharge_needs(shop, index, asking, faults) for index in range(len(shop.discharge)))
@@ -154,10 +165,10 @@ def _work(request: PartsListRequest) -> Job:
     own = rules(request)
     parts = [part for run in (*runs, *after) for part in run.parts]
     cut = cutting([part for part in parts if part.straight is not None], stock, own)
-    placed = rows(shop, runs, after, stock, cut, Ends(request.port_end, request.collector_end))
+    placed = rows(shop, runs, after, reducing, stock, cut, Ends(request.port_end, request.collector_end))
     settle(placed, cut)
     needs = wanted(parts, placed, [run.id for run in shop.runs])
-    served = served_items(needs, stock, cut)
+    served = served_entries(needs, stock, cut)
     return Job(shop, own, stock, runs, after, cut, placed, tuple(made(placed)), needs, served)
 
 
@@ -227,9 +238,9 @@ def _requirement_only(request: PartsListRequest, job: Job) -> PartsListAnswer:
 def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Supplies) -> PartsListAnswer:
     """Return the part of the answer that does not rest on the stock list, in SI."""
     straights = [part for run in (*job.runs, *job.after) for part in run.parts if part.straight is not None]
-    joints = job.joints if request.stock else ()
+    joints = () if request.stock is None else job.joints
     hoses = [run.duct.stretch_passport for run in (*job.runs, *job.after) if run.duct is not None and run.hose_assumed]
-    origins = sources.origins(*hoses, *(job.rules.passports if request.stock else ()))
+    origins = sources.origins(*hoses, *(() if request.stock is None else job.rules.passports))
     return PartsListAnswer(
         engine=tree_answer.engine(request),
         units={},
@@ -249,6 +260,6 @@ def _empty(request: PartsListRequest, job: Job, found: list[Finding], parts: Sup
         requirement=requirement(job.needs, job.served),
         findings=ordered(found),
         sources=sources.told(origins),
-        cautions=tree_answer.cautions(job.shop, found),
+        cautions=tree_answer.cautions(job.shop, found, ("ground-path",)),
         assumed=job.shop.assumed,
     )

@@ -101,7 +101,13 @@ class Ends:
 
 
 def rows(
-    shop: Shop, needs: Sequence[RunNeeds], after: Sequence[RunNeeds], stock: StockList, cut: Cutting, ends: Ends
+    shop: Shop,
+    needs: Sequence[RunNeeds],
+    after: Sequence[RunNeeds],
+    reducing: frozenset[int],
+    stock: StockList,
+    cut: Cutting,
+    ends: Ends,
 ) -> Rows:
     """Put every piece in its row.
 
@@ -109,13 +115,14 @@ def rows(
         shop: the tree.
         needs: by run.
         after: the pieces after the fan.
+        reducing: the runs that begin at a wye whose straight changes size.
         stock: the caller's.
         cut: every straight cut.
         ends: those that are no stock piece's.
     """
     out = Rows()
     for index in range(len(shop.runs)):
-        need = junction_need(shop, index)
+        need = junction_need(shop, index, reducing=index in reducing)
         if need is not None:
             out.junctions[index] = (need, stock.serve(need))
     for index in range(len(shop.runs)):
@@ -171,7 +178,8 @@ def _final(shop: Shop, index: int, out: Rows, collector_end: End | None) -> Side
     need, served = out.junctions[parent]
     side_arm = isinstance(run.run.join, Branch) and need.type != "symmetrical-wye"
     end = None if served is None else served.branch if side_arm else served.laid.upstream
-    bore = run.end if isinstance(run.run.join, Branch) else shop.runs[parent].start
+    straight = need.bores[0] if need.type in ("wye", "tee", "double-wye") else shop.runs[parent].start
+    bore = run.end if isinstance(run.run.join, Branch) else straight
     return Side(f"{need.type} into {shop.runs[parent].id}", end, bore, run.id)
 
 

@@ -51,7 +51,7 @@ def _rows(answer: PartsListAnswer) -> Iterator[Row]:
     for line in answer.lines:
         yield {
             "list": "buy",
-            "item": line.item,
+            "item": line.item or line.at,
             "what": plain(line.what),
             "diameter": line.diameter,
             "length": line.length,
@@ -72,7 +72,7 @@ def _need(word: str, need: PartsListNeed) -> Row:
     angle = [] if need.angle is None else [f"{need.angle:g} deg"]
     return {
         "list": word,
-        "item": need.item,
+        "item": need.item or need.at,
         "what": ", ".join([*(plain(part) for part in make if part), *angle]),
         "runs": " ".join(need.runs),
         "diameter": max(float(bore) for bore in need.diameters),
@@ -86,7 +86,7 @@ def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
         for cut in bought.cuts:
             yield {
                 "list": "cut",
-                "item": bought.item,
+                "item": bought.item or bought.at,
                 "what": f"piece {cut.place}" + (", turned" if cut.turned else ""),
                 "runs": cut.run,
                 "diameter": plan.diameter,
@@ -99,7 +99,7 @@ def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:
     for adapter in plan.adapters:
         yield {
             "list": "adapter",
-            "item": adapter.item,
+            "item": adapter.item or adapter.at,
             "what": plain(adapter.use),
             "runs": " ".join(adapter.runs),
             "diameter": adapter.diameter,

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough.wire.quantity import Preset
 from airbough.wire.sizing import (
     RunAtState,
     SizedPiece,
     SizedRun,
     SizedState,
+    SizingRequest,
 )
 from airbough_service.questions.sizing.duty import Duty
 from airbough_service.questions.sizing.engine import Checked
@@ -22,34 +24,57 @@ from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Part, metres
 from airbough_service.solving.solved_state import most_starved
 from airbough_service.solving.tree_answer import velocity
+from airbough_service.terms import money
 
 Floats = NDArray[np.float64]
 
 
-def pieces(parts: Iterable[Part], preset: Preset) -> tuple[SizedPiece, ...]:
+def currency(request: SizingRequest) -> str | None:
+    """Return the currency of a request's stock."""
+    return None if request.stock is None else request.stock.currency
+
+
+def pieces(parts: Iterable[Part], request: SizingRequest) -> tuple[SizedPiece, ...]:
     """Return the pieces of one run, equal ones together."""
-    together: dict[tuple[object, ...], Part] = {}
+    together: dict[tuple[object, ...], list[Part]] = defaultdict(list)
     for part in parts:
-        key = (part.kind, part.at, part.length, part.fitting_length)
-        before = together.get(key)
-        count = part.count + (0 if before is None else before.count)
-        together[key] = Part(part.kind, count, part.price_each, part.at, part.length, part.fitting_length)
-    return tuple(piece(part, preset) for part in together.values())
+        together[part.kind, part.at, part.length is None, part.fitting_length].append(part)
+    return tuple(_piece(some, request) for some in together.values())
 
 
-def piece(part: Part, preset: Preset) -> SizedPiece:
-    """Return one kind of piece."""
+def _piece(parts: Sequence[Part], request: SizingRequest) -> SizedPiece:
+    """Return pieces of one kind, each out of the same entry."""
+    part = parts[0]
+    price = _price(parts)
     return SizedPiece(
-        type=part.kind.type,
-        diameters=tuple(metres(bore, preset) for bore in part.kind.bores),
-        quantity=part.count if part.length is None else None,
-        length=part.length,
+        type="tee" if part.kind.type == "wye" and part.kind.angle == 90.0 else part.kind.type,
+        diameters=tuple(metres(bore, request.units) for bore in part.kind.bores),
+        quantity=sum(one.count for one in parts) if part.length is None else None,
+        length=None if part.length is None else sum(one.length or 0.0 for one in parts),
         angle=part.kind.angle,
         fitting_length=part.fitting_length,
-        price_each=part.price_each if part.length is None else None,
-        price=None if part.price_each is None else part.price,
+        price_each=money.shown(part.price_each),
+        price=None if price is None else money.coined(price, currency(request)),
+        item=part.item,
         at=part.at,
     )
+
+
+def _price(parts: Iterable[Part]) -> Decimal | None:
+    """Return what parts cost together, not rounded; None where one of them has no price."""
+    prices = [part.price for part in parts]
+    return sum((price for price in prices if price is not None), Decimal(0)) if None not in prices else None
+
+
+def total(options: Sequence[Option], kits: Sequence[Kit], request: SizingRequest) -> tuple[Decimal, bool]:
+    """Return the price of all, rounded by stock entry as a bill is, and whether every piece has one."""
+    bought: dict[str | None, list[Part]] = defaultdict(list)
+    for option, kit in zip(options, kits, strict=True):
+        for part in (*option.parts, *kit.parts, *(() if kit.between is None else (kit.between.change,))):
+            bought[part.at].append(part)
+    prices = [_price(parts) for parts in bought.values()]
+    lines = [money.coined(price, currency(request)) for price in prices if price is not None]
+    return money.summed(lines, currency(request)), len(lines) == len(prices)
 
 
 def runs(
@@ -58,7 +83,7 @@ def runs(
     flows: Sequence[Floats],
     states: tuple[State, ...],
     fixed: frozenset[int],
-    preset: Preset,
+    request: SizingRequest,
     gained: Mapping[int, Option],
 ) -> tuple[SizedRun, ...]:
     """Return every run in document order, behind them those that the tree gained.
@@ -69,7 +94,7 @@ def runs(
         flows: by state, the flow of each run by its number, m3/s.
         states: with their names.
         fixed: numbers of the runs that keep their bore.
-        preset: the caller's.
+        request: as asked.
         gained: runs of no length between a wye of another size and the run that they flow into, by its number.
     """
     out, wyes = {}, {}
@@ -78,9 +103,9 @@ def runs(
         of_run = [float(flow[index]) for flow in flows]
         upstream = kit.parts
         if kit.between is not None:
-            wyes[index] = _sized_run(gained[index], kit.parts, of_run, states, preset, gained=True)
+            wyes[index] = _sized_run(gained[index], kit.parts, of_run, states, request, gained=True)
             upstream = (kit.between.change,)
-        out[index] = _sized_run(option, (*option.parts, *upstream), of_run, states, preset, fixed=index in fixed)
+        out[index] = _sized_run(option, (*option.parts, *upstream), of_run, states, request, fixed=index in fixed)
     return (*(out[index] for index in sorted(out)), *(wyes[index] for index in sorted(wyes)))
 
 
@@ -89,19 +114,20 @@ def _sized_run(
     parts: Sequence[Part],
     flows: Sequence[float],
     states: tuple[State, ...],
-    preset: Preset,
+    request: SizingRequest,
     *,
     fixed: bool = False,
     gained: bool = False,
 ) -> SizedRun:
     """Return one run; flows: by state, m3/s."""
+    own = pieces(parts, request)
     return SizedRun(
         run=option.run.id,
         diameter=option.bore,
         fixed=fixed,
         gained=gained,
-        price=sum(part.price for part in parts),
-        pieces=pieces(parts, preset),
+        price=money.summed((piece.price for piece in own if piece.price is not None), currency(request)),
+        pieces=own,
         states=tuple(
             RunAtState(state=state.name, flow=flow, velocity=velocity(option.run, flow))
             for state, flow in zip(states, flows, strict=True)

@@ -33,7 +33,7 @@ def bought(run: ShopRun, shelf: Shelf, *, kept: bool) -> tuple[Part, ...] | None
     for kind, part in _wanted(run, shelf, kept=kept):
         if part is None and not kept:
             return None
-        out.append(Part(kind.kind, kind.count, None, length=kind.length) if part is None else part)
+        out.append(Part(kind.kind, kind.count, length=kind.length) if part is None else part)
     return tuple(out)
 
 
@@ -54,25 +54,27 @@ def _wanted(run: ShopRun, shelf: Shelf, *, kept: bool) -> list[tuple[Part, Part 
             wanted = Part(_asked(run.run, fitting).kind, fitting_length=_length(fitting))
             found = shelf.changes(_asked(run.run, fitting))
             fits = [part for part in found if kept or part.fitting_length == wanted.fitting_length]
-            out.append((wanted, min(fits, key=lambda part: part.price, default=None)))
+            out.append((wanted, min(fits, key=lambda part: part.cost, default=None)))
             bore = sides(fitting)[1]
         elif isinstance(fitting, SlideGateFitting):
             out.append((Part(Kind("gate", (nanometres(bore),))), shelf.gate(bore)))
         elif isinstance(fitting, Elbow | ElbowPair | Offset | TeeAsElbow):
-            asked, count = _turn(fitting, bore, duct)
-            out.append((Part(asked.kind, count), shelf.fitting(asked, count)))
+            for asked, count in _turn(fitting, bore, duct):
+                out.append((Part(asked.kind, count), shelf.fitting(asked, count)))
     return out
 
 
-def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> tuple[Asked, int]:
-    """Return the piece that makes a turn and how many of it; pairs are two elbows."""
-    size = (nanometres(bore),)
+def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> list[tuple[Asked, int]]:
+    """Return the pieces that make a turn and how many of each; pairs are two elbows, a tee has a cap."""
+    size = nanometres(bore)
     if isinstance(fitting, TeeAsElbow):
-        return Asked(Kind("tee-as-elbow", size), duct), fitting.count
+        tee, cap = Kind("wye", (size, size, size), 90.0), Kind("cap", (size,))
+        return [(Asked(kind, duct), fitting.count) for kind in (tee, cap)]
     angle, each = float(fitting.angle), 1 if isinstance(fitting, Elbow) else 2
     if isinstance(fitting, ElbowPair):
         angle /= 2.0
-    return Asked(Kind("elbow", size, angle), duct, fitting.radius_ratio), each * fitting.count
+    asked = Asked(Kind("elbow", (size,), angle), duct, fitting.radius_ratio, fitting.construction)
+    return [(asked, each * fitting.count)]
 
 
 def taper_lengths(run: Run, bore: float, shelf: Shelf) -> Iterator[dict[int, float]]:

@@ -28,6 +28,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.shop.topology import (
     Topology,
+    covered,
     examine,
 )
 from airbough_service.terms.refusal import Refusal, no_run
@@ -132,8 +133,7 @@ def _junctions(request: SizingRequest, shape: Topology) -> Iterator[Fault]:
     for arms in shape.children:
         angles = [float(join.angle) for arm in arms if isinstance(join := request.runs[arm].join, Branch)]
         straights = len(arms) - len(angles)
-        even = not straights and len(angles) == 2 and abs(angles[0] - angles[1]) < 1.0e-6
-        if len(arms) > 1 and not even and (straights, len(angles)) not in ((1, 1), (1, 2)):
+        if len(arms) > 1 and not covered(straights, angles):
             detail = "straight and one or two branches, or two branches of equal angle; part it with a run of no length"
             for arm in arms:
                 yield Fault(path=f"runs[{arm}].join", code="junction-not-covered", detail=detail)

@@ -22,6 +22,7 @@ from airbough_service.core.choosing.sizing import (
     frontier_choices,
 )
 from airbough_service.core.network.operating import operate
+from airbough_service.questions.sizing.answer import currency
 from airbough_service.questions.sizing.broken_rules import chosen_options
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.fan_solving import (
@@ -41,6 +42,7 @@ from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop import collector
 from airbough_service.shop.gates import open_hoods
 from airbough_service.shop.shop import Shop
+from airbough_service.terms import money
 
 Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
@@ -103,7 +105,7 @@ def by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> FanResult:
     free = maker.problem(shelf, any_flow)
     cost = float(bounds_of(free.sites).inlet[len(maker.states)])
     bound = SizingBound(
-        price=cost if np.isfinite(cost) else 0.0,
+        price=money.at_least(cost if np.isfinite(cost) else 0.0, currency(maker.request)),
         fan_static_pressure=_least_pressure(maker),
         preferred_broken=0,
         relaxation=WITHOUT_FLOWS,

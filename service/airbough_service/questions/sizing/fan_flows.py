@@ -11,14 +11,14 @@ from airbough_service.core import deadline
 from airbough_service.core.choosing.sizing import Chosen
 from airbough_service.core.network import columns, states
 from airbough_service.core.network.operating import operate
-from airbough_service.core.network.tree import Tree, dynamic, pack
+from airbough_service.core.network.tree import Tree, pack
 from airbough_service.questions.sizing.broken_rules import chosen_kits, chosen_options, sized, stands_for
 from airbough_service.questions.sizing.kits import Kit
 from airbough_service.questions.sizing.meetings import placed
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker, Problem
 from airbough_service.shop import collector
-from airbough_service.shop.packing import behind_inlet
+from airbough_service.shop.packing import behind_inlet, inlet_loss
 from airbough_service.shop.shop import LAWS, ShopRun, build
 
 Floats = NDArray[np.float64]
@@ -107,8 +107,7 @@ class Fan:
             made = maker.options.made[index, option.key]
             assert made is not None
             gates[:, row] = made.gates
-            if parent < 0 and len(shape.roots) > 1:
-                table[row, columns.LOCAL] += dynamic(self.maker.shop.density, option.run.end)
+            table[row, columns.LOCAL] += inlet_loss(shape, index, self.maker.shop.density, option.run.end)
         for option, kit in zip(options, kits, strict=True):
             if kit.changed is not None:
                 arm = options[shape.children[option.run.index][kit.changed]]

@@ -13,6 +13,7 @@ from airbough.wire.answer import (
 )
 from airbough.wire.sizing import (
     BrokenRule,
+    SizedRun,
     SizingRemedy,
     SizingRequest,
 )
@@ -142,11 +143,14 @@ def next_sizes(
     return out
 
 
-def unpriced(request: SizingRequest) -> Finding:
+def unpriced(request: SizingRequest, runs: Sequence[SizedRun]) -> Finding:
     """Return the note that some pieces have no price."""
-    stock = request.stock
+    stock, listed = request.stock, [piece.at for run in runs for piece in run.pieces if piece.price is None]
+    where = next((at for at in listed if at is not None), None)
     if stock is None:
         message, at = "without a stock nothing has a price; the diameters are the catalogue's nominal ones", "stock"
+    elif where is not None:
+        message, at = "the stock has pieces without a price; the price is without them", where
     elif not stock.fittings or not stock.gates:
         message, at = "the stock lists no fittings, or no gates; the price is without them", "stock"
     else:

@@ -72,10 +72,10 @@ class Kit:
     between: Between | None = None
 
     @property
-    def price(self) -> float:
-        """Price of the pieces."""
-        after = 0.0 if self.between is None else self.between.change.price
-        return sum(part.price for part in self.parts) + after
+    def cost(self) -> float:
+        """What the search adds up for the pieces."""
+        after = 0.0 if self.between is None else self.between.change.cost
+        return sum(part.cost for part in self.parts) + after
 
     @property
     def worked_around(self) -> bool:
@@ -119,7 +119,7 @@ class Ways:
     Attributes:
         numbers: shape (n, arms), which of its bores each arm has.
         kits: shape (n,), of Kit.
-        prices: shape (n,), of their pieces.
+        costs: shape (n,), of their pieces.
         lengths: of the changes of size of straight arms, m; None for abrupt.
         length: shape (n,), which of `lengths` a row has; -1 where none changes size, or where it is worked around.
         around: rows whose wye is the next size of one that the stock has not.
@@ -127,7 +127,7 @@ class Ways:
 
     numbers: NDArray[np.int64]
     kits: NDArray[np.object_]
-    prices: NDArray[np.float64]
+    costs: NDArray[np.float64]
     lengths: tuple[float | None, ...]
     length: NDArray[np.int64]
     around: tuple[int, ...]
@@ -171,7 +171,7 @@ class Joining:
         return Ways(
             numbers=np.array([numbers for numbers, _ in rows], np.int64).reshape(len(rows), len(ends)),
             kits=np.fromiter(kits, np.object_, len(kits)),
-            prices=np.array([kit.price for kit in kits], float),
+            costs=np.array([kit.cost for kit in kits], float),
             lengths=lengths,
             length=np.array(length, np.int64),
             around=tuple(row for row, kit in enumerate(kits) if kit.worked_around),
@@ -241,7 +241,7 @@ def next_size(joint: Joint, shelf: Shelf) -> list[Kit]:
         to = _inlets(joint, inlets)
         if all(end <= inlet <= outlet for end, inlet in zip(joint.ends, to, strict=True)):
             changes = sum(end != inlet for end, inlet in zip(joint.ends, to, strict=True)) + (outlet != joint.outlet)
-            able.append(((changes, outlet, *sorted(inlets), part.price), to, part))
+            able.append(((changes, outlet, *sorted(inlets), part.cost), to, part))
     for _, to, part in sorted(able, key=lambda found: found[0]):
         kit = _reduced(joint, shelf, part, to)
         if kit is not None:
@@ -285,7 +285,7 @@ def _reduced(joint: Joint, shelf: Shelf, wye: Part, to: tuple[int, ...]) -> Kit 
 def _cheapest_change(shelf: Shelf, bores: tuple[int, int], duct: str | None) -> Part | None:
     """Return the cheapest change of size between two bores, nm."""
     found = [part for word in CHANGES for part in shelf.changes(Asked(Kind(word, bores), duct))]
-    return min(found, key=lambda part: part.price, default=None)
+    return min(found, key=lambda part: part.cost, default=None)
 
 
 def _changes(shelf: Shelf, joint: Joint) -> list[Part]:

@@ -54,7 +54,7 @@ class Option:
         key: what tells it from the run's other options.
         run: as the shop has it, without its junction.
         row: for packing.
-        parts: its own pieces; `price` is theirs.
+        parts: its own pieces; `cost` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
         slow, fast: shape (states,), by how much it is below its transport velocity, or above its upper one, in steps;
             0 where it is not.
@@ -77,9 +77,9 @@ class Option:
         return self.slow if (self.judged & (self.slow == 0.0)).any() else np.zeros_like(self.slow)
 
     @property
-    def price(self) -> float:
+    def cost(self) -> float:
         """Price of its own pieces."""
-        return sum(part.price for part in self.parts)
+        return sum(part.cost for part in self.parts)
 
 
 @dataclass(frozen=True, slots=True)

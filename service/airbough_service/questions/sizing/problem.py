@@ -178,7 +178,7 @@ class Maker:
         if not arms:
             none = np.empty((1, 0, into.own.size))
             alone = Choice(
-                into.own, into.price, broken, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1)
+                into.own, into.cost, broken, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1)
             )
             return alone, np.fromiter([Kit(())], np.object_, 1)
         ways = self._ways(into, arms, shelf)
@@ -196,7 +196,7 @@ class Maker:
             served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
             join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
         narrowed = self._narrowed(into, arms, numbers, around, rules)
-        choice = Choice(into.own, into.price, broken, numbers, join, meeting, ways.prices[rows], narrowed)
+        choice = Choice(into.own, into.cost, broken, numbers, join, meeting, ways.costs[rows], narrowed)
         return choice, ways.kits[rows]
 
     def _ways(self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf) -> Ways:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 from typing import Final
 
 from airbough.wire.answer import Suggestion
@@ -62,6 +63,7 @@ from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
 from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop.shop import build
+from airbough_service.terms import money
 from airbough_service.terms.finding import (
     finding,
 )
@@ -125,9 +127,13 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
     return _sized(maker, problem, rules, outcome, tree, checks)
 
 
-def _bound(outcome: Outcome, broken: int, heaviest: float) -> SizingBound:
+def _bound(
+    outcome: Outcome, broken: int, heaviest: float, price: Decimal | None, request: SizingRequest
+) -> SizingBound:
+    """Return the bound; `price`: of the choice, where all of it has one."""
+    least = None if price is None else min(price, money.at_least(outcome.cost, telling.currency(request)))
     return SizingBound(
-        price=outcome.cost,
+        price=price if outcome.exact else least,
         fan_static_pressure=outcome.pressure,
         preferred_broken=broken if outcome.exact else math.ceil(outcome.broken / (heaviest * MOST_STEPS)),
         relaxation=outcome.relaxation,
@@ -143,14 +149,14 @@ def _sized(
     broken = broken_rules(maker, problem, best, rules)
     options, kits = chosen_options(problem, best), chosen_kits(problem, best)
     flows, wyes = [state.flow for state in maker.states], gained(maker, problem, best)
-    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
-    complete = all(piece.price is not None for run in runs for piece in run.pieces)
+    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request, wyes)
+    price, complete = telling.total(options, kits, request)
     first = checks[0].balance
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
     items += too_narrow(maker, options)
-    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request, runs)])
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),
         outcome="sized",
@@ -160,14 +166,16 @@ def _sized(
         work=outcome.work,
         sizes=runs,
         states=telling.states(maker.states, best.need, maker.duty, checks, allowed(maker)),
-        price=None if request.stock is None else best.cost,
+        price=None if request.stock is None else price,
         price_complete=complete,
-        currency=request.currency,
+        currency=telling.currency(request),
         fan_static_pressure=best.pressure,
         preferred_broken=sum(item.weight != "must" for item in broken),
         broken=broken,
         pairs=pairs(request, maker.shop, tree),
-        lower_bound=_bound(outcome, len(broken), max([1.0, *maker.weights(rules).values()])),
+        lower_bound=_bound(
+            outcome, len(broken), max([1.0, *maker.weights(rules).values()]), price if complete else None, request
+        ),
         document=document(tree),
     )
 
@@ -190,7 +198,7 @@ def _none(maker: Maker, shelf: Shelf, rules: Rules, outcome: Outcome) -> SizingA
         objective=request.objective,
         labels=outcome.labels,
         work=outcome.work,
-        currency=request.currency,
+        currency=telling.currency(request),
         remedies=remedies,
         tried="; ".join(search.tried),
     )

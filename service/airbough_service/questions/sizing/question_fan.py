@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
+from msgspec import structs
 
 from airbough.wire.answer import Suggestion
-from airbough.wire.sizing import SizingAnswer
+from airbough.wire.sizing import SizingAnswer, SizingBound
 from airbough_service.questions.sizing import (
     answer,
     engine,
@@ -54,7 +56,7 @@ def answer_by_fan(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         "objective": request.objective,
         "labels": result.labels,
         "work": result.tried,
-        "currency": request.currency,
+        "currency": answer.currency(request),
         "lower_bound": result.bound,
         "remedies": result.remedies,
     }
@@ -93,13 +95,14 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
     wyes = gained(maker, best.problem, best.chosen)
-    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request.units, wyes)
-    complete = all(piece.price is not None for run in runs for piece in run.pieces)
+    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request, wyes)
+    price, complete = answer.total(options, kits, request)
     broken = best.broken(maker.states, rules)
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
     items += too_narrow(maker, options)
-    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request)])
+    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request, runs)])
+    common["lower_bound"] = _priced(result.bound, price if complete else None)
     first = solved[0]
     at_fan = _moved(maker, flows)
     return SizingAnswer(
@@ -110,7 +113,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
         outcome="sized",
         sizes=runs,
         states=answer.states(maker.states, best.pressures, at_fan, checks),
-        price=None if request.stock is None else best.chosen.cost,
+        price=None if request.stock is None else price,
         price_complete=complete,
         fan_static_pressure=float(best.pressures.max()),
         preferred_broken=sum(item.weight != "must" for item in broken),
@@ -118,6 +121,12 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
         pairs=pairs(request, maker.shop, tree),
         document=document(tree),
     )
+
+
+def _priced(bound: SizingBound, price: Decimal | None) -> SizingBound:
+    """Return the bound of a choice at this price; without one where not all of it has a price."""
+    least = None if price is None or bound.price is None else min(price, bound.price)
+    return structs.replace(bound, price=least)
 
 
 def _moved(maker: Maker, flows: list[Any]) -> Duty:

@@ -169,10 +169,10 @@ class Search:
         assert outcome.best is not None
         parts: list[Part] = []
         for option, kit in zip(chosen_options(problem, outcome.best), chosen_kits(problem, outcome.best), strict=True):
-            parts += [part for part in (*option.parts, *kit.parts) if part.price_each == 1.0 and part.at is None]
+            parts += [part for part in (*option.parts, *kit.parts) if part.cost_each == 1.0 and part.at is None]
         self.tried.append("added any fittings and gates in the stock's diameters, the fewest by count")
-        unpriced = (Part(part.kind, part.count, None, fitting_length=part.fitting_length) for part in parts)
-        yield SizingRemedy(add_pieces=pieces(unpriced, self.maker.request.units), fewest=outcome.exact)
+        unpriced = (Part(part.kind, part.count, fitting_length=part.fitting_length) for part in parts)
+        yield SizingRemedy(add_pieces=pieces(unpriced, self.maker.request), fewest=outcome.exact)
 
 
 def advice(request: SizingRequest, remedies: tuple[SizingRemedy, ...], tried: list[str]) -> str:

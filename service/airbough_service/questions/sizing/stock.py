@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from functools import cache
-from typing import Final
+from typing import Final, Generic, TypeVar
+
+from msgspec import structs
 
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import Preset
-from airbough.wire.sizing import (
-    DuctSize,
-    FittingSize,
-    SizingStock,
-)
-from airbough_service import catalogue
-from airbough_service.catalogue import UnknownWordError
+from airbough.wire.stock import Stock, StockDuct, StockFitting, StockGate
 from airbough_service.catalogue.sizes import nominal_diameters
-from airbough_service.shop.pieces import nearest_fault
-from airbough_service.terms import units
+from airbough_service.shop.stock import Entry, Make, entries, is_tee, may_turn, same_make
+from airbough_service.terms import money, units
+
+Ware = TypeVar("Ware", StockDuct, StockFitting, StockGate)
 
 CHANGES: Final = ("taper", "abrupt-change")
 SLOPE: Final = 5.0  # length of a taper over the difference of its bores; common practice, as the engine's own advice
@@ -56,22 +55,33 @@ class Kind:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Pieces of one kind at one place; `price_each` is None where a fixed run keeps what is not in the stock.
+    """Pieces of one kind at one place.
 
-    Straight duct has a `length`, m, and its price is for one metre.
+    Attributes:
+        kind: what they are.
+        count: how many.
+        cost_each: what the search adds up for one, or for one metre of duct.
+        price_each: of one piece; None of duct, and where there is no price.
+        price: of all of them, not rounded; None where there is none, as for what a fixed run keeps.
+        at, item: path of the stock entry, and its item.
+        length: of straight duct, m.
+        fitting_length: of a change of size, m.
     """
 
     kind: Kind
     count: int = 1
-    price_each: float | None = 0.0
+    cost_each: float = 0.0
+    price_each: Decimal | None = None
+    price: Decimal | None = None
     at: str | None = None
+    item: str | None = None
     length: float | None = None
     fitting_length: float | None = None
 
     @property
-    def price(self) -> float:
-        """The price of all of them; 0 where it is not known."""
-        return (self.price_each or 0.0) * (self.count if self.length is None else self.length)
+    def cost(self) -> float:
+        """What the search adds up for all of them."""
+        return self.cost_each * (self.count if self.length is None else self.length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,24 +91,34 @@ class Asked:
     kind: Kind
     duct: str | None
     radius_ratio: float | None = None
+    construction: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class _Entry:
-    item: FittingSize
-    price: float
-    at: str
+class Costed(Generic[Ware]):
+    """A stock entry and what the search adds up for one piece of it, or one metre of duct.
+
+    What has no price costs as the dearest of its kind that has one, so that nothing is chosen because it has none.
+    """
+
+    entry: Entry[Ware]
+    cost: float
+
+    @property
+    def key(self) -> tuple[bool, float]:
+        """What is taken first: what has a price, then the cheapest."""
+        return (self.entry.price is None and self.entry.rate is None, self.cost)
 
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """The stock by what its pieces are; prices of duct are for one metre.
+    """The stock by what its pieces are.
 
     Attributes:
-        ducts: (construction or None, bore) -> price and path.
-        entries: kind without its angle -> entries.
-        gates: bore -> price and path.
-        added_sizes: bores tried beyond the stock with all their fittings, at no price.
+        ducts: (construction or None, bore) -> entries; none of a nominal bore.
+        fittings: kind without its angle -> entries.
+        gates: bore -> entries.
+        added_sizes: bores tried beyond the stock with all their fittings, at no cost.
         counting: whether any fitting or gate may be had in a bore of the stock; then each of those costs 1, and all
             else nothing.
         joints: what was found for junctions before, by what was asked.
@@ -107,9 +127,9 @@ class Shelf:
         any_fittings, any_gates: whether those are to be had in every bore, without a price.
     """
 
-    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]]
-    entries: dict[tuple[str, tuple[int, ...]], list[_Entry]]
-    gates: dict[int, tuple[float, str]]
+    ducts: dict[tuple[str | None, int], list[Costed[StockDuct]]]
+    fittings: dict[tuple[str, tuple[int, ...]], list[Costed[StockFitting]]]
+    gates: dict[int, list[Costed[StockGate]]]
     added_sizes: frozenset[int] = frozenset()
     counting: bool = False
     joints: dict[Hashable, object] = field(default_factory=dict, repr=False)
@@ -123,7 +143,7 @@ class Shelf:
         return replace(self, added_sizes=sizes, joints={})
 
     def with_anything(self) -> Shelf:
-        """Return the stock with any fitting added, so that the least price is the least number of them."""
+        """Return the stock with any fitting added, so that the least cost is the least number of them."""
         return replace(self, counting=True, joints={})
 
     def sizes(self, duct: str | None) -> list[float]:
@@ -135,51 +155,47 @@ class Shelf:
         """Return a length of straight duct."""
         size = nanometres(bore)
         kind = Kind("duct", (size,))
-        found = [self.ducts[key] for key in ((word, size), (None, size)) if key in self.ducts]
-        if found:
-            price, at = min(found, key=lambda entry: entry[0] or 0.0)
-            return Part(kind, price_each=None if price is None else self._price(price), at=at, length=length)
-        return Part(kind, length=length) if size in self.added_sizes else None
+        keys = [key for key in dict.fromkeys(((word, size), (None, size))) if key in self.ducts]
+        able = [costed for key in keys for costed in self.ducts[key]]
+        if able:
+            best = min(able, key=lambda costed: costed.key)
+            rate, ware = best.entry.rate, best.entry.ware
+            price = None if rate is None else rate * money.in_preset(length, self.preset)
+            cost = 0.0 if self.counting else best.cost
+            return Part(kind, 1, cost, None, price, best.entry.at, ware.item, length)
+        return Part(kind, length=length) if keys or size in self.added_sizes else None
 
     def gate(self, bore: float) -> Part | None:
         """Return a gate."""
         kind = Kind("gate", (nanometres(bore),))
-        if kind.bores[0] in self.gates:
-            price, at = self.gates[kind.bores[0]]
-            return Part(kind, price_each=self._price(price), at=at)
+        able = self.gates.get(kind.bores[0])
+        if able:
+            return self._part(kind, 1, min(able, key=lambda costed: costed.key))
         return self._beyond(kind, free=self.any_gates)
 
     def fitting(self, asked: Asked, count: int = 1) -> Part | None:
         """Return the cheapest fitting that serves; of equals the first listed."""
         able = self._able(asked)
         if able:
-            best = min(able, key=lambda entry: entry.price)
-            return Part(asked.kind, count, self._price(best.price), best.at)
+            return self._part(asked.kind, count, min(able, key=lambda costed: costed.key))
         return self._beyond(asked.kind, count, free=self.any_fittings)
 
     def changes(self, asked: Asked) -> list[Part]:
         """Return the changes of size that serve, the cheapest of each length; a taper lies either way round."""
         kind = asked.kind
         turned = Asked(Kind(kind.type, kind.bores[::-1]), asked.duct)
-        best: dict[float | None, Part] = {}
-        for entry in self._able(asked) + self._able(turned):
-            length = self.length_of(entry.item, kind)
-            if length not in best or entry.price < (best[length].price_each or 0.0):
-                best[length] = Part(kind, 1, self._price(entry.price), entry.at, fitting_length=length)
+        around = [costed for costed in self._able(turned) if may_turn(costed.entry.ware)]
+        best = self._by_length(kind, kind, self._able(asked) + around)
         if best:
-            return list(best.values())
+            return best
         beyond = self._beyond(kind, free=self.any_fittings)
         length = usual_length(kind) if kind.type == "taper" else None
         return [] if beyond is None else [replace(beyond, fitting_length=length)]
 
     def reducing(self, asked: Asked) -> list[Part]:
         """Return the wyes whose straight changes size, the cheapest of each length of that change."""
-        best: dict[float | None, Part] = {}
-        for entry in self._able(asked):
-            length = self.length_of(entry.item, Kind("taper", (asked.kind.bores[0], asked.kind.bores[-1])))
-            if length not in best or entry.price < (best[length].price_each or 0.0):
-                best[length] = Part(asked.kind, 1, self._price(entry.price), entry.at, fitting_length=length)
-        return list(best.values())
+        change = Kind("taper", (asked.kind.bores[0], asked.kind.bores[-1]))
+        return self._by_length(asked.kind, change, self._able(asked))
 
     def wyes(self, asked: Asked) -> list[Part]:
         """Return every fitting of a type and angle, whatever its bores."""
@@ -187,34 +203,47 @@ class Shelf:
         if key not in self.joints:
             kind = asked.kind
             self.joints[key] = [
-                Part(Kind(kind.type, bores, kind.angle), 1, self._price(entry.price), entry.at)
-                for (word, bores), entries in self.entries.items()
-                for entry in entries
-                if word == kind.type and _fits(entry.item, asked)
+                self._part(Kind(kind.type, bores, kind.angle), 1, costed)
+                for (word, bores), entries in self.fittings.items()
+                for costed in entries
+                if word == kind.type and _fits(costed.entry.ware, asked)
             ]
         return self.joints[key]  # type: ignore[return-value]  # only this function fills it
 
     @staticmethod
-    def length_of(item: FittingSize, kind: Kind) -> float | None:
+    def length_of(item: StockFitting, kind: Kind) -> float | None:
         """Return the length of a change of size, m; None where it is abrupt."""
         if item.type == "abrupt-change":
             return None
         return usual_length(kind) if item.length is None else float(item.length)
 
-    def _able(self, asked: Asked) -> list[_Entry]:
+    def _by_length(self, kind: Kind, change: Kind, able: list[Costed[StockFitting]]) -> list[Part]:
+        """Return the cheapest of each length of a change."""
+        best: dict[float | None, Costed[StockFitting]] = {}
+        for costed in able:
+            length = self.length_of(costed.entry.ware, change)
+            if length not in best or costed.key < best[length].key:
+                best[length] = costed
+        return [replace(self._part(kind, 1, costed), fitting_length=length) for length, costed in best.items()]
+
+    def _able(self, asked: Asked) -> list[Costed[StockFitting]]:
         kind = asked.kind
-        return [entry for entry in self.entries.get((kind.type, kind.bores), ()) if _fits(entry.item, asked)]
+        found = self.fittings.get((kind.type, kind.bores), ())
+        return [costed for costed in found if _fits(costed.entry.ware, asked)]
+
+    def _part(self, kind: Kind, count: int, costed: Costed[StockFitting] | Costed[StockGate]) -> Part:
+        entry = costed.entry
+        cost = 0.0 if self.counting else costed.cost
+        price = None if entry.each is None else entry.each * count
+        return Part(kind, count, cost, entry.each, price, entry.at, entry.ware.item)
 
     def _beyond(self, kind: Kind, count: int = 1, *, free: bool = False) -> Part | None:
         """Return a piece that is not in the stock and only tried, or `free` to be had without a price; else None."""
         if free:
-            return Part(kind, count, None)
+            return Part(kind, count)
         if self.counting:
             return Part(kind, count, 1.0)
         return None if self.added_sizes.isdisjoint(kind.bores) else Part(kind, count)
-
-    def _price(self, price: float) -> float:
-        return 0.0 if self.counting else price
 
 
 def usual_length(kind: Kind) -> float:
@@ -222,20 +251,11 @@ def usual_length(kind: Kind) -> float:
     return max(SLOPE * abs(kind.bores[0] - kind.bores[-1]) * 1.0e-9, SHORTEST)
 
 
-def _fits(item: FittingSize, asked: Asked) -> bool:
-    angle = asked.kind.angle
-    return (
-        (item.angle is None or angle is None or abs(float(item.angle) - angle) < 1.0e-3)
-        and (item.duct is None or asked.duct is None or item.duct == asked.duct)
-        and (
-            item.radius_ratio is None
-            or asked.radius_ratio is None
-            or abs(item.radius_ratio - asked.radius_ratio) < 1.0e-3
-        )
-    )
+def _fits(item: StockFitting, asked: Asked) -> bool:
+    return same_make(item, Make(asked.kind.angle, asked.radius_ratio, asked.construction, asked.duct))
 
 
-def bores_of(item: FittingSize) -> tuple[int, ...]:
+def bores_of(item: StockFitting) -> tuple[int, ...]:
     """Return a stock fitting's bores: inlets first, outlet last; branches of one junction rising."""
     first = nanometres(float(item.diameter))
     last = first if item.downstream_diameter is None else nanometres(float(item.downstream_diameter))
@@ -250,86 +270,58 @@ def bores_of(item: FittingSize) -> tuple[int, ...]:
     return (first, last) if item.type in CHANGES else (first,)
 
 
-def shelf(stock: SizingStock, preset: Preset, faults: list[Fault]) -> Shelf:
+def shelf(stock: Stock, preset: Preset, faults: list[Fault]) -> Shelf:
     """Return the stock by what its pieces are, noting each fault with its path."""
     if not stock.ducts:
         detail = "no diameter can be chosen from an empty stock; no list is ours"
         faults.append(Fault(path="stock.ducts", code="stock-empty", detail=detail))
+    listed = entries(stock, preset, faults)
     metre = units.value("length", 1.0, preset)
-    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]] = {}
-    for number, duct in enumerate(stock.ducts):
-        at = f"stock.ducts[{number}]"
-        faults += _duct_faults(duct, at)
-        key = (duct.duct, nanometres(float(duct.diameter)))
-        _once(ducts, key, at, faults)
-        ducts.setdefault(key, (duct.price_per_length * metre, at))
-    gates: dict[int, tuple[float, str]] = {}
-    for number, gate in enumerate(stock.gates):
-        at = f"stock.gates[{number}]"
-        _once(gates, nanometres(float(gate.diameter)), at, faults)
-        gates.setdefault(nanometres(float(gate.diameter)), (gate.price, at))
-    entries = _entries(stock, faults)
-    return Shelf(ducts, entries, gates, preset=preset, any_fittings=not stock.fittings, any_gates=not stock.gates)
+    ducts: dict[tuple[str | None, int], list[Costed[StockDuct]]] = defaultdict(list)
+    for duct in _costed(listed.ducts, lambda entry: None if entry.rate is None else float(entry.rate) * metre):
+        ducts[duct.entry.ware.duct, nanometres(float(duct.entry.ware.diameter))].append(duct)
+    gates: dict[int, list[Costed[StockGate]]] = defaultdict(list)
+    for gate in _costed(listed.gates, _each):
+        gates[nanometres(float(gate.entry.ware.diameter))].append(gate)
+    return Shelf(
+        dict(ducts),
+        _fittings(listed.fittings),
+        dict(gates),
+        preset=preset,
+        any_fittings=not stock.fittings,
+        any_gates=not stock.gates,
+    )
+
+
+def _each(entry: Entry[StockGate] | Entry[StockFitting]) -> float | None:
+    return None if entry.each is None else float(entry.each)
+
+
+def _costed(entries: Iterable[Entry[Ware]], cost: Callable[[Entry[Ware]], float | None]) -> list[Costed[Ware]]:
+    """Return the entries with what the search adds up for each."""
+    costs = [(entry, cost(entry)) for entry in entries]
+    dearest = max((known for _, known in costs if known is not None), default=0.0)
+    return [Costed(entry, dearest if known is None else known) for entry, known in costs]
 
 
 def nominal(preset: Preset) -> Shelf:
     """Return the catalogue's nominal bores, and everything in them, without prices."""
     bores, _ = nominal_diameters(preset)
-    ducts: dict[tuple[str | None, int], tuple[float | None, str | None]] = {
-        (None, nanometres(bore)): (None, None) for bore in bores
-    }
+    ducts: dict[tuple[str | None, int], list[Costed[StockDuct]]] = {(None, nanometres(bore)): [] for bore in bores}
     return Shelf(ducts, {}, {}, preset=preset, nominal=True, any_fittings=True, any_gates=True)
 
 
-def _entries(stock: SizingStock, faults: list[Fault]) -> dict[tuple[str, tuple[int, ...]], list[_Entry]]:
-    """Return the fittings by type and bores."""
-    out: dict[tuple[str, tuple[int, ...]], list[_Entry]] = defaultdict(list)
-    seen: dict[object, tuple[float, str]] = {}
-    for number, item in enumerate(stock.fittings):
-        at = f"stock.fittings[{number}]"
-        faults += _fitting_faults(item, at)
-        bores = bores_of(item)
-        key = (item.type, bores, item.angle, item.radius_ratio, item.duct, item.length)
-        _once(seen, key, at, faults)
-        seen.setdefault(key, (item.price, at))
-        out[item.type, bores].append(_Entry(item, item.price, at))
+def _fittings(listed: Iterable[Entry[StockFitting]]) -> dict[tuple[str, tuple[int, ...]], list[Costed[StockFitting]]]:
+    """Return the fittings by type and bores; a tee is a wye whose branch stands square."""
+    by_type: dict[str, list[Entry[StockFitting]]] = defaultdict(list)
+    for entry in listed:
+        if is_tee(entry.ware):
+            square = structs.replace(entry.ware, type="wye", angle=90.0)
+            by_type["wye"].append(replace(entry, ware=square))
+        else:
+            by_type[entry.ware.type].append(entry)
+    out: dict[tuple[str, tuple[int, ...]], list[Costed[StockFitting]]] = defaultdict(list)
+    for word, some in by_type.items():
+        for costed in _costed(some, _each):
+            out[word, bores_of(costed.entry.ware)].append(costed)
     return dict(out)
-
-
-def _once(seen: dict, key: object, at: str, faults: list[Fault]) -> None:  # type: ignore[type-arg]
-    """Note an entry that already stands in the stock."""
-    if key in seen:
-        faults.append(Fault(path=at, code="duplicate-size", detail=f"the same already stands at {seen[key][1]}"))
-
-
-def _duct_faults(item: DuctSize, at: str) -> Iterator[Fault]:
-    yield from _word(item.duct, at)
-
-
-def _word(word: str | None, at: str) -> Iterator[Fault]:
-    try:
-        if word is not None:
-            catalogue.duct(word)
-    except UnknownWordError as error:
-        yield nearest_fault(f"{at}.duct", error)
-
-
-def _fitting_faults(item: FittingSize, at: str) -> Iterator[Fault]:
-    """Give what is wrong with one entry."""
-    yield from _word(item.duct, at)
-    needed = {
-        "elbow": ("angle",),
-        "taper": ("downstream_diameter",),
-        "abrupt-change": ("downstream_diameter",),
-        "wye": ("angle", "branch_diameter"),
-        "symmetrical-wye": ("angle",),
-        "double-wye": ("angle", "branch_diameter"),
-    }
-    for name in needed.get(item.type, ()):
-        if getattr(item, name) is None:
-            yield Fault(path=f"{at}.{name}", code="parameter-missing", detail=f"a stock {item.type} needs `{name}`")
-    bores = bores_of(item)
-    if item.type in CHANGES and item.downstream_diameter is not None and bores[0] == bores[-1]:
-        yield Fault(path=f"{at}.downstream_diameter", code="no-change", detail="both ends have one diameter")
-    if item.type == "taper" and item.length is not None and float(item.length) == 0.0:
-        yield Fault(path=f"{at}.length", code="outside-range", detail="above 0; without length it is an abrupt-change")

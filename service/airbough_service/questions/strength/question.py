@@ -15,6 +15,7 @@ from airbough_service.catalogue.gauges import GALVANIZED, buckling, coating
 from airbough_service.core.limits import above
 from airbough_service.judging.state_findings import outcome_findings, shut_off_not_on_curve
 from airbough_service.questions.strength import findings as strength_findings
+from airbough_service.questions.strength.doors import TIGHT, areas, forces
 from airbough_service.questions.strength.states import (
     DOCUMENT,
     GIVEN,
@@ -63,6 +64,11 @@ class _Load:
     solved: Solved | None
     findings: tuple[Finding, ...]
 
+    @property
+    def deepest(self) -> tuple[str, float]:
+        """The state in which the collector draws deepest, and its suction there, Pa."""
+        return (SHUT_OFF if SHUT_OFF in self.by_state else GIVEN), self.shut_off
+
 
 def answer(request: StrengthRequest) -> StrengthAnswer:
     """Answer the question in SI; raises as `answered`."""
@@ -76,7 +82,7 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         Refusal: with every fault of tree, fan, walls and states.
     """
     shop = build(request)
-    known, allowed = walls(shop, request), allowance(request)
+    known, allowed, sizes = walls(shop, request), allowance(request), areas(shop, request)
     load = _given(shop, float(request.suction)) if request.suction is not None else _load(shop, request)
     strengths = tuple(
         _strength(shop.runs[index].id, wall, allowed, load, index)
@@ -101,7 +107,8 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         shut_off_suction=load.shut_off,
         safety_factor=allowed.safety_factor,
         knockdown=allowed.knockdown,
-        assumptions=ASSUMPTIONS,
+        assumptions=(*ASSUMPTIONS, *((TIGHT,) if request.doors else ())),
+        doors=forces(shop, request, sizes, load.by_state, load.deepest),
         judged_against="fan" if request.suction is None else "given-suction",
     )
     return Answered(told, None if load.solved is None else of_point(load.solved))

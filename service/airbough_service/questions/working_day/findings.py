@@ -35,6 +35,7 @@ from airbough_service.questions.working_day.trial import (
     Outcome,
     Trials,
 )
+from airbough_service.shop.opening import is_shut
 from airbough_service.terms.finding import (
     finding,
     machine_at,
@@ -106,7 +107,7 @@ def _opened(trials: Trials, opened: Open) -> Suggestion:
     shut = [
         index
         for index in sorted(on_way - moved)
-        if (gate := runs[index].gate) is not None and float(gate.opening) == 0.0
+        if (gate := runs[index].gate) is not None and is_shut(float(gate.opening))
     ]
     flow = air.flow_with(opened, dict.fromkeys(shut, 1.0)) if shut else 0.0
     if not flow:
@@ -331,12 +332,13 @@ def _machines(trials: Trials) -> Iterator[Finding]:
     counting = any(group.day is not None and group.day.chips is not None for group in trials.plan.groups)
     for group in trials.plan.groups:
         hood = f"runs[{group.hoods[0]}]" if group.hoods else None
+        run = trials.request.runs[group.hoods[0]].id if group.hoods else None
         if not group.gates:
             message = f"{group.name} has no gate: air enters its hood whenever the fan runs"
-            yield finding(preset, "machine-without-gate", message, at=hood)
+            yield finding(preset, "machine-without-gate", message, at=hood, run=run)
         if group.day is None and not group.always_open and group.gates:
             message = f"{group.name} is not named in the day: it stays off and its gates shut"
-            yield finding(preset, "machine-not-named", message, at=hood)
+            yield finding(preset, "machine-not-named", message, at=hood, run=run)
         if counting and group.day is not None and group.day.times and group.day.chips is None:
             message = f"{group.name} works and gives no chip volume: chips and bin leave it out"
             yield finding(preset, "chips-not-counted", message, at=place(group, ".chips"))

@@ -114,10 +114,7 @@ class Air:
     def path(self, hood: int) -> tuple[int, ...]:
         """Return the runs from a hood to the collector."""
         if hood not in self._paths:
-            out = [hood]
-            while self.shop.shape.parents[out[-1]] >= 0:
-                out.append(self.shop.shape.parents[out[-1]])
-            self._paths[hood] = tuple(out)
+            self._paths[hood] = self.shop.shape.way(hood)
         return self._paths[hood]
 
     def is_open(self, opened: Open, hood: int) -> bool:

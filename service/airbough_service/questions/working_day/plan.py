@@ -16,7 +16,7 @@ from airbough.wire.working_day import (
 from airbough_service.core.day.working_day import Span
 from airbough_service.shop.gates import Openings
 from airbough_service.shop.machines import Machine
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
 
@@ -141,7 +141,7 @@ def _named(shop: Shop, request: WorkingDayRequest, groups: list[Group]) -> Itera
         elif group is not None:
             group.row, group.day = index, day
         yield from _times(day, path, float(request.duration))
-        if day.opening is not None and not SMALLEST_OPENING <= float(day.opening) <= 1.0:
+        if day.opening is not None and (is_shut(float(day.opening)) or float(day.opening) > 1.0):
             yield Fault(path=f"{path}.opening", code="outside-range", detail=f"{SMALLEST_OPENING:g} to 1")
         if day.chips is not None:
             yield from _chips(day.chips, f"{path}.chips")

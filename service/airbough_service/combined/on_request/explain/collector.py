@@ -15,7 +15,7 @@ from airbough_service.combined.on_request.explain.sheet import (
 from airbough_service.core.laws.fan import Fan as Curve
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import rated_term
-from airbough_service.shop.collector import local_losses, outlet_change, outlet_diameter, recovery
+from airbough_service.shop.collector import local_losses, outlet_change, outlet_diameter, outside_curve, recovery
 from airbough_service.shop.shop import Shop
 
 
@@ -51,12 +51,13 @@ def loss(sheet: Sheet, shop: Shop, one: CollectorLoss, index: int, flow: float) 
     return value
 
 
-def collector(sheet: Sheet, shop: Shop, included: tuple[str, ...], flow: float) -> dict[str, Input]:
-    """Write every loss that is not inside the curve; return them by name for a sum."""
-    losses = (shop.request.collector or Collector()).losses
+def collector(sheet: Sheet, shop: Shop, fan: Fan | None, flow: float) -> dict[str, Input]:
+    """Write every loss that is not inside a fan's curve; return them by name for a sum."""
+    own = shop.request.collector or Collector()
+    outside = outside_curve(own, fan)
     lost: dict[str, Input] = {}
-    for index, one in enumerate(losses):
-        if one.name not in included:
+    for index, one in enumerate(own.losses):
+        if one in outside:
             lost[f"loss_{index + 1}"] = ("pressure", loss(sheet, shop, one, index, flow))
     return lost
 
@@ -64,7 +65,7 @@ def collector(sheet: Sheet, shop: Shop, included: tuple[str, ...], flow: float) 
 def left(sheet: Sheet, shop: Shop, asked: Fan, fan: Curve, flow: float) -> None:
     """Write the whole collector: curve, losses, and what is left for the tree."""
     curve(sheet, shop, asked, fan, flow)
-    lost = collector(sheet, shop, asked.includes or (), flow)
+    lost = collector(sheet, shop, asked, flow)
     formula = " - ".join(["fan_static_pressure", *lost])
     inputs: dict[str, Input] = {"fan_static_pressure": ("pressure", fan.static_pressure(flow)), **lost}
     if shop.discharge:
@@ -108,7 +109,7 @@ def _outlet_change(sheet: Sheet, shop: Shop, asked: Fan | None, flow: float) -> 
 
 def required(sheet: Sheet, shop: Shop, at_fan: float, flow: float) -> None:
     """Write what the fan must do at the design flows."""
-    lost = collector(sheet, shop, (), flow)
+    lost = collector(sheet, shop, None, flow)
     inputs: dict[str, Input] = {"tree": ("pressure", at_fan), **lost}
     formula = " + ".join(inputs)
     value = at_fan + sum(one[1] for one in lost.values() if isinstance(one, tuple))

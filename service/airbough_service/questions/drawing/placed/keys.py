@@ -6,6 +6,7 @@ from airbough_service.questions.drawing import key
 from airbough_service.questions.drawing.placed import marks
 from airbough_service.questions.drawing.placed.picture import PlacedPicture
 from airbough_service.questions.drawing.svg import Sheet
+from airbough_service.shop.opening import is_shut
 
 _WIDE, _BORE = 34.0, 9.0
 
@@ -25,7 +26,7 @@ def signs_used(picture: PlacedPicture, *, crossed: bool, numbered: bool) -> list
         (crossed, "duct goes away from the eye", _drop),
         (numbered and bool(picture.wyes), "wye, number in the list", _wye),
         (any(run.opening for run in runs), "gate open", _gate(1.0)),
-        (any(run.opening == 0.0 for run in runs), "gate shut", _gate(0.0)),
+        (any(run.opening is not None and is_shut(run.opening) for run in runs), "gate shut", _gate(0.0)),
     ]
     return [(words, sign) for used, words, sign in found if used]
 

@@ -95,6 +95,16 @@ def wall(sheet: Sheet, start: Point, end: Point, *, marked: bool, outward: Point
         sheet.path([(x, y), (x + outward[0] * 7.0 + slant[0], y + outward[1] * 7.0 + slant[1])], width=0.9)
 
 
+def hole(sheet: Sheet, at: Point, wide: float, start: Point, end: Point) -> None:
+    """Draw a hole in a wall that goes from start to end: the wall is gone there, and its edges are marked."""
+    length = math.dist(start, end)
+    dx, dy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
+    edges = [(at[0] + side * wide / 2 * dx, at[1] + side * wide / 2 * dy) for side in (-1.0, 1.0)]
+    sheet.path(edges, stroke=PAPER, width=4.4)
+    for x, y in edges:
+        sheet.path([(x - 5.0 * dy, y + 5.0 * dx), (x + 5.0 * dy, y - 5.0 * dx)], width=1.4)
+
+
 def dimension(sheet: Sheet, top: Point, bottom: Point) -> None:
     """Draw an upright dimension line with an arrow at each end."""
     sheet.path([top, bottom], width=0.9)

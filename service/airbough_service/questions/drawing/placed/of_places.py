@@ -10,6 +10,7 @@ from airbough_service.core.laws import polyline
 from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.judging import path_findings as judged
 from airbough_service.questions.drawing.numbering import by_code
+from airbough_service.questions.drawing.placed.holes import holes
 from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
 from airbough_service.shop import gates, paths
 from airbough_service.shop.shop import Shop, ShopRun
@@ -28,6 +29,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[PlacedPicture, tuple[F
     state = states[0] if states else gates.AS_STATED
     runs = tuple(_run(run, state.openings) for run in shop.runs)
     findings = ordered(judged.of_tree(shop))
+    walls = tuple((float(x), float(y)) for x, y in request.walls)
     lines = (f"State of the gates: {state.name}",) if request.states else ()
     return PlacedPicture(
         title=f"{request.name or 'Duct tree'}, {'plan' if request.of == 'plan' else 'side view'}",
@@ -36,7 +38,8 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[PlacedPicture, tuple[F
         runs=runs,
         wyes=_wyes(shop, runs),
         inlets=tuple(runs[root].line[0] for root in shop.shape.roots if runs[root].line),
-        walls=tuple((float(x), float(y)) for x, y in request.walls),
+        walls=walls,
+        holes=holes(runs, walls),
         ceiling=None if request.ceiling is None else float(request.ceiling),
         remarks=by_code(findings, [run.id for run in shop.runs]),
         unplaced=tuple(run.id for run in runs if not run.line),

@@ -54,6 +54,25 @@ class Wye:
 
 
 @dataclass(frozen=True, slots=True)
+class Hole:
+    """Where a run goes through a wall.
+
+    Attributes:
+        run: its id.
+        place: of the centreline in the wall, m.
+        diameter: of the hole, m.
+        clear: width left all round the duct, m.
+        wall: number of the wall.
+    """
+
+    run: str
+    place: Point
+    diameter: float
+    clear: float
+    wall: int
+
+
+@dataclass(frozen=True, slots=True)
 class PlacedPicture:
     """A shop to draw to scale.
 
@@ -62,6 +81,7 @@ class PlacedPicture:
         inlets: where runs end at the collector.
         walls: corners of the room; empty where they are not known.
         ceiling: its height, m.
+        holes: where runs go through the walls.
         unplaced: runs without a path, which are not drawn.
     """
 
@@ -73,5 +93,6 @@ class PlacedPicture:
     inlets: tuple[Point, ...]
     walls: tuple[FloorPoint, ...] = ()
     ceiling: float | None = None
+    holes: tuple[Hole, ...] = ()
     remarks: tuple[Remark, ...] = ()
     unplaced: tuple[str, ...] = ()

@@ -8,11 +8,19 @@ from typing import Final
 
 from airbough_service.questions.drawing import findings_list, key
 from airbough_service.questions.drawing.placed import marks, table
+from airbough_service.questions.drawing.placed.holes import sides
 from airbough_service.questions.drawing.placed.keys import signs_used
 from airbough_service.questions.drawing.placed.labels import Labels, Line
 from airbough_service.questions.drawing.placed.picture import FloorPoint, PlacedPicture, PlacedRun
 from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
-from airbough_service.questions.drawing.placed.words import heights, plan_table, title, wye_table
+from airbough_service.questions.drawing.placed.words import (
+    heights,
+    hole_table,
+    hole_words,
+    plan_table,
+    title,
+    wye_table,
+)
 from airbough_service.questions.drawing.schedule import state
 from airbough_service.questions.drawing.svg import SOFT_INK, Box, Point, Sheet
 from airbough_service.questions.drawing.text import number, quantity, sentence, unit
@@ -50,6 +58,9 @@ def draw(picture: PlacedPicture) -> Sheet:
     if picture.wyes:
         other, low = table.draw(sheet, "Wyes and tees", wye_table(picture), (tables_at, low + 26.0))
         right = max(right, other)
+    if picture.holes:
+        other, low = table.draw(sheet, "Holes in walls", hole_table(picture), (tables_at, low + 26.0))
+        right = max(right, other)
     upright = any(math.dist(a[:2], b[:2]) <= _UPRIGHT for run in picture.runs for a, b in pairwise(run.line))
     bottom = key.write(
         sheet,
@@ -66,38 +77,34 @@ def draw(picture: PlacedPicture) -> Sheet:
 
 def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
     """Draw the room; the wall nearest to the collector is marked."""
-    sides = _sides(picture)
-    if not sides:
+    walls = sides(picture.walls)
+    if not walls:
         return
-    nearest = _collectors_wall(picture, sides)
+    nearest = _collectors_wall(picture, walls)
     middle = tuple(sum(corner[axis] for corner in picture.walls) / len(picture.walls) for axis in (0, 1))
-    for index, (start, end) in enumerate(sides):
+    for index, (start, end) in enumerate(walls):
         first, last = own.at(*start), own.at(*end)
         marks.wall(sheet, first, last, marked=index == nearest, outward=_outward(first, last, own.at(*middle)))
         labels.block_line([first, last], 4.0)
+    for hole in picture.holes:
+        marks.hole(sheet, own.at(*hole.place[:2]), own.long(hole.diameter), *(own.at(*end) for end in walls[hole.wall]))
 
 
 def _name_wall(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
     """Write which wall is the collector's."""
-    nearest = _collectors_wall(picture, _sides(picture))
+    walls = sides(picture.walls)
+    nearest = _collectors_wall(picture, walls)
     if nearest is not None:
-        (ax, ay), (bx, by) = (own.at(*corner) for corner in _sides(picture)[nearest])
+        (ax, ay), (bx, by) = (own.at(*corner) for corner in walls[nearest])
         labels.write(((ax + bx) / 2, (ay + by) / 2), [Line("collector's wall")], _SIZE, _ROOM, 6.0)
 
 
-def _sides(picture: PlacedPicture) -> list[tuple[FloorPoint, FloorPoint]]:
-    """Return the room's walls."""
-    if len(picture.walls) < 2:
-        return []
-    return list(zip(picture.walls, (*picture.walls[1:], picture.walls[0]), strict=True))
-
-
-def _collectors_wall(picture: PlacedPicture, sides: list[tuple[FloorPoint, FloorPoint]]) -> int | None:
+def _collectors_wall(picture: PlacedPicture, walls: list[tuple[FloorPoint, FloorPoint]]) -> int | None:
     """Return the number of the wall that the collector's inlet is nearest to."""
-    if not picture.inlets or not sides:
+    if not picture.inlets or not walls:
         return None
     x, y, _ = picture.inlets[0]
-    return min(range(len(sides)), key=lambda index: _away((x, y), *sides[index]))
+    return min(range(len(walls)), key=lambda index: _away((x, y), *walls[index]))
 
 
 def _away(point: FloorPoint, start: FloorPoint, end: FloorPoint) -> float:
@@ -189,6 +196,9 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
             if gated is not None and gated.opening is not None:
                 lines.append(Line(f"gate {state(gated.opening)}"))
             labels.write(own.at(*run.line[-1][:2]), lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
+    for hole in picture.holes:
+        words = f"hole {quantity('diameter', hole.diameter, picture.preset)}"
+        labels.write(own.at(*hole.place[:2]), [Line(words)], _SIZE, _ROOM, own.long(hole.diameter) / 2 + 2.0)
     for x, y, _ in picture.inlets:
         labels.write(own.at(x, y), [Line("collector", bold=True)], _SIZE, _ROOM, marks.COLLECTOR_SIZE / 2)
     for run in picture.runs:
@@ -216,6 +226,7 @@ def description(picture: PlacedPicture) -> str:
             ends = " to ".join(_place(run.line[end], preset) for end in (0, -1))
             words = f"{run.id}, {quantity('diameter', run.start, preset)}: from {ends}, {heights(run, preset)}"
             told.append(sentence(words))
+    told += [sentence(hole_words(hole, preset)) for hole in picture.holes]
     told += [sentence(remark.text) for remark in picture.remarks]
     return " ".join(told)
 

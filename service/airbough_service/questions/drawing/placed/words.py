@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 
-from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
+from airbough_service.questions.drawing.placed.picture import Hole, PlacedPicture, PlacedRun, Wye
 from airbough_service.questions.drawing.schedule import Column, state
 from airbough_service.questions.drawing.svg import SOFT_INK, Sheet
 from airbough_service.questions.drawing.text import number, quantity, unit, wrap
@@ -60,6 +61,24 @@ def wye_table(picture: PlacedPicture) -> tuple[Column, ...]:
         Column("Branch", inch, tuple(branches(wye) for wye in wyes)),
         Column("Angle", "deg", tuple(angles(wye) for wye in wyes)),
     )  # fmt: skip
+
+
+def hole_table(picture: PlacedPicture) -> tuple[Column, ...]:
+    """Return the schedule of the holes in walls: how wide, how high their middle lies, how far along the wall."""
+    preset, holes = picture.preset, picture.holes
+    corner = [math.dist(picture.walls[hole.wall], hole.place[:2]) for hole in holes]
+    return (
+        Column("Run", "", tuple(hole.run for hole in holes), right=False, room=14.0),
+        Column("Hole", unit("diameter", preset), tuple(number("diameter", hole.diameter, preset) for hole in holes)),
+        Column("Middle up", "", tuple(length(hole.place[2], preset) for hole in holes)),
+        Column("From corner", "", tuple(length(along, preset) for along in corner)),
+    )
+
+
+def hole_words(hole: Hole, preset: str) -> str:
+    """Return a hole as a sentence."""
+    wide, clear = quantity("diameter", hole.diameter, preset), quantity("diameter", hole.clear, preset)
+    return f"{hole.run} goes through a wall {length(hole.place[2], preset)} up: a hole of {wide}, {clear} all round"
 
 
 def bores(run: PlacedRun, preset: str) -> str:

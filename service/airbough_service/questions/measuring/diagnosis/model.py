@@ -31,6 +31,7 @@ from airbough_service.core.network.tree import (
     area,
     dynamic,
 )
+from airbough_service.shop.collector import outside_curve
 from airbough_service.shop.pieces import tag
 from airbough_service.shop.shop import Shop
 from airbough_service.solving.one_draw import drawn_gate, drawn_tree
@@ -171,8 +172,7 @@ def scaled(fan: Fan, speed: float) -> Fan:
 def shaken(base: Setting, request: DiagnosisRequest, solution: Solution) -> list[Solution]:
     """Return the solution with each uncertain term raised by one standard deviation, one at a time."""
     collector = request.collector or Collector()
-    included = (collector.fan.includes or ()) if collector.fan is not None else ()
-    names = [loss.name for loss in collector.losses if loss.name not in included]
+    names = [loss.name for loss in outside_curve(collector, collector.fan)]
     terms, uses = gathered(base.shop, base.gate, names)
     out = []
     for k, spread in enumerate(terms.spreads):

@@ -21,7 +21,8 @@ from airbough_service.questions.measuring.diagnosis.model import (
     Solution,
     scaled,
 )
-from airbough_service.shop.pieces import SMALLEST_OPENING
+from airbough_service.shop.collector import outside_curve
+from airbough_service.shop.opening import SMALLEST_OPENING, passing
 from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.shop import (
     Shop,
@@ -93,7 +94,7 @@ def _resistance(base: Setting, run: ShopRun) -> Hypothesis:
 def _stated(run: ShopRun) -> float:
     """Return the share of its bore that a gate leaves open as stated."""
     assert run.run.gate is not None
-    return max(float(run.run.gate.opening), float(run.run.gate.leakage))
+    return passing(run.run.gate)
 
 
 def _can_open(run: ShopRun) -> bool:
@@ -148,8 +149,7 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
 def _losses(base: Setting) -> list[Hypothesis]:
     """Return each collector loss outside the curve as greater or less than stated, a loaded filter for one."""
     collector = base.shop.request.collector or Collector()
-    included = (collector.fan.includes or ()) if collector.fan is not None else ()
-    names = [loss.name for loss in collector.losses if loss.name not in included]
+    names = [loss.name for loss in outside_curve(collector, collector.fan)]
 
     def one(k: int) -> Callable[[float], Setting]:
         def setting(at: float) -> Setting:

@@ -1,0 +1,109 @@
+"""What the stock's pieces cost the dynamic program: the same sums as sizing's of the same tree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from airbough_service.catalogue.checks import check
+from airbough_service.combined.layout.asked import Asked
+from airbough_service.combined.layout.places import Places
+from airbough_service.core import deadline
+from airbough_service.core.choosing.placing import program, sets
+from airbough_service.core.choosing.placing.program import Prices, Rows
+
+RIGHT, EASY = 90.0, 45.0
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """The program's input.
+
+    Attributes:
+        flows: that are sized for.
+        rows: sets of machines with the diameters that keep the velocities.
+        prices: of everything but hoses.
+        hoses: price of all hoses, the same in every layout.
+    """
+
+    flows: sets.Flows
+    rows: Rows
+    prices: Prices
+    hoses: float
+
+
+def priced(asked: Asked, where: Places) -> Priced:
+    """Return what the program works on."""
+    flows = asked.design
+    sizes = np.array(asked.shopping.sizes)
+    too_fast = asked.request.rules.upper_velocity is None
+    allowed = sets.allowed(
+        flows, np.pi * sizes * sizes / 4.0, too_fast=too_fast, narrow=asked.request.rules.no_narrowing == "off"
+    )
+    rows = program.rows_of(allowed)
+    shopping = asked.shopping
+    length = np.array([shopping.length(size) for size in sizes])
+    right = np.array([shopping.elbow(size, RIGHT) for size in sizes])
+    easy = np.array([shopping.elbow(size, abs(RIGHT - shopping.wye)) for size in sizes])
+    start, tap = _risers(asked, allowed, length, right, easy)
+    shape = (rows.group.size, sizes.size)
+    end = np.zeros(sizes.size) if where.height == 0.0 else right + abs(where.height) * length
+    prices = Prices(
+        length=length[rows.diameter],
+        turn=right[rows.diameter],
+        start=start,
+        tap=tap,
+        join=_joins(asked, sizes),
+        straight=np.zeros(shape),
+        branch=np.tile(easy[rows.diameter][:, None], (1, sizes.size)),
+        end=end,
+    )
+    return Priced(flows, rows, prices, float(asked.hose_price.sum()))
+
+
+def _joins(asked: Asked, sizes: program.Floats) -> program.Floats:
+    """Return the price of what two runs meet in, by the diameters of outlet, straight run and branch."""
+    narrow = asked.request.rules.no_narrowing == "must"
+    join = np.full((sizes.size, sizes.size, sizes.size), np.inf)
+    for out, into in enumerate(sizes):
+        deadline.check()
+        for one, ahead in enumerate(sizes):
+            for other, branch in enumerate(sizes):
+                if not narrow or max(ahead, branch) <= into:
+                    join[out, one, other] = asked.shopping.meeting(ahead, branch, into)
+    return join
+
+
+def _risers(
+    asked: Asked,
+    allowed: np.ndarray[tuple[int, int], np.dtype[np.bool_]],
+    length: program.Floats,
+    right: program.Floats,
+    easy: program.Floats,
+) -> tuple[program.Floats, program.Floats]:
+    """Return what each machine's riser costs that begins a run, by the run's diameter, and one that enters a run."""
+    shopping, sizes = asked.shopping, np.array(asked.shopping.sizes)
+    narrow = asked.request.rules.no_narrowing == "must"
+    gates = np.array([shopping.gate(size) for size in sizes])
+    change = np.full((sizes.size, sizes.size), np.inf)
+    for one, size in enumerate(sizes):
+        for out, into in enumerate(sizes):
+            if not narrow or size <= into:
+                change[one, out] = shopping.change(size, into)
+    machines = len(asked.request.machines)
+    start, tap = np.full((machines, sizes.size), np.inf), np.full((machines, sizes.size), np.inf)
+    aside = check("riser-aside").value
+    for machine in range(machines):
+        own = np.where(allowed[1 << machine], 0.0, np.inf) + np.where(
+            sizes >= asked.port[machine] * (1 - 1e-6), 0.0, np.inf
+        )
+        own = own + length * asked.drop[machine] + np.where(asked.gated[machine], gates, 0.0)
+        hose = asked.hose[machine]
+        if hose > 0.0:
+            own = own + [
+                shopping.change(hose, size) if not narrow or hose <= size * (1 + 1e-9) else np.inf for size in sizes
+            ]
+        start[machine] = (own + right)[:, None].__add__(change).min(axis=0)
+        tap[machine] = own + easy if asked.request.from_below else own + right + easy + aside * length
+    return start, tap

@@ -1,0 +1,118 @@
+"""The answer: layouts, proof, and what no price or rule here knows of."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from airbough.wire.drawing import DrawingAnswer
+from airbough.wire.layout import CorridorPrice, Layout, LayoutAnswer, LayoutOverlap
+from airbough.wire.tree import Tree
+from airbough_service.combined.layout.asked import Asked
+from airbough_service.combined.layout.different import elsewhere
+from airbough_service.combined.layout.places import Places
+from airbough_service.combined.layout.plans import beside, plan
+from airbough_service.combined.layout.searching import Found
+from airbough_service.combined.layout.trying import Tried
+from airbough_service.solving import tree_answer
+from airbough_service.terms import units
+from airbough_service.terms.cautions import cautions
+
+NOT_MODELLED: Final = (
+    "beams, lamps, doors and whatever else is not among the forbidden boxes",
+    "room for wyes and elbows on short runs",
+    "labour, hangers and everything else that the stock has no price for",
+    "states of the gates that are not named",
+    "ducts at another height, or between the lines through machines, inlet, walls and boxes",
+    "two runs that join a third at one place, or one that turns behind its wye",
+)
+_NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
+_EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
+
+
+def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
+    """Return the answer in SI."""
+    request = asked.request
+    bare = Tree(units=request.units, runs=(), model=request.model)
+    own = next((layout.sized for layout in found.layouts), None)
+    pictures = []
+    if request.drawings:
+        pictures = [
+            plan(request, one.tree, f"{request.name or 'layout'} {number + 1}"[:64])
+            for number, one in enumerate(found.layouts)
+        ]
+    return LayoutAnswer(
+        engine=tree_answer.engine(bare),
+        preset=request.units,
+        outcome="proposed" if found.layouts else "no-layout",
+        proof="exact" if found.exact else "gap",
+        bound=found.bound if math.isfinite(found.bound) else None,
+        statement=statement(found),
+        not_modelled=NOT_MODELLED,
+        layouts=tuple(
+            _layout(asked, where, one, found.layouts[:number], pictures[number] if pictures else None)
+            for number, one in enumerate(found.layouts)
+        ),
+        corridor_prices=tuple(_corridor(name, price, found.bound) for name, price in found.corridors),
+        clashes=found.clashes,
+        drawing=beside(pictures) if pictures else None,
+        currency=request.currency,
+        assumed=asked.assumed,
+        findings=found.layouts[0].findings if found.layouts else (),
+        sources=asked.sources,
+        cautions=own.cautions if own is not None else cautions(*tree_answer.CAUTIONS),
+        name=request.name,
+    )
+
+
+def statement(found: Found) -> str:
+    """Return what is proven, in words."""
+    if not math.isfinite(found.bound):
+        return _NO_TREE
+    if found.exact:
+        return _EXACT
+    if not found.layouts:
+        return f"{_EXACT} than the bound; none was found that can be sized"
+    best = found.layouts[0]
+    more = 100.0 * (best.price / found.bound - 1.0)
+    if not best.holds:
+        return f"{_EXACT} than the bound; the layout told first does not keep every rule, or its runs overlap"
+    return (
+        "no arrangement along these lines, with these bores, prices, states and rules, is cheaper than the bound: the "
+        f"layout told first is at most {more:.2g} % dearer than the cheapest"
+    )
+
+
+def _corridor(name: str, price: float, bound: float) -> CorridorPrice:
+    if not math.isfinite(price):
+        return CorridorPrice(along=name)
+    return CorridorPrice(along=name, price=price, more=max(price - bound, 0.0))
+
+
+def _layout(asked: Asked, where: Places, one: Tried, before: list[Tried], picture: DrawingAnswer | None) -> Layout:
+    stiff = {machine.id for machine in asked.request.machines}
+    tree = one.tree
+    lengths = [run.length for run in units.to_si(tree).runs if run.hood is None or run.id in stiff]
+    return Layout(
+        price=one.price,
+        allowance=one.allowance,
+        price_complete=one.sized.price_complete,
+        outline=units.document(one.outline, asked.request.units),
+        tree=tree,
+        duct_length=sum(float(length or 0.0) for length in lengths),
+        elsewhere=elsewhere(one, before, where) if before else None,
+        states=one.states,
+        broken=one.sized.broken,
+        overlaps=_overlaps(where, one),
+        holds=one.holds,
+        drawings={} if picture is None else {"plan": picture.svg},
+    )
+
+
+def _overlaps(where: Places, one: Tried) -> tuple[LayoutOverlap, ...]:
+    out = []
+    for point in one.traced.overlaps:
+        runs = dict.fromkeys(one.rows[id(run)] for run in one.traced.root.runs() if point in run.points)
+        place = (float(where.lattice.x[point]), float(where.lattice.y[point]))
+        out.append(LayoutOverlap(place=place, runs=tuple(runs)))
+    return tuple(out)

@@ -1,0 +1,190 @@
+"""The lines along which ducts may run, seen from above: through machines, collector, walls and edges of obstacles.
+
+For prices that grow with length some cheapest tree with turns of 90 degrees lies on these lines: Hanan, On Steiner's
+problem with rectilinear distance, SIAM J. Appl. Math. 14 (1966), 255-265 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+HEADINGS: Final = ((1, 0), (0, 1), (-1, 0), (0, -1))
+"""Directions of the air, x and y; the turn from one to the next is 90 degrees."""
+APART: Final = 1.0e-6  # m, below which two lines are one
+
+
+class Box(NamedTuple):
+    """A level rectangle, m."""
+
+    left: float
+    low: float
+    right: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """Points and the ways between neighbours.
+
+    Attributes:
+        x, y: shape (n,), place of each point, m.
+        to: shape (4, n), the neighbour in each heading; -1 where a wall or an obstacle is in the way.
+        length: shape (4, n), the way there, m.
+    """
+
+    x: Floats
+    y: Floats
+    to: Integers
+    length: Floats
+
+    def at(self, x: float, y: float) -> int:
+        """Return the point at a place.
+
+        Raises:
+            LookupError: where no point is.
+        """
+        found = np.flatnonzero(np.hypot(self.x - x, self.y - y) < 2.0 * APART)
+        if found.size == 0:
+            raise LookupError(f"no duct may run at {x}, {y}")
+        return int(found[0])
+
+
+def lattice(
+    room: list[tuple[float, float]],
+    places: list[tuple[float, float]],
+    forbidden: list[Box],
+    corridors: list[Box],
+    clearance: float = 0.0,
+) -> Lattice:
+    """Return the lattice of a room.
+
+    Args:
+        room: corners in order, m; walls between neighbouring ones.
+        places: of machines, the collector's inlet and whatever else has a line through it.
+        forbidden: where no duct may run; along its edge one may.
+        corridors: outside of which no duct may run; empty: anywhere in the room.
+        clearance: from a wall, m, nearer than which no duct may run along it; toward it one may.
+    """
+    sides = [wall_line(room, number, clearance) for number in range(len(room))]
+    boxes = forbidden + corridors
+    xs = _lines([x for x, _ in places] + [at for axis, at in sides if axis != 1] + [e for b in boxes for e in b[::2]])
+    ys = _lines([y for _, y in places] + [at for axis, at in sides if axis == 1] + [e for b in boxes for e in b[1::2]])
+    slanting = [corner for number, corner in enumerate(room) if sides[number][0] < 0 or sides[number - 1][0] < 0]
+    xs, ys = _lines(xs + [x for x, _ in slanting]), _lines(ys + [y for _, y in slanting])
+    number = {(i, j): i * len(ys) + j for i in range(len(xs)) for j in range(len(ys))}
+    to = np.full((4, len(number)), -1, np.int64)
+    length = np.zeros((4, len(number)))
+    for (i, j), here in number.items():
+        for heading, (dx, dy) in enumerate(HEADINGS):
+            other = number.get((i + dx, j + dy))
+            if other is None or not _open((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, forbidden, corridors):
+                continue
+            if clearance > 0.0 and _beside_wall((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, clearance):
+                continue
+            to[heading, here] = other
+            length[heading, here] = abs(xs[i + dx] - xs[i]) + abs(ys[j + dy] - ys[j])
+    return _used(np.repeat(xs, len(ys)), np.tile(ys, len(xs)), to, length)
+
+
+def wall_line(room: list[tuple[float, float]], number: int, clearance: float) -> tuple[int, float]:
+    """Return the line along a wall at its clearance, inside the room: axis (0: of one x, 1: of one y) and place, m.
+
+    The axis of a slanting wall is -1.
+    """
+    (x1, y1), (x2, y2) = room[number], room[(number + 1) % len(room)]
+    if abs(x1 - x2) < APART:
+        middle = (y1 + y2) / 2.0
+        return 0, x1 + (clearance if inside(x1 + 2.0 * APART, middle, room, edge=False) else -clearance)
+    if abs(y1 - y2) < APART:
+        middle = (x1 + x2) / 2.0
+        return 1, y1 + (clearance if inside(middle, y1 + 2.0 * APART, room, edge=False) else -clearance)
+    return -1, 0.0
+
+
+def _beside_wall(
+    start: tuple[float, float], end: tuple[float, float], room: list[tuple[float, float]], clearance: float
+) -> bool:
+    """Return whether a way runs along a wall, nearer than its clearance."""
+    axis = 0 if abs(start[0] - end[0]) < APART else 1
+    low, high = sorted((start[1 - axis], end[1 - axis]))
+    for one, other in zip(room, room[1:] + room[:1], strict=True):
+        if abs(one[axis] - other[axis]) >= APART or abs(one[axis] - start[axis]) > clearance - APART:
+            continue
+        first, last = sorted((one[1 - axis], other[1 - axis]))
+        if min(high, last) - max(low, first) > APART:
+            return True
+    return False
+
+
+def _lines(values: list[float]) -> list[float]:
+    out: list[float] = []
+    for value in sorted(values):
+        if not out or value - out[-1] > APART:
+            out.append(value)
+    return out
+
+
+def _open(
+    start: tuple[float, float],
+    end: tuple[float, float],
+    room: list[tuple[float, float]],
+    forbidden: list[Box],
+    corridors: list[Box],
+) -> bool:
+    """Return whether a duct may run between two neighbouring points; boxes are judged at the middle, having lines."""
+    x, y = (start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0
+    if not inside(x, y, room) or any(
+        _crosses(start, end, wall) for wall in zip(room, room[1:] + room[:1], strict=True)
+    ):
+        return False
+    if any(box.left + APART < x < box.right - APART and box.low + APART < y < box.high - APART for box in forbidden):
+        return False
+    along = [box.left - APART < x < box.right + APART and box.low - APART < y < box.high + APART for box in corridors]
+    return any(along) or not corridors
+
+
+def inside(x: float, y: float, room: list[tuple[float, float]], *, edge: bool = True) -> bool:
+    """Return whether a point is in the room, by the number of walls that a ray crosses; on a wall: `edge`."""
+    crossed = False
+    for (x1, y1), (x2, y2) in zip(room, room[1:] + room[:1], strict=True):
+        along = math.hypot(x2 - x1, y2 - y1)
+        away = abs((x2 - x1) * (y - y1) - (y2 - y1) * (x - x1)) / along if along > 0.0 else math.inf
+        between = min(x1, x2) - APART <= x <= max(x1, x2) + APART and min(y1, y2) - APART <= y <= max(y1, y2) + APART
+        if away < APART and between:
+            return edge
+        if (y1 > y) != (y2 > y) and x < x1 + (y - y1) / (y2 - y1) * (x2 - x1):
+            crossed = not crossed
+    return crossed
+
+
+def _crosses(
+    start: tuple[float, float], end: tuple[float, float], wall: tuple[tuple[float, float], tuple[float, float]]
+) -> bool:
+    """Return whether a way and a wall have an inner point of both in common: only a slanting wall can."""
+    sides = [_side(*wall, start), _side(*wall, end), _side(start, end, wall[0]), _side(start, end, wall[1])]
+    return sides[0] * sides[1] < 0.0 and sides[2] * sides[3] < 0.0
+
+
+def _side(one: tuple[float, float], other: tuple[float, float], point: tuple[float, float]) -> float:
+    """Return on which side of a line a point is: the distance in m, 0 on it."""
+    across, along = other[0] - one[0], other[1] - one[1]
+    away = (across * (point[1] - one[1]) - along * (point[0] - one[0])) / math.hypot(across, along)
+    return 0.0 if abs(away) < APART else away
+
+
+def _used(x: Floats, y: Floats, to: Integers, length: Floats) -> Lattice:
+    """Leave out the points that no way reaches."""
+    reached = np.zeros(x.size, np.bool_)
+    reached[(to >= 0).any(axis=0)] = True
+    reached[to[to >= 0]] = True
+    number = np.cumsum(reached) - 1
+    kept = np.where(to >= 0, number[to], -1)[:, reached]
+    return Lattice(x[reached], y[reached], np.ascontiguousarray(kept), np.ascontiguousarray(length[:, reached]))

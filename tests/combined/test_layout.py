@@ -1,0 +1,200 @@
+"""Layouts: priced as sizing prices them, the cheapest there are, and documents that every other question takes."""
+
+import copy
+import math
+import re
+
+import msgspec
+import pytest
+
+import layout_shops
+from airbough.wire.tree import Tree
+from airbough_service.terms.refusal import Refusal
+from asking import ask
+
+FIELDS = Tree.__struct_fields__
+
+
+def told(struct):
+    return msgspec.to_builtins(struct)
+
+
+def tree_of(layout):
+    return told(layout.tree)
+
+
+def first(**more):
+    return ask("layout", layout_shops.shop(**more)).layouts[0]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_price_is_what_sizing_says_of_the_same_tree(seed):
+    shop = layout_shops.random_shop(seed, 2 + seed % 4, alternatives=2)
+    answer = ask("layout", shop)
+    assert answer.outcome == "proposed"
+    for layout in answer.layouts:
+        states = [{"name": one["id"], "open": [one["id"]]} for one in shop["machines"]]
+        rules = dict.fromkeys(("transport_velocity", "no_narrowing"), "must")
+        asked = tree_of(layout) | {"stock": shop["stock"], "states": states, "rules": rules, "flows": "design"}
+        sized = ask("sizing", asked)
+        assert layout.price == pytest.approx(sized.price, rel=1e-5)
+        assert layout.price >= answer.bound * (1 - 1e-9)
+    if not answer.layouts[0].overlaps:
+        assert answer.proof == "exact"
+        assert answer.layouts[0].price == pytest.approx(answer.bound, rel=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_outline_makes_the_tree(seed):
+    """What is told as outline is, through its own question, the runs that are told as tree but for their diameters."""
+    for layout in ask("layout", layout_shops.random_shop(seed, 4)).layouts:
+        made = ask("outline", told(layout.outline))
+        ways = {run.id: (run.into, run.length, run.path) for run in made.tree.runs}
+        assert ways == {run.id: (run.into, pytest.approx(run.length), run.path) for run in layout.tree.runs}
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_shop_mirrored_or_told_in_another_order_costs_the_same(seed):
+    shop = layout_shops.random_shop(seed, 4, alternatives=1)
+    price = ask("layout", shop).bound
+    other = copy.deepcopy(shop)
+    other["machines"].reverse()
+    assert ask("layout", other).bound == pytest.approx(price, rel=1e-9)
+    for one in other["machines"]:
+        one["place"][1] = 8.0 - one["place"][1]
+    for box in other["room"]["forbidden"]:
+        for corner in ("corner", "opposite"):
+            box[corner][1] = 8.0 - box[corner][1]
+    other["collector"]["inlet"]["place"][1] = 8.0 - 4.2
+    assert ask("layout", other).bound == pytest.approx(price, rel=1e-9)
+
+
+def test_a_layout_goes_back_to_every_question():
+    shop = layout_shops.shop(collector=layout_shops.shop()["collector"] | layout_shops.fan(), drawings=["plan"])
+    answer = ask("layout", shop)
+    for layout in answer.layouts:
+        tree = tree_of(layout)
+        states = [{"name": one["id"], "open": [one["id"]]} for one in shop["machines"]]
+        solved = ask("gate-states", tree | {"states": states})
+        by_name = {state.name: state for state in solved.states}
+        for state in layout.states:
+            assert state.flow == pytest.approx(by_name[state.name].flow)
+            assert state.holds == by_name[state.name].holds
+        assert ask("operating-point", dict(tree)).outcome == "operating-point"
+        assert ask("parts-list", dict(tree)).requirement
+        assert ask("drawing", tree | {"of": "plan"}).svg.startswith("<svg")
+        assert layout.drawings["plan"].startswith("<svg")
+    assert answer.drawing.count("<svg") == 1 + len(answer.layouts)
+
+
+def test_runs_turn_at_lines_and_keep_clear_of_walls_and_boxes():
+    shop = layout_shops.shop()
+    shop["room"]["forbidden"] = [{"corner": [5.0, 3.5], "opposite": [7.0, 5.0]}]
+    layout = ask("layout", shop).layouts[0]
+    for line in layout.outline.lines:
+        for (x1, y1, _), (x2, y2, _) in zip(line.path, line.path[1:], strict=False):
+            assert math.isclose(x1, x2) or math.isclose(y1, y2)
+            x, y = (x1 + x2) / 2, (y1 + y2) / 2
+            assert not (5.0 < x < 7.0 and 3.5 < y < 5.0)
+
+
+def test_a_corridor_keeps_ducts_inside():
+    shop = layout_shops.shop(layout_shops.FOUR[:2])
+    corridors = [
+        {"corner": [0, 7.0], "opposite": [12, 7.6]}, {"corner": [0, 4.2], "opposite": [0.6, 7.6]},
+        {"corner": [5.9, 3.0], "opposite": [6.1, 7.6]}, {"corner": [9.4, 1.0], "opposite": [9.6, 7.6]},
+    ]  # fmt: skip
+    free = ask("layout", shop).bound
+    shop["room"]["corridors"] = corridors
+    shop["collector"]["inlet"] = {"place": [0.3, 4.2, 2.6], "direction": "+y"}
+    answer = ask("layout", shop)
+    assert answer.bound > free
+    for line in answer.layouts[0].outline.lines:
+        assert all(
+            any(box["corner"][0] - 1e-6 <= x <= box["opposite"][0] + 1e-6 and
+                box["corner"][1] - 1e-6 <= y <= box["opposite"][1] + 1e-6 for box in corridors)
+            for x, y, _ in line.path
+        )  # fmt: skip
+
+
+def test_an_inlet_that_faces_up_is_met_from_above():
+    shop = layout_shops.shop(collector={"inlet": {"place": [0.5, 4.2, 1.6], "direction": "+z"}})
+    layout = ask("layout", shop).layouts[0]
+    assert layout.outline.lines[0].path[:2] == ((0.5, 4.2, 1.6), (0.5, 4.2, 2.6))
+
+
+def test_states_that_leave_machines_without_a_common_duct_are_named():
+    """A slow machine alone and a pair of fast ones: 900 m3/h carries dust in 100 mm, 3000 m3/h is far too fast there.
+
+    Sawdust wants 18 m/s and more; 3000 m3/h in 100 mm would be 106 m/s.
+    """
+    machines = [("slow", 3.0, 3.0, 600), ("fast", 6.0, 5.0, 3000)]
+    shop = layout_shops.shop(machines, rules={"upper_velocity": "must"}, states=[
+        {"name": "slow alone", "open": ["slow"]}, {"name": "fast alone", "open": ["fast"]},
+    ])  # fmt: skip
+    answer = ask("layout", shop)
+    assert answer.outcome == "no-layout"
+    assert answer.bound is None
+    assert answer.layouts == ()
+    assert [(clash.machines, clash.states) for clash in answer.clashes] == [
+        (("slow", "fast"), ("slow alone", "fast alone"))
+    ]
+    assert answer.statement == "no arrangement along these lines, with these bores and states, keeps the rules"
+
+
+def test_shut_gates_that_leak_are_allowed_for():
+    """Sized at design flow exactly a state may starve while shut gates leak; then as much more is sized for."""
+    machines = [(name, x, y, 1000) for name, x, y, _ in layout_shops.FOUR]
+    sizes = (100, 112, 118, 125, 132, 140)
+    collector = layout_shops.shop()["collector"] | layout_shops.fan(2800.0)
+    shop = layout_shops.shop(machines, collector=collector, stock=layout_shops.stock(sizes), alternatives=1)
+    for machine in shop["machines"]:
+        machine["leakage"] = 0.02
+    (tight,) = ask("layout", shop | {"allowance": 0.0}).layouts
+    (layout,) = ask("layout", shop).layouts
+    assert min(state.share_of_design for state in tight.states) < 1.0 - 1e-6
+    assert layout.allowance > 0.0
+    assert min(state.share_of_design for state in layout.states) >= 1.0 - 1e-6
+    assert layout.tree.collector == tight.tree.collector
+
+
+def faults(shop):
+    with pytest.raises(Refusal) as refused:
+        ask("layout", shop)
+    return {(fault.path, fault.code) for fault in refused.value.faults}
+
+
+def test_all_faults_are_told_at_once():
+    shop = layout_shops.shop()
+    shop["machines"][0]["place"] = [20, 3, 0.8]
+    shop["machines"][1]["place"][2] = 2.8
+    shop["machines"][2] |= {"dust": "no-such-dust"}
+    shop["machines"][3]["id"] = "saw"
+    shop["collector"]["inlet"]["place"][2] = 1.0
+    shop["states"] = [{"name": "one", "open": ["swa"]}, {"name": "one", "open": ["saw"]}]
+    shop["stock"]["ducts"][0]["price_per_length"] = 0
+    assert faults(shop) >= {
+        ("machines[0].place", "outside-room"),
+        ("machines[1].place", "above-ducts"),
+        ("machines[2].dust", "unknown-word"),
+        ("machines[3].id", "duplicate-id"),
+        ("collector.inlet.place", "not-at-duct-height"),
+        ("states[0].open[0]", "unknown-machine"),
+        ("states[1].name", "duplicate-name"),
+        ("stock.ducts[0].price_per_length", "without-price"),
+    }
+
+
+def test_a_place_without_a_way_is_told():
+    shop = layout_shops.shop(layout_shops.FOUR[:1])
+    shop["room"]["corridors"] = [{"corner": [0, 4.0], "opposite": [12, 4.4]}]
+    assert {path for path, code in faults(shop) if code == "no-way"} == {"machines[0].place"}
+
+
+def test_what_is_proven_is_said_with_care():
+    answer = ask("layout", layout_shops.shop())
+    assert answer.statement == (
+        "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
+    )
+    assert not re.search("safe|approved|optimal|best", answer.statement + " ".join(answer.not_modelled))
+    assert any("beams" in text for text in answer.not_modelled)
