@@ -295,6 +295,13 @@ from airbough.wire.uncertainty import (
     UncertaintyResult,
     VelocityRange,
 )
+from airbough.wire.variants import (
+    Variant,
+    VariantProblem,
+    VariantsAnswer,
+    VariantSet,
+    VariantsRequest,
+)
 from airbough.wire.working_day import (
     Bin,
     Chips,
@@ -542,6 +549,11 @@ __all__ = [
     "UnknownWord",
     "Unreachable",
     "UnsupportedMediaType",
+    "Variant",
+    "VariantProblem",
+    "VariantSet",
+    "VariantsAnswer",
+    "VariantsRequest",
     "VelocityCheckAnswer",
     "VelocityCheckRequest",
     "VelocityPressureReading",

@@ -26,6 +26,7 @@ from airbough.wire import (
     reference,
     sizing,
     strength,
+    variants,
     working_day,
 )
 
@@ -119,6 +120,7 @@ OUTLINE: Final = Call("outline", "POST", "/v1/outlines/tree", outline.OutlineReq
 OUTLINE_TEMPLATE: Final = Call(
     "outline-template", "GET", "/v1/outlines/template", outline.OutlineTemplateRequest, outline.OutlineTemplateAnswer
 )
+VARIANTS: Final = Call("variants", "POST", "/v1/trees/variants", variants.VariantsRequest, variants.VariantsAnswer)
 LAYOUT: Final = Call("layout", "POST", "/v1/outlines/layout", layout.LayoutRequest, layout.LayoutAnswer)
 COMPARE: Final = Call("compare", "POST", "/v1/trees/compare", compare.CompareRequest, compare.CompareAnswer)
 
@@ -146,6 +148,7 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     PARTS_LIST,
     DIAGNOSIS,
     COMPARE,
+    VARIANTS,
     OUTLINE,
     OUTLINE_TEMPLATE,
     LAYOUT,

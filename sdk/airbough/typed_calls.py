@@ -84,6 +84,7 @@ from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock
 from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
 from airbough.wire.tree import Model, Run, Tree, Uncertainty
+from airbough.wire.variants import Variant, VariantsAnswer, VariantsRequest
 from airbough.wire.working_day import Bin, MachineDay, WorkingDayAnswer, WorkingDayRequest
 
 Document: TypeAlias = Mapping[str, object]
@@ -511,6 +512,69 @@ class CompareWords(TypedDict, total=False):
     """Each is tried on both trees, with the collector's losses of each."""
 
 
+class VariantsWords(TypedDict, total=False):
+    """Fields of `VariantsRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    tree: Tree | Document | None
+    outline: OutlineRequest | Document | None
+    """In place of `tree`."""
+    state: GateSetting | Document | None
+    """Of every variant without one. Left out: as in the document."""
+    changes: Sequence[Variant | Document] | None
+    grid: Mapping[str, Sequence[Any]] | None
+    """In place of `changes`: path -> values; every combination is a variant, the last path's values following one
+    another."""
+    only: Sequence[
+        Literal[
+            "outcome",
+            "system.flow",
+            "system.fan_static_pressure",
+            "system.inlet_static_pressure",
+            "system.collector_loss",
+            "system.discharge_loss",
+            "system.shaft_power",
+            "system.motor_load",
+            "system.motor_current",
+            "system.motor_full_load_current",
+            "system.most_starved_hood",
+            "system.slowest_run",
+            "system.flow_at_least",
+            "system.flow_at_most",
+            "system.pressure_needed",
+            "system.mass_residual",
+            "system.energy_residual",
+            "hoods.flow",
+            "hoods.open",
+            "hoods.static_pressure",
+            "hoods.design_flow",
+            "hoods.share_of_design",
+            "hoods.served",
+            "runs.diameter",
+            "runs.flow",
+            "runs.velocity",
+            "runs.velocity_pressure",
+            "runs.reynolds",
+            "runs.idle",
+            "runs.entry_loss",
+            "runs.port_loss",
+            "runs.resistance_loss",
+            "runs.gate_loss",
+            "runs.friction_loss",
+            "runs.fitting_loss",
+            "runs.join_loss",
+            "runs.total_loss",
+            "runs.static_pressure",
+            "runs.total_pressure",
+            "runs.flow_upstream",
+            "runs.carrying_ratio",
+            "runs.carrying",
+        ]
+    ]
+    """The figures asked for, as `operating-point` tells them."""
+
+
 class OutlineWords(TypedDict, total=False):
     """Fields of `OutlineRequest`."""
 
@@ -544,7 +608,7 @@ class LayoutWords(TypedDict, total=False):
     room: Required[LayoutRoom | Document]
     collector: Required[LayoutCollector | Document]
     machines: Required[Sequence[LayoutMachine | Document]]
-    stock: Required[SizingStock | Document]
+    stock: Required[Stock | Document]
     states: Sequence[LayoutState | Document]
     """Left out: each machine alone. Pairs are named."""
     headings: Literal[90]
@@ -568,8 +632,6 @@ class LayoutWords(TypedDict, total=False):
     duct: str | None
     """A word of the catalogue. The stiff duct's construction. Left out: the usual one."""
     model: Model | Document
-    currency: str | None
-    """The caller's name; answered back. Free text, answered back."""
 
 
 class AirQuestion(Protocol):
@@ -1250,6 +1312,32 @@ class AsyncCompareQuestion(Protocol):
     async def reply(self, **words: Unpack[CompareWords]) -> Reply[CompareAnswer]: ...
 
 
+class VariantsQuestion(Protocol):
+    """`POST /v1/trees/variants`."""
+
+    @overload
+    def __call__(self, request: VariantsRequest | Document, /) -> VariantsAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[VariantsWords]) -> VariantsAnswer: ...
+    @overload
+    def reply(self, request: VariantsRequest | Document, /) -> Reply[VariantsAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[VariantsWords]) -> Reply[VariantsAnswer]: ...
+
+
+class AsyncVariantsQuestion(Protocol):
+    """`POST /v1/trees/variants`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: VariantsRequest | Document, /) -> VariantsAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[VariantsWords]) -> VariantsAnswer: ...
+    @overload
+    async def reply(self, request: VariantsRequest | Document, /) -> Reply[VariantsAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[VariantsWords]) -> Reply[VariantsAnswer]: ...
+
+
 class OutlineQuestion(Protocol):
     """`POST /v1/outlines/tree`."""
 
@@ -1354,6 +1442,7 @@ class Questions:
     parts_list: PartsListQuestion
     diagnosis: DiagnosisQuestion
     compare: CompareQuestion
+    variants: VariantsQuestion
     outline: OutlineQuestion
     outline_template: OutlineTemplateQuestion
     layout: LayoutQuestion
@@ -1385,6 +1474,7 @@ class AsyncQuestions:
     parts_list: AsyncPartsListQuestion
     diagnosis: AsyncDiagnosisQuestion
     compare: AsyncCompareQuestion
+    variants: AsyncVariantsQuestion
     outline: AsyncOutlineQuestion
     outline_template: AsyncOutlineTemplateQuestion
     layout: AsyncLayoutQuestion

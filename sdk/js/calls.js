@@ -23,6 +23,7 @@ export const CALLS = {
  "parts-list": "POST /v1/trees/parts-list",
  "diagnosis": "POST /v1/trees/diagnosis",
  "compare": "POST /v1/trees/compare",
+ "variants": "POST /v1/trees/variants",
  "outline": "POST /v1/outlines/tree",
  "outline-template": "GET /v1/outlines/template",
  "layout": "POST /v1/outlines/layout"

@@ -45,7 +45,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _application(settings: Settings) -> Any:
     from airbough_service.api.app import create_app  # in the workers alone
 
-    return create_app(settings)
+    return create_app(settings, at_once=True)
 
 
 def _settings(arguments: Sequence[str] | None) -> Settings:

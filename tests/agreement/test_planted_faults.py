@@ -33,6 +33,7 @@ from airbough_service.shop import run_leaks as shop_leaks
 from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import Shop
 from airbough_service.solving import design, grades, power, solved_state, tree_answer
+from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms import units
 
 SEEDS = range(24)
@@ -164,6 +165,18 @@ def a_little_deeper(right):
     return wrong
 
 
+def half_the_velocity(run, flow):
+    return 0.5 * velocity(run, flow)
+
+
+def losses_a_little_deeper(right):
+    def wrong(*arguments):
+        found = right(*arguments)
+        return replace(found, static_pressure=found.static_pressure * 1.001)
+
+    return wrong
+
+
 def dust_of_every_hood(right):
     def wrong(parents, order, at_hood, is_open, out):
         right(parents, order, at_hood, np.ones_like(is_open), out)
@@ -221,6 +234,9 @@ FAULTS = {
     "every run served": ("all alike", {"idle"}, serving, "reach", every_run_served),
     "only runs of open hoods served": ("all alike", {"idle"}, serving, "reach", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
+    "a gate a third open is shut": (
+        "all alike", {"open"}, gates, "is_shut", lambda _right: lambda opening: opening < 0.34
+    ),
     "zone gates shut in a named state": ("all alike", {"opening"}, gates, "setting", zone_gates_shut),
     "a state's own openings left out": ("all alike", {"opening"}, gates, "setting", without_own_openings),
     "the document's opening replaced by 1": ("all alike", {"opening"}, gates, "when_open", fully_open),
@@ -250,6 +266,10 @@ FAULTS = {
     ),
     "a tenth short of a limit holds": (
         "all alike", {"too slow", "starved"}, limits, "least_held", lambda right: lambda least: 0.9 * right(least)
+    ),
+    "fast only in the widest part": ("all alike", {"too fast"}, judging, "fastest", lambda _right: half_the_velocity),
+    "a state's losses a little deeper": (
+        "all alike", {"deepest suction"}, solved_state, "losses", losses_a_little_deeper
     ),
     "margin by the dust of every hood": (
         "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood

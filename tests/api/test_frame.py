@@ -3,17 +3,21 @@ import json
 import logging
 import subprocess
 import sys
+import threading
+import time
 
 import pytest
 from litestar.testing import TestClient
 
 from airbough.calls import CALLS
+from airbough_service.api import readiness as readiness_module
 from airbough_service.api.app import create_app
 from airbough_service.api.document import page
 from airbough_service.api.observe import logs
 from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
+from airbough_service.core import compiling
 from airbough_service.terms.refusal import NotFiniteError
 
 AIR = "/v1/air?units=us"
@@ -53,6 +57,31 @@ def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
     assert answer.status_code == 503
     assert answer.json()["type"] == "/problems/busy"
     assert int(answer.headers["retry-after"]) > 0
+
+
+def test_while_the_solver_is_compiled_the_service_listens_and_tells_questions_when_to_come_again(monkeypatch):
+    may_go_on, warm = threading.Event(), Readiness.warm
+
+    def slowly(readiness):
+        assert may_go_on.wait(60)
+        warm(readiness)
+
+    monkeypatch.setattr(compiling, "all_noted", lambda: False)
+    monkeypatch.setattr(readiness_module, "_HELPER", (sys.executable, "-c", "import sys; sys.stdin.read()"))
+    monkeypatch.setattr(Readiness, "warm", slowly)
+    asked = {"question": {"units": "us", "diameter": 6}}
+    with TestClient(create_app(Settings(), at_once=True)) as client:
+        refused = [client.get("/v1/air?units=us"), client.get("/health/ready"), client.post("/v1/batches", content=b"")]
+        refused.append(client.post("/v1/trees/balance", json=asked))
+        assert {(answer.status_code, answer.json()["type"]) for answer in refused} == {(503, "/problems/busy")}
+        assert all(int(answer.headers["retry-after"]) > 0 for answer in refused)
+        assert client.get("/health/live").status_code == client.get("/openapi.json").status_code == 200
+        may_go_on.set()
+        until = time.monotonic() + 60
+        while client.get("/health/ready").status_code == 503:
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        assert client.get("/v1/air?units=us").status_code == 200
 
 
 WARM = """

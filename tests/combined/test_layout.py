@@ -37,11 +37,11 @@ def test_price_is_what_sizing_says_of_the_same_tree(seed):
         rules = dict.fromkeys(("transport_velocity", "no_narrowing"), "must")
         asked = tree_of(layout) | {"stock": shop["stock"], "states": states, "rules": rules, "flows": "design"}
         sized = ask("sizing", asked)
-        assert layout.price == pytest.approx(sized.price, rel=1e-5)
-        assert layout.price >= answer.bound * (1 - 1e-9)
+        assert layout.price == sized.price
+        assert layout.price >= answer.bound
     if not answer.layouts[0].overlaps:
         assert answer.proof == "exact"
-        assert answer.layouts[0].price == pytest.approx(answer.bound, rel=1e-5)
+        assert answer.layouts[0].price == answer.bound
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -56,17 +56,17 @@ def test_the_outline_makes_the_tree(seed):
 @pytest.mark.parametrize("seed", range(6))
 def test_a_shop_mirrored_or_told_in_another_order_costs_the_same(seed):
     shop = layout_shops.random_shop(seed, 4, alternatives=1)
-    price = ask("layout", shop).bound
+    price = float(ask("layout", shop).bound)
     other = copy.deepcopy(shop)
     other["machines"].reverse()
-    assert ask("layout", other).bound == pytest.approx(price, rel=1e-9)
+    assert float(ask("layout", other).bound) == pytest.approx(price, abs=0.2)  # coins, rounded for each entry
     for one in other["machines"]:
         one["place"][1] = 8.0 - one["place"][1]
     for box in other["room"]["forbidden"]:
         for corner in ("corner", "opposite"):
             box[corner][1] = 8.0 - box[corner][1]
     other["collector"]["inlet"]["place"][1] = 8.0 - 4.2
-    assert ask("layout", other).bound == pytest.approx(price, rel=1e-9)
+    assert float(ask("layout", other).bound) == pytest.approx(price, abs=0.2)  # coins, rounded for each entry
 
 
 def test_a_layout_goes_back_to_every_question():

@@ -155,6 +155,14 @@ def test_an_orifice_loses_less_the_wider_it_is():
     assert by_bore == pytest.approx(coefficient("sharp-orifice", area_share=0.25), rel=1e-12)
 
 
+def test_a_share_that_no_orifice_has_is_refused_with_both_ends_of_what_is_answered():
+    for share in (1.0e-9, 1.01):
+        with pytest.raises(OutsideTableError) as error:
+            coefficient("sharp-orifice", area_share=share)
+        assert (error.value.value, error.value.high) == (share, 1.0)
+        assert 0.0 < error.value.low < 0.1
+
+
 def test_an_orifice_wider_than_the_port_is_refused():
     with pytest.raises(OutsideTableError, match="orifice_diameter"):
         coefficient("sharp-orifice", bore=0.1, orifice_diameter=0.11)

@@ -117,8 +117,13 @@ class Validation:
 @cache
 def gathered() -> Validation:
     """Compute everything that the page tells."""
-    worked = [*(_example(name) for name in examples.DOCUMENTS), _under_our_law()]
-    return Validation(_sources(), worked, peers(), _remembered())
+    worked = sorted(map(_example, examples.DOCUMENTS), key=_slips)
+    return Validation(_sources(), [*worked, _under_our_law()], peers(), _remembered())
+
+
+def _slips(example: Example) -> int:
+    """Return how many printed values of an example contradict its own method."""
+    return sum(line.method is not None for line in example.lines)
 
 
 def _sources() -> list[Source]:

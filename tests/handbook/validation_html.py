@@ -109,12 +109,12 @@ def _list(places: Iterable[tuple[str, str]]) -> str:
 def _table(lines: Iterable[Any], *, places: bool) -> str:
     head = "<tr><th>what</th>" + ("<th>place</th>" if places else "")
     head += "<th>printed</th><th>ours</th><th>difference</th><th>allowed</th>" + ("<th>how</th>" if places else "")
-    return _wide(f"{head}</tr>{''.join(_row(line, places) for line in lines)}")
+    return _wide(f"{head}</tr>{''.join(_row(line, places) for line in lines)}", few=not places)
 
 
-def _wide(rows: str) -> str:
-    """Return a table that a narrow window scrolls by itself."""
-    return f'<div class="wide"><table>{rows}</table></div>'
+def _wide(rows: str, *, few: bool = False) -> str:
+    """Return a table that a narrow window scrolls by itself, unless its few columns fit."""
+    return f'<div class="wide{" few" if few else ""}"><table>{rows}</table></div>'
 
 
 def _near_nothing(line: Any) -> bool:

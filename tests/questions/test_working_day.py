@@ -476,17 +476,17 @@ def best_efficiency_shape(curve, outlet, efficiency):
     static = PchipInterpolator(*zip(*points, strict=True))
     dynamic = 0.5 * 1.2 / (math.pi * outlet**2 / 4.0) ** 2  # the outlet is taken as wide as the inlet
     flows = np.linspace(1e-6, points[-1][0], 1_000_001)
-    useful = flows * (static(flows) + dynamic * flows**2)
+    useful = flows * static(flows)
     best, most = flows[np.argmax(useful)], np.max(useful)
+    efficiency *= most / (most + dynamic * best**3)  # of the static pressure alone
     a, b, c, d = -2.732094, 2.273014, 0.196344, 5.267518  # Wray and Sherman, as printed
 
     def taken(flow, fan_static):
-        total = fan_static + dynamic * flow**2
-        x = math.log10(total / flow**2 / (most / best**3))
+        x = math.log10(fan_static / flow**2 / (most / best**3))
         first, second, last = (x - a) / b, (math.exp(c * x) * d * x - a) / b, -a / b
         share = math.exp(-(first**2) / 2.0) * (1.0 + math.erf(second / math.sqrt(2.0)))
         share /= math.exp(-(last**2) / 2.0) * (1.0 + math.erf(last / math.sqrt(2.0)))
-        return max(flow * total / efficiency / share, 0.4 * most / efficiency)
+        return max(flow * fan_static / share, (1.0 if flow > best else 0.4) * most) / efficiency
 
     return taken
 

@@ -29,14 +29,9 @@ def shaft_of(made_ready):
     return powers.shaft_of(made_ready, collectors.build(made_ready))
 
 
-def static(made_ready, pressure=PRESSURE, flow=FLOW):
-    """Return the fan static pressure at which the fan total pressure is `pressure`."""
-    return pressure - shaft_of(made_ready).outlet * flow * flow
-
-
 def power(made_ready, flow=FLOW):
-    """Return the power at this flow and at a fan total pressure of PRESSURE."""
-    return shaft_of(made_ready).at(flow, static(made_ready, flow=flow))
+    """Return the power at this flow and at a fan static pressure of PRESSURE."""
+    return shaft_of(made_ready).at(flow, PRESSURE)
 
 
 def test_nothing_said_nothing_told():
@@ -44,10 +39,10 @@ def test_nothing_said_nothing_told():
     assert shaft_of(made(motor={"rated_power": 3})) is None
 
 
-def straight(**more):
-    """Return a shop whose fan's curve is a straight line, 2 kPa at no flow and none at 1 m3/s, with a wide outlet."""
+def straight(outlet="3 m", **more):
+    """Return a shop whose fan's curve is a straight line, 2 kPa at no flow and none at 1 m3/s, with this outlet."""
     points = [{"flow": "0 m3/s", "pressure": "2 kPa"}, {"flow": "1 m3/s", "pressure": "0 Pa"}]
-    fan = {"curve": points, "rated_as": "fan-static", "interpolation": "linear", "outlet_diameter": "3 m"}
+    fan = {"curve": points, "rated_as": "fan-static", "interpolation": "linear", "outlet_diameter": outlet}
     return made(fan=fan, **more)
 
 
@@ -55,14 +50,30 @@ def test_one_efficiency_is_that_of_the_best_point():
     # By hand: flow times pressure of the line is greatest at half of its flow: 0.5 m3/s, 1 kPa.
     made_ready = straight(efficiency="50 %", motor={"rated_power": "4 kW"})
     shaft = shaft_of(made_ready)
-    assert shaft.best.flow == pytest.approx(0.5, rel=1e-3)  # the outlet's velocity pressure is next to nothing
-    found = shaft.at(shaft.best.flow, shaft.best.total_pressure - shaft.outlet * shaft.best.flow**2)
+    assert (shaft.best.flow, shaft.best.pressure) == pytest.approx((0.5, 1000.0), rel=1e-6)
+    found = shaft.at(0.5, 1000.0)
     assert found.shaft_power == pytest.approx(0.5 * 1000.0 / 0.5, rel=1e-3)
     assert found.motor_load == pytest.approx(0.25, rel=1e-3)
     (note,) = assumed("metric", shaft)
     assert (note.code, note.severity) == ("efficiency-shape-assumed", "note")
     assert note.value == pytest.approx(1800.0, rel=1e-3)
     assert "0.3 to 0.55" in note.message
+
+
+def test_the_best_point_is_by_static_pressure_however_narrow_the_outlet():
+    # By hand: 0.5 m3/s leave 150 mm at 28.3 m/s, 480 Pa of velocity pressure at 1.2 kg/m3; 1480 Pa in all at the best
+    # point. By total pressure the best point would be where the outlet is free: 1 m3/s, 1922 Pa of velocity pressure.
+    shaft = shaft_of(straight(outlet="150 mm", efficiency=0.5))
+    assert shaft.best.flow == pytest.approx(0.5, rel=1e-6)
+    assert shaft.at(0.5, 1000.0).shaft_power == pytest.approx(0.5 * 1480.5 / 0.5, rel=1e-3)
+
+
+def test_power_is_least_at_shut_off_and_holds_towards_a_free_outlet():
+    shaft = shaft_of(straight(outlet="150 mm", efficiency=0.5))
+    flows = np.linspace(0.0, 1.0, 21)
+    told = shaft.watts(flows, 2000.0 * (1.0 - flows)) / shaft.at(0.5, 1000.0).shaft_power
+    assert np.argmin(told) == 0
+    assert (told[flows >= 0.5] >= 1.0 - 1e-9).all()
 
 
 def test_at_shut_off_two_fifths_are_left_and_power_points_are_not_touched():

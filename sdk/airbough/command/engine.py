@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import islice
@@ -14,11 +14,14 @@ from typing import Any, Final
 import msgspec
 
 from airbough import Client, Local, local
+from airbough.calls import CALLS
 from airbough.command.designs import Design
 from airbough.errors import Refused, ServerFailed
 from airbough.travel.batch import Result
+from airbough.wire.tree import Tree
 
 AT_ONCE: Final = 40  # designs handed to a process together
+ABOUT_TREES: Final = frozenset(call.name for call in CALLS if issubclass(call.request, Tree))
 FEW: Final = 80  # designs that are not worth starting further processes for
 
 
@@ -64,13 +67,13 @@ def answered(designs: Iterable[Design], service: str | None, processes: int) -> 
     if service or os.environ.get("AIRBOUGH_BASE_URL") or processes < 2:
         with client(service) as asked:
             for chunk in _before(first, chunks):
-                yield from _told(chunk, asked.batch(_lines(chunk)))
+                yield from _asked(chunk, asked)
         return
     second = next(chunks, [])
     if len(first) + len(second) <= FEW and len(second) < AT_ONCE:
         with local() as asked:
             for chunk in (first, second):
-                yield from _told(chunk, asked.batch(_lines(chunk)))
+                yield from _asked(chunk, asked)
         return
     yield from _together(_before(first, _before(second, chunks)), processes)
 
@@ -102,7 +105,35 @@ _engine: list[Local] = []  # of this process, made when first asked
 def _work(chunk: list[Design]) -> list[tuple[int, bytes]]:
     if not _engine:
         _engine.append(local())
-    return [(one.status, one.body) for one in _told(chunk, _engine[0].batch(_lines(chunk)))]
+    return [(one.status, one.body) for one in _asked(chunk, _engine[0])]
+
+
+def _asked(chunk: list[Design], client: Client | Local) -> Iterator[Answered]:
+    """Yield what comes back for a chunk; of an outline asked as a tree, its tree is asked about."""
+    drawn = _trees(chunk, client)
+    ready = [drawn.get(number, design) for number, design in enumerate(chunk)]
+    for design, told in zip(chunk, _told(ready, client.batch(_lines(ready))), strict=True):
+        yield Answered(design, told.status, told.body)
+
+
+def _trees(chunk: list[Design], client: Client | Local) -> dict[int, Design]:
+    """Return, by number, the designs whose document is an outline, with the tree of it or the fault of it instead."""
+    outlines: list[tuple[str, str, Any]] = [
+        (str(number), "outline", one.document)
+        for number, one in enumerate(chunk)
+        if one.fault is None and one.question in ABOUT_TREES and is_outline(one.document)
+    ]
+    found = {}
+    for result in client.batch(outlines) if outlines else ():
+        design = chunk[int(str(result.id))]
+        tree = None if result.answer is None else msgspec.to_builtins(result.answer.tree)
+        found[int(str(result.id))] = Design(design.place, design.question, tree, result.error)
+    return found
+
+
+def is_outline(document: object) -> bool:
+    """Return whether a document is an outline: it has lines and machines, and no runs."""
+    return isinstance(document, Mapping) and "lines" in document and "machines" in document and "runs" not in document
 
 
 def _lines(chunk: list[Design]) -> Iterator[tuple[str, str, Any]]:

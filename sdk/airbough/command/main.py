@@ -17,7 +17,7 @@ from rich.console import Console
 from airbough import documents
 from airbough import report as reports
 from airbough.calls import CALLS, Call
-from airbough.command import checking, engine, moved, writing
+from airbough.command import checking, engine, moved, outlining, varying, writing
 from airbough.command.journal import ChangedSince
 from airbough.errors import AirboughError, Refused, ServerFailed
 from airbough.version import __version__
@@ -129,6 +129,55 @@ def check(
     if outcome.moved is not None:
         moved.tell(outcome.moved, ASIDE if shape is not Shape.TABLE else OUT)
     raise typer.Exit(outcome.status)
+
+
+@app.command()
+def outline(
+    given: Annotated[Path, typer.Argument(help="An outline: CSV, JSON, YAML or TOML.")],
+    service: Service = None,
+    into: Annotated[
+        Path | None, typer.Option("--into", "-o", help="Folder for tree.json, drawings and report; left out: printed.")
+    ] = None,
+) -> None:
+    """Make the tree of an outline, and tell what was assumed and how each machine fares alone."""
+    with _told_plainly():
+        with engine.client(service) as client:
+            found = outlining.outlined(given, client)
+        if into is None:
+            _write(writing.plain(outlining.told(found)), None)
+        else:
+            for path in outlining.write(found, into):
+                OUT.print(str(path), markup=False)
+
+
+@app.command()
+def variants(
+    given: Annotated[Path, typer.Argument(help="A tree or an outline, or a whole question with its changes.")],
+    sets: Annotated[
+        list[str] | None,
+        typer.Option("--set", help="PATH=VALUE,VALUE: every combination of all.", metavar="PATH=VALUES"),
+    ] = None,
+    only: Annotated[
+        list[str] | None, typer.Option("--only", help="A figure to tell, such as system.flow; may be repeated.")
+    ] = None,
+    service: Service = None,
+    into: Annotated[
+        Path | None, typer.Option("--into", "-o", help=".csv, .ndjson, .json or .parquet; left out: CSV, printed.")
+    ] = None,
+) -> None:
+    """Ask many variants of one design in one question; exit status 1 where one has no answer."""
+    with _told_plainly():
+        call = _call("variants")
+        document = varying.request(documents.plain(given), sets or [], only or [])
+        with engine.client(service) as client:
+            answer = client.send(call, documents.read(document, call.request), ()).answer()
+        if into is None:
+            _write(varying.text(answer, ".csv"), None)
+        else:
+            varying.write(answer, into)
+    for number, problem in answer.problems.items():
+        ASIDE.print(writing.plain(f"{answer.names[int(number)]}: {problem.detail}"), markup=False)
+    raise typer.Exit(1 if answer.problems else 0)
 
 
 @app.command()

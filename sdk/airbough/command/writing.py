@@ -110,18 +110,24 @@ def as_csv(rows: Sequence[Row]) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(headings)
-    writer.writerows([[_harmless(cell) for cell in line] for line in cells])
+    writer.writerows([[harmless(cell) for cell in line] for line in cells])
     return out.getvalue()
 
 
-def _harmless(cell: str | float | int | None) -> str | float | int | None:
+def harmless(cell: str | float | int | None) -> str | float | int | None:
+    """Return a cell that no sheet takes for a formula."""
     if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
         return "'" + cell
     return cell
 
 
 def write_parquet(rows: Sequence[Row], path: Path) -> None:
-    """Write the verdicts as Parquet.
+    """Write the verdicts as Parquet; raises as `write_columns`."""
+    write_columns(*flat(rows), path)
+
+
+def write_columns(headings: Sequence[str], cells: Sequence[Sequence[object]], path: Path) -> None:
+    """Write rows as Parquet.
 
     Raises:
         ImportError: without the extra `parquet`.
@@ -131,6 +137,5 @@ def write_parquet(rows: Sequence[Row], path: Path) -> None:
         from pyarrow import parquet
     except ModuleNotFoundError:
         raise ImportError("Parquet needs pyarrow: pip install 'airbough[parquet]'") from None
-    headings, cells = flat(rows)
     columns = {name: [line[number] for line in cells] for number, name in enumerate(headings)}
     parquet.write_table(pyarrow.table(columns), path)

@@ -77,7 +77,7 @@ class Converters:
         names: dict[str, Any] = {"replace": structs.replace}
         lines, fields = [], []
         for number, (name, place) in enumerate(places_of(struct).items()):
-            convert = self._conversion(place)
+            convert = self.conversion(place)
             if convert is None:
                 continue
             fields.append(name)
@@ -105,7 +105,7 @@ class Converters:
         condition, result = quickly
         return [f"if type(x) is float and {condition}: x = {result}", f"el{slowly[0]}"]
 
-    def _conversion(self, place: Place) -> Convert | None:
+    def conversion(self, place: Place) -> Convert | None:
         """Return the conversion for what is not null here, or None where there is nothing to do."""
         if Any in place.scalars:
             return self.anything
@@ -117,7 +117,7 @@ class Converters:
         scalar = self.quantity(place.extra) if place.kind is not None else self.number
         if scalar is not None and (place.kind is not None or float in place.scalars):
             by_type |= dict.fromkeys((float, int, str) if place.kind is not None else (float,), scalar)
-        item = None if place.item is None else self._conversion(place.item)
+        item = None if place.item is None else self.conversion(place.item)
         if item is not None and place.container is not None and place.item is not None:
             each = _unless_null(item) if place.item.nullable else item
             by_type[place.container] = _mapping(each) if place.container is dict else _sequence(each, place.container)

@@ -46,10 +46,16 @@ MOST_OF_A_NAME: Final = 64
 """Characters told of a name that no field has."""
 
 
-def find(data: Any, wanted: Any) -> list[Fault]:
-    """Return what is wrong with plain data against a wire type, equal faults as one, at most `MOST` of them."""
+def find(data: Any, wanted: Any, preset: str | None = None) -> list[Fault]:
+    """Return what is wrong with plain data against a wire type, equal faults as one, at most `MOST` of them.
+
+    Args:
+        data: the data.
+        wanted: the type, as annotated.
+        preset: in which bare numbers are read, where no struct says so.
+    """
     search = _Search()
-    search.look(data, place_of(wanted), "", None)
+    search.look(data, place_of(wanted), "", preset)
     told: list[Fault] = []
     shown: set[tuple[str, ...]] = set()
     for slip in search.found:

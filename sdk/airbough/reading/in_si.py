@@ -67,6 +67,14 @@ _READING: Final = {preset: _Reading(preset) for preset in PRESETS}
 _own: Final[dict[str, Convert]] = {preset: reading.struct for preset, reading in _READING.items()}
 
 
+def reader(place: Place, preset: str) -> Convert | None:
+    """Return what gives the SI value of what stands at a place, read in a preset; None where it is itself.
+
+    It takes what is not null, and None as its context, and raises as `to_si`.
+    """
+    return _READING[preset].conversion(place)
+
+
 def to_si(request: AnyStruct) -> AnyStruct:
     """Return the request with every quantity as an SI float; bare numbers are in the preset `request.units`.
 

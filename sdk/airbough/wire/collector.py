@@ -139,7 +139,7 @@ class Collector(Asked, kw_only=True):
         Share | None,
         Meta(
             description="Fan total efficiency at its best point, where no power points are known: where flow times "
-            "pressure is greatest on its curve."
+            "fan static pressure is greatest on its curve."
         ),
     ] = None
     motor: Motor | None = None

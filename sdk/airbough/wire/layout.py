@@ -30,7 +30,8 @@ from airbough.wire.quantity import (
     StretchShare,
     Velocity,
 )
-from airbough.wire.sizing import BrokenRule, SizingStock
+from airbough.wire.sizing import BrokenRule
+from airbough.wire.stock import MoneyResult, Stock
 from airbough.wire.tree import Model, Resistance, Tree
 
 
@@ -139,7 +140,7 @@ class LayoutRequest(Asked, kw_only=True):
     room: LayoutRoom
     collector: LayoutCollector
     machines: Annotated[tuple[LayoutMachine, ...], Meta(min_length=1, max_length=12)]
-    stock: SizingStock
+    stock: Stock
     states: Annotated[
         tuple[LayoutState, ...], Meta(max_length=20, description="Left out: each machine alone. Pairs are named.")
     ] = ()
@@ -165,7 +166,6 @@ class LayoutRequest(Asked, kw_only=True):
     dust: Word | None = None
     duct: Annotated[Word | None, Meta(description="The stiff duct's construction. Left out: the usual one.")] = None
     model: Model = Model()
-    currency: Annotated[Name | None, Meta(description="Free text, answered back.")] = None
 
 
 class LayoutStateResult(Told, kw_only=True):
@@ -198,7 +198,7 @@ class LayoutOverlap(Told, kw_only=True):
 class Layout(Told, kw_only=True):
     """One layout."""
 
-    price: float
+    price: MoneyResult
     allowance: Annotated[float, Meta(description="Share of more air for whose pressure it is sized.")]
     price_complete: Annotated[bool, Meta(description="False: the stock names no price for some piece.")]
     outline: Annotated[OutlineRequest, Meta(description="As the question of the outline's tree takes it.")]
@@ -222,8 +222,8 @@ class CorridorPrice(Told, kw_only=True):
     """What the cheapest arrangement costs in which some duct runs along a wall or corridor, pressure not asked."""
 
     along: Annotated[str, Meta(description="`wall 1` from the first corner to the second; a corridor by its name.")]
-    price: Annotated[float | None, Meta(description="Left out: none has a duct there.")] = None
-    more: Annotated[float | None, Meta(description="Than without this wish.")] = None
+    price: Annotated[MoneyResult | None, Meta(description="Left out: none has a duct there.")] = None
+    more: Annotated[MoneyResult | None, Meta(description="Than without this wish.")] = None
 
 
 class LayoutClash(Told, kw_only=True):
@@ -248,7 +248,8 @@ class LayoutAnswer(Told, kw_only=True):
         Meta(description="Whether the first layout's price is the bound, or how far off it may be stays open."),
     ]
     bound: Annotated[
-        float | None, Meta(description="No arrangement that keeps the rules is cheaper. Left out: there is none.")
+        MoneyResult | None,
+        Meta(description="No arrangement that keeps the rules is cheaper. Left out: there is none."),
     ] = None
     statement: Annotated[str, Meta(description="What is proven, in words.")]
     not_modelled: Annotated[tuple[str, ...], Meta(description="What no price or rule here knows of.")]

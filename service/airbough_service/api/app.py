@@ -24,6 +24,7 @@ from airbough_service.api.settings import (
     from_environment,
 )
 from airbough_service.api.settings_check import origins
+from airbough_service.core import compiling
 
 _EXPOSED: Final = (
     "Airbough-Signature",
@@ -60,19 +61,27 @@ class Service(Litestar):
         await super().__call__(scope, receive, send)
 
 
-def create_app(settings: Settings | None = None) -> Service:
+def create_app(settings: Settings | None = None, *, at_once: bool = False) -> Service:
     """Return the service; without settings they are read from the environment.
+
+    Args:
+        settings: what it runs with.
+        at_once: where the solver must first be compiled, to start before: questions are told 503 until it is.
 
     Raises:
         SettingError: where the settings do not allow to start.
     """
     settings = from_environment() if settings is None else settings
     logs.set_up(settings.log_level)
-    parts = assemble(settings)
+    at_once = at_once and not compiling.all_noted()
+    parts = assemble(settings, at_once=at_once)
 
     @asynccontextmanager
     async def started(_: Litestar) -> AsyncIterator[None]:
-        await asyncio.to_thread(parts.readiness.warm)
+        if at_once:
+            parts.readiness.warm_beside()
+        else:
+            await asyncio.to_thread(parts.readiness.warm)
         yield
         parts.workers.close()
         await parts.gate.close()

@@ -44,8 +44,7 @@ def _health(readiness: Readiness) -> list[HTTPRouteHandler]:
 
     @get("/health/ready", sync_to_thread=False)
     def ready() -> Response[bytes]:
-        if not readiness.ready:
-            raise HttpRefusal("busy", "the solver is still being compiled")
+        readiness.refuse_until_ready()
         return _fresh({"ready": True})
 
     return [live, ready]

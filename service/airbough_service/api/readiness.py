@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import subprocess
+import sys
+import threading
 from dataclasses import dataclass
+from typing import Final
 
 import msgspec
+from litestar.handlers import BaseRouteHandler
 
 from airbough.calls import CALLS
 from airbough.wire.known import known
+from airbough_service.api.admission.guard import Connection
 from airbough_service.api.document import (
     examples,
 )
 from airbough_service.api.http.respond import AnyCall
+from airbough_service.api.observe import logs
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.combined import registry
+from airbough_service.core import compiling
 from airbough_service.core.warm import warm
+
+_HELPER: Final = (sys.executable, "-m", "airbough_service.core.warm")
 
 
 @dataclass(slots=True)
@@ -22,11 +35,42 @@ class Readiness:
 
     ready: bool = False
 
+    def guard(self, _: Connection, __: BaseRouteHandler) -> None:
+        """Let a question pass once it can be answered; raises as `refuse_until_ready`."""
+        self.refuse_until_ready()
+
+    def refuse_until_ready(self) -> None:
+        """Let a question pass once it can be answered.
+
+        Raises:
+            HttpRefusal: `busy`.
+        """
+        if not self.ready:
+            raise HttpRefusal("busy", "the solver is still being compiled; ask again in a moment")
+
+    def warm_beside(self) -> None:
+        """Get ready while requests are already taken; where that fails this process ends, as it would at a start."""
+
+        def work() -> None:
+            try:
+                self.warm()
+            except BaseException as error:
+                logs.fault("start", error)
+                os._exit(1)
+
+        threading.Thread(target=work, name="warming", daemon=True).start()
+
     def warm(self) -> None:
-        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready."""
+        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready.
+
+        Where much is to be compiled a second process compiles with this one.
+        """
         for call in CALLS:
             known(call.request)
-        warm()
+        with contextlib.ExitStack() as at_end:
+            if not compiling.all_noted() and (os.cpu_count() or 1) > 1:
+                at_end.enter_context(subprocess.Popen(_HELPER, stdin=subprocess.PIPE))
+            warm()
         for call in CALLS:
             if call.method == "GET":
                 _answer_example(call)

@@ -38,7 +38,7 @@ def routes(parts: Parts) -> list[HTTPRouteHandler]:
 def _get(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     path = call.path.replace("}", ":str}")
 
-    @get(path, operation_id=call.name, name=call.name, guards=[parts.gate.guard])
+    @get(path, operation_id=call.name, name=call.name, guards=parts.asking)
     async def answer(request: AnyRequest) -> Response[bytes]:
         def look_up() -> Response[bytes]:
             answered = respond.answer_get(request, call)
@@ -50,7 +50,7 @@ def _get(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
 
 
 def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
-    @post(call.path, operation_id=call.name, name=call.name, status_code=200, guards=[parts.gate.guard])
+    @post(call.path, operation_id=call.name, name=call.name, status_code=200, guards=parts.asking)
     async def answer(request: AnyRequest) -> Response[bytes]:
         query.read_nothing(request.scope["query_string"])
         named = request.headers.get("content-type", ""), request.headers.get("content-encoding", "")
@@ -79,7 +79,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
         on_the_wire.PATH,
         operation_id="batches",
         status_code=200,
-        guards=[gate.guard],
+        guards=parts.asking,
         request_max_body_size=settings.batch_body_limit,
     )
     async def answer(request: AnyRequest) -> Stream:

@@ -1,8 +1,9 @@
 """The processes that serve: one that holds the port and watches, and workers that answer.
 
 The port is bound once, before anything else, by the watching process and for it alone: a taken port ends the start,
-and whoever answers on it is a worker of this start. The workers begin to listen when they are warm; one that dies is
-replaced while the others go on; all of them end when the watching process does, however that came about.
+and whoever answers on it is a worker of this start. The workers begin to listen when they are warm; where the solver
+must first be compiled they listen at once, and refuse questions until it is. One that dies is replaced while the others
+go on; all of them end when the watching process does, however that came about.
 """
 
 from __future__ import annotations
@@ -142,14 +143,15 @@ class _Ready:
 
     def say(self) -> None:
         """Wait until a worker is ready, and say so."""
-        until = time.monotonic() + _READY_SECONDS
+        begun = time.monotonic()
+        until = begun + _READY_SECONDS
         while time.monotonic() < until:
             if self._answers():
                 shown = f"[{self._host}]" if ":" in self._host else self._host
                 sys.stdout.write(f"Airbough is ready on http://{shown}:{self._port} (docs at /docs)\n")
                 sys.stdout.flush()
                 return
-            time.sleep(0.1)
+            time.sleep(min(1.0, max(0.1, 0.1 * (time.monotonic() - begun))))  # each look is a line of the log
         sys.stderr.write("Airbough did not become ready\n")
 
     def _answers(self) -> bool:

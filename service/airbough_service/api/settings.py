@@ -43,7 +43,7 @@ class Settings:
             have none under way: for them there are as many threads again.
         heavy_waiting: questions that may wait their turn; further ones are told 503.
         runs_limit: most runs of one tree.
-        states_limit: most states of the gates in one question.
+        states_limit: most states of the gates, or variants of a tree, in one question.
         samples_limit: most samples of an uncertainty.
         batch_lines_limit: most lines of a batch.
         batches: batches answered at the same time; further ones are told 503.

@@ -11,12 +11,12 @@ from airbough.reading.telling import taught
 from airbough.wire.answer import Finding, TreeAnswer
 from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
-from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.band import band
+from airbough_service.combined.variants import question as variants
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
 from airbough_service.judging import fan_findings
@@ -38,7 +38,7 @@ from airbough_service.shop.topology import shape_of
 from airbough_service.solving.told_state import Answered
 from airbough_service.terms import units
 from airbough_service.terms.finding import ordered
-from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.refusal import Refusal, undistributed
 
 Answering = Callable[..., Struct | Answered[Any]]
 """Takes the request in SI (and path words as keywords); returns the answer in SI, a tree's with the state it tells."""
@@ -69,6 +69,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "make-up-air": make_up_air.answered,
     "diagnosis": diagnosis.answered,
     "compare": compare.answer,
+    "variants": variants.answer,
     "outline": outline.answer,
     "outline-template": template.answer,
     "layout": layout.answer,
@@ -116,8 +117,7 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
         if getattr(in_si, "advice", False) and isinstance(found, Answered) and found.state is not None:
             told = structs.replace(told, advice=advice(found.state))
     except DidNotConvergeError:
-        detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
-        raise Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)]) from None
+        raise undistributed() from None
     if assumed and isinstance(told, TreeAnswer):
         told = structs.replace(told, assumed=(*assumed, *told.assumed))
     return told

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import sys
+import threading
+from collections.abc import Callable
+from typing import Final
+
 import numpy as np
 
+from airbough_service.core import compiling
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
 from airbough_service.core.choosing.placing import lattice, program
@@ -25,6 +32,7 @@ from airbough_service.core.network import (
     serving,
     states,
     trials,
+    variants,
 )
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
 from airbough_service.core.network.governing import (
@@ -45,11 +53,11 @@ from airbough_service.core.network.sampling import (
     needed,
     solved,
 )
-from airbough_service.core.network.solver import solve_states
 from airbough_service.core.network.tree import (
     Arm,
     Run,
     Tree,
+    given,
     pack,
 )
 
@@ -69,37 +77,50 @@ BRANCH = Arm(
 
 
 def warm() -> None:
-    """Compile, or load from the cache, everything that a request may call."""
-    falling = Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
+    """Compile, or load from the cache, everything that a request may call.
+
+    Where several processes do so at once, each compiles parts that no other has begun, and takes those from the cache.
+    """
+    left = dict(_PARTS)
+    for wait in (False, True):
+        for name, part in list(left.items()):
+            with compiling.turn(name, wait=wait) as mine:
+                if mine:
+                    part()
+                    del left[name]
+    compiling.note_all()
+
+
+def _falling() -> Fan:
+    return Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
+
+
+def _solving() -> None:
+    """Compile what solves one state and tells its losses."""
     dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
     for law in (columns.MEET, columns.FLOW_RATIO, columns.ENTRY):
         for arms in (2, 3):
             tree = _tiny(law, arms)
-            for fan in (falling, dipping):
+            for fan in (_falling(), dipping):
                 operating = operate(tree, fan, tree.gate)
                 losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
-    flow_ratio_coefficients([BRANCH, STRAIGHT], [0.5, 0.5])
-    branch_factor(*BRANCH.factor, CONSTANTS.join, 0.5)
     straight_losses(tree.table, np.full(tree.gate.size, 0.1))
     flows_at(tree, tree.gate, 0.2)
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
+
+
+def _balancing() -> None:
+    """Compile what balances, and the laws that are asked alone."""
+    tree, falling = _tiny(columns.ENTRY, 3), _falling()
+    flow_ratio_coefficients([BRANCH, STRAIGHT], [0.5, 0.5])
+    branch_factor(*BRANCH.factor, CONSTANTS.join, 0.5)
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
         balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))  # type: ignore[arg-type]  # the wire's words
-    _draws(tree, falling)
-    _many(tree, falling)
-    _sizing(tree)
-    _serving()
-    _placing()
     surely_distinct(np.frombuffer(b"{}", np.uint8))
     friction_factor(1.0e5, 1.0e-4)
     curve_values(falling.pieces, np.array([0.2]))
     best_point(falling.pieces, 0.0)
-    gates = np.repeat(tree.gate[None, :], 2, axis=0)
-    solve_states(
-        tree.table, tree.links, gates, falling.pieces, falling.terms, falling.net_quadratic, 0.0,
-        np.zeros_like(gates), np.zeros(2, np.int64), np.zeros(2, np.int64),
-    )  # fmt: skip
 
 
 def _placing() -> None:
@@ -119,8 +140,9 @@ def _serving() -> None:
     serving.greatest_upstream(parents, order, np.ones(2), is_open, np.empty((1, 2)))
 
 
-def _draws(tree: Tree, fan: Fan) -> None:
+def _draws() -> None:
     """Compile the loops over draws of the coefficients."""
+    tree, fan = _tiny(columns.ENTRY, 3), _falling()
     none, some = np.full(tree.gate.size, -1, np.int32), np.zeros(1, np.int32)
     uses = Uses(
         row=some, term=some, amount=np.ones(1), rough=none, friction=none, power=none, inside=none, junction=none,
@@ -130,20 +152,25 @@ def _draws(tree: Tree, fan: Fan) -> None:
     needed(tree, tree.gate, flow, uses, np.ones((2, 1)))
 
 
-def _many(tree: Tree, fan: Fan) -> None:
-    """Compile what judges many states of the gates."""
+def _many() -> None:
+    """Compile what solves and judges many states of the gates."""
+    tree, fan = _tiny(columns.ENTRY, 3), _falling()
+    _serving()
     gates = tree.gate[None, :].copy()
     flow = states.solve(tree, fan, gates).flow
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
     told = np.ones(tree.gate.size, np.bool_)
     trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
+    numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
+    variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
     states.suctions(
         tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
     )  # fmt: skip
 
 
-def _sizing(tree: Tree) -> None:
+def _sizing() -> None:
     """Compile what chooses bores: two hoods, each of one bore, and the inlet."""
+    tree = _tiny(columns.ENTRY, 3)
     none, two = np.empty((1, 0, 1)), np.zeros((1, 2, 1))
     hood = Choice(np.ones(1), 1.0, 0.0, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1))
     inlet = Choice(np.zeros(1), 0.0, 0.0, np.zeros((1, 2), np.int64), two, two.copy(), np.zeros(1), np.zeros(1))
@@ -162,3 +189,25 @@ def _tiny(law: int, arms: int) -> Tree:
         power_law=(4000.0, 1.9), resistance=(3000.0, 1.5),
     )  # fmt: skip
     return pack([main, straight, leaking, plain][: arms + 1], 1.2, 1.82e-5, law)
+
+
+_PARTS: Final[dict[str, Callable[[], None]]] = {
+    "solving": _solving,
+    "choosing": _sizing,
+    "draws": _draws,
+    "balancing": _balancing,
+    "states": _many,
+    "placing": _placing,
+}
+"""What may be compiled side by side: whoever comes second begins with what the first does not need soon."""
+
+
+def _end_with_caller() -> None:
+    """End this process when the one that started it does, or needs no more help: it holds the input's other end."""
+    sys.stdin.buffer.read()
+    os._exit(0)
+
+
+if __name__ == "__main__":  # the second process of a first start
+    threading.Thread(target=_end_with_caller, daemon=True).start()
+    warm()

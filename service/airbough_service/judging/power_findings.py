@@ -89,7 +89,7 @@ def assumed(preset: Preset, shaft: Shaft) -> tuple[Finding, ...]:
             preset,
             "efficiency-shape-assumed",
             f"the efficiency given is taken for that of the fan's best point, {show(preset, 'flow', flow)}, where flow "
-            f"times pressure is greatest on its curve; away from it power follows a published shape, down to "
+            f"times static pressure is greatest on its curve; away from it power follows a published shape, down to "
             f"{shape.shape.floor:g} of the best point's without flow ({shape.low:g} to {shape.high:g})",
             at="collector.efficiency",
             quantity="best_flow",

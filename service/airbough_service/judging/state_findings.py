@@ -50,15 +50,24 @@ def state_findings(solved: Solved, state: str | None = None) -> list[Finding]:
 
 def point_findings(solved: Solved) -> tuple[Finding, ...]:
     """Return every finding of an operating point, in order."""
-    shop, collector = solved.shop, solved.shop.request.collector
+    shop = solved.shop
     bench = retrial.Bench(shop, solved.runs)
     if solved.operating.crossings:
         bench = retrial.Bench(shop, solved.runs, solved.fan, solved.gate, solved.operating.flow)
-    out = state_findings(solved) + checks.without_dust(shop) + over_speed(shop, collector.fan if collector else None)
-    out += (*powered(solved), *motor.figures_assumed(shop.request.units, supply_of(shop)))
+    out = [
+        *checks.without_dust(shop),
+        *with_its_fan(solved),
+        *motor.figures_assumed(shop.request.units, supply_of(shop)),
+    ]
     if solved.runs:
         out += shape.shape(bench)
     return ordered(out)
+
+
+def with_its_fan(solved: Solved) -> list[Finding]:
+    """Return the findings of a state, of the collector's own fan in it, and of its power."""
+    collector = solved.shop.request.collector
+    return [*state_findings(solved), *over_speed(solved.shop, collector.fan if collector else None), *powered(solved)]
 
 
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:

@@ -52,12 +52,22 @@ def answered(request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
     Raises:
         Refusal: with every fault of tree and fan.
     """
+    if request.fans:
+        shop = build(request)
+        return _several(shop, request, _state(shop, request))
+    solved = point(request)
+    return Answered(_answer(request, solved, point_findings(solved)), of_point(solved))
+
+
+def point(request: OperatingPointRequest) -> Solved:
+    """Return the state asked for with the collector's own fan, solved.
+
+    Raises:
+        Refusal: with every fault of tree, state and fan.
+    """
     shop = build(request)
     state = _state(shop, request)
-    if request.fans:
-        return _several(shop, request, state)
-    solved = solve(shop, fans.build(shop), state)
-    return Answered(_answer(request, solved, point_findings(solved)), of_point(solved))
+    return solve(shop, fans.build(shop), state)
 
 
 def _state(shop: Shop, request: OperatingPointRequest) -> GateState:

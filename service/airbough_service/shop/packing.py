@@ -196,13 +196,17 @@ def _stretched(length: float, wall: Wall) -> float:
 
 def packed(request: Tree, run: ShopRun, parent: int, density: float) -> tree.Run:
     """Return a run for packing."""
-    wall, bore = run.wall, run.widest.bore
-    length = _stretched(run.length, wall)
-    power_law = _power_law(request, wall, bore, length, density)
+    length, power_law = friction_of(request, run, run.length, density)
     return tree.Run(
-        parent, run.start, run.end, length, wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
-        gate_quadratic(run, density), run.arm, None, bore,
+        parent, run.start, run.end, length, run.wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
+        gate_quadratic(run, density), run.arm, None, run.widest.bore,
     )  # fmt: skip
+
+
+def friction_of(request: Tree, run: ShopRun, length: float, density: float) -> tuple[float, tuple[float, float] | None]:
+    """Return what a run of one bore rubs by with so much duct: that length with its multiplier, and its power law."""
+    stretched = _stretched(length, run.wall)
+    return stretched, _power_law(request, run.wall, run.widest.bore, stretched, density)
 
 
 def packed_parts(request: Tree, run: ShopRun, density: float) -> tuple[Part, ...]:

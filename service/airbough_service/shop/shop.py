@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -212,16 +213,32 @@ def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRu
     runs = list(shop.request.runs)
     runs[index] = structs.replace(runs[index], diameter=bore)
     request = structs.replace(shop.request, runs=tuple(runs))
+    changed = altered(shop, request, {index})
+    return None if changed is None else (request, changed)
+
+
+def altered(shop: Shop, request: Tree, indexes: Collection[int]) -> dict[int, ShopRun] | None:
+    """Return runs that a request tells otherwise than the shop's, and those that flow into them, as they then are.
+
+    Args:
+        shop: the tree as it stands.
+        request: in SI, hoods filled; it differs in these runs alone, and in nothing that joins or dust hang on.
+        indexes: their numbers.
+
+    Returns:
+        None where the document would be refused.
+    """
     found = Found(preset=request.units)
     alike = list(shop.runs)
     dusts = [run.dust for run in alike]
-    alike[index] = _run(found, request, shop.shape, index, shop.air)
-    for arm in shop.shape.children[index]:
-        alike[arm] = _run(found, request, shop.shape, arm, shop.air)
-    changed = {
-        arm: _join(found, request, shop.shape, alike, arm, dusts) for arm in (index, *shop.shape.children[index])
-    }
-    return None if found.faults else (request, changed)
+    for index in indexes:
+        alike[index] = _run(found, request, shop.shape, index, shop.air)
+    arms = {arm for index in indexes for arm in shop.shape.children[index]}.difference(indexes)
+    for arm in arms:
+        own = tuple([piece for piece in alike[arm].pieces if piece.part != "change"])
+        alike[arm] = structs.replace(alike[arm], pieces=own)
+    changed = {index: _join(found, request, shop.shape, alike, index, dusts) for index in (*indexes, *arms)}
+    return None if found.faults else changed
 
 
 def _refuse(faults: list[Fault]) -> None:

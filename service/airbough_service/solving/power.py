@@ -42,9 +42,8 @@ class Shaft:
 
     Attributes:
         pieces: curve through the power points, shape (pieces, 6); None where an efficiency is given.
-        efficiency: fan total efficiency at its best point, used where there are no points.
-        best: that point: where flow times total pressure is greatest on the fan's curve; None with points.
-        outlet: velocity pressure at the fan's outlet, Pa per (m3/s)^2.
+        efficiency: fan static efficiency at its best point, used where there are no points.
+        best: that point: where flow times static pressure is greatest on the fan's curve; None with points.
         rated_power: of the motor, W; None where it is not given.
         motor_efficiency: None where it is not given.
     """
@@ -52,7 +51,6 @@ class Shaft:
     pieces: Floats | None
     efficiency: float
     best: laws.BestPoint | None
-    outlet: float
     rated_power: float | None
     motor_efficiency: float | None
 
@@ -70,19 +68,30 @@ class Shaft:
             return np.asarray(curve_values(self.pieces, flow))
         if self.best is None or self.best.flow <= 0.0:
             return np.full(np.shape(flow), np.nan)
-        total = fan_static + self.outlet * flow * flow
-        return laws.power_of_efficiency(flow, total, self.efficiency, self.best, power_shape().shape)
+        return laws.power_of_efficiency(flow, fan_static, self.efficiency, self.best, power_shape().shape)
 
     def at(self, flow: float, fan_static: float) -> Power | None:
         """Return power and load at one flow; None where not known. Arguments as of `watts`."""
         watts = float(self.watts(np.array([flow]), np.array([fan_static]))[0])
         if np.isnan(watts):
             return None
-        return Power(watts, None if self.rated_power is None else watts / self.rated_power)
+        return Power(watts, None if self.rated_power is None else self.load(watts))
 
-    def reaches(self, flow: float) -> bool:
-        """Return whether the power points reach a flow; an efficiency reaches every one."""
-        return self.pieces is None or self.lowest <= flow <= self.highest
+    @overload
+    def load(self, watts: float) -> float: ...
+    @overload
+    def load(self, watts: Floats) -> Floats: ...
+    def load(self, watts: float | Floats) -> float | Floats:
+        """Return a shaft power over the motor's rated power, not a number where that is not given; of arrays too."""
+        return watts / (np.nan if self.rated_power is None else self.rated_power)
+
+    @overload
+    def reaches(self, flow: float) -> bool: ...
+    @overload
+    def reaches(self, flow: Floats) -> NDArray[np.bool_]: ...
+    def reaches(self, flow: float | Floats) -> bool | NDArray[np.bool_]:
+        """Return whether the power points reach a flow; an efficiency reaches every one; of an array, where."""
+        return (flow >= self.lowest) & (flow <= self.highest)
 
     @property
     def lowest(self) -> float:
@@ -121,15 +130,27 @@ def shaft_of(shop: Shop, curve: Curve, fan: Fan | None = None) -> Shaft | None:
     motor = collector.motor
     rated = None if motor is None else rated_power(shop, motor)
     given = motor is not None and motor.efficiency is not None
+    best = None if collector.power else laws.best_point(curve.pieces, -curve.quadratic)
+    given_efficiency = 1.0 if collector.power else at_least("collector.efficiency", collector.efficiency)
     outlet = dynamic(shop.density, outlet_diameter(shop, fan or collector.fan))
     return Shaft(
         pieces=_pieces(shop, collector) if collector.power else None,
-        efficiency=1.0 if collector.power else at_least("collector.efficiency", collector.efficiency),
-        best=None if collector.power else laws.best_point(curve.pieces, outlet - curve.quadratic),
-        outlet=outlet,
+        efficiency=1.0 if best is None else given_efficiency * _static(best, outlet),
+        best=best,
         rated_power=rated,
         motor_efficiency=at_least("collector.motor.efficiency", motor.efficiency) if given else None,  # type: ignore[union-attr]
     )
+
+
+def _static(best: laws.BestPoint, outlet: float) -> float:
+    """Return a fan's static pressure over its total one at its best point.
+
+    Args:
+        best: that point.
+        outlet: velocity pressure at the fan's outlet, Pa per (m3/s)^2.
+    """
+    total = best.pressure + outlet * best.flow * best.flow
+    return best.pressure / total if total > 0.0 else 1.0
 
 
 def rated_power(shop: Shop, motor: Motor) -> float:

@@ -73,7 +73,7 @@ class Solved:
 
 def on_curve(fan: curves.Fan, operating: Operating) -> bool:
     """Return whether the fan's curve has a point for what was found; nothing is extrapolated."""
-    return operating.outcome != "beyond-fan-curve" and fan.lowest <= float(operating.flow[0])
+    return operating.outcome != "beyond-fan-curve" and not fan.begins_beyond(float(operating.flow[0]))
 
 
 def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:

@@ -17,6 +17,7 @@ from airbough.wire.answer import (
     RunResult,
     WholeSystem,
 )
+from airbough.wire.outline import OutlineRequest
 from airbough.wire.tree import Tree
 from airbough_service import (
     __version__,
@@ -56,7 +57,7 @@ CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
 """Finding code -> the cautions that it brings."""
 
 
-def engine(request: Tree) -> Engine:
+def engine(request: Tree | OutlineRequest) -> Engine:
     """Return what computed the answer."""
     return Engine(
         version=__version__,

@@ -42,3 +42,9 @@ def refusal(unreadable: Unreadable) -> Refusal:
 
 class NotFiniteError(Exception):
     """A number of the answer is not finite; nothing of it leaves."""
+
+
+def undistributed() -> Refusal:
+    """Return the refusal of a tree in which no flow was found that enters every open hood."""
+    detail = "no flow was found that enters every open hood; unlike diameters, or many hoods on one duct, have none"
+    return Refusal("not-computable", [Fault(path="runs", code="no-distribution-of-flow", detail=detail)])

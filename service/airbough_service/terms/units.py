@@ -96,8 +96,8 @@ def _finite_anywhere(data: Any, _: Any) -> Any:
 class _Telling(Converters):
     """Converters of answers into one preset; their context gathers the kinds used.
 
-    A struct with a `units` table of its own has it filled with the kinds used in it. Part of a request is a document to
-    be sent back: its numbers are in its own preset already.
+    A struct with a `units` table of its own has it filled with the kinds used in it, beside what it tells already. Part
+    of a request is a document to be sent back: its numbers are in its own preset already.
     """
 
     number = staticmethod(_finite)
@@ -141,7 +141,7 @@ class _Telling(Converters):
         if not _has_units(struct):
             return []
         names["units_of"] = self._units_of
-        return ["outer |= context", "value = replace(value, units=units_of(context))"]
+        return ["outer |= context", "value = replace(value, units=value.units | units_of(context))"]
 
     def _units_of(self, used: set[str]) -> dict[str, str]:
         return {kind: spelling for kind, spelling in PRESET_UNITS[self.preset].items() if kind in used}

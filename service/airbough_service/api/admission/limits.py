@@ -9,9 +9,11 @@ from msgspec import Struct
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
+from airbough.wire.variants import VariantsRequest
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
+from airbough_service.combined.variants.asked import how_many
 
 
 def check(question: Struct, settings: Settings) -> None:
@@ -35,9 +37,13 @@ def _counts(question: Struct, settings: Settings) -> Iterator[tuple[str, str, in
         yield f"{place}runs", "runs", len(tree.runs), settings.runs_limit
         if tree.uncertainty is not None:
             yield f"{place}uncertainty.samples", "samples", tree.uncertainty.samples, settings.samples_limit
-    if isinstance(question, OutlineRequest):
-        rows = len(question.lines) + len(question.machines)
-        yield "machines", "lines and machines", rows, settings.runs_limit
+    outline = getattr(question, "outline", question)
+    if isinstance(outline, OutlineRequest):
+        rows = len(outline.lines) + len(outline.machines)
+        yield "machines" if outline is question else "outline.machines", "lines and machines", rows, settings.runs_limit
+    if isinstance(question, VariantsRequest):  # each is a state of a tree
+        path = "changes" if question.grid is None else "grid"
+        yield path, "variants", how_many(question), settings.states_limit
     yield "states", "states", registry.states_asked(question), settings.states_limit
 
 

@@ -24,7 +24,7 @@ repeated-parameter rise-longer-than-run rows-do-not-fit same-place shorter-than-
 stretch-without-hose stretches-do-not-fit suction-is-negative suction-too-deep taper-does-not-fit taper-in-free-run
 too-large too-many-events too-many-pieces too-many-places too-many-samples too-many-sets too-many-states
 too-many-suspects too-many-to-draw too-slow two-kinds-of-reading two-readings-scale-fan unknown-field unknown-id
-unknown-loss unknown-machine unknown-run unknown-type unknown-value unknown-word up-to-missing without-price
-wrong-kind wrong-type
+unknown-loss unknown-machine unknown-path unknown-run unknown-type unknown-value unknown-word up-to-missing
+without-price wrong-kind wrong-type
 """
 FAULT_CODES: Final = frozenset(_CODES.split())

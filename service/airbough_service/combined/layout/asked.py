@@ -23,7 +23,6 @@ from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.faults import faults_of
 from airbough_service.combined.layout.shopping import Shopping
 from airbough_service.core.choosing.placing.sets import Flows
-from airbough_service.core.limits import HOLDS
 from airbough_service.drafting.following import followed
 from airbough_service.questions.outline import question as outlining
 from airbough_service.questions.sizing.checks import prepared
@@ -116,7 +115,7 @@ def asked(request: LayoutRequest) -> Asked:
         ),
         hose_price=np.array(
             [
-                options.of(hood, shelf)[0].price if with_hose else 0.0
+                options.of(hood, shelf)[0].cost if with_hose else 0.0
                 for hood, with_hose in zip(hoods, hosed, strict=True)
             ]
         ),
@@ -205,7 +204,6 @@ def sizing_request(request: LayoutRequest, told: OutlineAnswer, allowance: float
         ),
         limits=SizingLimits(**limits),
         fixed=tuple(name for name in hoods if name != told.rows[name]),
-        currency=request.currency,
     )
 
 
@@ -248,7 +246,7 @@ def _flows(request: LayoutRequest, shop: Shop, found: tuple[State, ...], hoods: 
         most[:] = float(limits.upper_velocity)
     if request.rules.upper_velocity == "off":
         most[:] = np.inf
-    return Flows(flow, least, most, np.array([0.0 if own is None else float(own) for own in alone]), HOLDS)
+    return Flows(flow, least, most, np.array([0.0 if own is None else float(own) for own in alone]))
 
 
 def _of_row(fault: Fault) -> Fault:

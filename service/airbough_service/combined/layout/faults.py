@@ -10,6 +10,7 @@ from typing import Final
 from airbough.wire.layout import LayoutRequest
 from airbough.wire.problem import Fault
 from airbough_service.core.choosing.placing.lattice import Box, inside
+from airbough_service.terms.money import amount
 
 APART: Final = 1.0e-3  # m: what is nearer is at one place
 
@@ -37,10 +38,7 @@ def faults_of(request: LayoutRequest) -> Iterator[Fault]:
     yield from _inlet(request, corners)
     yield from _machines(request, corners)
     yield from _states(request)
-    for number, duct in enumerate(request.stock.ducts):
-        if duct.price_per_length <= 0.0:
-            detail = "layouts are ranked by price: say what this duct costs"
-            yield Fault(path=f"stock.ducts[{number}].price_per_length", code="without-price", detail=detail)
+    yield from _unpriced(request)
 
 
 def _boxes(request: LayoutRequest) -> Iterator[Fault]:
@@ -101,3 +99,20 @@ def _states(request: LayoutRequest) -> Iterator[Fault]:
                 near = difflib.get_close_matches(word, ids, 3) or ids[:3]
                 detail = f"no machine has the id {word!r}; there is {', '.join(near)}"
                 yield Fault(path=f"states[{number}].open[{place}]", code="unknown-machine", detail=detail)
+
+
+def _unpriced(request: LayoutRequest) -> Iterator[Fault]:
+    """Yield what is listed without a price, or for nothing where it is sold by length."""
+    stock = request.stock
+    for number, duct in enumerate(stock.ducts):
+        per_length = duct.price_per_length is not None
+        price = amount(duct.price_per_length if per_length else duct.price)
+        if not price:
+            detail = "layouts are ranked by price: say what this duct costs"
+            name = "price_per_length" if per_length or duct.price is None else "price"
+            yield Fault(path=f"stock.ducts[{number}].{name}", code="without-price", detail=detail)
+    for name, entries in (("fittings", stock.fittings), ("gates", stock.gates)):
+        for number, entry in enumerate(entries):
+            if entry.price is None:
+                detail = "layouts are ranked by price: say what this costs, or leave the whole list out"
+                yield Fault(path=f"stock.{name}[{number}].price", code="without-price", detail=detail)

@@ -12,6 +12,7 @@ from airbough_service.combined.layout.places import Places
 from airbough_service.core import deadline
 from airbough_service.core.choosing.placing import program, sets
 from airbough_service.core.choosing.placing.program import Prices, Rows
+from airbough_service.core.limits import below
 
 RIGHT, EASY = 90.0, 45.0
 
@@ -96,7 +97,7 @@ def _risers(
     aside = check("riser-aside").value
     for machine in range(machines):
         own = np.where(allowed[1 << machine], 0.0, np.inf) + np.where(
-            sizes >= asked.port[machine] * (1 - 1e-6), 0.0, np.inf
+            below(sizes, float(asked.port[machine])), np.inf, 0.0
         )
         own = own + length * asked.drop[machine] + np.where(asked.gated[machine], gates, 0.0)
         hose = asked.hose[machine]

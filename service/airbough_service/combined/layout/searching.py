@@ -19,6 +19,7 @@ from airbough_service.core.choosing.placing.program import Solved
 from airbough_service.core.choosing.placing.trace import Traced, trace
 from airbough_service.terms.refusal import Refusal
 
+ALIKE: Final = 1.0e-9  # share by which two sums of the same prices may differ
 MOST_NUMBERS: Final = 8.0e7  # floats that the program may hold
 MOST_WORK: Final = 2.0e10  # sums in one run of the program; about ten seconds
 WORK: Final = 1.2e10  # sums in all runs that look for other trees
@@ -46,7 +47,11 @@ class Found:
         if not self.layouts:
             return not math.isfinite(self.bound)
         best = self.layouts[0]
-        return best.holds and best.sized.proof == "exact" and best.price <= self.bound * (1.0 + 1.0e-6)
+        return (
+            best.holds
+            and best.sized.proof == "exact"
+            and float(best.price - best.rounded) <= self.bound * (1.0 + ALIKE)
+        )
 
 
 def searched(asked: Asked, where: Places) -> Found:

@@ -35,18 +35,18 @@ class Shopping:
     def length(self, size: float) -> float:
         """Return the price of a metre."""
         part = self.shelf.duct(self.duct, size, 1.0)
-        return math.inf if part is None else part.price
+        return math.inf if part is None else part.cost
 
     def elbow(self, size: float, angle: float) -> float:
         """Return the price of an elbow of an angle, deg."""
         kind = Kind("elbow", (nanometres(size),), angle)
         part = self.shelf.fitting(Asked(kind, self.duct, self.radius_ratio))
-        return math.inf if part is None else part.price
+        return math.inf if part is None else part.cost
 
     def gate(self, size: float) -> float:
         """Return the price of a gate."""
         part = self.shelf.gate(size)
-        return math.inf if part is None else part.price
+        return math.inf if part is None else part.cost
 
     def change(self, size: float, into: float) -> float:
         """Return the price of what lies between a run and the one that goes on from it."""
@@ -59,6 +59,4 @@ class Shopping:
     def _meeting(self, straight: tuple[bool, ...], sizes: tuple[float, ...], into: float, angle: float | None) -> float:
         joining = Joining(straight, angle, self.duct, None)
         ends = tuple((nanometres(size),) for size in sizes)
-        return min(
-            (float(price) for price in joining.ways(ends, nanometres(into), self.shelf).prices), default=math.inf
-        )
+        return min((float(price) for price in joining.ways(ends, nanometres(into), self.shelf).costs), default=math.inf)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from typing import Final
 
 from airbough.wire.drawing import DrawingAnswer
@@ -12,10 +13,10 @@ from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.different import elsewhere
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.plans import beside, plan
-from airbough_service.combined.layout.searching import Found
+from airbough_service.combined.layout.searching import ALIKE, Found
 from airbough_service.combined.layout.trying import Tried
 from airbough_service.solving import tree_answer
-from airbough_service.terms import units
+from airbough_service.terms import money, units
 from airbough_service.terms.cautions import cautions
 
 NOT_MODELLED: Final = (
@@ -46,17 +47,19 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
         preset=request.units,
         outcome="proposed" if found.layouts else "no-layout",
         proof="exact" if found.exact else "gap",
-        bound=found.bound if math.isfinite(found.bound) else None,
+        bound=_bound(found, request.stock.currency),
         statement=statement(found),
         not_modelled=NOT_MODELLED,
         layouts=tuple(
             _layout(asked, where, one, found.layouts[:number], pictures[number] if pictures else None)
             for number, one in enumerate(found.layouts)
         ),
-        corridor_prices=tuple(_corridor(name, price, found.bound) for name, price in found.corridors),
+        corridor_prices=tuple(
+            _corridor(name, price, found.bound, request.stock.currency) for name, price in found.corridors
+        ),
         clashes=found.clashes,
         drawing=beside(pictures) if pictures else None,
-        currency=request.currency,
+        currency=request.stock.currency,
         assumed=asked.assumed,
         findings=found.layouts[0].findings if found.layouts else (),
         sources=asked.sources,
@@ -74,7 +77,7 @@ def statement(found: Found) -> str:
     if not found.layouts:
         return f"{_EXACT} than the bound; none was found that can be sized"
     best = found.layouts[0]
-    more = 100.0 * (best.price / found.bound - 1.0)
+    more = 100.0 * (float(best.price) / found.bound - 1.0)
     if not best.holds:
         return f"{_EXACT} than the bound; the layout told first does not keep every rule, or its runs overlap"
     return (
@@ -83,10 +86,19 @@ def statement(found: Found) -> str:
     )
 
 
-def _corridor(name: str, price: float, bound: float) -> CorridorPrice:
+def _bound(found: Found, currency: str | None) -> Decimal | None:
+    """Return the bound in coins, never above that of the first layout where that is proven."""
+    if not math.isfinite(found.bound):
+        return None
+    least = money.at_least(found.bound * (1.0 - ALIKE), currency)
+    return found.layouts[0].price if found.exact and found.layouts else least
+
+
+def _corridor(name: str, price: float, bound: float, currency: str | None) -> CorridorPrice:
     if not math.isfinite(price):
         return CorridorPrice(along=name)
-    return CorridorPrice(along=name, price=price, more=max(price - bound, 0.0))
+    least = money.at_least(price, currency)
+    return CorridorPrice(along=name, price=least, more=max(least - money.at_least(bound, currency), Decimal(0)))
 
 
 def _layout(asked: Asked, where: Places, one: Tried, before: list[Tried], picture: DrawingAnswer | None) -> Layout:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
@@ -20,11 +21,11 @@ from airbough_service.combined.layout.asked import Asked, sizing_request
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.writing import Written, written
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
-from airbough_service.core.limits import HOLDS
 from airbough_service.drafting.following import followed
 from airbough_service.questions import sizing
 from airbough_service.questions.gate_states import question as gate_states
 from airbough_service.questions.outline import question as outlining
+from airbough_service.solving.grades import starves
 from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 
@@ -58,8 +59,8 @@ class Tried:
     findings: tuple[Finding, ...]
 
     @property
-    def price(self) -> float:
-        """What sizing says that it costs."""
+    def price(self) -> Decimal:
+        """What sizing says that it costs, rounded to coins for each entry of the stock."""
         assert self.sized.price is not None
         return self.sized.price
 
@@ -69,7 +70,7 @@ class Tried:
         short = any(broken.rule in PRESSURE for broken in self.sized.broken)
         shares = [state.share_of_design for state in self.states if state.share_of_design is not None]
         least = min(shares, default=1.0)
-        return None if short or least >= 1.0 - HOLDS else least
+        return least if not short and starves(least) else None
 
     @property
     def broken(self) -> int:
@@ -83,7 +84,14 @@ class Tried:
         return solved and not self.broken and not self.traced.overlaps
 
     @property
-    def rank(self) -> tuple[bool, int, float]:
+    def rounded(self) -> Decimal:
+        """By how much the price may be rounded up."""
+        assert self.sized.price is not None
+        entries = {piece.at for run in self.sized.sizes for piece in run.pieces}
+        return Decimal(1).scaleb(int(self.sized.price.as_tuple().exponent)) * len(entries) / 2
+
+    @property
+    def rank(self) -> tuple[bool, int, Decimal]:
         """What holds first; then the fewest rules broken, states that do not hold and overlaps; then by price."""
         failing = sum(state.holds is False for state in self.states)
         return not self.holds, self.broken + failing + bool(self.traced.overlaps), self.price

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,6 +155,14 @@ class Fan:
     def highest(self) -> float:
         """Greatest flow of the curve, m3/s."""
         return float(self.pieces[-1, 1])
+
+    @overload
+    def begins_beyond(self, flow: float) -> bool: ...
+    @overload
+    def begins_beyond(self, flow: NDArray[np.float64]) -> NDArray[np.bool_]: ...
+    def begins_beyond(self, flow: float | NDArray[np.float64]) -> bool | NDArray[np.bool_]:
+        """Return whether the curve's first point has more than a flow [m3/s], no flow included; of an array, where."""
+        return flow < self.lowest
 
     def left_for_tree(self, flow: float) -> float:
         """Return the fall of total pressure from the room to the inlet that the fan affords at this flow, Pa."""

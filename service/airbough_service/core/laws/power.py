@@ -81,10 +81,10 @@ class EfficiencyShape:
 
 @dataclass(frozen=True, slots=True)
 class BestPoint:
-    """Where a fan's flow times total pressure is greatest [m3/s, Pa]."""
+    """Where a fan's flow times static pressure is greatest [m3/s, Pa]."""
 
     flow: float
-    total_pressure: float
+    pressure: float
 
 
 @compiled
@@ -132,11 +132,11 @@ def monotone_parts(
 
 
 def best_point(pieces: Floats, quadratic: float) -> BestPoint:
-    """Return where flow times total pressure is greatest on a fan's curve.
+    """Return where flow times static pressure is greatest on a fan's curve.
 
     Args:
         pieces: of the curve [Pa over m3/s], shape (pieces, 6), as `curve_pieces`.
-        quadratic: what makes total pressure of the curve's: curve + quadratic * flow^2 [Pa per (m3/s)^2].
+        quadratic: what makes static pressure of the curve's: curve + quadratic * flow^2 [Pa per (m3/s)^2].
 
     References:
         Common practice, no source: of one efficiency it is not said at which flow it holds.
@@ -146,7 +146,7 @@ def best_point(pieces: Floats, quadratic: float) -> BestPoint:
 
 
 def efficiency_share(shape: EfficiencyShape, euler_ratio: Floats) -> Floats:
-    """Efficiency over that at the best point, by the Euler number p D^4 / (rho Q^2) over that at the best point.
+    """Static efficiency over that at the best point, by the Euler number p D^4 / (rho Q^2) over that at the best point.
 
     References:
         Wray and Sherman's fit to fans of many kinds, normalised at its peak, as carried by an open library of a public
@@ -160,17 +160,18 @@ def efficiency_share(shape: EfficiencyShape, euler_ratio: Floats) -> Floats:
 
 
 def power_of_efficiency(
-    flow: Floats, total_pressure: Floats, efficiency: float, best: BestPoint, shape: EfficiencyShape
+    flow: Floats, pressure: Floats, efficiency: float, best: BestPoint, shape: EfficiencyShape
 ) -> Floats:
-    """Shaft power of a fan whose best total efficiency is known [W], shape (S,).
+    """Shaft power of a fan whose best static efficiency is known [W], shape (S,).
 
     At the best point it is Q p / efficiency; elsewhere the efficiency follows the Euler number; it never falls below
-    the floor, to which it goes in a line where hardly anything flows.
+    the floor, to which it goes in a line where hardly anything flows, nor at more flow below that of the best point:
+    with the outlet free the law goes to nothing, and measured fans do not.
 
     Args:
         flow: through the fan [m3/s], shape (S,).
-        total_pressure: of the fan at this flow [Pa], shape (S,).
-        efficiency: fan total efficiency at its best point.
+        pressure: fan static pressure at this flow [Pa], shape (S,).
+        efficiency: fan static efficiency at its best point.
         best: that point.
         shape: of the efficiency.
 
@@ -179,8 +180,8 @@ def power_of_efficiency(
     """
     share = flow / best.flow
     counted = np.maximum(share, shape.law_from)
-    pressure = np.maximum(total_pressure / best.total_pressure, LEAST_PRESSURE)
-    law = counted * pressure / efficiency_share(shape, pressure / (counted * counted))
-    above = np.maximum(law, shape.floor) - shape.floor
+    ratio = np.maximum(pressure / best.pressure, LEAST_PRESSURE)
+    law = counted * ratio / efficiency_share(shape, ratio / (counted * counted))
+    above = np.maximum(law, np.where(share > 1.0, 1.0, shape.floor)) - shape.floor
     power = shape.floor + above * np.minimum(share / shape.law_from, 1.0)
-    return np.asarray(power * (best.flow * best.total_pressure / efficiency))
+    return np.asarray(power * (best.flow * best.pressure / efficiency))

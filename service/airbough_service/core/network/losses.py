@@ -47,9 +47,9 @@ class Losses:
 
 
 # Lines of what the compiled loop fills.
-_ENTRY, _PORT, _RESISTANCE, _GATE, _FRICTION, _FITTINGS, _JOIN, _TOTAL, _AT_END, _STATIC, _AT_HOOD = range(11)
-_LINES = 11
-_LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
+ENTRY, PORT, RESISTANCE, GATE, FRICTION, FITTINGS, JOIN, TOTAL, AT_END, STATIC, AT_HOOD = range(11)
+LINES = 11
+LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
 
 
 @compiled
@@ -65,7 +65,7 @@ def _balanced(links: np.ndarray, flow: np.ndarray, run: int) -> float:
 
 
 @compiled
-def _fill(
+def fill(
     table: np.ndarray,
     links: np.ndarray,
     parts: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
@@ -77,7 +77,7 @@ def _fill(
     """Fill the lines of `out`; return the worst residuals of mass, relative, and of energy, Pa.
 
     Goes from the fan to the hoods, so that a hood's room pressure, which ought to be 0, shows the residual.
-    parts: entry, port, fittings and change of every run.
+    parts: entry, port, fittings and change of every run; out: shape (LINES, n).
     """
     n = table.shape[0]
     join, up = np.zeros(n), np.zeros(n)
@@ -102,11 +102,11 @@ def _fill(
                 energy = max(energy, abs(up[run]))
         mass = max(mass, _balanced(links, flow, run))
         junction_at(table, links, flow, run, join)
-        out[_ENTRY, run], out[_PORT, run], out[_RESISTANCE, run] = entry, port, resistance
-        out[_GATE, run], out[_FRICTION, run], out[_FITTINGS, run] = open_gate + held, friction, fittings
-        out[_JOIN, run], out[_TOTAL, run], out[_AT_END, run] = joined, own + held + joined, end
-        out[_STATIC, run] = end - table[run, VP_END] * square
-        out[_AT_HOOD, run] = -(entry + port + resistance) - table[run, VP_START] * square
+        out[ENTRY, run], out[PORT, run], out[RESISTANCE, run] = entry, port, resistance
+        out[GATE, run], out[FRICTION, run], out[FITTINGS, run] = open_gate + held, friction, fittings
+        out[JOIN, run], out[TOTAL, run], out[AT_END, run] = joined, own + held + joined, end
+        out[STATIC, run] = end - table[run, VP_END] * square
+        out[AT_HOOD, run] = -(entry + port + resistance) - table[run, VP_START] * square
     return mass, energy
 
 
@@ -119,21 +119,21 @@ def losses(tree: Tree, gate: Floats, flow: Floats, at_fan: float) -> Losses:
         flow: shape (n,), m3/s.
         at_fan: fall of total pressure from the room to the downstream end of the last run, Pa.
     """
-    lines = np.empty((_LINES, flow.size))
+    lines = np.empty((LINES, flow.size))
     parts = (tree.entry, tree.port, tree.fittings, tree.change)
-    mass, energy = _fill(tree.table, tree.links, parts, gate, flow, float(at_fan), lines)
+    mass, energy = fill(tree.table, tree.links, parts, gate, flow, float(at_fan), lines)
     return Losses(
-        entry=lines[_ENTRY],
-        port=lines[_PORT],
-        resistance=lines[_RESISTANCE],
-        gate=lines[_GATE],
-        friction=lines[_FRICTION],
-        fittings=lines[_FITTINGS],
-        join=lines[_JOIN],
-        total=lines[_TOTAL],
-        total_pressure=lines[_AT_END],
-        static_pressure=lines[_STATIC],
-        at_hood=lines[_AT_HOOD],
+        entry=lines[ENTRY],
+        port=lines[PORT],
+        resistance=lines[RESISTANCE],
+        gate=lines[GATE],
+        friction=lines[FRICTION],
+        fittings=lines[FITTINGS],
+        join=lines[JOIN],
+        total=lines[TOTAL],
+        total_pressure=lines[AT_END],
+        static_pressure=lines[STATIC],
+        at_hood=lines[AT_HOOD],
         mass_residual=mass,
-        energy_residual=energy / max(abs(at_fan), _LEAST_SUCTION),
+        energy_residual=energy / max(abs(at_fan), LEAST_SUCTION),
     )

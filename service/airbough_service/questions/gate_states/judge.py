@@ -221,7 +221,7 @@ class Judge:
             suction, deepest = self._suction(gates, solved)
         at_fan = np.ascontiguousarray(solved.flow[:, 0])
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
-        static = np.where(at_fan < self.fan.lowest, np.nan, static)  # nothing is extrapolated, no flow included
+        static = np.where(self.fan.begins_beyond(at_fan), np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
         lowest, at_hood = _least(share)
         slowest, at_run = _least(margin)
@@ -277,7 +277,7 @@ class Judge:
         )
         deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
         beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
-        beyond |= solved.flow[:, 0] < self.fan.lowest
+        beyond |= self.fan.begins_beyond(solved.flow[:, 0])
         deepest[beyond] = -np.inf
         return deepest, np.where(beyond, -1, self.index_of_row[where])
 
@@ -285,15 +285,15 @@ class Judge:
         """Return, by state, whether the power points reach the flow; true where there are none."""
         if self.shaft is None:
             return np.ones(flow.shape, np.bool_)
-        return np.asarray((flow >= self.shaft.lowest) & (flow <= self.shaft.highest))
+        return self.shaft.reaches(flow)
 
     def _power(self, flow: Floats, static: Floats) -> tuple[Floats, Floats]:
         """Return shaft power and motor load of each state; not a number where not known."""
         if self.shaft is None:
             nothing = np.full(flow.shape, np.nan)
             return nothing, nothing
-        power, rated = self.shaft.watts(flow, static), self.shaft.rated_power
-        return power, np.full(flow.shape, np.nan) if rated is None else power / rated
+        power = self.shaft.watts(flow, static)
+        return power, self.shaft.load(power)
 
 
 def _least(values: Floats) -> tuple[Floats, Whole]:

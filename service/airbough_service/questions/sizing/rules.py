@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 from airbough.wire.sizing import SizingRequest
-from airbough_service.core.choosing.sites import MOST_STEPS, steps
+from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.shop.filling import filled
 
 RULES: Final = (
@@ -58,10 +58,6 @@ class Rules:
     def most(self, rule: str) -> int:
         """Return how often a place counts at most: of a wish once, of the trade's once for each step."""
         return 1 if rule in self.prefer else MOST_STEPS
-
-    def counts(self, rule: str, share: float | None) -> int:
-        """Return how often a place counts that is missed by a share of its limit."""
-        return min(steps(share), self.most(rule))
 
     def weights(self, places: int) -> dict[str, float]:
         """Return what a broken place counts each time: more than all `places` of what is given up before it.

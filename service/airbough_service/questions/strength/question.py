@@ -137,7 +137,7 @@ def _load(shop: Shop, request: StrengthRequest) -> _Load:
             by_state[name] = deep
     shut_off = highest_pressure(fan)
     by_state[SHUT_OFF] = [shut_off] * len(shop.runs)
-    if fan.lowest > 0.0:
+    if fan.begins_beyond(0.0):
         found.append(shut_off_not_on_curve(request.units))
     return _Load(by_state, shut_off, base, tuple(found))
 

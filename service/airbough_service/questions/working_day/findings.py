@@ -94,7 +94,7 @@ def _shut(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
             state=label(trials, opened),
             quantity="suction",
             kind="pressure",
-            value=fan.static_pressure(0.0) if fan.lowest == 0.0 else None,
+            value=None if fan.begins_beyond(0.0) else fan.static_pressure(0.0),
             suggestion=_opened(trials, opened),
         )
 

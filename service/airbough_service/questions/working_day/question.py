@@ -138,7 +138,7 @@ def _refuse_deep_suction(air: Air, outcome: Outcome) -> None:
 def _taken(air: Air, shaft: Shaft | None, opened: Open) -> float | None:
     """Return the electrical power into the motor in a state, W; None where it does not follow from what is given."""
     flow = air.flow(opened)
-    if flow is None or flow < air.fan.lowest or shaft is None or shaft.motor_efficiency is None:
+    if flow is None or air.fan.begins_beyond(flow) or shaft is None or shaft.motor_efficiency is None:
         return None
     power = shaft.at(flow, air.fan.static_pressure(flow))
     return None if power is None else power.shaft_power / shaft.motor_efficiency

@@ -71,7 +71,9 @@ def _motor(trials: Trials, opened: tuple[Open, ...], shaft: Shaft | None) -> Ite
     if shaft is None:
         return
     air, preset = trials.air, trials.request.units
-    flows = {state: flow for state in opened if (flow := air.flow(state)) is not None and flow >= air.fan.lowest}
+    flows = {
+        state: flow for state in opened if (flow := air.flow(state)) is not None and not air.fan.begins_beyond(flow)
+    }
     off = [state for state, flow in flows.items() if flow > 0.0 and not shaft.reaches(flow)]
     if off:
         yield motor.beyond(preset, shaft, flows[off[0]], label(trials, off[0]))

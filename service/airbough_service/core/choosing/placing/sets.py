@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.choosing.sites import counted
+from airbough_service.core.limits import HOLDS, least_held, most_held
 
 Floats = NDArray[np.float64]
 
@@ -21,14 +22,12 @@ class Flows:
         least_velocity: shape (machines,), that its dust needs, m/s; 0 where nothing is asked.
         most_velocity: shape (machines,), beyond which its purpose needs none, m/s; infinite where nothing is asked.
         alone: shape (machines,), what each machine takes where it is open, m3/s.
-        within: share of a velocity by which a limit may be missed.
     """
 
     flow: Floats
     least_velocity: Floats
     most_velocity: Floats
     alone: Floats
-    within: float = 1.0e-6
 
 
 def allowed(flows: Flows, area: Floats, *, too_fast: bool = False, narrow: bool = True) -> NDArray[np.bool_]:
@@ -60,7 +59,7 @@ def _too_fast(flows: Flows, area: Floats) -> Floats:
         flow, fastest = open_here @ flows.flow[state], np.where(open_here, flows.most_velocity, 0.0).max(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = flow[:, None] / area / fastest[:, None] - 1.0
-        out += np.where((flow[:, None] > 0.0) & (share > flows.within), counted(np.where(share > 0.0, share, 0.0)), 0.0)
+        out += np.where((flow[:, None] > 0.0) & (share > HOLDS), counted(np.where(share > 0.0, share, 0.0)), 0.0)
     return out
 
 
@@ -77,8 +76,8 @@ def needs(flows: Flows) -> tuple[Floats, Floats]:
     for state in range(states):
         open_here = inside & (flows.flow[state] > 0.0)
         flow = open_here @ flows.flow[state]
-        slowest = np.where(open_here, flows.least_velocity, 0.0).max(axis=1) * (1.0 - flows.within)
-        fastest = np.where(open_here, flows.most_velocity, 0.0).max(axis=1) * (1.0 + flows.within)
+        slowest = least_held(np.where(open_here, flows.least_velocity, 0.0).max(axis=1))
+        fastest = most_held(np.where(open_here, flows.most_velocity, 0.0).max(axis=1))
         moving = flow > 0.0
         opened |= moving
         with np.errstate(divide="ignore", invalid="ignore"):

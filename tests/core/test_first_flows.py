@@ -1,0 +1,54 @@
+"""The first guess: where every loss goes with the square of the flow it is the answer itself."""
+
+import math
+
+import numpy as np
+import pytest
+
+from airbough_service.core.network import columns as c
+from airbough_service.core.network import first_flows, solver, work
+from airbough_service.core.network.tree import Run, pack
+
+NO_FAN, NO_TERMS = np.zeros((1, 6)), np.zeros((0, 2))
+
+
+def run(parent, loss, **more):
+    """Return a run without length whose fittings lose `loss` Pa per (m3/s)^2."""
+    return Run(parent=parent, start=0.1, end=0.1, length=0.0, roughness=0.0, fittings=loss, **more)
+
+
+def guessed(runs, given):
+    """Return the first guess of each run at a flow at the fan, m3/s, by row."""
+    tree = pack(runs, 1.2, 1.82e-5, c.MEET)
+    room = work.scratch(len(runs))
+    solver.prepare(tree.table, tree.links, room.work)
+    live = solver.open_runs(tree.table, tree.links, tree.gate, room.order, room.slots, room.work)
+    first_flows.first_flows(tree.table, tree.links, room.order, live, room.work, NO_FAN, NO_TERMS, 0.0, given)
+    flows = np.zeros(len(runs))
+    flows[room.order[work.ROW, :live]] = room.work[:live, work.FLOW]
+    return flows
+
+
+def test_quadratic_losses_share_by_the_roots_of_their_conductances():
+    # By hand: 9 q1^2 = 4 q2^2 and q1 + q2 = 1 give q1 = .4; behind run 2 the runs of 1 and 16 share as 4 to 1.
+    runs = [run(-1, 5.0e4), run(0, 9.0e4), run(0, 4.0e4 - 0.64e4), run(2, 1.0e4), run(2, 16.0e4)]
+    # together 1 and 16 are (1 + 1/4)^-2 = .64, so that run 2 with what is behind it is 4
+    assert guessed(runs, 1.0) == pytest.approx([1.0, 0.4, 0.6, 0.48, 0.12], rel=1e-6)
+
+
+def test_a_machines_resistance_that_is_quadratic_counts_as_it_is():
+    runs = [run(-1, 0.0), run(0, 1.0e4), run(0, 1.0e3, resistance=(8.0e3, 2.0))]
+    assert guessed(runs, 0.5) == pytest.approx(
+        [0.5, 0.5 * 3.0 / (3.0 + math.sqrt(10.0)), 0.5 * math.sqrt(10.0) / (3.0 + math.sqrt(10.0))], rel=1e-6
+    )
+
+
+@pytest.mark.parametrize("resistance", [2.0e3, 1.0e4, 1.0e5, 2.0e6])
+def test_where_the_fan_meets_the_tree_is_met_within_a_hundredth_or_twice_the_last_half(resistance):
+    # A fan of 1000 Pa at every flow up to 1 m3/s: q = (1000 / R)^.5. Four halvings leave a sixteenth of the curve; one
+    # Newton step on a parabola then errs by half the square of the share still wrong, and at most doubles or halves.
+    fan = np.array([[0.0, 1.0, 1000.0, 0.0, 0.0, 0.0]])
+    exact = math.sqrt(1000.0 / resistance)
+    found = first_flows.first_at_fan(resistance, fan, NO_TERMS, 0.0)
+    wrong = (1.0 / 32.0) / exact
+    assert abs(found / exact - 1.0) <= 0.5 * wrong * wrong / (1.0 - min(wrong, 0.5)) + 1e-12
