@@ -218,6 +218,7 @@ from airbough.wire.problem import (
     FaultPlace,
     Problem,
 )
+from airbough.wire.quote import QuoteAnswer, QuotedHood, QuotedParts, QuotedState, QuoteRequest
 from airbough.wire.reference import (
     AirAnswer,
     CatalogueRequest,
@@ -473,6 +474,11 @@ __all__ = [
     "PressureRange",
     "Problem",
     "Progress",
+    "QuoteAnswer",
+    "QuoteRequest",
+    "QuotedHood",
+    "QuotedParts",
+    "QuotedState",
     "RateLimited",
     "ReadingCompared",
     "Refused",

@@ -23,6 +23,7 @@ from airbough.wire import (
     operating_point,
     outline,
     parts_list,
+    quote,
     reference,
     sizing,
     strength,
@@ -113,6 +114,7 @@ HOOD_STATIC_PRESSURE: Final = Call(
 PARTS_LIST: Final = Call(
     "parts-list", "POST", "/v1/trees/parts-list", parts_list.PartsListRequest, parts_list.PartsListAnswer
 )
+QUOTE: Final = Call("quote", "POST", "/v1/quotes", quote.QuoteRequest, quote.QuoteAnswer)
 DIAGNOSIS: Final = Call(
     "diagnosis", "POST", "/v1/trees/diagnosis", diagnosis.DiagnosisRequest, diagnosis.DiagnosisAnswer
 )
@@ -146,6 +148,7 @@ CALLS: Final[tuple[Call, ...]] = (  # type: ignore[type-arg]  # a mixed tuple ha
     TRAVERSE,
     HOOD_STATIC_PRESSURE,
     PARTS_LIST,
+    QUOTE,
     DIAGNOSIS,
     COMPARE,
     VARIANTS,

@@ -25,8 +25,10 @@ from airbough.wire.known import known
 from airbough.wire.signature import (
     ALGORITHM,
     HEADER,
+    digest,
     payload,
 )
+from airbough.wire.stock import Stock
 
 if TYPE_CHECKING:
     from joserfc.jwk import OKPKey
@@ -34,6 +36,23 @@ if TYPE_CHECKING:
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
+
+
+def stock_digest(stock: Stock | Mapping[str, Any]) -> str:
+    """Return what a quote from this stock bears as `stock_digest`: SHA-256 of its form by RFC 8785, base64url.
+
+    Args:
+        stock: a plain table just as it is sent to the service; a struct as the clients send it.
+
+    Raises:
+        ImportError: where the extra `signing` is not installed.
+    """
+    try:
+        import rfc8785
+    except ImportError:
+        raise ImportError("a stock's digest needs rfc8785: pip install 'airbough[signing]'") from None
+    sent: Any = msgspec.to_builtins(stock) if isinstance(stock, Stock) else stock
+    return digest(rfc8785.dumps(sent))
 
 
 class PublicKeys:

@@ -63,6 +63,7 @@ from airbough.wire.outline import (
     OutlineTemplateRequest,
 )
 from airbough.wire.parts_list import PartsListAnswer, PartsListRequest, PartsListRules, RunStretches
+from airbough.wire.quote import QuoteAnswer, QuoteRequest
 from airbough.wire.reference import (
     AirAnswer,
     CatalogueRequest,
@@ -473,6 +474,32 @@ class PartsListOwnWords(TypedDict, total=False):
 
 class PartsListWords(TreeWords, PartsListOwnWords, total=False):
     """Fields of `PartsListRequest`."""
+
+
+class QuoteWords(TypedDict, total=False):
+    """Fields of `QuoteRequest`."""
+
+    units: Required[Literal["us", "metric"]]
+    """The preset of units: bare numbers of the request and all numbers of the answer are in it."""
+    stock: Required[Stock | Document]
+    outline: OutlineRequest | Document | None
+    tree: Tree | Document | None
+    """In place of `outline`."""
+    states: Sequence[SizingState | Document]
+    """Left out: each machine alone, all pairs told; without gates as it is."""
+    drawings: Sequence[Literal["plan", "side", "tree", "fan", "pairs"]]
+    fixed: Sequence[str]
+    """Runs that keep their diameter."""
+    rules: SizingRules | Document
+    limits: SizingLimits | Document
+    port_end: Literal["enters", "receives", "flange", "cuff"] | None
+    """How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff. The
+    machines' ports. Left out: not judged."""
+    collector_end: Literal["enters", "receives", "flange", "cuff"] | None
+    """How an end joins: enters (male, crimped) or receives (female), with the air; a flange; a cuff. The
+    collector's inlet. Left out: not judged."""
+    csv: bool
+    """Answer the parts as CSV text (RFC 4180) too."""
 
 
 class DiagnosisOwnWords(TypedDict, total=False):
@@ -1252,6 +1279,32 @@ class AsyncPartsListQuestion(Protocol):
     async def reply(self, tree: Tree, /, **words: Unpack[PartsListOwnWords]) -> Reply[PartsListAnswer]: ...
 
 
+class QuoteQuestion(Protocol):
+    """`POST /v1/quotes`."""
+
+    @overload
+    def __call__(self, request: QuoteRequest | Document, /) -> QuoteAnswer: ...
+    @overload
+    def __call__(self, **words: Unpack[QuoteWords]) -> QuoteAnswer: ...
+    @overload
+    def reply(self, request: QuoteRequest | Document, /) -> Reply[QuoteAnswer]: ...
+    @overload
+    def reply(self, **words: Unpack[QuoteWords]) -> Reply[QuoteAnswer]: ...
+
+
+class AsyncQuoteQuestion(Protocol):
+    """`POST /v1/quotes`, to be awaited."""
+
+    @overload
+    async def __call__(self, request: QuoteRequest | Document, /) -> QuoteAnswer: ...
+    @overload
+    async def __call__(self, **words: Unpack[QuoteWords]) -> QuoteAnswer: ...
+    @overload
+    async def reply(self, request: QuoteRequest | Document, /) -> Reply[QuoteAnswer]: ...
+    @overload
+    async def reply(self, **words: Unpack[QuoteWords]) -> Reply[QuoteAnswer]: ...
+
+
 class DiagnosisQuestion(Protocol):
     """`POST /v1/trees/diagnosis`."""
 
@@ -1440,6 +1493,7 @@ class Questions:
     traverse: TraverseQuestion
     hood_static_pressure: HoodStaticPressureQuestion
     parts_list: PartsListQuestion
+    quote: QuoteQuestion
     diagnosis: DiagnosisQuestion
     compare: CompareQuestion
     variants: VariantsQuestion
@@ -1472,6 +1526,7 @@ class AsyncQuestions:
     traverse: AsyncTraverseQuestion
     hood_static_pressure: AsyncHoodStaticPressureQuestion
     parts_list: AsyncPartsListQuestion
+    quote: AsyncQuoteQuestion
     diagnosis: AsyncDiagnosisQuestion
     compare: AsyncCompareQuestion
     variants: AsyncVariantsQuestion

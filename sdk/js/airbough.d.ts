@@ -57,6 +57,9 @@ export function verify(told: {
   keys: Keys;
 }): Promise<void>;
 
+/** What a quote from this stock, just as it is sent, bears as `stock_digest`: SHA-256 of its RFC 8785 form, base64url. */
+export function stockDigest(stock: unknown): Promise<string>;
+
 export class AirboughError extends Error {
   readonly status?: number;
   readonly problem?: Problem;

@@ -1,4 +1,4 @@
-// The Airbough service from a page or from node: ask, batch, and check signed answers. It needs fetch and WebCrypto and
+// The Airbough service from a page or node: ask, batch, check signed answers. It needs fetch and WebCrypto and
 // nothing else. Every question is a pure computation, so a POST is tried again as safely as a GET.
 
 import { CALLS } from "./calls.js";
@@ -229,4 +229,10 @@ function textOf(bytes) {
 
 function bytesOf(text) {
   return Uint8Array.from(atob(text.replaceAll("-", "+").replaceAll("_", "/")), (letter) => letter.charCodeAt(0));
+}
+
+export async function stockDigest(stock) {
+  const keys = new Set();
+  JSON.stringify(stock, (key, value) => keys.add(key) && value);
+  return digest(JSON.stringify(stock, [...keys].sort()));
 }

@@ -21,6 +21,7 @@ export const CALLS = {
  "traverse": "POST /v1/measurements/traverse",
  "hood-static-pressure": "POST /v1/measurements/hood-static-pressure",
  "parts-list": "POST /v1/trees/parts-list",
+ "quote": "POST /v1/quotes",
  "diagnosis": "POST /v1/trees/diagnosis",
  "compare": "POST /v1/trees/compare",
  "variants": "POST /v1/trees/variants",

@@ -210,8 +210,10 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
     if "efficiency" in collector:
         area = math.pi * (_outlet(case) * si["diameter"]) ** 2 / 4.0
         outlet = 0.5 * density / area**2
-        total = answer.system.fan_static_pressure * si["pressure"] + outlet * flow**2
-        shaft = _of_efficiency(flow, total, _best_point(collector, outlet, density, si)) / collector["efficiency"]
+        best = _best_point(collector, outlet, density, si)
+        static_share = best[1] / (best[1] + outlet * best[0] ** 2)  # the efficiency given is of the total pressure
+        static = answer.system.fan_static_pressure * si["pressure"]
+        shaft = _of_efficiency(flow, static, best) / (collector["efficiency"] * static_share)
     if "power" in collector:  # the points drawn lie on one straight line
         first, last = collector["power"][0], collector["power"][-1]
         speed = collector["fan"].get("speed_ratio", 1.0)
@@ -226,7 +228,7 @@ def _power(answer: Any, state: State, case: Case) -> Facts:
 
 
 def _best_point(collector: Document, outlet: float, density: float, si: dict[str, float]) -> tuple[float, float]:
-    """Return flow and total pressure where their product is greatest on the fan's curve, m3/s and Pa: by trying all."""
+    """Return flow and static pressure where their product is greatest on the fan's curve, by trying all; SI."""
     fan = collector["fan"]
     speed = fan.get("speed_ratio", 1.0)
     flows = np.array([point["flow"] for point in fan["curve"]]) * si["flow"] * speed
@@ -238,10 +240,10 @@ def _best_point(collector: Document, outlet: float, density: float, si: dict[str
     curve = PPoly.from_spline(make_interp_spline(flows, given, 1)) if linear else PchipInterpolator(flows, given)
 
     def useful(at: Any) -> Any:
-        return at * (curve(at) + (outlet - off) * at**2)
+        return at * (curve(at) - off * at**2)
 
     def slope(at: float) -> float:
-        return float(curve(at) + at * curve(at, 1) + 3.0 * (outlet - off) * at**2)
+        return float(curve(at) + at * curve(at, 1) - 3.0 * off * at**2)
 
     tried = np.linspace(flows[0], flows[-1], 20001)
     near = int(np.argmax(useful(tried)))
@@ -250,16 +252,19 @@ def _best_point(collector: Document, outlet: float, density: float, si: dict[str
     return best, float(useful(best)) / best
 
 
-def _of_efficiency(flow: float, total: float, best: tuple[float, float]) -> float:
-    """Return the shaft power at a best efficiency of 1, W: Wray and Sherman's law of the Euler number, floor 0.4."""
+def _of_efficiency(flow: float, static: float, best: tuple[float, float]) -> float:
+    """Return the shaft power at a best static efficiency of 1, W: Wray and Sherman's law of the Euler number.
+
+    No less than 0.4 of the best point's, and beyond that point no less than there.
+    """
     a, b, c, d = -2.732094, 2.273014, 0.196344, 5.267518
-    share, pressure = flow / best[0], max(total / best[1], 1.0e-9)
+    share, pressure = flow / best[0], max(static / best[1], 1.0e-9)
     counted = max(share, 0.05)
     x = math.log10(pressure / counted**2)
     first, second, last = (x - a) / b, (math.exp(c * x) * d * x - a) / b, -a / b
     efficiency = math.exp((last**2 - first**2) / 2.0) * (1.0 + math.erf(second / math.sqrt(2.0)))
     efficiency /= 1.0 + math.erf(last / math.sqrt(2.0))
-    law = max(counted * pressure / efficiency, 0.4)
+    law = max(counted * pressure / efficiency, 1.0 if share > 1.0 else 0.4)
     return (0.4 + (law - 0.4) * min(share / 0.05, 1.0)) * best[0] * best[1]
 
 

@@ -5,11 +5,26 @@ import math
 import re
 
 import msgspec
+import numpy as np
 import pytest
+from msgspec import structs
 
 import layout_shops
+from airbough.wire.layout import LayoutRequest
+from airbough.wire.sizing import SizingRules
 from airbough.wire.tree import Tree
+from airbough_service.combined.layout.asked import asked, sizing_request
+from airbough_service.combined.layout.places import places
+from airbough_service.combined.layout.pressing import pressing
+from airbough_service.combined.layout.pricing import priced
+from airbough_service.combined.layout.trying import tried
+from airbough_service.combined.layout.writing import written
+from airbough_service.core.choosing.placing import program
+from airbough_service.core.choosing.placing.trace import trace
+from airbough_service.questions import sizing as sizing_question
+from airbough_service.questions.outline import question as outlining
 from airbough_service.terms.refusal import Refusal
+from airbough_service.terms.units import to_si
 from asking import ask
 
 FIELDS = Tree.__struct_fields__
@@ -146,7 +161,7 @@ def test_shut_gates_that_leak_are_allowed_for():
     """Sized at design flow exactly a state may starve while shut gates leak; then as much more is sized for."""
     machines = [(name, x, y, 1000) for name, x, y, _ in layout_shops.FOUR]
     sizes = (100, 112, 118, 125, 132, 140)
-    collector = layout_shops.shop()["collector"] | layout_shops.fan(2800.0)
+    collector = layout_shops.shop()["collector"] | layout_shops.fan(2200.0)
     shop = layout_shops.shop(machines, collector=collector, stock=layout_shops.stock(sizes), alternatives=1)
     for machine in shop["machines"]:
         machine["leakage"] = 0.02
@@ -198,3 +213,62 @@ def test_what_is_proven_is_said_with_care():
     )
     assert not re.search("safe|approved|optimal|best", answer.statement + " ".join(answer.not_modelled))
     assert any("beams" in text for text in answer.not_modelled)
+
+
+def pressed(top, machines=layout_shops.FOUR):
+    """A shop whose fan is too weak for the cheapest tree in its cheapest diameters."""
+    alike = [(name, x, y, 1000) for name, x, y, _ in machines]
+    collector = layout_shops.shop()["collector"] | layout_shops.fan(top)
+    sizes = (100, 112, 118, 125, 132, 140)
+    return layout_shops.shop(alike, collector=collector, stock=layout_shops.stock(sizes), allowance=0.0)
+
+
+@pytest.mark.parametrize("top", [1700.0, 1900.0])
+def test_the_bound_is_not_above_any_tree_that_holds(top):
+    """Trees at random weights of pressure, with sets of machines kept apart: each that sizing lets hold is dearer."""
+    shop = pressed(top)
+    answer = ask("layout", shop)
+    request = to_si(msgspec.convert(shop, LayoutRequest))
+    ready, where = asked(request), places(request)
+    work = priced(ready, where)
+    press = pressing(ready, where, work)
+    draw = np.random.default_rng(int(top))
+    found = set()
+    for apart in ((), (3,), (5,), (6,), (9,), (10,), (12,), (7,), (11,), (13,), (14,), (3, 12), (5, 10)):
+        for weight in (0.01, 0.05):
+            prices = press.prices(work, weight * draw.random(press.opened.shape))
+            rows = work.rows
+            for group in apart:
+                rows = program.without(rows, group)
+            solved = program.solve(where.lattice, where.machines, rows, prices)
+            _, row, heading = program.best(solved, prices, where.inlet)
+            traced = trace(where.lattice, list(where.machines), solved, prices, where.inlet, row, heading)
+            one = tried(ready, where, traced)
+            if one is not None and one.holds:
+                found.add(one.price)
+                assert one.price >= answer.bound
+    assert len(found) > 1
+    assert min(found) >= answer.layouts[0].price
+
+
+@pytest.mark.parametrize("top", [1450.0, 2000.0])
+def test_losses_that_weigh_are_those_of_sizing(top):
+    """Pressure needed of the fan, told by sizing of a tree in the diameters that the program took, state by state."""
+    request = to_si(msgspec.convert(pressed(top), LayoutRequest))
+    ready, where = asked(request), places(request)
+    work = priced(ready, where)
+    press = pressing(ready, where, work)
+    none = np.zeros(press.opened.shape)
+    solved = program.solve(where.lattice, where.machines, work.rows, work.prices)
+    _, row, heading = program.best(solved, work.prices, where.inlet)
+    traced = trace(where.lattice, list(where.machines), solved, work.prices, where.inlet, row, heading)
+    written_as = written(ready, where, traced.root)
+    sizing = sizing_request(request, outlining.answer(written_as.outline))
+    bores = {ready.shopping.sizes[run.diameter] for run in traced.root.runs()}
+    assert len(bores) == 1
+    runs = tuple(structs.replace(run, diameter=min(bores)) for run in sizing.runs)
+    fixed = tuple(run.id for run in runs)
+    told = sizing_question.answer(structs.replace(sizing, runs=runs, fixed=fixed, rules=SizingRules()))
+    lost = press.lost(where, work, none, traced).max(axis=1)
+    for state, pascals in zip(told.states, lost, strict=True):
+        assert state.fan_static_pressure == pytest.approx(pascals, rel=1e-9)

@@ -43,6 +43,22 @@ def test_a_machines_resistance_that_is_quadratic_counts_as_it_is():
     )
 
 
+def test_a_run_that_one_run_alone_flows_into_carries_what_that_carries():
+    runs = [run(-1, 1.0e3), run(0, 2.0e3), run(1, 3.0e3), run(2, 1.0e4), run(2, 1.0e4)]
+    assert guessed(runs, 0.4) == pytest.approx([0.4, 0.4, 0.4, 0.2, 0.2], rel=1e-6)
+
+
+def test_friction_counts_as_in_rough_duct():
+    # By hand: rough duct of 1 mm in 100 mm has 1/f^.5 = -2 log10(.01 / 3.7), f = 0.0379 (von Karman). 10 m of it lose
+    # 3.79 velocity pressures, at 1.2 kg/m3 9727 Pa per (m3/s)^2 each: against fittings that lose as much, half goes
+    # each way.
+    factor = (-2.0 * math.log10(0.01 / 3.7)) ** -2
+    at_bore = 1.2 / 2.0 / (math.pi * 0.1**2 / 4.0) ** 2
+    rough = Run(parent=0, start=0.1, end=0.1, length=10.0, roughness=1.0e-3)
+    found = guessed([run(-1, 0.0), rough, run(0, factor * 10.0 / 0.1 * at_bore)], 0.3)
+    assert found == pytest.approx([0.3, 0.15, 0.15], rel=0.02)
+
+
 @pytest.mark.parametrize("resistance", [2.0e3, 1.0e4, 1.0e5, 2.0e6])
 def test_where_the_fan_meets_the_tree_is_met_within_a_hundredth_or_twice_the_last_half(resistance):
     # A fan of 1000 Pa at every flow up to 1 m3/s: q = (1000 / R)^.5. Four halvings leave a sixteenth of the curve; one

@@ -65,3 +65,15 @@ def test_shut_gates_and_changes_of_size_are_not_in_it():
     assert filled[0] == pytest.approx(own(run, 0.05) - 40.0 * 0.05**2, rel=1e-12)
     own_loss.fill_own_losses(tree.table, tree.change, tree.gate, np.zeros(1), np.arange(1), filled)
     assert filled[0] == 0.0
+
+
+def test_friction_and_resistance_of_each_run_are_their_own():
+    """By hand: c q^n of the powers; nothing where nothing flows; duct as `test_the_loss_is_its_terms`."""
+    tree = pack(
+        [RUNS["powers"], RUNS["all"]._replace(parent=0), RUNS["all"]._replace(parent=0)], DENSITY, VISCOSITY, c.MEET
+    )
+    friction_loss, resistance = own_loss.straight_losses(tree.table, np.array([0.2, 0.2, 0.0]))
+    reynolds = float(friction.reynolds_number(0.2, 0.1, DENSITY, VISCOSITY))
+    wall = float(friction.friction_factor(reynolds, 1.5e-3)) * 2.0 / 0.1 * dynamic(DENSITY, 0.1) * 0.04
+    assert friction_loss == pytest.approx([4000.0 * 0.2**1.9, wall, 0.0], rel=1e-9)
+    assert resistance == pytest.approx([3000.0 * 0.2**1.5, 2000.0 * 0.2**1.3, 0.0], rel=1e-12)

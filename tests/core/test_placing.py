@@ -152,6 +152,29 @@ class ByHand:
         return min(self.came(arms[0][1], point, heading, bore) + self.prices.end[bore] for bore in range(3))
 
 
+def summed(case, run, outlet):
+    """What a traced run and all upstream of it cost, piece by piece, as it lies."""
+    prices, row = case.prices, case.rows.number[run.machines, run.diameter]
+    headings = [
+        next(at for at in range(4) if case.lattice.to[at, one] == other)
+        for one, other in itertools.pairwise(run.points)
+    ]
+    whole = sum(case.lattice.length[at, one] for at, one in zip(headings, run.points, strict=False))
+    price = whole * prices.length[row] + prices.turn[row] * sum(a != b for a, b in itertools.pairwise(headings))
+    if outlet is not None and run is outlet.straight:
+        leaves = next(at for at in range(4) if case.lattice.to[at, outlet.points[0]] == outlet.points[1])
+        price += prices.turn[row] * (headings[-1] != leaves)
+    if run.straight is None:
+        machine = run.machines.bit_length() - 1
+        own = prices.start if headings else prices.tap
+        return price + own[machine, run.diameter]
+    first, second = run.straight, run.branch
+    price += prices.join[run.diameter, first.diameter, second.diameter]
+    price += prices.straight[case.rows.number[first.machines, first.diameter], run.diameter]
+    price += prices.branch[case.rows.number[second.machines, second.diameter], run.diameter]
+    return price + summed(case, first, run) + summed(case, second, run)
+
+
 @pytest.mark.parametrize(("machines", "seed"), [*((2, seed) for seed in range(40)), *((3, seed) for seed in range(10))])
 def test_no_tree_of_a_tiny_shop_is_cheaper(machines, seed):
     """Equal to the least of every tree, or below it where two runs share a way without joining."""
@@ -164,6 +187,7 @@ def test_no_tree_of_a_tiny_shop_is_cheaper(machines, seed):
         return
     found = trace(case.lattice, case.machines, solved, case.prices, case.inlet, row, heading)
     assert found.price == pytest.approx(price, rel=1e-12)
+    assert summed(case, found.root, None) + case.prices.end[found.root.diameter] == pytest.approx(price, rel=1e-9)
     assert price <= least * (1 + 1e-12)
     if not found.overlaps:
         assert price == pytest.approx(least, rel=1e-12)

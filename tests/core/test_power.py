@@ -10,6 +10,7 @@ from airbough_service.core.laws.power import (
     BestPoint,
     best_point,
     efficiency_share,
+    monotone_parts,
     power_of_efficiency,
     power_pieces,
 )
@@ -115,6 +116,34 @@ def test_the_best_point_is_found_as_by_trying_all(linear):
     found = best_point(pieces, 30.0)
     assert found.flow == pytest.approx(flows[np.argmax(useful)], abs=2.0e-5)
     assert found.flow * found.pressure == pytest.approx(np.max(useful), rel=1e-9)
+
+
+def test_no_flow_of_any_curve_has_more_than_the_best_point():
+    dice = np.random.default_rng(5)
+    for _ in range(60):
+        flows = np.cumsum(dice.uniform(0.05, 1.0, 5)) - 0.05
+        pieces = curve_pieces(list(flows), list(dice.uniform(0.0, 3000.0, 5)), False)
+        quadratic = dice.uniform(-300.0, 300.0)
+        tried = np.linspace(flows[0], flows[-1], 4001)
+        useful = tried * (curve_values(pieces, tried) + quadratic * tried * tried)
+        found = best_point(pieces, quadratic)
+        most = found.flow * found.pressure
+        assert most >= np.max(useful) - 1e-9 * abs(most)
+        assert most == pytest.approx(np.max(useful), rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("coefficients", "parts"),
+    [
+        ((2.0, -3.0, 1.0), ((0.0, 1.0), (1.0, 2.0), (2.0, 4.0))),  # (d - 1) (d - 2)
+        ((-2.0, 3.0, -1.0), ((0.0, 1.0), (1.0, 2.0), (2.0, 4.0))),
+        ((-3.0, 1.0, 0.0), ((0.0, 0.0), (0.0, 3.0), (3.0, 4.0))),  # d - 3
+        ((-6.0, 1.0, 1.0), ((0.0, 0.0), (0.0, 2.0), (2.0, 4.0))),  # (d - 2) (d + 3)
+        ((1.0, 0.0, 1.0), ((0.0, 0.0), (0.0, 0.0), (0.0, 4.0))),  # no root
+    ],
+)
+def test_a_cubic_is_parted_where_its_slope_has_its_roots(coefficients, parts):
+    assert np.array(monotone_parts(*coefficients, 4.0)) == pytest.approx(np.array(parts), abs=1e-12)
 
 
 def test_the_best_point_of_a_straight_line_by_hand():

@@ -81,15 +81,12 @@ def test_gates_and_the_fan_are_drawn_by_their_terms():
 
 
 def test_what_drawn_flows_need_is_that_of_the_deepest_arm():
-    # By hand: of two hoods that meet without loss the deeper governs, whichever of them a draw deepens.
+    # By hand: of two hoods that meet without loss the deeper governs, whichever of them a draw deepens; what the first
+    # loses by its change of size, 320 / 16 Pa, is no draw's.
     shape = {"start": 0.1, "end": 0.1, "length": 0.0, "roughness": 0.0}
-    runs = [
-        Run(parent=-1, fittings=100.0, **shape),
-        Run(parent=0, fittings=1000.0, **shape),
-        Run(parent=0, fittings=800.0, **shape),
-    ]
-    packed = pack(runs, 1.2, 1.82e-5, c.MEET)
+    hoods = [Run(parent=0, fittings=1000.0, change=320.0, **shape), Run(parent=0, fittings=800.0, **shape)]
+    packed = pack([Run(parent=-1, fittings=100.0, **shape), *hoods], 1.2, 1.82e-5, c.MEET)
     one = uses(row=np.array([1, 2], np.int32), term=np.array([0, 1], np.int32), amount=np.array([1000.0, 800.0]))
     factor = np.array([[1.0, 1.0], [1.0, 2.0], [0.5, 1.0]])
     told = sampling.needed(packed, packed.gate, np.array([0.5, 0.25, 0.25]), one, factor)
-    assert told == pytest.approx([25.0 + 1000.0 / 16.0, 25.0 + 1600.0 / 16.0, 25.0 + 800.0 / 16.0])
+    assert told == pytest.approx([25.0 + 1320.0 / 16.0, 25.0 + 1600.0 / 16.0, 25.0 + 820.0 / 16.0])

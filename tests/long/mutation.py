@@ -80,10 +80,11 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--work", type=Path, required=True, help="folder that is kept; made where it is not")
     parser.add_argument("--survivors", action="store_true", help="try again what survived before")
+    parser.add_argument("--tests-alone", action="store_true", help="take new tests into the copy, not what they test")
     parser.add_argument("--only", default="", help="try only mutants whose `path:line` holds this")
     chosen = parser.parse_args()
     chosen.work.mkdir(parents=True, exist_ok=True)
-    copy = copied(chosen.work.resolve() / "copy")
+    copy = copied(chosen.work.resolve() / "copy", ("tests",) if chosen.tests_alone else COPIED)
     results = chosen.work / "results.jsonl"
     done = {}
     if results.exists():
@@ -112,9 +113,9 @@ def main():
     summarise([done[item["mutant"]] for item in sample if item["mutant"] in done], len(sample))
 
 
-def copied(folder):
+def copied(folder, names):
     """Copy what is needed and changed, so that the work at hand is never mutated."""
-    for name in COPIED:
+    for name in names:
         source = ROOT / name
         every = [path for path in source.rglob("*") if path.is_file()] if source.is_dir() else [source]
         kept = {folder / path.relative_to(ROOT) for path in every if "__pycache__" not in path.parts}

@@ -19,9 +19,10 @@ def payload(path: str, question: bytes, answer: bytes) -> bytes:
         question: a POST's body, or a GET's query as it was sent.
         answer: the answer's body.
     """
-    said = {"answer": _digest(answer), "path": path, "request": _digest(question)}
+    said = {"answer": digest(answer), "path": path, "request": digest(question)}
     return json.dumps(said, separators=(",", ":"), ensure_ascii=False).encode()
 
 
-def _digest(data: bytes) -> str:
+def digest(data: bytes) -> str:
+    """Return the SHA-256 of bytes as unpadded base64url."""
     return urlsafe_b64encode(hashlib.sha256(data).digest()).rstrip(b"=").decode()

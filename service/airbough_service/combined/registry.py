@@ -11,11 +11,14 @@ from airbough.reading.telling import taught
 from airbough.wire.answer import Finding, TreeAnswer
 from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
+from airbough.wire.quote import QuoteAnswer
 from airbough.wire.tree import Tree
 from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.band import band
+from airbough_service.combined.quotes import question as quotes
+from airbough_service.combined.quotes.digest import digest
 from airbough_service.combined.variants import question as variants
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.drafting.following import followed
@@ -64,6 +67,7 @@ _ANSWERING: Final[dict[str, Answering]] = {
     "gate-states": gate_states.answered,
     "sizing": sizing.answer,
     "parts-list": parts_list.answer,
+    "quote": quotes.answer,
     "working-day": working_day.answered,
     "strength": strength.answered,
     "make-up-air": make_up_air.answered,
@@ -110,6 +114,8 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
         told = found.answer if isinstance(found, Answered) else found
         if isinstance(found, Answered) and isinstance(told, TreeAnswer):
             told = structs.replace(told, band=band(found.state))
+        if isinstance(told, QuoteAnswer):
+            told = structs.replace(told, stock_digest=digest(request.stock))  # as it was sent, not in SI
         if isinstance(told, TreeAnswer) and isinstance(in_si, Tree):
             told = structs.replace(told, findings=_with_guess(in_si, told.findings))
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):

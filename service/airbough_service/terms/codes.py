@@ -92,6 +92,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a piece made for supply air is outside where it must be inside: its neighbour's lip would face the flow",
     ),
+    "stock-expired": ("warning", "the last day on which the stock's prices hold is past"),
     "out-of-stock": ("warning", "fewer of a stock piece are there than the tree needs"),
     "not-stocked": ("warning", "the stock list has no piece for something that the tree needs"),
     "edge-faces-flow": ("note", "an inner edge stays that faces the flow; chips may catch on it"),

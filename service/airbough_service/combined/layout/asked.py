@@ -42,6 +42,27 @@ _APART: Final = 1.0  # m between the machines of the trial line; any length does
 
 
 @dataclass(frozen=True, slots=True)
+class Trial:
+    """All machines along one straight line, by which sizing's own reckoning is asked.
+
+    Attributes:
+        sizing: what sizing is asked of it, in SI.
+        shop: made ready.
+        states: sized for.
+        options: its runs in every diameter.
+        hoods: run number of each machine's hood.
+        stiff: run number of each machine's stiff duct.
+    """
+
+    sizing: SizingRequest
+    shop: Shop
+    states: tuple[State, ...]
+    options: Options
+    hoods: tuple[int, ...]
+    stiff: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Asked:
     """A request made ready.
 
@@ -55,6 +76,7 @@ class Asked:
         hose_price: shape (machines,), what the hoses cost.
         port: shape (machines,), least diameter of a stiff duct that itself holds the machine's hood, m; else 0.
         gated: shape (machines,), whether a gate stands in the stiff duct.
+        trial: by which losses are reckoned.
         assumed: what was taken for the caller.
         sources: of what was assumed.
     """
@@ -68,6 +90,7 @@ class Asked:
     hose_price: Floats
     port: Floats
     gated: NDArray[np.bool_]
+    trial: Trial
     assumed: tuple[Assumed, ...]
     sources: tuple[Source, ...]
 
@@ -123,6 +146,7 @@ def asked(request: LayoutRequest) -> Asked:
             [0.0 if with_hose else _port(sizing.runs[hood]) for hood, with_hose in zip(hoods, hosed, strict=True)]
         ),
         gated=np.array([sizing.runs[own].gate is not None for own in stiff]),
+        trial=Trial(sizing, shop, found, options, tuple(hoods), tuple(stiff)),
         assumed=tuple(_told(item) for item in told.assumed if not _laid_out(item.path)),
         sources=told.sources,
     )
@@ -211,10 +235,10 @@ def _trial(request: LayoutRequest) -> OutlineRequest:
     """Return an outline of all machines along one straight line, by which their rows are checked and filled in."""
     height, name = float(request.room.duct_height), line_name(request, 0)
     end = _APART * (len(request.machines) + 1)
-    trunk = OutlineLine(id=name, path=((0.0, 0.0, height), (end, 0.0, height)), duct=request.duct)
+    trunk = OutlineLine(id=name, path=((0.0, -1.0, height), (0.0, 0.0, height), (end, 0.0, height)), duct=request.duct)
     aside = check("riser-aside").value
     rows = [
-        machine_row(request, machine, line=name, at=_APART * (number + 1), off=aside)
+        machine_row(request, machine, line=name, at=_APART * (number + 2), off=aside)
         for number, machine in enumerate(request.machines)
     ]
     return outline_of(request, [trunk], rows)

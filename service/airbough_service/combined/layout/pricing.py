@@ -25,12 +25,16 @@ class Priced:
         flows: that are sized for.
         rows: sets of machines with the diameters that keep the velocities.
         prices: of everything but hoses.
+        riser: shape (machines, diameters), of each machine's riser with its turn into the level, by its own diameter.
+        change: shape (diameters, diameters), of what lies between a riser and the run that it begins.
         hoses: price of all hoses, the same in every layout.
     """
 
     flows: sets.Flows
     rows: Rows
     prices: Prices
+    riser: program.Floats
+    change: program.Floats
     hoses: float
 
 
@@ -47,20 +51,25 @@ def priced(asked: Asked, where: Places) -> Priced:
     length = np.array([shopping.length(size) for size in sizes])
     right = np.array([shopping.elbow(size, RIGHT) for size in sizes])
     easy = np.array([shopping.elbow(size, abs(RIGHT - shopping.wye)) for size in sizes])
-    start, tap = _risers(asked, allowed, length, right, easy)
+    riser, change, tap = _risers(asked, allowed, length, right)
     shape = (rows.group.size, sizes.size)
     end = np.zeros(sizes.size) if where.height == 0.0 else right + abs(where.height) * length
     prices = Prices(
         length=length[rows.diameter],
         turn=right[rows.diameter],
-        start=start,
+        start=started(riser, change),
         tap=tap,
         join=_joins(asked, sizes),
         straight=np.zeros(shape),
         branch=np.tile(easy[rows.diameter][:, None], (1, sizes.size)),
         end=end,
     )
-    return Priced(flows, rows, prices, float(asked.hose_price.sum()))
+    return Priced(flows, rows, prices, riser, change, float(asked.hose_price.sum()))
+
+
+def started(riser: program.Floats, change: program.Floats) -> program.Floats:
+    """Return what it costs to begin a run, by machine and the run's diameter: the riser in its cheapest diameter."""
+    return np.asarray((riser[:, :, None] + change[None, :, :]).min(axis=1), float)
 
 
 def _joins(asked: Asked, sizes: program.Floats) -> program.Floats:
@@ -81,9 +90,8 @@ def _risers(
     allowed: np.ndarray[tuple[int, int], np.dtype[np.bool_]],
     length: program.Floats,
     right: program.Floats,
-    easy: program.Floats,
-) -> tuple[program.Floats, program.Floats]:
-    """Return what each machine's riser costs that begins a run, by the run's diameter, and one that enters a run."""
+) -> tuple[program.Floats, program.Floats, program.Floats]:
+    """Return what each machine's riser costs that begins a run, what changes its size there, and one that enters."""
     shopping, sizes = asked.shopping, np.array(asked.shopping.sizes)
     narrow = asked.request.rules.no_narrowing == "must"
     gates = np.array([shopping.gate(size) for size in sizes])
@@ -93,7 +101,7 @@ def _risers(
             if not narrow or size <= into:
                 change[one, out] = shopping.change(size, into)
     machines = len(asked.request.machines)
-    start, tap = np.full((machines, sizes.size), np.inf), np.full((machines, sizes.size), np.inf)
+    riser, tap = np.full((machines, sizes.size), np.inf), np.full((machines, sizes.size), np.inf)
     aside = check("riser-aside").value
     for machine in range(machines):
         own = np.where(allowed[1 << machine], 0.0, np.inf) + np.where(
@@ -105,6 +113,6 @@ def _risers(
             own = own + [
                 shopping.change(hose, size) if not narrow or hose <= size * (1 + 1e-9) else np.inf for size in sizes
             ]
-        start[machine] = (own + right)[:, None].__add__(change).min(axis=0)
-        tap[machine] = own + easy if asked.request.from_below else own + right + easy + aside * length
-    return start, tap
+        riser[machine] = own + right
+        tap[machine] = own if asked.request.from_below else own + right + aside * length
+    return riser, change, tap

@@ -201,7 +201,9 @@ def _named(request: SizingRequest, remedy: SizingRemedy) -> str:
     """Return the pieces to stock, a few by name."""
     if len(remedy.add_pieces) > MOST_NAMED:
         return f"{len(remedy.add_pieces)} more kinds of fittings or gates"
-    return " and ".join(
-        f"a {plain(piece.type)} of {' x '.join(show(request.units, 'diameter', bore) for bore in piece.diameters)}"
-        for piece in remedy.add_pieces
-    )
+    out = []
+    for piece in remedy.add_pieces:
+        sizes = " x ".join(show(request.units, "diameter", bore) for bore in piece.diameters)
+        angle = "" if piece.angle is None else f", {piece.angle:g} deg"
+        out.append(f"{'an' if piece.type[0] in 'aeo' else 'a'} {plain(piece.type)} of {sizes}{angle}")
+    return " and ".join(out)

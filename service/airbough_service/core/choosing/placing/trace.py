@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -173,4 +174,4 @@ def _diameters(ones: object, others: object) -> Iterator[tuple[int, int]]:
 
 
 def _alike(one: float, other: float) -> bool:
-    return abs(one - other) <= ALIKE * max(1.0, abs(one))
+    return math.isfinite(one) and abs(one - other) <= ALIKE * max(1.0, abs(one))

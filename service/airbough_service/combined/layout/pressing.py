@@ -1,0 +1,314 @@
+"""Pressure as a price: what each run loses in each state, never more than the engine says, weighted by machine.
+
+For any weights not below 0 the least price with weighted losses, less what the fan allows of them, is no more than any
+tree costs that every state's pressure suffices for (Lagrange's bound: Carlyle, Royset and Wood, Lagrangian relaxation
+and enumeration for solving constrained shortest-path problems, 2007; abstract read).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from airbough_service.catalogue.checks import check
+from airbough_service.combined.layout.asked import Asked
+from airbough_service.combined.layout.places import Places
+from airbough_service.combined.layout.pricing import Priced, started
+from airbough_service.core import deadline
+from airbough_service.core.choosing.placing.program import Prices, Rows
+from airbough_service.core.choosing.placing.trace import Stretch, Traced
+from airbough_service.core.network import columns, tree
+from airbough_service.core.network.own_loss import straight_losses
+from airbough_service.questions.sizing.duty import duty
+from airbough_service.questions.sizing.kits import joining
+from airbough_service.questions.sizing.meetings import Meetings
+from airbough_service.questions.sizing.options import Option
+from airbough_service.questions.sizing.stock import nanometres
+
+Floats = NDArray[np.float64]
+RATIOS = 64  # shares of the flow at which junctions are looked at, where several machines run
+
+
+@dataclass(frozen=True, slots=True)
+class Pressing:
+    """Losses, Pa, by state (last axis); where nothing flows 0.
+
+    Attributes:
+        opened: shape (states, machines), whether a machine runs.
+        available: shape (states,), what the tree may lose; infinite without a limit.
+        length: shape (rows, states), of one metre.
+        turn: shape (rows, states).
+        straight, branch: shape (rows, diameters, states), of joins, by the outlet's diameter.
+        start: shape (machines, diameters, states), of risers by their own diameter that begin a run.
+        tap: the same, of those that enter a run.
+        end: shape (diameters, states).
+    """
+
+    opened: NDArray[np.bool_]
+    available: Floats
+    length: Floats
+    turn: Floats
+    straight: Floats
+    branch: Floats
+    start: Floats
+    tap: Floats
+    end: Floats
+
+    @property
+    def binds(self) -> bool:
+        """Whether any state has a limit."""
+        return bool(np.isfinite(self.available).any())
+
+    def weights(self, rows: Rows, weight: Floats) -> Floats:
+        """Return what a pascal costs in each row and state, of weights of shape (states, machines)."""
+        inside = (rows.group[:, None] >> np.arange(self.opened.shape[1])) & 1
+        return np.asarray(inside @ (weight * self.opened).T, float)
+
+    def prices(self, priced: Priced, weight: Floats) -> Prices:
+        """Return the prices with weighted losses."""
+        by_row, plain = self.weights(priced.rows, weight), priced.prices
+        own = (weight * self.opened).T
+        start = priced.riser + (self.start * own[:, None, :]).sum(axis=2)
+        whole = own.sum(axis=0)
+        return plain._replace(
+            length=plain.length + (by_row * self.length).sum(axis=1),
+            turn=plain.turn + (by_row * self.turn).sum(axis=1),
+            start=started(start, priced.change),
+            tap=plain.tap + (self.tap * own[:, None, :]).sum(axis=2),
+            straight=plain.straight + (by_row[:, None, :] * self.straight).sum(axis=2),
+            branch=plain.branch + (by_row[:, None, :] * self.branch).sum(axis=2),
+            end=plain.end + (self.end * whole).sum(axis=1),
+        )
+
+    def allowed(self, weight: Floats) -> float:
+        """Return the weighted pressure that is there."""
+        known = np.where(np.isfinite(self.available), self.available, 0.0)
+        return float(((weight * self.opened).sum(axis=1) * known).sum())
+
+    def lost(self, where: Places, priced: Priced, weight: Floats, traced: Traced) -> Floats:
+        """Return what the way from each machine loses in each state, shape (states, machines)."""
+        own = (weight * self.opened).T
+        start = priced.riser + (self.start * own[:, None, :]).sum(axis=2)
+        out = np.zeros(self.opened.shape)
+        lattice = where.lattice
+        x, y = lattice.x, lattice.y
+        for run, outlet, aside in _with_outlets(traced.root, None, aside=False):
+            row = int(priced.rows.number[run.machines, run.diameter])
+            ends = np.array(run.points)
+            steps = np.abs(np.diff(x[ends])) + np.abs(np.diff(y[ends]))
+            level = np.abs(np.diff(x[ends])) > np.abs(np.diff(y[ends]))
+            turns = int((level[1:] != level[:-1]).sum())
+            lost = steps.sum() * self.length[row] + turns * self.turn[row]
+            if outlet is None:
+                lost = lost + self.end[run.diameter]
+            else:
+                lost = lost + (self.branch if aside else self.straight)[row, outlet.diameter]
+                if not aside:
+                    lost = lost + _turned(run, outlet, x, y) * self.turn[row]
+            if run.straight is None:
+                machine = run.machines.bit_length() - 1
+                if len(run.points) == 1:
+                    lost = lost + self.tap[machine, run.diameter]
+                else:
+                    first = int(np.argmin(start[machine] + priced.change[:, run.diameter]))
+                    lost = lost + self.start[machine, first]
+            inside = np.array([run.machines >> machine & 1 == 1 for machine in range(self.opened.shape[1])])
+            out += np.where(inside, lost[:, None], 0.0)
+        return np.where(self.opened, out, 0.0)
+
+
+def _with_outlets(run: Stretch, outlet: Stretch | None, *, aside: bool) -> list[tuple[Stretch, Stretch | None, bool]]:
+    """Return each run with that into which it flows, and whether it enters from the side."""
+    out = [(run, outlet, aside)]
+    if run.straight is not None:
+        out += _with_outlets(run.straight, run, aside=False)
+    if run.branch is not None:
+        out += _with_outlets(run.branch, run, aside=True)
+    return out
+
+
+def _turned(run: Stretch, outlet: Stretch, x: Floats, y: Floats) -> int:
+    """Return whether a run turns where it goes on in another."""
+    before, here, after = run.points[-2], run.points[-1], outlet.points[1]
+    came = abs(x[here] - x[before]) > abs(y[here] - y[before])
+    goes = abs(x[after] - x[here]) > abs(y[after] - y[here])
+    return int(came != goes)
+
+
+def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
+    """Return the losses; without a limit where the junctions' law does not go by the share of the flow."""
+    trial, flow = asked.trial, asked.design.flow
+    rows, sizes = priced.rows, asked.shopping.sizes
+    known = duty(trial.sizing, trial.shop, trial.states)
+    limit = np.minimum(known.limit("pressure_available"), known.limit("design_flow"))
+    available = np.where(np.isfinite(limit) | (limit < 0.0), limit - known.constant, np.inf)
+    if asked.request.model.junctions != "flow-ratio":
+        available = np.full_like(available, np.inf)
+    inside = (rows.group[:, None] >> np.arange(flow.shape[1])) & 1
+    by_row = np.asarray(inside @ flow.T, float)
+    square = by_row * by_row
+    found = _Found.of(asked)
+    length = np.zeros_like(by_row)
+    for diameter, size in enumerate(sizes):
+        mine = rows.diameter == diameter
+        length[mine] = found.friction(size, by_row[mine])
+    straight, branch = _joins(asked, found, rows, by_row)
+    easy = np.array([found.easy(size) for size in sizes])
+    right = np.array([found.right(size) for size in sizes])
+    start, tap = _risers(asked, found, right)
+    whole = flow.sum(axis=1)
+    end = np.zeros((len(sizes), whole.size))
+    if where.height != 0.0:
+        for diameter, size in enumerate(sizes):
+            end[diameter] = right[diameter] * whole**2 + abs(where.height) * found.friction(size, whole)
+    return Pressing(
+        opened=flow > 0.0,
+        available=available,
+        length=length,
+        turn=right[rows.diameter][:, None] * square,
+        straight=straight,
+        branch=branch + (easy[rows.diameter][:, None] * square)[:, None, :],
+        start=start,
+        tap=tap,
+        end=end,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What sizing reckons for the trial's line: its first run, what goes on in it, and a machine that enters it."""
+
+    asked: Asked
+    meetings: Meetings
+    first: dict[int, Option]
+    ahead: tuple[Option, ...]
+    beside: dict[int, Option]
+
+    @classmethod
+    def of(cls, asked: Asked) -> _Found:
+        trial, shelf = asked.trial, asked.shopping.shelf
+        arms = trial.shop.shape.children[0]
+        ahead = next((arm for arm in arms if arm not in trial.stiff), None)
+        beside = next((arm for arm in arms if arm in trial.stiff), None)
+        return cls(
+            asked,
+            Meetings(trial.sizing, trial.shop, trial.options),
+            {nanometres(option.bore): option for option in trial.options.of(0, shelf)},
+            () if ahead is None else tuple(trial.options.of(ahead, shelf)),
+            {} if ahead is None or beside is None
+            else {nanometres(option.bore): option for option in trial.options.of(beside, shelf)},
+        )  # fmt: skip
+
+    def friction(self, size: float, flow: Floats) -> Floats:
+        """Return what a metre of duct loses at flows, Pa; 0 where nothing is known of the diameter."""
+        option = self.first.get(nanometres(size))
+        if option is None or option.row.length <= 0.0:
+            return np.zeros_like(flow)
+        line = np.zeros(columns.FLOAT_COLUMNS)
+        shop = self.asked.trial.shop
+        tree.fill(line, option.row, shop.density, float(shop.air.viscosity))
+        flat = flow.ravel()
+        lost, _ = straight_losses(np.tile(line, (flat.size, 1)), flat)
+        return np.asarray(np.where(flat > 0.0, lost / option.row.length, 0.0)).reshape(flow.shape)
+
+    def right(self, size: float) -> float:
+        """Return what an elbow of 90 degrees loses, Pa per (m3/s)^2."""
+        option = self.first.get(nanometres(size))
+        return 0.0 if option is None else float(option.row.fittings)
+
+    def easy(self, size: float) -> float:
+        """Return what the elbow before a wye loses."""
+        option = self.beside.get(nanometres(size))
+        return 0.0 if option is None else max(float(option.row.fittings) - self.right(size), 0.0)
+
+
+def _risers(asked: Asked, found: _Found, right: Floats) -> tuple[Floats, Floats]:
+    """Return what risers lose by machine, diameter and state: those that begin a run, and those that enter one."""
+    trial, sizes, flow = asked.trial, asked.shopping.sizes, asked.design.flow
+    shape = (flow.shape[1], len(sizes), flow.shape[0])
+    start, tap = np.zeros(shape), np.zeros(shape)
+    aside, number = check("riser-aside").value, {nanometres(size): at for at, size in enumerate(sizes)}
+    for machine in range(flow.shape[1]):
+        hose = np.zeros(flow.shape[0])
+        if trial.hoods[machine] != trial.stiff[machine]:
+            hose = trial.options.of(trial.hoods[machine], asked.shopping.shelf)[0].own
+        for option in trial.options.of(trial.stiff[machine], asked.shopping.shelf):
+            diameter = number[nanometres(option.bore)]
+            own = flow[:, machine]
+            metre = found.friction(option.bore, own)
+            bare = option.own + hose - float(option.row.fittings) * own**2 - metre * (asked.drop[machine] + aside)
+            start[machine, diameter] = bare + right[diameter] * own**2 + metre * asked.drop[machine]
+            tap[machine, diameter] = start[machine, diameter] + metre * aside
+            if asked.request.from_below:
+                tap[machine, diameter] = bare + metre * asked.drop[machine]
+    return start * (flow > 0.0).T[:, None, :], tap * (flow > 0.0).T[:, None, :]
+
+
+def _joins(asked: Asked, found: _Found, rows: Rows, by_row: Floats) -> tuple[Floats, Floats]:
+    """Return the least losses of entering a join, by row, the outlet's diameter and state."""
+    sizes = asked.shopping.sizes
+    straight, branch = np.zeros((2, rows.group.size, len(sizes), by_row.shape[1]))
+    whole = asked.design.flow.sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(by_row > 0.0, by_row / whole, 1.0)
+    least = np.clip(np.floor(share * RATIOS - 1.0e-9).astype(int), 1, RATIOS)
+    least[share >= 1.0 - 1.0e-9] = RATIOS
+    square = by_row * by_row
+    for out, size in enumerate(sizes):
+        deadline.check()
+        one, other = _least(asked, found, size)
+        for diameter in range(len(sizes)):
+            mine = rows.diameter == diameter
+            straight[mine, out] = one[diameter][least[mine] - 1] * square[mine]
+            branch[mine, out] = other[diameter][least[mine] - 1] * square[mine]
+    return straight, branch
+
+
+def _least(asked: Asked, found: _Found, size: float) -> tuple[Floats, Floats]:
+    """Return the least losses of straight and branch, Pa per (m3/s)^2 of their own flow, by diameter and least share.
+
+    A share of all that flows of 1 / 64 and more, 2 / 64 and more, and so on; the last where nothing else flows. What
+    lies between two shares is not below either by more than they differ.
+    """
+    sizes, into = asked.shopping.sizes, found.first.get(nanometres(size))
+    places = [nanometres(listed) for listed in sizes]
+    one, other = np.zeros((2, len(sizes), RATIOS))
+    if into is None or not found.ahead or not found.beside:
+        return one, other
+    arms = [found.ahead, tuple(found.beside.values())]
+    trial, shelf = asked.trial, asked.shopping.shelf
+    order = trial.shop.shape.children[0]
+    if order[0] in trial.stiff:
+        arms.reverse()
+    ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
+    ways = joining(trial.sizing, order, 0, kept=False).ways(ends, nanometres(into.run.start), shelf)
+    meetings = found.meetings
+    met = {row: meetings.met(into, meetings.of(arms, ways, row), ways.kits[row]) for row in ways.around}
+    changes = meetings.changes_of(into, arms, ways, met)
+    rows = [row for row in range(len(ways.numbers)) if np.isfinite(changes[row]).all() and met.get(row, ()) is not None]
+    able = [all(meetings.arm(arm, into) is not None for arm in meetings.of(arms, ways, row)) for row in rows]
+    rows = [row for row, fits in zip(rows, able, strict=True) if fits]
+    if not rows:
+        return one, other
+    share = np.arange(1, RATIOS + 1) / RATIOS
+    beside = 0 if order[0] in trial.stiff else 1
+    for column, out in ((beside, other), (1 - beside, one)):
+        flow = np.ones((RATIOS, 3))
+        flow[:, 1 + column], flow[:, 2 - column] = share, 1.0 - share
+        plain = {
+            place: around._replace(lost=np.zeros((2, RATIOS)), after=0.0)
+            for place, row in enumerate(rows)
+            if (around := met.get(row)) is not None
+        }
+        lost, _ = meetings.losses(into, arms, ways.numbers[rows], plain, changes[rows], flow)
+        by_flow = lost[:, column] / share**2
+        gap = np.abs(np.diff(by_flow, axis=1))
+        by_flow[:, :-1] -= gap
+        below = np.minimum.accumulate(by_flow[:, ::-1], axis=1)[:, ::-1]
+        for number, option in enumerate(arms[column]):
+            mine = ways.numbers[rows, column] == number
+            if mine.any():
+                out[places.index(nanometres(option.bore))] = below[mine].min(axis=0)
+    return one, other

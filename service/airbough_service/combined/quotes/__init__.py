@@ -1,0 +1,1 @@
+"""A shop and a stock made into one quote."""
