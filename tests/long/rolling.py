@@ -31,7 +31,10 @@ CLIENTS, INSTANCES, NEXT = 12, 4, "0.1.1"
 PATIENCE = 60.0
 VERSION = re.compile(rb'("version":")[^"]+(")')
 QUESTIONS = [
-    *[("GET", f"/v1/velocity-check?units=us&flow={flow}&diameter=6&dust=shavings", None) for flow in range(500, 900, 40)],
+    *[
+        ("GET", f"/v1/velocity-check?units=us&flow={flow}&diameter=6&dust=shavings", None)
+        for flow in range(500, 900, 40)
+    ],
     ("POST", "/v1/trees/operating-point", json.dumps(examples.request("operating-point")).encode()),
     ("POST", "/v1/trees/balance", json.dumps(examples.request("balance")).encode()),
 ]
@@ -145,7 +148,11 @@ def trial(name, replicas, code, requests, folder):
             event(0.55, "one restarted", lambda: (replicas[2].stop(), replicas[2].start()))
             for index, share in zip(range(INSTANCES), (0.65, 0.72, 0.79, 0.86), strict=True):
                 newer = Replica(replicas[index].port, code)
-                event(share, f"{index + 1} replaced", lambda index=index, newer=newer: (replicas[index].stop(), newer.start()))
+                event(
+                    share,
+                    f"{index + 1} replaced",
+                    lambda index=index, newer=newer: (replicas[index].stop(), newer.start()),
+                )
                 replicas[index] = newer
             load.join()
         finally:
