@@ -1,9 +1,9 @@
-"""Four instances behind each proxy of deploy/, under load: one is killed, one hangs, one is restarted, then all are replaced
-by a next version, one after the other. `python tests/long/rolling.py --requests 100000`: no request lost, none wrong.
+"""Four instances behind each proxy of deploy/, under load: killed, hung, restarted, replaced; no request may be lost.
 
-A lost request is one without an answer of status 200; a wrong one has other bytes than the same question has from an
-instance asked by itself (the engine's version apart, which the next version names). Requests are sent once: what goes to
-another instance, the proxy sends there. Last figures: README.md.
+`python tests/long/rolling.py --requests 100000`: one is killed, one hangs, one is restarted, then all are replaced by a
+next version, one after the other. A lost request is one without an answer of status 200; a wrong one has other bytes
+than the same question has from an instance asked by itself (the engine's version apart, which the next version names).
+Requests are sent once: what goes to another instance, the proxy sends there. Last figures: README.md.
 """
 
 import argparse
