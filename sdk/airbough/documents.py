@@ -10,9 +10,10 @@ import msgspec
 from msgspec import Struct
 
 from airbough import errors
-from airbough.reading import outline_table
+from airbough.reading import outline_table, tree_table
 from airbough.reading import request as reading
 from airbough.reading.request import Unreadable
+from airbough.wire.operating_point import OperatingPointRequest
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.places import (
     Place,
@@ -38,7 +39,9 @@ def read(document: object, request: type[Request]) -> Request:
 
 
 def load(path: str | Path, request: type[Request]) -> Request:
-    """Return the request in a file; by its ending TOML, YAML or JSON, and of an outline CSV (`.csv`, `.tsv`, `.txt`).
+    """Return the request in a file; by its ending TOML, YAML or JSON, or a table (`.csv`, `.tsv`, `.txt`).
+
+    A table is of an outline, or of the runs of a tree.
 
     TOML has no null, so there a key that must be given and may be null may be left out: `into` of the last run.
 
@@ -46,14 +49,18 @@ def load(path: str | Path, request: type[Request]) -> Request:
         OSError: where the file cannot be read.
         InvalidRequest: with every fault of the document and its path.
     """
-    document = plain(path)
+    document = plain(path, request)
     if Path(path).suffix.lower() == ".toml":
         document = _with_nulls(document, place_of(request))
     return read(document, request)
 
 
-def plain(path: str | Path) -> object:
+def plain(path: str | Path, request: type[Struct] = OperatingPointRequest) -> object:
     """Return the document in a file as it is written, not yet looked at; by its ending as `load`.
+
+    Args:
+        path: of the file.
+        request: whose settings a table of runs may have.
 
     Raises:
         OSError: where the file cannot be read.
@@ -68,7 +75,7 @@ def plain(path: str | Path) -> object:
         if place.suffix.lower() in (".yaml", ".yml"):
             return _yaml(content.decode("utf-8"))
         if place.suffix.lower() in _TABLES:
-            return _table(content.decode("utf-8"))
+            return _table(content.decode("utf-8"), request)
         return msgspec.json.decode(content)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise invalid([Fault(path="", code="not-decodable", detail=f"{place.name}: {error}")]) from None
@@ -82,11 +89,13 @@ def read_outline(text: str) -> OutlineRequest:
     Raises:
         InvalidRequest: with every fault of the table, else of the outline.
     """
-    return read(_table(text), OutlineRequest)
+    return read(_table(text, OutlineRequest), OutlineRequest)
 
 
-def _table(text: str) -> object:
+def _table(text: str, request: type[Struct]) -> object:
     try:
+        if request is not OutlineRequest and tree_table.is_tree(text):
+            return tree_table.document(text, request)
         return outline_table.document(text)
     except Unreadable as unreadable:
         raise errors.unreadable(unreadable) from None

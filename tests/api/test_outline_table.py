@@ -18,8 +18,8 @@ def test_a_table_that_is_none_is_refused_with_its_place(client):
     assert answer.json()["errors"][0]["path"] == "table"
 
 
-def test_only_an_outline_may_be_a_table(client):
-    answer = client.post("/v1/trees/balance", content=b"id,line", headers={"content-type": "text/csv"})
+def test_no_question_that_has_no_table_takes_one(client):
+    answer = client.post("/v1/trees/sizing", content=b"id,line", headers={"content-type": "text/csv"})
     assert answer.status_code == 415
 
 

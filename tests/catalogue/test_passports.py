@@ -292,7 +292,7 @@ def test_cautions_name_no_threshold_and_never_approve():
     [
         (catalogue.duct, "spiral-galvanised", "spiral-galvanized"),
         (catalogue.dust, "saw-dust", "sawdust"),
-        (catalogue.machine, "tablesaw", "table-saw"),
+        (catalogue.machine, "tabelsaw", "table-saw"),
         (catalogue.family, "elbows", "elbow"),
         (catalogue.source, "iso-5802", "iso-5801"),
     ],

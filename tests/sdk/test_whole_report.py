@@ -185,3 +185,17 @@ def test_every_answer_that_can_be_asked_has_a_report(client, answers):
         assert "None" not in told
     again = msgspec.json.decode(msgspec.json.encode(answers["air"]), type=type(answers["air"]))
     assert report.report(again) == report.report(answers["air"])
+
+
+def test_an_outline_tells_equal_things_once_by_the_names_of_its_rows():
+    client = airbough.local()
+    saw = {"machine": "Table Saw", "size": 10, "off": 2, "drop": 5, "port": 4, "hose": 4}
+    rows = [{"id": name, "line": "main", "at": at, **saw} for name, at in (("old saw", 8), ("new saw", 16))]
+    asked = {"units": "us", "lines": [{"id": "main", "length": 16, "diameter": 6}], "machines": rows}
+    answer = client.outline(asked)
+    assert {one.run for one in answer.assumed if one.path.startswith("machines[1]")} == {"new saw"}
+    told = report.report(answer)
+    (line,) = [line for line in told.split("\n- ") if line.startswith("flow of")]
+    assert line.split("(")[0].strip() == "flow of old saw, new saw: 483 cfm"
+    assert "3 rows made" in told
+    assert "machines[" not in told

@@ -5,6 +5,8 @@ from typing import Any
 import pytest
 
 import airbough
+from airbough_service import catalogue
+from airbough_service.catalogue import reading
 
 CLIENT = airbough.local()
 CFM = 0.3048**3 / 60
@@ -77,6 +79,23 @@ def test_a_flow_from_memory_is_told_as_such():
     assert "design-flow-from-memory" in {item.code for item in answer.findings}
     read = CLIENT.balance(tree({"machine": "planer", "size": 15}))
     assert "design-flow-from-memory" not in {item.code for item in read.findings}
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"),
+    [("Table Saw", "table-saw"), ("bandsaw", "band-saw"), ("chop saw", "miter-saw"), ("thicknesser", "planer"),
+     ("disk sander", "disc-sander"), ("drum_sander", "drum-sander")],
+)  # fmt: skip
+def test_machines_are_known_by_how_people_write_them(word, meant):
+    assert catalogue.machine_id(word) == meant
+    assert catalogue.machine(word).id == meant
+
+
+def test_no_two_machines_share_a_name():
+    names = [name for block in reading.by_id("hoods", "machine").values() for name in block.get("also", ())]
+    assert len(names) == len(set(names))
+    assert not set(names) & set(reading.by_id("hoods", "machine"))
+    assert catalogue.machine_id("cheese grater") is None
 
 
 def test_a_motors_power_or_a_count_is_a_size_where_the_machine_goes_by_it():

@@ -42,22 +42,27 @@ FIRST: Final = "id"
 """The heading that begins the row of headings."""
 
 _HEADING: Final = re.compile(r"(?P<name>[^(\[]*?)\s*(?:[(\[]\s*(?P<unit>[^)\]]*?)\s*[)\]])?\s*")
-_PARTS: Final = re.compile(r"\s*[;|]\s*")
+PARTS: Final = re.compile(r"\s*[;|]\s*")
 _SEPARATORS: Final = ("\t", ";", ",")
 _SETTINGS: Final = ("units", "name", "dust", "turns", "decimal")
 _FIGURES: Final = tuple(CollectorFigures.__struct_fields__)
+_WORDS: Final = frozenset({"duct", "hose_duct", "dust", "entry", "construction"})
+"""Cells that hold a word of the catalogue, however a person writes it: `Spiral Galvanized`."""
+
 _OF_PORTS: Final = frozenset(OutlinePort.__struct_fields__)
 MOST_ROWS: Final = 3000
 
 
 @dataclass(frozen=True, slots=True)
-class _Heading:
+class Heading:
+    """A heading: its name in the wire's spelling, and its unit."""
+
     name: str
     unit: str
 
 
 @dataclass(slots=True)
-class _Table:
+class Table:
     """A table on its way to a document."""
 
     faults: list[Fault] = field(default_factory=list)
@@ -69,6 +74,7 @@ class _Table:
     further: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
 
     def fault(self, path: str, code: str, detail: str, read: str | None = None) -> None:
+        """Note what is wrong."""
         self.faults.append(Fault(path=path, code=code, detail=detail, read=read))
 
 
@@ -78,15 +84,15 @@ def document(text: str) -> dict[str, Any]:
     Raises:
         Unreadable: with everything that is wrong with the table itself.
     """
-    rows = _cells(text)
-    start = next((number for number, row in enumerate(rows) if row and _heading(row[0]).name == FIRST), None)
-    table = _Table()
+    rows = cells_of(text)
+    start = next((number for number, row in enumerate(rows) if row and heading_of(row[0]).name == FIRST), None)
+    table = Table()
     if start is None:
         table.fault("table", "headings-missing", f"the row of headings begins with {FIRST!r}; the template has them")
         raise unreadable(table.faults)
     for number, row in enumerate(rows[:start], 1):
         _setting(table, row, f"table[{number}]")
-    headings = [_heading(cell) for cell in rows[start]]
+    headings = [heading_of(cell) for cell in rows[start]]
     _check(table, headings, start + 1)
     for number, row in enumerate(rows[start + 1 :], start + 2):
         if number > MOST_ROWS:
@@ -98,7 +104,7 @@ def document(text: str) -> dict[str, Any]:
     return _whole(table)
 
 
-def _cells(text: str) -> list[list[str]]:
+def cells_of(text: str) -> list[list[str]]:
     """Return the cells, without the blanks around them, by row."""
     plain = text.removeprefix("\ufeff")
     head = next((line for line in plain.splitlines() if line.strip().strip('"').lower().startswith(FIRST)), "")
@@ -109,21 +115,22 @@ def _cells(text: str) -> list[list[str]]:
         raise unreadable([Fault(path="table", code="not-a-table", detail=str(error))]) from None
 
 
-def _heading(cell: str) -> _Heading:
+def heading_of(cell: str) -> Heading:
+    """Return what a heading says: `port (in)` is `port` in inches."""
     found = _HEADING.fullmatch(cell)
     if found is None:
-        return _Heading(cell, "")
+        return Heading(cell, "")
     name = re.sub(r"[\s-]+", "_", found["name"].strip().lower())
-    return _Heading(name, found["unit"] or "")
+    return Heading(name, found["unit"] or "")
 
 
-def _setting(table: _Table, row: list[str], path: str) -> None:
+def _setting(table: Table, row: list[str], path: str) -> None:
     """Take a setting: its name in the first cell, its value in the second."""
     if not row or not row[0]:
         return
-    heading, value = _heading(row[0]), row[1] if len(row) > 1 else ""
+    heading, value = heading_of(row[0]), row[1] if len(row) > 1 else ""
     if heading.name not in (*_SETTINGS, *_FIGURES):
-        table.fault(path, "unknown-field", _near(heading.name, (*_SETTINGS, *_FIGURES)), row[0])
+        table.fault(path, "unknown-field", near(heading.name, (*_SETTINGS, *_FIGURES)), row[0])
     elif not value:
         return
     elif heading.name == "decimal":
@@ -131,29 +138,40 @@ def _setting(table: _Table, row: list[str], path: str) -> None:
             table.fault(path, "unknown-word", "must be one of comma, point", value)
         table.decimal = "comma" if value == "comma" else "point"
     elif heading.name in _FIGURES:
-        table.figures[heading.name] = _cell(table, value, heading, places_of(CollectorFigures)[heading.name], path)
+        place = places_of(CollectorFigures)[heading.name]
+        table.figures[heading.name] = cell_of(table, value, heading, place, f"{path}.{heading.name}")
     else:
-        table.settings[heading.name] = value
+        table.settings[heading.name] = _word(value) if heading.name in _WORDS else value
 
 
-def _near(name: str, known: tuple[str, ...]) -> str:
-    near = difflib.get_close_matches(name, known, n=1)
-    return f"no such heading; did you mean `{near[0]}`?" if near else f"no such heading; known are {', '.join(known)}"
+def near(name: str, known: tuple[str, ...]) -> str:
+    """Return that a heading is none, with the nearest that is."""
+    close = difflib.get_close_matches(name, known, n=1) or [part for part in name.split("_") if part in known]
+    return f"no such heading; did you mean `{close[0]}`?" if close else f"no such heading; known are {', '.join(known)}"
 
 
-def _check(table: _Table, headings: list[_Heading], number: int) -> None:
+def _known() -> tuple[str, ...]:
+    """Return every heading that some row has."""
+    return tuple(dict.fromkeys((*places_of(OutlineLine), *places_of(OutlineMachine))))
+
+
+def _word(cell: str) -> str:
+    """Return a word as the catalogue writes it."""
+    return re.sub(r"[\s_]+", "-", cell.strip().lower())
+
+
+def _check(table: Table, headings: list[Heading], number: int) -> None:
     """Tell of headings that no row has, or that stand twice."""
-    known = tuple(dict.fromkeys((*places_of(OutlineLine), *places_of(OutlineMachine))))
-    seen = set[str]()
+    known, seen = _known(), set[str]()
     for heading in headings:
         if heading.name and heading.name not in known:
-            table.fault(f"table[{number}]", "unknown-field", _near(heading.name, known), heading.name)
+            table.fault(f"table[{number}]", "unknown-field", near(heading.name, known), heading.name)
         if heading.name and heading.name in seen:
             table.fault(f"table[{number}]", "duplicate-key", "this heading stands twice", heading.name)
         seen.add(heading.name)
 
 
-def _row(table: _Table, headings: list[_Heading], row: list[str], path: str) -> None:
+def _row(table: Table, headings: list[Heading], row: list[str], path: str) -> None:
     """Take a row of a line, of a machine, or of a further port."""
     cells = {heading: cell for heading, cell in zip(headings, row, strict=False) if heading.name and cell}
     if not cells:
@@ -171,56 +189,69 @@ def _row(table: _Table, headings: list[_Heading], row: list[str], path: str) -> 
     elif name in table.machines:
         port = {heading: cell for heading, cell in cells.items() if heading.name != FIRST}
         table.further.setdefault(name, []).append(_fields(table, port, OutlinePort, path))
+    elif _machines_alone(given):
+        line = table.lines[0]["id"] if table.lines else "main"
+        detail = f"say which line this machine joins, such as {line}; the row of a line has none of a machine's cells"
+        table.fault(f"{path}.line", "missing-field", detail, name)
     else:
         table.lines.append(_fields(table, cells, OutlineLine, path))
 
 
-def _fields(table: _Table, cells: Mapping[_Heading, str], struct: type[Struct], path: str) -> dict[str, Any]:
+def _machines_alone(given: set[str]) -> bool:
+    """Return whether a row can only be a machine's, by its cells."""
+    of_line, of_machine = set(places_of(OutlineLine)), set(places_of(OutlineMachine))
+    return bool(given & (of_machine - of_line)) and not given & (of_line - of_machine)
+
+
+def _fields(table: Table, cells: Mapping[Heading, str], struct: type[Struct], path: str) -> dict[str, Any]:
     """Return the fields of a row."""
     places, out = places_of(struct), dict[str, Any]()
     what = {OutlineLine: "a line", OutlineMachine: "a machine", OutlinePort: "a further port"}[struct]
     for heading, cell in cells.items():
         here = f"{path}.{heading.name}"
+        if heading.name not in _known():
+            continue  # told of the heading
         if heading.name not in places:
             table.fault(here, "unknown-field", f"{what} has no such cell; leave it empty", cell)
         elif heading.name == "turns" and struct is OutlineLine:
             out["turns"] = list(_turns(table, cell, heading, here))
         elif heading.name in ("path", "place"):
-            points = [_point(table, part, heading, here) for part in _PARTS.split(cell) if part]
+            points = [point_of(table, part, heading, here) for part in PARTS.split(cell) if part]
             out[heading.name] = points if heading.name == "path" else points[0] if points else []
         else:
-            out[heading.name] = _cell(table, cell, heading, places[heading.name], here)
+            out[heading.name] = cell_of(table, cell, heading, places[heading.name], here)
     return out
 
 
-def _turns(table: _Table, cell: str, heading: _Heading, path: str) -> Iterator[dict[str, Any]]:
+def _turns(table: Table, cell: str, heading: Heading, path: str) -> Iterator[dict[str, Any]]:
     """Yield the turns in a cell: `3 left; 12 up 45` is one at 3 to the left, and one of 45 deg upward at 12."""
-    for part in _PARTS.split(cell):
+    for part in PARTS.split(cell):
         words = part.split()
         if not words:
             continue
         turn: dict[str, Any] = {"at": _number(table, words[0], heading, path)}
         for word in words[1:]:
             if word[:1].isdigit():
-                turn["angle"] = _number(table, word, _Heading("", "deg"), path)
+                turn["angle"] = _number(table, word, Heading("", "deg"), path)
             else:
                 turn["made" if word == "two-45" else "to"] = word
         yield turn
 
 
-def _point(table: _Table, part: str, heading: _Heading, path: str) -> list[Any]:
+def point_of(table: Table, part: str, heading: Heading, path: str) -> list[Any]:
     """Return a place: three numbers with blanks between them."""
     return [_number(table, word, heading, path) for word in part.split()]
 
 
-def _cell(table: _Table, cell: str, heading: _Heading, place: Place, path: str) -> Any:
+def cell_of(table: Table, cell: str, heading: Heading, place: Place, path: str) -> Any:
     """Return what a cell says: a number with the heading's unit, or as it is written."""
     if place.kind is None and float not in place.scalars and not heading.unit:
-        return {"type": cell} if place.structs else cell
+        said = _word(cell) if heading.name in _WORDS else cell
+        return {"type": said} if place.structs else said
     return _number(table, cell, heading, path)
 
 
-def _number(table: _Table, cell: str, heading: _Heading, path: str) -> Any:
+def _number(table: Table, cell: str, heading: Heading, path: str) -> Any:
     """Return a number, with its unit where it has one; what is none is left as it is, to be told of later."""
     try:
         number = quantity_text.bare(cell, table.decimal)
@@ -228,7 +259,8 @@ def _number(table: _Table, cell: str, heading: _Heading, path: str) -> Any:
             return quantity_text.with_point(cell, table.decimal) if table.decimal is not None else cell
     except Wrong as wrong:
         for _, code, detail in wrong.found:
-            table.fault(path, code, detail, cell)
+            way = ", or say decimal comma or point above the table" if code == "ambiguous-decimal" else ""
+            table.fault(path, code, detail + way, cell)
         return cell
     return f"{_short(number)} {heading.unit}" if heading.unit else number
 
@@ -238,7 +270,7 @@ def _short(number: float) -> str:
     return f"{number:.15f}".rstrip("0").rstrip(".") if abs(number) < 1.0e9 else repr(number)
 
 
-def _whole(table: _Table) -> dict[str, Any]:
+def _whole(table: Table) -> dict[str, Any]:
     """Return the document: ports gathered, what the collector is known by beside the rows."""
     for name, others in table.further.items():
         row = table.machines[name]

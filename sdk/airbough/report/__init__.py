@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from msgspec import Struct, structs
 
-from airbough.report import as_text, buying, first_day, flows, hand_sheet, site, states
+from airbough.report import as_text, buying, first_day, flows, hand_sheet, outline, site, states
 from airbough.report import findings as _findings
 from airbough.report.as_html import html
 from airbough.report.as_markdown import markdown
@@ -22,6 +22,7 @@ from airbough.wire.drawing import DrawingAnswer
 from airbough.wire.gate_states import GateStatesAnswer
 from airbough.wire.make_up_air import MakeUpAirAnswer
 from airbough.wire.operating_point import OperatingPointAnswer
+from airbough.wire.outline import OutlineAnswer
 from airbough.wire.parts_list import PartsListAnswer
 from airbough.wire.sizing import SizingAnswer
 from airbough.wire.strength import StrengthAnswer
@@ -85,6 +86,8 @@ def _chapters(answer: Struct, *, first: bool) -> list[Chapter]:
     if isinstance(answer, DrawingAnswer):
         return [Chapter(answer.title, [Picture(answer.title, answer.svg, answer.description)])]
     found = [made(answer) for kind, made in _OWN if isinstance(answer, kind)]
+    if isinstance(answer, OutlineAnswer):
+        found += [outline.chapter(answer), Chapter("Found", _findings.blocks(answer.findings, {}))]
     if isinstance(answer, TreeAnswer):
         found += _of_tree(answer, first=first, alone=not found)
     return found
@@ -112,7 +115,7 @@ def _of_tree(answer: TreeAnswer, *, first: bool, alone: bool) -> list[Chapter]:
 
 
 def report(answer: Struct, *, width: int = 100) -> str:
-    """Return any tree answer, or a comparison, as text.
+    """Return any tree answer, an outline's or a comparison, as text.
 
     Args:
         answer: of any question about a tree.

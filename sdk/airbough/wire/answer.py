@@ -85,7 +85,7 @@ class Assumed(Told, kw_only=True):
     value: Annotated[Any, Meta(description="As it would stand there, in the preset's unit.")]
     reason: str
     unit: Annotated[str | None, Meta(description="Of a quantity.")] = None
-    run: Annotated[str | None, Meta(description="The run's id.")] = None
+    run: Annotated[str | None, Meta(description="The run's id; of an outline the row's.")] = None
     source: Annotated[str | None, Meta(description="Id of the source of what was filled in, where it has one.")] = None
 
 

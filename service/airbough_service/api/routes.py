@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from typing import Final
 
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
@@ -22,6 +23,7 @@ from airbough_service.api.http import (
     negotiation,
     query,
     respond,
+    sheet,
 )
 from airbough_service.api.http.respond import (
     AnyCall,
@@ -52,15 +54,21 @@ def _get(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
 def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     @post(call.path, operation_id=call.name, name=call.name, status_code=200, guards=parts.asking)
     async def answer(request: AnyRequest) -> Response[bytes]:
-        query.read_nothing(request.scope["query_string"])
         named = request.headers.get("content-type", ""), request.headers.get("content-encoding", "")
         media = decoding.check_headers(*named, *decoding.media_types(call.request))
+        table = _table(request, call, media)
         accept = ",".join(request.headers.getall("accept", []))
-        negotiation.chosen_part(accept, call.answer)
+        if table is None:
+            negotiation.chosen_part(accept, call.answer)
+        else:
+            negotiation.chosen(accept, _OF_TABLES)
         body = await leaving.read_body(request, parts.settings)
 
         def compute() -> tuple[bytes, str]:
-            return negotiation.rendered(respond.answer_body(body, call, parts.settings, media=media), accept)
+            told = respond.answer_body(body, call, parts.settings, media=media, table=table)
+            if table is None or negotiation.chosen(accept, _OF_TABLES) != decoding.TABLE:
+                return negotiation.rendered(told, accept if table is None else decoding.JSON)
+            return sheet.answered(told, table, decoding.text_of(body)), negotiation.MEDIA_TYPES["csv"]
 
         caller = request.scope["state"]["caller"]
         answered, media_type = await leaving.unless_gone(request, parts.workers.run(compute, caller))
@@ -69,6 +77,18 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
         return respond.sign(request, body, response, parts.signer)
 
     return answer
+
+
+_OF_TABLES: Final = (decoding.TABLE, decoding.JSON)
+"""What the answer to a table of runs may be, the usual first."""
+
+
+def _table(request: AnyRequest, call: AnyCall, media: str) -> sheet.Sheet | None:
+    """Return how a table of runs is read and answered; None where the body is none, and has no query then."""
+    if media == decoding.TABLE and call.request in sheet.TREES:
+        return sheet.read(query.pairs(request.scope["query_string"]))
+    query.read_nothing(request.scope["query_string"])
+    return None
 
 
 def _batches(parts: Parts) -> HTTPRouteHandler:
@@ -93,8 +113,12 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
         await body.receive(request.stream())
         await leaving.unless_gone(request, places.take())
         state["at_end"].callback(places.leave)
-        batch = batches.Batch(settings, state["request_id"], body, parts.signer)
-        answers = batch.answers(parts.workers, state["caller"], functools.partial(gate.spend, state["caller"]))
+        caller, instance = state["caller"], state["request_id"]
+        others = parts.peers.others(instance, caller)
+        for other in others:
+            state["at_end"].callback(other.close)
+        batch = batches.Batch(instance, body, parts.answering)
+        answers = batch.answers(parts.workers, caller, functools.partial(gate.spend, caller), others)
         headers = {"content-type": on_the_wire.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
         return Stream(answers, headers=headers)
 

@@ -73,6 +73,7 @@ from airbough_service.catalogue.trade import (
     cautions,
     dust,
     machine,
+    machine_id,
     saltation,
     source,
 )
@@ -128,6 +129,7 @@ __all__ = [
     "gate_travel",
     "hose_slack",
     "machine",
+    "machine_id",
     "moist_air",
     "nearest",
     "passport_of",

@@ -20,11 +20,13 @@ class UnknownWordError(Exception):
         kind: what kind of word it is, such as `duct`.
         word: what was asked.
         nearest: up to three words that look like it.
+        known: every word there is, in the catalogue's order.
     """
 
     def __init__(self, kind: str, word: str, words: Iterable[str]) -> None:
         self.kind, self.word = kind, word
-        self.nearest = nearest(word, words)
+        self.known = tuple(words)
+        self.nearest = nearest(word, self.known)
         hint = f"; nearest: {', '.join(self.nearest)}" if self.nearest else ""
         super().__init__(f"`{word}` is no {kind} of the catalogue{hint}")
 

@@ -188,9 +188,27 @@ def saltation() -> Saltation:
 
 
 @lru_cache(_MOST_WORDS)
+def machine_id(word: str) -> str | None:
+    """Return the catalogue's word of a machine however it is written, such as `Table Saw` or `bandsaw`; None: none."""
+    return _machine_words().get(_folded(word))
+
+
+def _folded(word: str) -> str:
+    """Return a word without what people write in different ways: capitals, spaces, hyphens."""
+    return "".join(letter for letter in word.lower() if letter.isalnum())
+
+
+@cache
+def _machine_words() -> dict[str, str]:
+    """Return every way to write a machine, folded -> the catalogue's word; other names of the trade are among them."""
+    every = reading.by_id("hoods", "machine")
+    also = {_folded(name): word for word, block in every.items() for name in block.get("also", ())}
+    return also | {_folded(word): word for word in every}
+
+
 def machine(word: str) -> Machine:
     """Return a machine; raises UnknownWordError with the nearest words."""
-    return _machine(reading.find("hoods", "machine", word)["id"])
+    return _machine(reading.find("hoods", "machine", machine_id(word) or word)["id"])
 
 
 @cache

@@ -127,7 +127,9 @@ def known(word: str, size: float | str | None, preset: Preset, path: str, faults
     try:
         asked = _extent(machine, size, preset)
     except Wrong as wrong:
-        faults += [Fault(path=path, code=code, detail=f"{_goes_by(machine)}: {told}") for _, code, told in wrong.found]
+        listed = ", ".join(row.size for row in machine.sizes)
+        way = f"{_goes_by(machine)} ({listed}); leave it out to take the smallest, or give the machine's flow"
+        faults += [Fault(path=path, code=code, detail=f"{told}; {way}") for _, code, told in wrong.found]
         return None
     for row in machine.sizes:
         if row.maximum is None or not above(asked, row.maximum):

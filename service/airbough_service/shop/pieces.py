@@ -140,7 +140,7 @@ class Found(Struct):
 
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
     """Return the fault of a word that the catalogue does not have, with its nearest words."""
-    near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
+    near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else f"; it has {', '.join(error.known)}"
     detail = f"the catalogue has no {error.kind} {error.word!r}{near}"
     return Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
 

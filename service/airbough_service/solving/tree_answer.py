@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cache
 from typing import Final
 
 import numpy as np
@@ -254,15 +253,9 @@ def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) ->
         if hood is not None and hood.machine is not None and hood.machine not in machines:
             machines.add(hood.machine)
             words.append("guards")
-            if hood.machine in _machines():
+            if catalogue.machine_id(hood.machine) is not None:
                 words += catalogue.machine(hood.machine).cautions
     for code in {item.code: None for item in found}:
         words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
     return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
-
-
-@cache
-def _machines() -> frozenset[str]:
-    """Return the machine words of the catalogue."""
-    return frozenset(machine.id for machine in catalogue.all_machines())

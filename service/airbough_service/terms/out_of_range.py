@@ -76,7 +76,7 @@ def refusal(error: UnknownWordError | MissingParameterError | OutsideTableError,
         preset: in which limits are told.
     """
     if isinstance(error, UnknownWordError):
-        near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else ""
+        near = f"; nearest: {', '.join(error.nearest)}" if error.nearest else f"; it has {', '.join(error.known)}"
         detail = f"`{error.word}` is no {error.kind} of the catalogue{near}"
         fault = Fault(path=path, code="unknown-word", detail=detail, example=next(iter(error.nearest), None))
         return Refusal("unknown-word", [fault])

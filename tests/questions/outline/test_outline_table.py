@@ -98,7 +98,25 @@ def test_everything_wrong_with_a_table_is_told_at_once():
     assert {fault.code for fault in told.values()} == {"unknown-field", "missing-field", "duplicate-id"}
     assert "did you mean `units`?" in told["table[1]"].detail
     assert "did you mean `drop`?" in told["table[2]"].detail
-    assert set(told) == {"table[1]", "table[2]", "table[3].port", "table[4].id", "table[6].id"}
+    assert set(told) == {"table[1]", "table[2]", "table[3].line", "table[4].id", "table[6].id"}
+    assert "such as" in told["table[3].line"].detail
+
+
+def test_one_mistake_in_a_heading_is_told_once_and_not_cell_by_cell():
+    told = faults("units,us\nid,line,drop height (ft),port\nmain,,,\nsaw,main,4,4\nplaner,main,5,5\n")
+    assert {path: fault.detail for path, fault in told.items()} == {"table[2]": "no such heading; did you mean `drop`?"}
+
+
+def test_an_ambiguous_mark_is_told_with_where_to_settle_it():
+    told = faults("units;metric\ngreatest_flow (m3/h);2,700\nid;line;at (m);port\nmain;;;\n")
+    assert "decimal comma or point above the table" in told[next(iter(told))].detail
+
+
+def test_words_of_the_catalogue_are_read_as_people_write_them():
+    sheet = "units,us\ndust,Mixed Wood\nid,line,length,duct,port,drop,at\n"
+    sheet += "main,,20,Spiral Galvanized,,,\nsaw,main,,,4,5,20\n"
+    made = airbough.read_outline(sheet)
+    assert (made.dust, made.lines[0].duct) == ("mixed-wood", "spiral-galvanized")
 
 
 def test_a_table_without_headings_is_refused():

@@ -30,7 +30,7 @@ from airbough_service.api.document import (
     shared,
     wording,
 )
-from airbough_service.api.http import body, negotiation
+from airbough_service.api.http import body, negotiation, sheet
 from airbough_service.api.http.respond import AnyCall
 from airbough_service.api.problems import (
     MEDIA_TYPE,
@@ -202,9 +202,15 @@ def _post(call: AnyCall) -> Node:
         content["example"] = example
     taken = {"application/json": content}
     if body.TABLE in body.media_types(call.request):
-        taken[body.TABLE] = {"schema": {"type": "string", "minLength": 1, "description": wording.TABLE}}
+        of_runs = call.request in sheet.TREES
+        said = wording.TREE_TABLE if of_runs else wording.TABLE
+        taken[body.TABLE] = {"schema": {"type": "string", "minLength": 1, "description": said}}
+        if of_runs:
+            operation["parameters"] = wording.SHEET
     operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
+    if call.request in sheet.TREES:
+        told[body.TABLE] = {"schema": {"type": "string", "description": "A list of the answer, to a table of runs."}}
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
             told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from airbough_service.api.http import sheet
 from airbough_service.api.http.query import (
     DECIMALS,
     FORMATS,
@@ -31,6 +32,26 @@ TABLE: Final = (
     "The same as a table: settings in two columns, then a row for each line and machine, units in the headings; "
     "`/v1/outlines/template?format=csv` is one to fill in."
 )
+TREE_TABLE: Final = (
+    "The same as a table: settings in two columns (`units`, `dust`, `open`, `fan_flow` and `fan_pressure` with a point "
+    "of the curve in each further cell), then a row for each run under `id`, `into`, `diameter`, `length`, `duct`, "
+    "`fittings`, `join`, `angle`, `machine`, `flow`, `entry`, `gate` and others, units in the headings. Settings may "
+    "stand in the query too. The answer is a table, unless `Accept` prefers JSON."
+)
+SHEET: Final[list[Node]] = [
+    {
+        "name": name,
+        "in": "query",
+        "description": description,
+        "schema": {"type": "string", "enum": list(words)},
+    }
+    for name, description, words in (
+        ("of", "Of a table: which list of the answer is told. Left out: `runs`.", sheet.PARTS),
+        ("separator", "Of a table: what parts the answer's cells.", tuple(sheet.SEPARATORS)),
+        ("decimal", "Of a table: the decimal mark, read and answered; with a comma cells are parted by semicolons.",
+         ("comma", "point")),
+    )
+]  # fmt: skip
 HEADERS: Final[Node] = {
     "X-Request-Id": {
         "description": "Id of this request, or the caller's own.",

@@ -19,6 +19,7 @@ from airbough.wire.known import known
 from airbough.wire.outline import OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.quote import QuoteRequest
+from airbough_service.api.http import sheet
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.combined.quotes.digest import keep_sent
 from airbough_service.core.distinct_keys import surely_distinct
@@ -32,7 +33,7 @@ AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 JSON: Final = "application/json"
 TABLE: Final = "text/csv"
-"""What the body of an outline may be too."""
+"""What the body of an outline, and of some questions about trees, may be too."""
 
 
 class _WithStock(Struct):
@@ -45,7 +46,7 @@ class _DuplicateKeyError(Exception):
 
 def media_types(wanted: type[Struct]) -> tuple[str, ...]:
     """Return what the body of a request may be, the usual first."""
-    return (JSON, TABLE) if wanted is OutlineRequest else (JSON,)
+    return (JSON, TABLE) if wanted is OutlineRequest or wanted in sheet.TREES else (JSON,)
 
 
 def check_headers(content_type: str, content_encoding: str, *wanted: str) -> str:
@@ -75,7 +76,7 @@ def decode_table(body: bytes, wanted: type[AnyStruct]) -> AnyStruct:
         Refusal: with every fault of the table, else of the outline.
     """
     try:
-        return reading.converted(outline_table.document(_text(body)), wanted)
+        return reading.converted(outline_table.document(text_of(body)), wanted)
     except Unreadable as unreadable:
         raise refusal(unreadable) from None
 
@@ -86,7 +87,7 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     Raises:
         Refusal: `not-json` where the text is no JSON at all; else `against-schema` or `out-of-range`, with every fault.
     """
-    text = _text(body)
+    text = text_of(body)
     try:
         request = msgspec.json.decode(text, type=known(wanted), strict=True)
     except (msgspec.DecodeError, RecursionError):
@@ -98,7 +99,12 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     return request
 
 
-def _text(body: bytes) -> str:
+def text_of(body: bytes) -> str:
+    """Return a body's text.
+
+    Raises:
+        Refusal: `not-json` where there is none, or it is not UTF-8.
+    """
     if not body.strip():
         _not_json("empty-body", "the body is empty")
     try:

@@ -8,7 +8,6 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
@@ -16,6 +15,7 @@ import msgspec
 from litestar.datastructures.headers import Accept
 from msgspec import Struct
 
+from airbough.reading import answer_rows
 from airbough.wire.problem import Fault
 from airbough_service.api.http.query import Format
 from airbough_service.api.problems import HttpRefusal
@@ -176,7 +176,7 @@ def _text(item: Any) -> str:
     if isinstance(item, bool):
         return "true" if item else "false"
     if isinstance(item, float):
-        return format(Decimal(repr(item)), "f")
+        return answer_rows.short(item)
     return "" if item is None else str(item)
 
 

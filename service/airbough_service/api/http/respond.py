@@ -26,6 +26,7 @@ from airbough_service.api.http import (
 from airbough_service.api.http import (
     negotiation,
     query,
+    sheet,
 )
 from airbough_service.api.http.body import JSON
 from airbough_service.api.http.leaving import CallerLeftError
@@ -133,10 +134,30 @@ def sign(request: AnyRequest, question: bytes, response: Response[bytes], signer
     return response
 
 
-def answer_body(body: bytes, call: AnyCall, settings: Settings, distinct: bool = False, media: str = JSON) -> Any:
-    """Return the answer to the question in a body; `distinct` as in `decoding.decode`, `media`: its type."""
-    table = media == decoding.TABLE
-    question = decoding.decode_table(body, call.request) if table else decoding.decode(body, call.request, distinct)
+def answer_body(
+    body: bytes,
+    call: AnyCall,
+    settings: Settings,
+    distinct: bool = False,
+    media: str = JSON,
+    table: sheet.Sheet | None = None,
+) -> Any:
+    """Return the answer to the question in a body.
+
+    Args:
+        body: the bytes.
+        call: the question.
+        settings: the limits.
+        distinct: as in `decoding.decode`.
+        media: the body's type.
+        table: how a table of runs is read; None where the body is none.
+    """
+    if table is not None:
+        question = sheet.question(decoding.text_of(body), call.request, table)
+    elif media == decoding.TABLE:
+        question = decoding.decode_table(body, call.request)
+    else:
+        question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
     return registry.answer(call.name, question)
 

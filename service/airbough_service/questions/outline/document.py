@@ -244,7 +244,7 @@ class Writer:
             )
         return Hood(
             entry=entry,
-            machine=row.machine,
+            machine=row.machine if way.known is None else way.known.machine.id,
             size=row.size,
             machine_id=way.id,
             flow=spout.flow,

@@ -23,6 +23,7 @@ from airbough_service.questions.outline.geometry import (
 )
 from airbough_service.questions.outline.ways import Ledger, Spout, Way
 from airbough_service.shop.filling import Filled
+from airbough_service.terms.finding import show
 
 _ASIDE: Final = 45.0  # deg: by which a hose is drawn beside another
 _BESIDE: Final = 0.05  # m: a line that begins no farther from the one that it joins begins on it
@@ -64,7 +65,8 @@ def _joined(way: Way, host: Way, ledger: Ledger) -> float | None:
     if row.at is not None:
         if float(row.at) <= end + ALIKE:
             return min(float(row.at), end)
-        ledger.fault(way, "at", "beyond-line", f"lies beyond the end of {host.id}")
+        long = show(ledger.preset, "length", end)
+        ledger.fault(way, "at", "beyond-line", f"lies beyond the end of {host.id}, which is {long} long")
         return None
     if place is not None:
         return host.run.nearest(_vector(place))
@@ -108,7 +110,8 @@ def _line(way: Way, row: OutlineLine, origin: Vector, ledger: Ledger) -> None:
         return
     for number, turn in enumerate(row.turns):
         if float(turn.at) > length + ALIKE:
-            ledger.fault(way, f"turns[{number}].at", "beyond-line", "lies beyond the line's length")
+            detail = f"lies beyond the line's length, {show(ledger.preset, 'length', length)}"
+            ledger.fault(way, f"turns[{number}].at", "beyond-line", detail)
     numbers = sorted(range(len(row.turns)), key=lambda number: float(row.turns[number].at))
     turns = [
         (float(row.turns[number].at), float(row.turns[number].angle), row.turns[number].to or "left")

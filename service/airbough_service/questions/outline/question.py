@@ -8,7 +8,7 @@ from typing import Final, NoReturn
 
 from msgspec import structs
 
-from airbough.wire.answer import Finding, Suggestion
+from airbough.wire.answer import Assumed, Finding, Suggestion
 from airbough.wire.outline import OutlineAnswer, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
@@ -38,7 +38,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
     Raises:
         Refusal: with every fault of the rows, each with its path, and of collector and air.
     """
-    ledger = Ledger()
+    ledger = Ledger(request.units)
     every, ways = tied(request, ledger)
     words.read(request, every, ledger)
     if request.dust is not None:
@@ -62,7 +62,7 @@ def answer(request: OutlineRequest) -> OutlineAnswer:
         preset=request.units,
         tree=units.document(tree, request.units),
         rows=writer.rows,
-        assumed=tuple(item.told(request.units) for item in sorted(ledger.assumed, key=_in_order)),
+        assumed=tuple(_told(item, request, every) for item in sorted(ledger.assumed, key=_in_order)),
         findings=found,
         sources=sources.told(
             origin for item in ledger.assumed if item.passport for origin in sources.origins(item.passport)
@@ -126,6 +126,13 @@ def _of_row(fault: Fault, tree: Tree, rows: dict[str, str], paths: dict[str, str
     run = tree.runs[int(found[1])]
     where = f" ({found[2]} of its run {run.id})" if found[2] else f" (its run {run.id})"
     return structs.replace(fault, path=paths[rows[run.id]], detail=fault.detail + where)
+
+
+def _told(item: Filled, request: OutlineRequest, ways: list[Way]) -> Assumed:
+    """Return what was assumed with the name of its row."""
+    found = _ROW.match(item.path)
+    row = "" if found is None else f"{found[1]}[{found[2]}]"
+    return structs.replace(item.told(request.units), run=next((way.id for way in ways if way.path == row), None))
 
 
 def _in_order(item: Filled) -> tuple[int, int]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from airbough.wire.outline import OutlineLine, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import Preset
 from airbough_service.questions.outline.bores import Demand
 from airbough_service.questions.outline.geometry import ALIKE, Course
 from airbough_service.shop.filling import Filled, Known
@@ -105,10 +106,12 @@ class Ledger:
     """What was found on the way.
 
     Attributes:
+        preset: the caller's.
         faults: what is wrong.
         assumed: what was taken for the caller.
     """
 
+    preset: Preset
     faults: list[Fault] = field(default_factory=list)
     assumed: list[Filled] = field(default_factory=list)
 
