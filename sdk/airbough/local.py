@@ -21,6 +21,7 @@ from airbough.travel import (
     batch,
     exchange,
 )
+from airbough.travel.ahead import checked
 from airbough.travel.batch import (
     Chunk,
     Entry,
@@ -94,9 +95,15 @@ class Local(Questions):
         return Raw(refused.status, {"content-type": "application/problem+json"}, refused.body())
 
     def batch(
-        self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
+        self,
+        lines: Lines,
+        *,
+        lines_at_once: int = batch.LINES,
+        at_once: int = 1,
+        progress: Callable[[Progress], object] | None = None,
     ) -> Iterator[Result]:
-        """Yield the result of each line, as `Client.batch`."""
+        """Yield the result of each line, as `Client.batch`; one process has one under way, whatever `at_once` is."""
+        checked(at_once)
         tally, reading = batch.Tally(), self._service.lines()
         for chunk in batch.Feed(lines, lines_at_once):
             tally.sent += chunk.lines

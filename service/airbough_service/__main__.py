@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import atexit
+import functools
 import os
 import shutil
 import sys
 import tempfile
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from airbough_service.api import server
@@ -36,16 +38,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except server.PortTakenError as error:
         print(error, file=sys.stderr)
         return CANNOT_LISTEN
+    folder = None
     if settings.workers > 1:
         _count_together()
-    server.serve(settings, held, _application)
+        folder = Path(_folder("airbough-workers-"))
+    server.serve(settings, held, functools.partial(_application, folder=folder))
     return 0
 
 
-def _application(settings: Settings) -> Any:
+def _application(settings: Settings, folder: Path | None) -> Any:
     from airbough_service.api.app import create_app  # in the workers alone
 
-    return create_app(settings, at_once=True)
+    return create_app(settings, at_once=True, folder=folder)
 
 
 def _settings(arguments: Sequence[str] | None) -> Settings:
@@ -63,14 +67,19 @@ def _settings(arguments: Sequence[str] | None) -> Settings:
 def _count_together() -> None:
     """Let the workers keep their counters in one folder, so that `/metrics` of any tells the sum of all."""
     if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
-        folder = os.environ["PROMETHEUS_MULTIPROC_DIR"] = tempfile.mkdtemp(prefix="airbough-metrics-")
-        watching = os.getpid()
+        os.environ["PROMETHEUS_MULTIPROC_DIR"] = _folder("airbough-metrics-")
 
-        def remove() -> None:
-            if os.getpid() == watching:
-                shutil.rmtree(folder, ignore_errors=True)
 
-        atexit.register(remove)
+def _folder(prefix: str) -> str:
+    """Return a folder for this user alone, which goes when this process ends; its workers leave it."""
+    folder, watching = tempfile.mkdtemp(prefix=prefix), os.getpid()
+
+    def remove() -> None:
+        if os.getpid() == watching:
+            shutil.rmtree(folder, ignore_errors=True)
+
+    atexit.register(remove)
+    return folder
 
 
 if __name__ == "__main__":

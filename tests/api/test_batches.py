@@ -12,6 +12,7 @@ from litestar.testing import TestClient
 from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.app import create_app
 from airbough_service.api.compute import batches
+from airbough_service.api.compute.answering import Answering
 from airbough_service.api.compute.spool import Spool
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.document import examples
@@ -167,7 +168,7 @@ def test_memory_stays_flat_however_long_the_batch():
     async def peak(lines):
         settings = Settings()
         body = Spool(settings, BatchPlaces(settings))
-        batch, workers = batches.Batch(settings, "x", body), Workers(settings)
+        batch, workers = batches.Batch("x", body, Answering(settings)), Workers(settings)
         await body.receive(Uploaded(lines).stream())
         gc.collect()
         size = 0

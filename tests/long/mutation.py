@@ -59,10 +59,17 @@ FOLDERS = (
     "judging",
 )  # core first: what lies below it is imported later
 SENTENCES = "contract/test_contract_sentences.py"
+QUESTIONS = tuple(
+    f"questions/test_{name}.py"
+    for name in ("diagnosis", "drawing_fan", "drawing_sheet", "drawing_tree", "gate_states", "gate_states_fixes",
+                 "gate_states_refusals", "junction_models", "make_up_air", "strength", "working_day")
+)  # fmt: skip
 ASKED = {
     "core": ("core", "physics", "handbook", "shop", "solving", "judging",
              "combined/test_uncertainty.py", "questions/test_gate_states.py", "questions/test_strength.py"),
-    "above": ("shop", "solving", "judging", "drafting", "physics", "handbook", "combined", "questions", SENTENCES),
+    "above": ("shop", "solving", "judging", "drafting", "physics", "handbook/test_examples.py",
+              *(f"combined/test_{name}.py" for name in ("advice", "compare", "explain", "resolved", "uncertainty")),
+              *QUESTIONS, SENTENCES),
 }  # fmt: skip
 NOT_ASKED = {
     "test_validation_page",  # compares with the project's own past output
@@ -81,7 +88,7 @@ def main():
     parser.add_argument("--work", type=Path, required=True, help="folder that is kept; made where it is not")
     parser.add_argument("--survivors", action="store_true", help="try again what survived before")
     parser.add_argument("--tests-alone", action="store_true", help="take new tests into the copy, not what they test")
-    parser.add_argument("--only", default="", help="try only mutants whose `path:line` holds this")
+    parser.add_argument("--only", default="", help="try only mutants whose `path:line` this regular expression finds")
     chosen = parser.parse_args()
     chosen.work.mkdir(parents=True, exist_ok=True)
     copy = copied(chosen.work.resolve() / "copy", ("tests",) if chosen.tests_alone else COPIED)
@@ -92,7 +99,7 @@ def main():
     sample = drawn(copy, chosen.count, chosen.seed)
     asked = [
         item for item in sample
-        if chosen.only in f"{item['path']}:{item['line']}"
+        if re.search(chosen.only, f"{item['path']}:{item['line']}")
         and (item["mutant"] not in done or (chosen.survivors and done[item["mutant"]]["verdict"] == "SURVIVED"))
     ]  # fmt: skip
     forked.prepare(copy)
@@ -105,7 +112,7 @@ def main():
             reach, below = reached(copy, chosen.work, core), core
             if warm is not None:
                 warm.close()
-            warm = Warm(copy, sorted(reach), core)
+            warm = Warm(copy, sorted(name for name, of in reach.items() if of["tests"]), core)
         done[item["mutant"]] = result = item | tried(copy, item, reach, core, warm)
         with results.open("a") as kept:
             kept.write(json.dumps(result) + "\n")
@@ -172,7 +179,7 @@ def reached(copy, work, core):
     stale = [name for name, digest in digests.items() if known.get(name, {}).get("digest") != digest]
     if stale:
         start = time.monotonic()
-        flags = [flag for flag in forked.FLAGS if flag != "-x"]
+        flags = [flag for flag in forked.FLAGS if flag != "-x"] + ["--continue-on-collection-errors"]
         status, answer, said = forked.run(copy, stale, lambda: Reach(copy, modules), core, 3600.0, flags)
         if answer is None:
             sys.exit(f"watching ended with {status}: {said[-3000:]}")

@@ -10,7 +10,7 @@ from pathlib import Path
 import coverage
 import pytest
 
-LIMIT = 4.0
+LIMIT = 3.0
 """Seconds of the processor: a test that takes longer, watched, is not chosen for mutants."""
 
 KEPT = ("airbough_service.core", "airbough_service.catalogue", "airbough.")

@@ -10,7 +10,7 @@ import pytest
 from airbough_service.terms.codes import CODES
 
 TESTS = Path(__file__).parents[1]
-WATCHED = ("questions", "judging", "combined", "solving", "shop", "contract/test_contract_sentences.py")
+WATCHED = ("questions", "judging", "combined", "solving", "shop", "drafting", "contract/test_contract_sentences.py")
 
 
 @pytest.mark.long

@@ -437,3 +437,21 @@ def test_a_diameter_that_can_be_bought_is_told_with_the_ratio_it_brings(by: str,
     assert 1.0 <= first.listed_ratio < first.ratio
     document["runs"][1]["diameter"] = first.listed_diameter
     assert told().ratio == pytest.approx(first.listed_ratio, rel=1e-8)
+
+
+def test_a_branch_that_needs_no_pressure_at_all_is_answered() -> None:
+    """By hand: a hood that loses nothing beside one of a velocity pressure: no ratio, and a gate takes all."""
+    entry = {"type": "known-coefficient", "coefficient": 0.0}
+    hood = {"into": "main", "diameter": 100, "length": 0, "duct": "spiral-galvanized"}
+    runs = [
+        {"id": "main", "into": None, "diameter": 150, "length": 2, "duct": "spiral-galvanized"},
+        hood | {"id": "a", "join": {"type": "straight"}, "hood": {"flow": 500, "entry": entry}},
+        hood | {"id": "b", "join": {"type": "branch", "angle": 45},
+                "hood": {"flow": 500, "entry": {"type": "known-coefficient", "coefficient": 1.0}}},
+    ]  # fmt: skip
+    answer = balanced({"units": "metric", "runs": runs, "model": {"junctions": "none"}})
+    told = {branch.run: branch for branch in answer.branches}
+    speed = 500 / 3600 / (math.pi * 0.1**2 / 4)
+    assert told["b"].pressure == pytest.approx(0.6 * speed**2, rel=1e-9)
+    assert (told["a"].pressure, told["a"].ratio, told["a"].action) == (0.0, None, "gate")
+    assert told["a"].gate_loss == pytest.approx(0.6 * speed**2, rel=1e-9)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import pickle
+import threading
 
 import httpx
 import msgspec
@@ -102,6 +103,65 @@ def test_each_line_has_its_result(shop):
             results[3].get()
     assert told[2] == batch.Progress(sent=3, answered=3, refused=0)
     assert told[6] == told[13] == batch.Progress(sent=7, answered=6, refused=1)
+
+
+def test_several_chunks_under_way_are_told_in_order(shop):
+    """The first chunk is answered last."""
+    under_way, first_may_go = threading.Barrier(3), threading.Event()
+
+    class Slow(Server):
+        def __call__(self, request):
+            if under_way.n_waiting < 3 and not under_way.broken:
+                under_way.wait(timeout=30)  # all three are asked before any is answered
+            if b'"0"' in request.content:
+                assert first_may_go.wait(30)
+            else:
+                first_may_go.set()
+            return super().__call__(request)
+
+    with httpx.Client(transport=httpx.MockTransport(Slow())) as http:
+        client = airbough.Client("http://air.example", http_client=http)
+        results = list(client.batch(lines_of(shop, 9), lines_at_once=3, at_once=3))
+    assert [result.id for result in results] == list("012345678")
+
+
+@pytest.mark.parametrize("at_once", [2, 3, 20])
+def test_chunks_under_way_lose_no_line(shop, at_once):
+    given = {"lines_at_once": 2, "at_once": at_once}
+    for results, error in run(lambda: Server(2, 1, None), lambda: lines_of(shop, 11), **given):
+        assert error is None
+        assert [result.id for result in results] == [str(number) for number in range(11)]
+
+
+def test_what_is_missing_of_chunks_under_way_is_named(shop):
+    def refusing():
+        return lambda request: httpx.Response(413, json=TOO_LARGE) if b'"4"' in request.content else Server()(request)
+
+    given = {"lines_at_once": 2, "at_once": 3}
+    for results, error in run(refusing, lambda: list(lines_of(shop, 12)), **given):
+        assert [result.id for result in results] == ["0", "1", "2", "3"]
+        assert error.missing == tuple(str(number) for number in range(4, 12))
+
+
+def test_lines_are_taken_only_a_few_chunks_ahead(shop):
+    taken = []
+
+    def lines():
+        for line in lines_of(shop, 100):
+            taken.append(line)
+            yield line
+
+    with httpx.Client(transport=httpx.MockTransport(Server())) as http:
+        results = airbough.Client("http://air.example", http_client=http).batch(lines(), lines_at_once=5, at_once=2)
+        next(results)
+        assert len(taken) == 10
+        results.close()
+
+
+def test_none_at_once_is_refused(shop):
+    for client in (airbough.Client("http://air.example"), airbough.local()):
+        with pytest.raises(ValueError, match="at_once"):
+            next(client.batch(lines_of(shop, 1), at_once=0))
 
 
 def test_lines_are_taken_only_as_they_are_sent(shop):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import time
@@ -29,6 +30,7 @@ from airbough.travel import (
     retry,
     transport,
 )
+from airbough.travel.ahead import Ahead, AsyncAhead, checked
 from airbough.travel.batch import (
     Chunk,
     Lines,
@@ -181,30 +183,41 @@ class HttpSender(_Sender[SyncHttp]):
         return raw
 
     def batch(
-        self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
+        self,
+        lines: Lines,
+        *,
+        lines_at_once: int = batch.LINES,
+        at_once: int = 1,
+        progress: Callable[[Progress], object] | None = None,
     ) -> Iterator[Result]:
-        """Yield the result of each line as it comes; lines are taken from the iterable only as they are sent.
+        """Yield the result of each line, in order; lines are taken from the iterable only as they are sent.
 
         A line is an id of the caller's, the question's name (`"balance"`) and the request: a `Line`, the three in a
         row, or a table of them. Its `Result` has the answer, or the error that the question alone would have raised.
 
+        Args:
+            lines: the lines.
+            lines_at_once: how many are sent together, a chunk.
+            at_once: how many chunks are under way at most; of one alone each result is told as it comes.
+            progress: is told how far the batch is.
+
         Raises:
+            ValueError: where `at_once` is below 1.
             CutStream: where lines stay without an answer.
             AirboughError: where the batch as a whole is refused or cannot be sent.
                 `missing` of either names the lines without a result. What is wrong with one line never raises.
         """
-        tally = batch.Tally()
-        feed = batch.Feed(lines, lines_at_once)
-        for chunk in feed:
+        tally, ahead = batch.Tally(), Ahead(batch.Feed(lines, lines_at_once), checked(at_once))
+        for chunk, results in ahead.told(self._chunk):
             tally.sent += chunk.lines
             try:
-                for result in self._chunk(chunk):
+                for result in results:
                     told = tally.count(result)
                     if progress:
                         progress(told)
                     yield result
             except errors.AirboughError as error:
-                error.missing = (*chunk.missing, *feed.rest())
+                error.missing = (*chunk.missing, *ahead.rest())
                 raise
 
     def _chunk(self, chunk: Chunk) -> Iterator[Result]:
@@ -282,22 +295,27 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
         return raw
 
     async def batch(
-        self, lines: Lines, *, lines_at_once: int = batch.LINES, progress: Callable[[Progress], object] | None = None
+        self,
+        lines: Lines,
+        *,
+        lines_at_once: int = batch.LINES,
+        at_once: int = 1,
+        progress: Callable[[Progress], object] | None = None,
     ) -> AsyncIterator[Result]:
-        """Yield the result of each line as it comes; as the other client's `batch`."""
-        tally = batch.Tally()
-        feed = batch.Feed(lines, lines_at_once)
-        for chunk in feed:
-            tally.sent += chunk.lines
-            try:
-                async for result in self._chunk(chunk):
-                    told = tally.count(result)
-                    if progress:
-                        progress(told)
-                    yield result
-            except errors.AirboughError as error:
-                error.missing = (*chunk.missing, *feed.rest())
-                raise
+        """Yield the result of each line, in order; as the other client's `batch`."""
+        tally, ahead = batch.Tally(), AsyncAhead(batch.Feed(lines, lines_at_once), checked(at_once))
+        async with contextlib.aclosing(ahead.told(self._chunk)) as chunks:
+            async for chunk, results in chunks:
+                tally.sent += chunk.lines
+                try:
+                    async for result in results:
+                        told = tally.count(result)
+                        if progress:
+                            progress(told)
+                        yield result
+                except errors.AirboughError as error:
+                    error.missing = (*chunk.missing, *ahead.rest())
+                    raise
 
     async def _chunk(self, chunk: Chunk) -> AsyncIterator[Result]:
         plan = self._fresh_plan()

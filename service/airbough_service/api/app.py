@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from pathlib import Path
 from typing import Final, cast
 
 from litestar import Litestar
@@ -61,12 +62,13 @@ class Service(Litestar):
         await super().__call__(scope, receive, send)
 
 
-def create_app(settings: Settings | None = None, *, at_once: bool = False) -> Service:
+def create_app(settings: Settings | None = None, *, at_once: bool = False, folder: Path | None = None) -> Service:
     """Return the service; without settings they are read from the environment.
 
     Args:
         settings: what it runs with.
         at_once: where the solver must first be compiled, to start before: questions are told 503 until it is.
+        folder: where the workers of one server find one another, to share out batches.
 
     Raises:
         SettingError: where the settings do not allow to start.
@@ -74,7 +76,7 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False) -> Se
     settings = from_environment() if settings is None else settings
     logs.set_up(settings.log_level)
     at_once = at_once and not compiling.all_noted()
-    parts = assemble(settings, at_once=at_once)
+    parts = assemble(settings, at_once=at_once, folder=folder)
 
     @asynccontextmanager
     async def started(_: Litestar) -> AsyncIterator[None]:
@@ -82,7 +84,9 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False) -> Se
             parts.readiness.warm_beside()
         else:
             await asyncio.to_thread(parts.readiness.warm)
+        await parts.peers.listen()
         yield
+        await parts.peers.close()
         parts.workers.close()
         await parts.gate.close()
         if parts.tracer:

@@ -11,6 +11,8 @@ from airbough_service.api.admission.guard import (
     Gate,
     check_protection,
 )
+from airbough_service.api.compute.answering import Answering
+from airbough_service.api.compute.peers import Peers
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.observe import tracing
 from airbough_service.api.observe.metrics import Metrics
@@ -30,24 +32,35 @@ class Parts:
     gate: Gate
     asking: list[Guard]
     signer: Signer | None
+    answering: Answering
+    peers: Peers
     tracer: tracing.Tracer | None
 
 
-def assemble(settings: Settings, *, at_once: bool = False) -> Parts:
-    """Return the parts; `at_once`: questions may come before they can be answered.
+def assemble(settings: Settings, *, at_once: bool = False, folder: Path | None = None) -> Parts:
+    """Return the parts.
+
+    Args:
+        settings: what the service runs with.
+        at_once: whether questions may come before they can be answered.
+        folder: where the workers of one server find one another.
 
     Raises:
         SettingError: where the settings do not allow to start.
     """
     check_protection(settings)
-    gate, readiness = Gate(settings), Readiness()
+    gate, readiness, workers = Gate(settings), Readiness(), Workers(settings)
+    signer = Signer(Path(settings.signing_key_file)) if settings.signing_key_file else None
+    answering = Answering(settings, signer)
     return Parts(
         settings=settings,
-        workers=Workers(settings),
+        workers=workers,
         metrics=Metrics(),
         readiness=readiness,
         gate=gate,
         asking=[gate.guard, readiness.guard] if at_once else [gate.guard],
-        signer=Signer(Path(settings.signing_key_file)) if settings.signing_key_file else None,
+        signer=signer,
+        answering=answering,
+        peers=Peers(folder, answering, workers, lambda: readiness.ready),
         tracer=tracing.create(settings.trace_endpoint),
     )

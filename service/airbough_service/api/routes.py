@@ -113,8 +113,12 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
         await body.receive(request.stream())
         await leaving.unless_gone(request, places.take())
         state["at_end"].callback(places.leave)
-        batch = batches.Batch(settings, state["request_id"], body, parts.signer)
-        answers = batch.answers(parts.workers, state["caller"], functools.partial(gate.spend, state["caller"]))
+        caller, instance = state["caller"], state["request_id"]
+        others = parts.peers.others(instance, caller)
+        for other in others:
+            state["at_end"].callback(other.close)
+        batch = batches.Batch(instance, body, parts.answering)
+        answers = batch.answers(parts.workers, caller, functools.partial(gate.spend, caller), others)
         headers = {"content-type": on_the_wire.MEDIA_TYPE, "cache-control": "no-store", "x-accel-buffering": "no"}
         return Stream(answers, headers=headers)
 

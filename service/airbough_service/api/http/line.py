@@ -44,33 +44,51 @@ class Lines:
     """Reads the lines of one batch, in which an id stands once."""
 
     def __init__(self) -> None:
-        self._ids: set[str] = set()
+        self._ids = Ids()
 
     def read(self, line: bytes) -> tuple[BatchLine, Call[Any, Any]]:
-        """Return a line and its call; its request is not looked at yet.
+        """Return a line and its call, as `read`; raises for an id that stood before too."""
+        if self._ids.stood_before(line):
+            raise repeated(line)
+        return read(line)
 
-        Raises:
-            Refusal: with every fault; what is wrong with its request is told by paths within the request.
-        """
-        line = line.removeprefix(BOM_UTF8)  # of the file that the batch was
-        try:
-            asked = _decoded(line)
-        except Refusal:
-            self._once(name(line))
-            raise
-        self._once(asked.id)
-        body.refuse_duplicate_keys(line.decode())
-        return asked, _call(asked.question)
 
-    def _once(self, name: str | None) -> None:
-        if name in self._ids:
-            raise refusal(repeated_id(str(name)))
-        if name is not None:
-            self._ids.add(name)
+class Ids:
+    """The ids of the lines of one batch so far."""
+
+    def __init__(self) -> None:
+        self._ids: set[str] = set()
+
+    def stood_before(self, line: bytes) -> bool:
+        """Return whether the id of a line stood in one before; one that cannot be read did not."""
+        own = name(line)
+        if own is None:
+            return False
+        before = own in self._ids
+        self._ids.add(own)
+        return before
+
+
+def repeated(line: bytes) -> Refusal:
+    """Return the refusal of a line whose id stood in one before."""
+    return refusal(repeated_id(str(name(line))))
+
+
+def read(line: bytes) -> tuple[BatchLine, Call[Any, Any]]:
+    """Return a line and its call; its request is not looked at yet.
+
+    Raises:
+        Refusal: with every fault; what is wrong with its request is told by paths within the request.
+    """
+    line = line.removeprefix(BOM_UTF8)  # of the file that the batch was
+    asked = _decoded(line)
+    body.refuse_duplicate_keys(line.decode())
+    return asked, _call(asked.question)
 
 
 def name(line: bytes) -> str | None:
-    """Return the id of a refused line, where it has one."""
+    """Return the id of a line, where it has one that can be read."""
+    line = line.removeprefix(BOM_UTF8)
     try:
         return msgspec.json.decode(line, type=known(_Named)).id
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):

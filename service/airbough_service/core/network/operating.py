@@ -64,7 +64,6 @@ class Operating:
         flow_at_least: beyond the curve's end: its last flow.
         flow_at_most: before the curve's beginning: its first flow.
         pressure_needed: fan static pressure that the system needs at that end, Pa.
-        iterations: Newton steps spent.
     """
 
     outcome: Outcome
@@ -73,7 +72,6 @@ class Operating:
     flow_at_least: float | None = None
     flow_at_most: float | None = None
     pressure_needed: float | None = None
-    iterations: int = 0
 
 
 @compiled
@@ -210,24 +208,22 @@ def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
     deadline.check()
     n = tree.table.shape[0]
     flow = np.zeros(n)
-    status, iterations = solve_state(
+    status, _ = solve_state(
         tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow
     )  # fmt: skip
     if status == NO_FLOW:
         return Operating("no-flow", np.zeros(n))
     if status == NOT_CONVERGED or not fan.crosses_once:
-        return _search(tree, fan, gate, iterations)
+        return _search(tree, fan, gate)
     if status == BEYOND_HIGH:
-        return _beyond(tree, fan, gate, high=True, iterations=iterations)
+        return _beyond(tree, fan, gate, high=True)
     if status == BEYOND_LOW:
-        return _beyond(tree, fan, gate, high=False, iterations=iterations)
+        return _beyond(tree, fan, gate, high=False)
     at_fan = float(flow[0])
-    return Operating(
-        "operating-point", flow, (Crossing(at_fan, fan.static_pressure(at_fan), True),), iterations=iterations
-    )
+    return Operating("operating-point", flow, (Crossing(at_fan, fan.static_pressure(at_fan), True),))
 
 
-def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool, iterations: int) -> Operating:
+def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool) -> Operating:
     """Return the outcome of a crossing that lies off the curve."""
     end = fan.highest if high else fan.lowest
     over_tree = float(system_curve(tree.table, tree.links, gate, np.array([end]))[0])
@@ -238,11 +234,10 @@ def _beyond(tree: Tree, fan: Fan, gate: Floats, *, high: bool, iterations: int) 
         flow_at_least=end if high else None,
         flow_at_most=None if high else end,
         pressure_needed=needed,
-        iterations=iterations,
     )
 
 
-def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
+def _search(tree: Tree, fan: Fan, gate: Floats) -> Operating:
     """Search the whole curve for crossings; runs take the stable one of least flow."""
     grid = np.unique(np.linspace(fan.pieces[:, 0], fan.pieces[:, 1], POINTS_A_PIECE + 1))
     surplus = _searched(tree, fan, gate, grid)
@@ -259,11 +254,11 @@ def _search(tree: Tree, fan: Fan, gate: Floats, iterations: int) -> Operating:
             raise DidNotConvergeError("the system curve could not be followed")
         crossings.append(Crossing(at, fan.static_pressure(at), bool(surplus[i] > 0.0)))
     if not crossings:
-        return _beyond(tree, fan, gate, high=bool(surplus[-1] > 0.0), iterations=iterations)
+        return _beyond(tree, fan, gate, high=bool(surplus[-1] > 0.0))
     stable = [crossing for crossing in crossings if crossing.stable] or crossings
     flow, _ = flows_at(tree, gate, stable[0].flow)
     outcome: Outcome = "operating-point" if len(crossings) == 1 else "several-operating-points"
-    return Operating(outcome, flow, tuple(crossings), iterations=iterations)
+    return Operating(outcome, flow, tuple(crossings))
 
 
 def _afforded(fan: Fan, flows: Floats) -> Floats:
