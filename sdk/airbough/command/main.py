@@ -115,11 +115,14 @@ def check(
         Path | None, typer.Option("--against", help="An .ndjson of --into of before: what moved since.")
     ] = None,
     processes: Annotated[int, typer.Option(min=1, help="Processes of the engine here.")] = os.cpu_count() or 1,
+    cluster: Annotated[
+        str | None, typer.Option("--on", help="Scheduler whose workers have the engine.", metavar="dask://HOST:PORT")
+    ] = None,
 ) -> None:
     """Check many designs: which hold, which fail and why."""
     with _told_plainly():
         _call(question)
-        asked = checking.Asked(question, service, processes, fail_from.value, resume, against)
+        asked = checking.Asked(question, service, processes, fail_from.value, resume, against, cluster)
         outcome = checking.check(paths, into, asked, ASIDE)
     if shape is Shape.TABLE:
         writing.table(outcome.rows, OUT)
