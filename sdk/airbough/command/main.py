@@ -17,7 +17,7 @@ from rich.console import Console
 from airbough import documents
 from airbough import report as reports
 from airbough.calls import CALLS, Call
-from airbough.command import checking, engine, moved, outlining, varying, writing
+from airbough.command import checking, engine, laying, moved, outlining, varying, writing
 from airbough.command.journal import ChangedSince
 from airbough.errors import AirboughError, Refused, ServerFailed
 from airbough.version import __version__
@@ -151,6 +151,26 @@ def outline(
         else:
             for path in outlining.write(found, into):
                 OUT.print(str(path), markup=False)
+
+
+@app.command()
+def layout(
+    given: Annotated[Path, typer.Argument(help="A room, machines and a price list: JSON, YAML or TOML.")],
+    service: Service = None,
+    into: Annotated[
+        Path | None, typer.Option("--into", "-o", help="Folder for outlines, trees and plans; left out: printed.")
+    ] = None,
+) -> None:
+    """Lay out the ducts of a shop: the cheapest trees, what holds in them, and what is proven of their price."""
+    with _told_plainly():
+        with engine.client(service) as client:
+            answer = laying.laid_out(given, client)
+        if into is None:
+            _write(writing.plain(laying.told(answer)), None)
+        else:
+            for path in laying.write(answer, into):
+                OUT.print(str(path), markup=False)
+    raise typer.Exit(0 if any(one.holds for one in answer.layouts) else 1)
 
 
 @app.command()
