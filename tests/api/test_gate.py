@@ -91,7 +91,7 @@ def test_a_key_made_by_the_command_is_known_once_its_line_is_in_the_file(capsys,
     key, line = re.fullmatch(r"key, for the caller: (\S+)\nline, for the file: (.+)\n", said).groups()
     assert key not in line
     (tmp_path / "keys").write_text(line)
-    assert Keys(tmp_path / "keys").name_of(key) == "shop-7"
+    assert Keys(tmp_path / "keys").of(key).name == "shop-7"
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.5", "shop.example"])

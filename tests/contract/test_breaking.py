@@ -132,7 +132,7 @@ HARMLESS = {
     "answer's field added": put((*TOLD, "properties"), "x", {"type": "string"}),
     "answer's field promised": add((*TOLD, "required"), "flow_upstream"),
     "answer's header added": put((*BALANCE, "responses", "200", "headers"), "X-More", {"schema": {}}),
-    "answer's media type added": put((*BALANCE, "responses", "200", "content"), "text/csv", {}),
+    "answer's media type added": put((*BALANCE, "responses", "200", "content"), "text/more", {}),
     "answer's word removed": take(field("Finding", "severity", "enum"), "note"),
     "description changed": put(RUN, "description", "Something better said."),
     "answer's code added": add(("components", "schemas", "FindingCode", "anyOf", 0, "enum"), "more"),

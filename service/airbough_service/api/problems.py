@@ -54,6 +54,11 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
     "key-needed": ProblemType(
         401, "A key is needed", "This server asks for an API key: send `Authorization: Bearer` and the key."
     ),
+    "key-not-for-this": ProblemType(
+        403,
+        "The key does not open this",
+        "A key made for pages opens the questions that it names, for pages of the origins that it names.",
+    ),
     "not-found": ProblemType(404, "Not found", "Nothing answers at this path."),
     "method-not-allowed": ProblemType(405, "Method not allowed", "The path exists; `Allow` names its methods."),
     "not-acceptable": ProblemType(406, "Not acceptable", "`Accept` names no media type that this answer can have."),
@@ -94,6 +99,7 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
 _BY_STATUS: Final = {
     400: "against-schema",
     401: "key-needed",
+    403: "key-not-for-this",
     404: "not-found",
     405: "method-not-allowed",
     406: "not-acceptable",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
+from airbough_service.api.admission import origins as of_pages
 from airbough_service.api.admission.callers import Callers
 from airbough_service.api.admission.guard import check_protection, over_replicas
 from airbough_service.api.admission.keys import Keys
@@ -17,11 +17,6 @@ from airbough_service.api.settings import (
     Settings,
 )
 from airbough_service.api.signing import Signer
-
-_ORIGIN: Final = re.compile(
-    r"https?://(\*\.)?([a-z0-9-]+\.)*[a-z0-9-]+(:[0-9]{1,5})?|https?://\[[0-9a-f:.]+\](:[0-9]{1,5})?"
-)
-_DEFAULT_PORT: Final = re.compile(r"(http://.*:80|https://.*:443)")
 
 
 def check(settings: Settings) -> None:
@@ -49,26 +44,26 @@ def origins(settings: Settings) -> list[str]:
     """
     given = [origin.strip() for origin in settings.allowed_origins.split(",") if origin.strip()]
     wrong = [
-        f"AIRBOUGH_ALLOWED_ORIGINS: `{origin}` is no origin as browsers send it; {_advice(origin)}"
+        f"AIRBOUGH_ALLOWED_ORIGINS: {wrong}"
         for origin in given
-        if origin != "*" and (not _ORIGIN.fullmatch(origin) or _DEFAULT_PORT.fullmatch(origin))
+        if origin != "*" and (wrong := of_pages.fault(origin)) is not None
     ]
     if wrong:
         raise SettingError("\n".join(wrong))
     return given
 
 
-def _advice(origin: str) -> str:
-    scheme, _, rest = origin.lower().rpartition("://")
-    host = rest.partition("/")[0]
-    plain = re.sub(r":80$" if scheme == "http" else r":443$", "", host)
-    better = f"{scheme or 'https'}://{plain}"
-    return f"write `{better}`" if _ORIGIN.fullmatch(better) else "write `https://` and a host"
-
-
 def _keys(settings: Settings) -> None:
-    if settings.keys_file:
-        Keys(Path(settings.keys_file))
+    if not settings.keys_file:
+        return
+    allowed = origins(settings)
+    bound = [origin for key in Keys(Path(settings.keys_file)).known if key.page for origin in key.page.origins]
+    missing = [origin for origin in dict.fromkeys(bound) if not {origin, "*"} & set(allowed)]
+    if missing:
+        told = ", ".join(f"`{origin}`" for origin in missing)
+        raise SettingError(
+            f"AIRBOUGH_ALLOWED_ORIGINS: add {told}: a key of the file is bound to it, whose pages could read no answer"
+        )
 
 
 def _callers(settings: Settings) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from litestar.connection import ASGIConnection
 from litestar.handlers import BaseRouteHandler
 
 from airbough_service.api.admission.callers import Callers
-from airbough_service.api.admission.keys import Keys
+from airbough_service.api.admission.keys import Key, Keys, Page
 from airbough_service.api.admission.rates import Rates, Standing
 from airbough_service.api.admission.shared_rates import (
     RedisStore,
@@ -34,22 +35,29 @@ class Gate:
         self._callers = Callers(settings.trusted_proxies)
         self._rates = Rates(settings) if settings.rate > 0 else None
         self._shared = over_replicas(settings, self._rates)
+        self._settings = settings
+        self._of_pages: dict[tuple[float, int], Rates | SharedRates] = {}
 
-    async def guard(self, connection: Connection, _: BaseRouteHandler) -> None:
+    async def guard(self, connection: Connection, handler: BaseRouteHandler) -> None:
         """Let a question pass.
 
         Raises:
-            HttpRefusal: `key-needed` or `too-many-requests`.
+            HttpRefusal: `key-needed`, `key-not-for-this` or `too-many-requests`.
         """
         state = connection.scope["state"]
-        name = self._name(connection) if self._keys is not None else None
-        state["caller"] = name or self._address(connection)
-        if name is not None:
-            state["key_name"] = name
-        await self._take(state)
-        if self._keys is not None and name is None:
+        key = self._key(connection)
+        page = None if key is None else key.page
+        state["caller"] = self._address(connection) if key is None else key.name
+        if key is not None:
+            state["key_name"] = key.name
+        if page is not None and key is not None:  # each address on its own, whatever else it asks
+            state["caller"] = f"{key.name} {self._address(connection)}"
+        await self._take(state, page)
+        if self._keys is not None and key is None:
             headers = {"WWW-Authenticate": 'Bearer realm="airbough"'}
             raise HttpRefusal("key-needed", "send `Authorization: Bearer` and a key of this server", headers=headers)
+        if page is not None:
+            _refuse_elsewhere(page, connection.headers.get("origin"), handler.name)
 
     async def guard_open(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Let a request pass that needs no key.
@@ -61,9 +69,12 @@ class Gate:
         state["caller"] = self._address(connection)
         await self._take(state)
 
-    async def _take(self, state: dict[str, Any]) -> None:
+    async def _take(self, state: dict[str, Any], page: Page | None = None) -> None:
         """Take one request from the caller's budget; without a valid key that is its address's."""
-        standing = await self._standing(state["caller"], 1)
+        if page is None:
+            standing = await self._standing(state["caller"], 1)
+        else:
+            standing = await _taken(self._of_page(page), state["caller"], 1)
         if standing is None:
             return
         if not standing.allowed:
@@ -80,18 +91,46 @@ class Gate:
             return await self._shared.take(caller, questions)
         return None if self._rates is None else self._rates.take(caller, questions)
 
+    def _of_page(self, page: Page) -> Rates | SharedRates:
+        """Return the budgets of a publishable key's addresses."""
+        limits = (page.rate, page.burst)
+        if limits not in self._of_pages:
+            settings = replace(self._settings, rate=page.rate, burst=page.burst)
+            own = Rates(settings)
+            self._of_pages[limits] = over_replicas(settings, own) or own
+        return self._of_pages[limits]
+
     async def close(self) -> None:
         """Close the connections to a store of rates."""
-        if self._shared is not None:
-            await self._shared.close()
+        for rates in (self._shared, *self._of_pages.values()):
+            if isinstance(rates, SharedRates):
+                await rates.close()
 
     def _address(self, connection: Connection) -> str:
         client = connection.scope.get("client")
         return self._callers.of(client[0] if client else "unknown", connection.headers.getall("x-forwarded-for", []))
 
-    def _name(self, connection: Connection) -> str | None:
+    def _key(self, connection: Connection) -> Key | None:
         scheme, _, key = connection.headers.get("authorization", "").partition(" ")
-        return self._keys.name_of(key.strip()) if self._keys and scheme.lower() == "bearer" else None
+        return self._keys.of(key.strip()) if self._keys and scheme.lower() == "bearer" else None
+
+
+async def _taken(rates: Rates | SharedRates, caller: str, questions: int) -> Standing:
+    return await rates.take(caller, questions) if isinstance(rates, SharedRates) else rates.take(caller, questions)
+
+
+def _refuse_elsewhere(page: Page, origin: str | None, question: str | None) -> None:
+    """Refuse what a publishable key does not open.
+
+    Raises:
+        HttpRefusal: `key-not-for-this`.
+    """
+    if origin not in page.origins:
+        told = "a request without `Origin`" if origin is None else f"pages of {origin}"
+        raise HttpRefusal("key-not-for-this", f"this key is for pages of its own origins, not for {told}")
+    if question not in page.questions:
+        opens = ", ".join(sorted(page.questions))
+        raise HttpRefusal("key-not-for-this", f"this key opens {opens}; ask through a server with a key of its own")
 
 
 def over_replicas(settings: Settings, own: Rates | None) -> SharedRates | None:

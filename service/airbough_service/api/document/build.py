@@ -43,8 +43,8 @@ from airbough_service.terms.codes import CODES
 
 Node = dict[str, Any]
 
-_GET_ERRORS: Final = (400, 401, 405, 406, 422, 429, 500, 503)
-_POST_ERRORS: Final = (400, 401, 405, 406, 408, 413, 415, 422, 429, 500, 503)
+_GET_ERRORS: Final = (400, 401, 403, 405, 406, 422, 429, 500, 503)
+_POST_ERRORS: Final = (400, 401, 403, 405, 406, 408, 413, 415, 422, 429, 500, 503)
 _PLAIN_ERRORS: Final = (400, 405, 429, 500, 503)
 _COUNTERS: Final[Node] = {"text/plain": {"schema": {"type": "string"}}}
 _KEY_SET: Final[Node] = {
