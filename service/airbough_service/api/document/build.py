@@ -211,7 +211,12 @@ def _post(call: AnyCall) -> Node:
     operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
     if call.request in sheet.TREES:
-        told[body.TABLE] = {"schema": {"type": "string", "description": "A list of the answer, to a table of runs."}}
+        told[body.TABLE] = {
+            "schema": {
+                "type": "string",
+                "description": "A list of the answer as a table; the usual answer to a table of runs.",
+            }
+        }
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
             told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}
