@@ -139,6 +139,7 @@ def _tags() -> list[Node]:
         {"name": "catalogue", "description": "What the service knows, with its sources."},
         {"name": "outlines", "description": "From what a person can measure to a whole system of ducts."},
         {"name": "trees", "description": "A whole system of ducts."},
+        {"name": "quotes", "description": "A whole shop from machines and a stock to its price."},
         {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
     ]
