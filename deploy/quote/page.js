@@ -93,7 +93,7 @@ function row(machine, number) {
   const remove = made("button", { type: "button", disabled: state.machines.length === 1, ariaLabel: `${text("remove")}: ${machine.id}` }, text("remove"));
   remove.addEventListener("click", () => { state.machines.splice(number, 1); write(); find("more").focus(); changed(); });
   const fields = made("div", { className: "fields" }, named("name", typed("id")), named("machine", kinds), ...COLUMNS.map((name) => named(name, typed(name))), remove);
-  return made("li", { ariaLabel: `${text("row")} ${number + 1}`, role: "group" }, fields);
+  return made("div", { className: "row", ariaLabel: `${text("row")} ${number + 1}`, role: "group" }, fields);
 }
 
 function changed() {
@@ -146,7 +146,7 @@ function mark(faults) {
     if (!place) return find("shop").append(note);
     place.setAttribute("aria-invalid", "true");
     place.setAttribute("aria-describedby", note.id);
-    place.closest("li, fieldset").append(note);
+    place.closest(".row, fieldset").append(note);
   });
 }
 
@@ -253,7 +253,9 @@ find("more").addEventListener("click", () => {
   let number = state.machines.length + 1;
   while (used.has(`${text("row").toLowerCase()} ${number}`)) number += 1;
   const port = state.units === "us" ? "4" : "100";
-  state.machines.push({ id: `${text("row").toLowerCase()} ${number}`, machine: "lathe", at: state.length, off: "", drop: state.units === "us" ? "5" : "1.5", port, hose: state.units === "us" ? "4" : "1.2" });
+  const length = wire(state.length);
+  const at = typeof length === "number" ? String(Math.round(6.2 * length) / 10) : ""; // on the way, where room is likely
+  state.machines.push({ id: `${text("row").toLowerCase()} ${number}`, machine: "lathe", at, off: "", drop: state.units === "us" ? "5" : "1.5", port, hose: state.units === "us" ? "4" : "1.2" });
   write();
   field(`id-${state.machines.length - 1}`).focus();
   changed();

@@ -1,4 +1,4 @@
-"""The invented seller's page in a real browser: load, edit, refused input, an altered quote, the service away, narrow."""
+"""The invented seller's page in a real browser: load, edit, refused input, an altered quote, service away, narrow."""
 
 import importlib.util
 import json
@@ -16,6 +16,10 @@ from serving import Served, free_port
 pytestmark = pytest.mark.long
 HERE = Path(__file__).resolve().parent
 SELLER = HERE.parents[1] / "deploy" / "quote" / "server.py"
+
+
+VIOLATIONS = """axe.run().then(found =>
+  JSON.stringify(found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html])))"""
 
 
 def browser_module():
@@ -164,9 +168,7 @@ def test_german_and_metric_speak_so_and_the_page_keeps_what_was_typed(page, sell
 def test_axe_finds_nothing_and_nothing_scrolls_sideways(page, axe, width, scheme):
     shown(page, width, scheme)
     page.evaluate(axe)
-    told = page.evaluate(
-        "axe.run().then(found => JSON.stringify(found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html])))"
-    )
+    told = page.evaluate(VIOLATIONS)
     assert json.loads(told) == []
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
     kept = os.environ.get("QUOTE_PICTURES")
