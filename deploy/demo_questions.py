@@ -23,6 +23,7 @@ ROOM = {
     "outdoor_temperature": 30.0,
     "hours": 2.0,
 }
+FIGURES = ["system.flow", "system.fan_static_pressure", "hoods.share_of_design", "system.most_starved_hood"]
 PAIRS = [
     {"name": "planer and drum sander", "open": ["planer", "drum-sander"]},
     {"name": "table saw and band saw", "open": ["table-saw", "band-saw"]},
@@ -45,7 +46,9 @@ def asked(client: Client, document: Document) -> dict[str, Any]:
         "tree": client.drawing({**document, "of": "tree"}),
         "fan": client.drawing({**document, "of": "fan", "states": PAIRS}),
         "parts": client.parts_list({**document, "stock": stock(pieces=True), "csv": True}),
-        "sizes": client.sizing({**document, "stock": stock(), "states": PAIRS}),
+        "quote": client.quote({"units": "us", "tree": document, "stock": stock(pieces=True)}),
+        "wider": client.variants({"units": "us", "tree": document, "only": FIGURES,
+                                  "grid": {"runs[main].diameter": [5, 6, 7], "collector.fan.speed_ratio": [0.9, 1]}}),
         "strength": client.strength(gauged),
         "room": client.make_up_air({**document, "collector_stands": "outdoors", "room": ROOM}),
         "day": client.working_day(

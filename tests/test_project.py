@@ -71,7 +71,7 @@ def test_the_readmes_own_shop_is_answered(
     (tmp_path / "shop.csv").write_text(blocks("")[0], encoding="utf-8")
     exec(blocks("python")[1], {})
     lines = capsys.readouterr().out.splitlines()
-    assert any(line.startswith("machines[1].flow 482") for line in lines)
+    assert any(line.startswith("- flow of saw: 483 cfm") for line in lines)
     flows = {name: line for line in lines for name in ("planer", "saw", "band saw") if line.startswith(f"{name} ")}
     assert set(flows) == {"planer", "saw", "band saw"}
     assert (tmp_path / "plan.svg").read_text(encoding="utf-8").startswith("<svg")

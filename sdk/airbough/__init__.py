@@ -162,6 +162,7 @@ from airbough.wire.gate_states import (
     GateStatesRequest,
     GateStatesSystem,
     RunCleared,
+    StateBand,
     StateResult,
     WorstStates,
 )
@@ -553,6 +554,7 @@ __all__ = [
     "SourcesAnswer",
     "Spell",
     "StackHead",
+    "StateBand",
     "StateResult",
     "StaticPressureReading",
     "Stiffening",

@@ -3,6 +3,7 @@
 import copy
 import math
 import re
+from decimal import Decimal
 
 import msgspec
 import numpy as np
@@ -272,3 +273,23 @@ def test_losses_that_weigh_are_those_of_sizing(top):
     lost = press.lost(where, work, none, traced).max(axis=1)
     for state, pascals in zip(told.states, lost, strict=True):
         assert state.fan_static_pressure == pytest.approx(pascals, rel=1e-9)
+
+
+def test_a_duct_along_each_wall_has_its_price():
+    answer = ask("layout", layout_shops.shop(layout_shops.FOUR, alternatives=1))
+    prices = {one.along: one for one in answer.corridor_prices}
+    assert list(prices) == ["wall 1", "wall 2", "wall 3", "wall 4"]
+    for one in prices.values():
+        assert one.price >= answer.bound
+        assert abs(one.more - (one.price - answer.bound)) <= Decimal("0.01")
+    assert prices["wall 2"].more > 0
+
+
+def test_the_layout_told_first_uses_a_corridor_that_costs_nothing_more():
+    """One machine on the line along a wall: the cheapest tree runs there."""
+    shop = layout_shops.shop([("saw", 8.0, 0.3, 1000)], alternatives=1)
+    shop["collector"]["inlet"]["place"] = [0, 0.3, 2.6]
+    answer = ask("layout", shop)
+    prices = {one.along: one.more for one in answer.corridor_prices}
+    assert prices["wall 1"] == 0
+    assert prices["wall 3"] > 0

@@ -284,3 +284,16 @@ def test_findings_are_told_once_each():
     assert all(
         (item.at or "tree").startswith(("tree", "outline", "stock", "rules", "states")) for item in answer.findings
     )
+
+
+def test_states_left_out_are_those_that_were_sized_for():
+    """A machine without a gate stands open in every state, and alone with itself it is a state of its own."""
+    tree = garage()
+    stock = tree.pop("stock")
+    curve = [{"flow": 0, "pressure": 3000}, {"flow": 3000, "pressure": 900}]
+    tree["collector"] = {"fan": {"curve": curve, "rated_as": "fan-static"}}
+    tree["runs"][3].pop("gate")
+    quoted = CLIENT.quote({"units": "metric", "tree": tree, "stock": stock})
+    sized = CLIENT.sizing(tree | {"stock": stock})
+    assert [state.name for state in quoted.states] == [state.state for state in sized.states]
+    assert {state.name for state in quoted.states} == {"saw", "planer"}

@@ -234,3 +234,15 @@ def test_four_hundred_draws_of_the_demo_shop_are_quick():
         ask("operating-point", body)
         spent.append(time.perf_counter() - start)
     assert min(spent) < 0.1
+
+
+def test_power_law_friction_of_a_construction_is_uncertain_by_its_own_term():
+    """By the power law a duct's friction is drawn; a roughness of the caller's own rests on no published constant."""
+    hood = {"flow": 400, "entry": {"type": "known-coefficient", "coefficient": 0.5}}
+    run = {"id": "a", "into": None, "diameter": 4, "length": 60, "hood": hood, "duct": "spiral-galvanized"}
+    fan = {"curve": [{"flow": 0, "pressure": 10}, {"flow": 900, "pressure": 0}], "rated_as": "fan-static"}
+    model = {"friction": "power-law", "junctions": "none"}
+    body = {"units": "us", "runs": [run], "collector": {"fan": fan}, "model": model, "uncertainty": {"samples": 200}}
+    answer = ask("operating-point", body)
+    terms = {term.entry for term in answer.uncertainty.terms}
+    assert any(term.startswith("power-law/") for term in terms), terms

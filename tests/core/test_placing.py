@@ -7,7 +7,7 @@ import random
 import numpy as np
 import pytest
 
-from airbough_service.core.choosing.placing import program, sets
+from airbough_service.core.choosing.placing import outside, program, sets
 from airbough_service.core.choosing.placing.lattice import Box, lattice
 from airbough_service.core.choosing.placing.trace import trace
 
@@ -64,12 +64,15 @@ class Case:
 
 def least_by_hand(case):
     """The least price over every union of simple paths that is a tree."""
-    least = math.inf
+    return min((price for _, price in trees_by_hand(case)), default=math.inf)
+
+
+def trees_by_hand(case):
+    """Every union of simple paths that is a tree: what follows each point, and the price."""
     for chosen in itertools.product(*[list(paths(case, machine)) for machine in case.machines]):
         following = {}
         if all(following.setdefault(one, other) == other for path in chosen for one, other in itertools.pairwise(path)):
-            least = min(least, ByHand(case, following).whole())
-    return least
+            yield following, ByHand(case, following).whole()
 
 
 def paths(case, start):
@@ -250,3 +253,28 @@ def test_more_lines_fewer_machines_and_fewer_obstacles_are_never_dearer(seed):
     assert free <= whole * (1 + 1e-12)
     assert whole * 0.97 <= finer <= whole * (1 + 1e-12)
     assert least(drawn(seed, 5, boxes, corners)[0], places, range(4)) <= whole * (1 + 1e-12)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_no_tree_that_takes_a_way_is_cheaper(seed):
+    """For every way of a tiny shop: what was paid up to it and what is still to pay, against every tree."""
+    case = Case(seed, 2)
+    solved = case.solved()
+    still = outside.still(case.lattice, np.array(case.machines), solved, case.prices, case.inlet)
+    price, row, _ = program.best(solved, case.prices, case.inlet)
+    if row >= 0:
+        assert (solved.arrived + still).min() == pytest.approx(price, rel=1e-12)
+    least = {}
+    for following, whole in trees_by_hand(case):
+        for way in following.items():
+            least[way] = min(least.get(way, math.inf), whole)
+    equal = []
+    for heading, point in itertools.product(range(4), range(case.lattice.x.size)):
+        way = (point, int(case.lattice.to[heading, point]))
+        if way[1] >= 0:
+            along = np.zeros(case.lattice.to.shape, bool)
+            along[heading, point] = True
+            found, by_hand = outside.least_along(case.lattice, solved, still, along), least.get(way, math.inf)
+            assert found <= by_hand * (1 + 1e-12)  # below it where two runs share a way without joining
+            equal.append(found == pytest.approx(by_hand, rel=1e-12))
+    assert sum(equal) > len(equal) / 4

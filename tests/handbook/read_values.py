@@ -315,6 +315,8 @@ def rules() -> Iterator[Value]:
     for word, printed in {"hangers_at_elbow": 1.0, "hangers_at_junction": 1.0, "least_screws": 3.0}.items():
         number = lambda word=word: float(told_rule(word).number)  # noqa: E731
         yield Value(f"parts_list rule {word}", word.replace("_", " "), printed, 0.0, "-", number)
+    what = "suction at a machine's connection that makers ask for at most"
+    yield Value("checks check machine-suction", what, 1500.0, 0.5, "Pa", asked_suction)
     what = "hole in a wall for a duct of 6 in., 1 in. clear all round"
     yield Value("parts_list room hole_clearance", what, 8.0, 0.05, "in", hole)
     what = "bias of a traverse near a fitting, middle of 3 to 4 %"
@@ -328,6 +330,14 @@ def rules() -> Iterator[Value]:
 def told_rule(word: str) -> Any:
     body = shop(stock={"supplies": [{"item": "hangers", "use": "hanger", "price": 3}]})
     return next(rule for rule in ask("parts-list", body).rules if rule.rule == word)
+
+
+def asked_suction() -> float:
+    """Return the limit that an outline tells of machines whose inside is not known, Pa."""
+    saw = {"id": "saw", "line": "main", "at": 8, "off": 1, "drop": 2, "port": 100, "hose": 1, "machine": "table-saw"}
+    rows = {"lines": [{"id": "main", "length": 8, "diameter": 125}], "machines": [saw]}
+    found = CLIENT.outline({"units": "metric", **rows}).findings
+    return next(item.limit for item in found if item.code == "machine-inside-not-known")
 
 
 def hole() -> float:

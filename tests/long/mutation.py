@@ -62,7 +62,8 @@ SENTENCES = "contract/test_contract_sentences.py"
 QUESTIONS = tuple(
     f"questions/test_{name}.py"
     for name in ("diagnosis", "drawing_fan", "drawing_sheet", "drawing_tree", "gate_states", "gate_states_fixes",
-                 "gate_states_refusals", "junction_models", "make_up_air", "strength", "working_day")
+                 "gate_states_refusals", "junction_models", "make_up_air", "parts_list", "stock",
+                 "strength", "working_day")
 )  # fmt: skip
 ASKED = {
     "core": ("core", "physics", "handbook", "shop", "solving", "judging",
@@ -290,7 +291,7 @@ def tried(copy, item, reach, core, warm):
     original = path.read_text()
     stamp = path.stat()
     mutated = mutate_code(original, get_operator(item["operator"])(), item["occurrence"])
-    if mutated is None or mutated == original:
+    if mutated is None or mutated == original or not compiles(mutated):
         return {"verdict": "no-change", "seconds": 0.0, "change": "", "tests": 0}
     before, after = original.splitlines(), mutated.splitlines()
     change = next((f"{a.strip()}  ->  {b.strip()}" for a, b in zip(before, after, strict=False) if a != b), "")
@@ -310,6 +311,15 @@ def tried(copy, item, reach, core, warm):
         path.write_text(original)
         forked.os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
     return result | verdict_of(item, status, failed, said) | {"seconds": time.monotonic() - start}
+
+
+def compiles(text):
+    """Return whether a text is a program: some operators make none of `**` before a mapping."""
+    try:
+        ast.parse(text)
+    except SyntaxError:
+        return False
+    return True
 
 
 def verdict_of(item, status, failed, said=""):

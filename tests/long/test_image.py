@@ -117,7 +117,7 @@ def test_the_image_loads_its_compiled_loops_and_writes_nothing_beside_them(image
         seconds = started(image)
         print(f"ready after {seconds:.1f} s")
         assert set(contents(scratch)) == carried, "something was compiled anew"
-        assert seconds < 15.0
+        assert seconds < 60.0, "compiling takes minutes on a busy machine, loading seconds"
     assert contents(prepared) == before, "the image's own files are read only"
 
 

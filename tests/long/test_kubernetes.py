@@ -1,7 +1,12 @@
 """The manifests, offline: kustomize builds them, the published schemas of several versions take them, and what they say
 of the service is true of it."""
 
+import hashlib
+import json
+import os
+import re
 import subprocess
+import sys
 from pathlib import Path
 
 import kubernetes_validate
@@ -10,7 +15,9 @@ import yaml
 
 from airbough_service.api.server import STOP_SECONDS
 from airbough_service.api.settings import from_environment
+from commanding import HOME
 from programs import needed
+from random_documents import document
 
 pytestmark = pytest.mark.long
 FOLDER = Path(__file__).resolve().parents[2] / "deploy" / "kubernetes"
@@ -87,3 +94,46 @@ def test_every_container_runs_without_rights(objects):
             assert said["capabilities"]["drop"] == ["ALL"]
             assert {"cpu", "memory"} <= container["resources"]["limits"].keys()
             assert "readinessProbe" in container
+
+
+@pytest.fixture(scope="module")
+def job():
+    built = subprocess.run(
+        [needed("kubectl"), "kustomize", str(FOLDER / "many-designs")], capture_output=True, text=True, check=True
+    )
+    (one,) = yaml.safe_load_all(built.stdout)
+    return one
+
+
+def test_the_schemas_take_the_job_of_many_designs(job):
+    for version in VERSIONS[1:]:
+        kubernetes_validate.validate(job, version, strict=True)
+
+
+def test_the_jobs_shards_are_answered_each_and_again_after_a_loss(job, tmp_path):
+    """What a pod runs, run here for each index; the second shard was broken off within a line before."""
+    (container,) = job["spec"]["template"]["spec"]["containers"]
+    script = container["command"][2]
+    for place in ("designs", "answers", "opt/airbough/compiled", "tmp"):
+        (tmp_path / place).mkdir(parents=True)
+    script = re.sub(r"(?<![\w./])/(designs|answers|opt|tmp)\b", lambda path: f"{tmp_path}{path[0]}", script)
+    for shard, seeds in enumerate((range(30), range(30, 55))):
+        text = "".join(json.dumps(document(seed)) + "\n" for seed in seeds)
+        (tmp_path / f"designs/shard-{shard:04}.ndjson").write_text(text)
+
+    def pod(index):
+        environment = {**os.environ, **HOME, "JOB_COMPLETION_INDEX": str(index)}
+        environment["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{environment['PATH']}"
+        return subprocess.run(["sh", "-euc", script], env=environment, capture_output=True, text=True, check=False)
+
+    for index in (0, 1):
+        done = pod(index)
+        assert done.returncode == 0, done.stderr
+    answers = tmp_path / "answers" / "answers-0001.ndjson"
+    whole = answers.read_bytes()
+    answers.write_bytes(whole[: len(whole) // 2])
+    assert pod(1).returncode == 0
+    assert answers.read_bytes() == whole
+    digest, _ = (tmp_path / "answers" / "answers-0001.sha256").read_text().split()
+    assert digest == hashlib.sha256(whole).hexdigest()
+    assert pod(2).returncode != 0, "a shard that is not there"

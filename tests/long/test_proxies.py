@@ -37,12 +37,15 @@ BODY = json.dumps(examples.request("operating-point")).encode()
 JSON = {"Content-Type": "application/json"}
 
 
-def configured(name, folder, ports):
-    """Write the proxy's file with other ports, and with nginx's paths inside `folder`."""
+def configured(name, folder, ports, more=()):
+    """Write the proxy's file with other ports, further instances, and nginx's paths inside `folder`."""
     text = (DEPLOY / name).read_text(encoding="utf-8")
     for given, port in zip((8000, 8001, 8080), ports, strict=True):
         text, count = re.subn(rf"127\.0\.0\.1:{given}\b", f"127.0.0.1:{port}", text)
         assert count == 1, f"{name} names port {given} {count} times"
+    last = re.search(rf"\n( +server (?:\S+ )?)127\.0\.0\.1:{ports[1]}( .*)", text)
+    for port in more:
+        text = text.replace(last[0], f"\n{last[1].replace('two', f'at{port}')}127.0.0.1:{port}{last[2]}{last[0]}")
     if name == "nginx.conf":
         kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
         paths = "".join(f"    {kind}_temp_path {folder}/{kind};\n" for kind in kinds)
@@ -62,9 +65,9 @@ def command(name, path):
 
 
 @contextlib.contextmanager
-def door(name, folder, ports, awaited=(200,)):
+def door(name, folder, ports, awaited=(200,), more=()):
     """Run a proxy, wait until it answers, and end it."""
-    called = command(name, configured(name, folder, ports))
+    called = command(name, configured(name, folder, ports, more))
     with open(folder / "proxy.log", "wb") as log:
         process = subprocess.Popen(called, stdout=log, stderr=log)
     try:

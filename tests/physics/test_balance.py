@@ -455,3 +455,25 @@ def test_a_branch_that_needs_no_pressure_at_all_is_answered() -> None:
     assert told["b"].pressure == pytest.approx(0.6 * speed**2, rel=1e-9)
     assert (told["a"].pressure, told["a"].ratio, told["a"].action) == (0.0, None, "gate")
     assert told["a"].gate_loss == pytest.approx(0.6 * speed**2, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("coefficient", "diameter", "listed"), [(2.4, 6.0 * 0.8**0.25, None), (1.0, 6.0 / 3**0.25, 5.0)]
+)
+def test_a_branch_is_resized_to_the_next_nominal_diameter_below_its_own(
+    coefficient: float, diameter: float, listed: float | None
+) -> None:
+    """By hand: entries of 3 and of c velocity pressures; losses go with 1 / d^4, so d = 6 in (c / 3)^(1/4)."""
+    hood = {"into": "main", "diameter": 6, "length": 0, "duct": "spiral-galvanized"}
+    runs = [{"id": "main", "into": None, "diameter": 8, "length": 6, "duct": "spiral-galvanized"}]
+    for name, join, factor in (("a", {"type": "straight"}, 3.0), ("b", {"type": "branch", "angle": 45}, coefficient)):
+        entry = {"type": "known-coefficient", "coefficient": factor}
+        runs.append(hood | {"id": name, "join": join, "hood": {"flow": 600, "entry": entry}})
+    answer = balanced({"units": "us", "runs": runs, "model": {"junctions": "none"}, "by": "flow"})
+    (branch,) = [branch for branch in answer.branches if branch.run == "b"]
+    assert (branch.action, branch.ratio) == ("resize", pytest.approx(3.0 / coefficient, rel=1e-9))
+    assert branch.diameter == pytest.approx(diameter, rel=1e-6)
+    assert branch.listed_diameter == (None if listed is None else pytest.approx(listed))
+    (found,) = [item for item in answer.findings if item.code == "resize-branch"]
+    assert ("of the nominal ones 5 in." in found.suggestion.text) is (listed is not None)
+    assert (found.value, found.limit) == (pytest.approx(3.0 / coefficient, rel=1e-9), pytest.approx(RAISED))

@@ -250,3 +250,17 @@ def test_a_machine_stands_open_when_no_gate_of_its_own_shuts_one_of_its_hoods():
     assert told["drop"] == told["hose"] == {"far"}
     assert told["both"] == {"sander", "far"}
     assert told["behind"] == {"sander"}
+
+
+def test_each_state_of_a_guessed_fan_has_its_band():
+    # Each end is the same question to a collector whose curve is that end.
+    body = shop()
+    body["collector"] = {"known_by": {"greatest_flow": 1500, "greatest_suction": 11}}
+    answer = ask({**body, "up_to": 1})
+    assert answer.states
+    for state in answer.states:
+        assert state.band.flow_low <= state.flow <= state.band.flow_high
+    told = next(state for state in answer.states if state.share_of_design is not None)
+    assert told.band.share_of_design_low < told.share_of_design < told.band.share_of_design_high
+    assert told.band.transport_margin_low < told.transport_margin < told.band.transport_margin_high
+    assert all(state.band is None for state in ask({**shop(), "up_to": 1}).states)

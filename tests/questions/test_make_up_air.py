@@ -2,6 +2,7 @@
 
 import pytest
 
+import airbough
 from airbough_service.terms.refusal import Refusal
 from site_shop import apply, ask, codes, faults, shop
 
@@ -247,3 +248,15 @@ def test_beyond_the_curve_the_exhaust_is_not_known():
     with pytest.raises(Refusal) as caught:
         ask("make-up-air", body)
     assert faults(caught.value) == {"collector.fan.curve": "fan-beyond-curve"}
+
+
+def test_at_design_flows_what_leaks_in_is_exhausted_too():
+    """The contract: leaks enter every question about the tree; balance tells the same flow at the collector."""
+    hood = {"flow": 800, "entry": {"type": "plain-opening"}}
+    run = {"id": "a", "into": None, "diameter": 150, "length": 20, "duct": "spiral-galvanized", "hood": hood}
+    tree = {"units": "metric", "runs": [run | {"leakage_class": "round-unsealed"}]}
+    client = airbough.local()
+    told = client.make_up_air(tree | {"room": {"volume": "100 m3"}, "collector_stands": "outdoors"}).room
+    assert told.flow_from == "design-flows"
+    assert told.exhaust_flow > 801
+    assert told.exhaust_flow == pytest.approx(client.balance(tree).system.flow, rel=1e-9)

@@ -199,3 +199,36 @@ def test_an_outline_tells_equal_things_once_by_the_names_of_its_rows():
     assert line.split("(")[0].strip() == "flow of old saw, new saw: 483 cfm"
     assert "3 rows made" in told
     assert "machines[" not in told
+
+
+def quoted(**more):
+    """Return a quote of the demonstration's shop from a stock with prices for ducts and hoses alone."""
+    ducts = [{"item": f"pipe-{bore}", "diameter": bore, "price_per_length": "2.50"} for bore in (4, 5, 6, 7)]
+    return airbough.local().quote({"units": "us", "tree": SHOP, "stock": {"currency": "coins", "ducts": ducts}, **more})
+
+
+def test_a_quote_tells_price_states_and_parts():
+    answer = quoted(drawings=["plan"])
+    whole = report.whole(answer)
+    assert [chapter.title for chapter in whole.chapters][:3] == ["The quote", "Parts and cuts", "Plan"]
+    told = report.text(whole)
+    assert f"The parts cost {answer.price} coins, and some parts without a price." in told
+    assert answer.stock_digest in told
+    planer = next(state for state in answer.states if state.name == "planer")
+    share = words.percent(planer.share_of_design)
+    assert re.search(rf"planer +{words.figures(planer.flow)} +planer-hose {share}", told)
+    assert "data:image/svg+xml;base64," in report.html(whole)
+
+
+def test_variants_stand_in_rows_with_their_checks():
+    figures = ["system.flow", "hoods.share_of_design", "system.most_starved_hood"]
+    grid = {"runs[main].diameter": [6, 9], "runs[planer].into": ["main", "nowhere"]}
+    answer = airbough.local().variants({"units": "us", "tree": SHOP, "grid": grid, "only": figures})
+    told = report.report(answer)
+    rows = [line for line in told.splitlines() if line.startswith("runs[main].diameter=")]
+    assert len(rows) == 4
+    flow = words.figures(answer.columns["system.flow"][0])
+    assert re.search(rf"into=main +{flow} +\d+ % \(planer-hose\)", rows[0])
+    assert "transport velocity" in rows[2]
+    assert rows[1].endswith("no answer")
+    assert "WITHOUT AN ANSWER" in told

@@ -66,12 +66,15 @@ def test_a_machine_without_a_size_is_taken_as_the_smallest_and_a_note_says_so():
     assert flows(tree({"machine": "table-saw"})) == pytest.approx([560], rel=1e-6)
     found = next(item for item in answer.findings if item.code == "machine-size-assumed")
     assert "blade to 250 mm" in found.message
+    assert (found.at, found.run) == ("runs[0].hood.size", answer.hoods[0].run)
 
 
 def test_a_size_beyond_the_largest_listed_is_answered_with_a_finding():
     answer = CLIENT.balance(tree({"machine": "disc-sander", "size": 40}))
     found = next(item for item in answer.findings if item.at == "runs[0].hood.size")
     assert (found.code, found.value, found.limit) == ("outside-correlation-range", pytest.approx(40), pytest.approx(26))
+    listed = CLIENT.balance(tree({"machine": "disc-sander", "size": 26}))
+    assert not [item for item in listed.findings if item.at == "runs[0].hood.size"]
 
 
 def test_a_flow_from_memory_is_told_as_such():

@@ -1,6 +1,7 @@
 """A collector known by little: its curve is guessed, with a band, and never passed off as a curve."""
 
 import math
+import re
 from typing import Any
 
 import pytest
@@ -36,6 +37,11 @@ def test_the_answer_carries_the_band_and_says_that_it_is_a_guess(figures):
     found = next(item for item in answer.findings if item.code == "fan-guessed")
     assert found.severity == "warning"
     assert "no curve of the maker's" in found.message
+    told = re.search(r"at ([\d.]+) cfm \(([\d.]+) cfm to ([\d.]+) cfm\), and begins at ([\d.]+) in. wg "
+                     r"\(([\d.]+) in. wg to ([\d.]+) in. wg\)", found.message)  # fmt: skip
+    flow, least, most, suction, shallow, deep = map(float, told.groups())
+    assert least < flow < most
+    assert shallow < suction < deep
     assert "ask the seller" in found.suggestion.text
     assert "collector.fan.curve" in {item.path for item in answer.assumed}
 

@@ -51,3 +51,28 @@ def test_the_explanation_tells_the_step():
         answer = ask("operating-point", discharged(outlet, explain=True))
         terms = {term.term: term.value for term in answer.explanation}
         assert terms["outlet-change"] > 0.0
+
+
+@pytest.mark.parametrize("outlet", [8.0, 6.0])
+def test_a_discharge_loses_its_friction_at_the_whole_flow(outlet):
+    """By hand: what leaves its open end is the velocity pressure that the fan's rating leaves out; friction is left."""
+    answer = ask("operating-point", discharged(outlet))
+    alone = {"units": "us", "flow": answer.system.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
+    assert answer.system.flow > max(hood.flow for hood in answer.hoods)
+    assert answer.system.discharge_loss == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)
+
+
+def test_without_a_discharge_none_is_charged():
+    system = ask("balance", SHOP).system
+    assert system.discharge_loss == 0.0
+    assert system.required.fan_total_pressure == pytest.approx(
+        -system.inlet_static_pressure + system.collector_loss, rel=1e-9
+    )
+
+
+def test_a_discharge_of_the_outlets_own_diameter_asks_for_its_friction_and_no_more():
+    """By hand: its open end loses the velocity pressure that arrives from the outlet; friction is left."""
+    with_it, without = ask("balance", discharged(8.0)).system, ask("balance", SHOP).system
+    alone = {"units": "us", "flow": with_it.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
+    more = with_it.required.fan_static_pressure - without.required.fan_static_pressure
+    assert more == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)

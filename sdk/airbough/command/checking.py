@@ -32,6 +32,7 @@ class Asked:
     threshold: Threshold
     resume: bool = False
     against: Path | None = None
+    cluster: str | None = None
 
 
 @dataclass(slots=True)
@@ -82,7 +83,7 @@ def check(paths: list[Path], into: Path | None, asked: Asked, aside: Console) ->
 def _answer(found: list[Path], journal: Journal, asked: Asked, aside: Console) -> None:
     waiting = journal.missing(reading.designs(found, asked.question))
     with _progress(reading.count(found), len(journal.done), aside) as step:
-        for told in engine.answered(waiting, asked.service, asked.processes):
+        for told in engine.answered(waiting, asked.service, asked.processes, asked.cluster):
             journal.keep(told)
             step()
 

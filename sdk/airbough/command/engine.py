@@ -6,7 +6,8 @@ import multiprocessing
 import os
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final
@@ -23,6 +24,8 @@ from airbough.wire.tree import Tree
 AT_ONCE: Final = 40  # designs handed to a process together
 ABOUT_TREES: Final = frozenset(call.name for call in CALLS if issubclass(call.request, Tree))
 FEW: Final = 80  # designs that are not worth starting further processes for
+DASK: Final = "dask://"
+RETRIES: Final = 2  # of a chunk whose worker failed of itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +59,28 @@ def client(service: str | None) -> Client | Local:
     return Client(address) if address else local()
 
 
-def answered(designs: Iterable[Design], service: str | None, processes: int) -> Iterator[Answered]:
+def answered(
+    designs: Iterable[Design], service: str | None, processes: int, cluster: str | None = None
+) -> Iterator[Answered]:
     """Yield what comes back for each design, in their order; each is asked once.
+
+    Args:
+        designs: what is asked.
+        service: address of the service; None: that of the environment, else the engine here.
+        processes: of the engine here.
+        cluster: `dask://host:port` of a scheduler, whose workers have the engine; it goes before the others.
 
     Raises:
         AirboughError: where the service is not reached or a batch breaks off.
+        ImportError: for a cluster without the extra `dask`.
+        OSError: where the scheduler is not reached.
+        ValueError: for an address of a cluster that is none, or one without workers.
     """
     chunks = _chunks(designs)
+    if cluster is not None:
+        with _workers(cluster) as (pool, threads):
+            yield from _together(chunks, pool, 3 * threads)
+        return
     first = next(chunks, [])
     if service or os.environ.get("AIRBOUGH_BASE_URL") or processes < 2:
         with client(service) as asked:
@@ -75,23 +93,39 @@ def answered(designs: Iterable[Design], service: str | None, processes: int) -> 
             for chunk in (first, second):
                 yield from _asked(chunk, asked)
         return
-    yield from _together(_before(first, _before(second, chunks)), processes)
+    with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn")) as pool:
+        yield from _together(_before(first, _before(second, chunks)), pool, 2 * processes + 1)
 
 
-def _together(chunks: Iterable[list[Design]], processes: int) -> Iterator[Answered]:
-    """Answer chunks in several processes; only a few are read ahead."""
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(processes, context) as pool:
-        waiting: deque[tuple[list[Design], Future[list[tuple[int, bytes]]]]] = deque()
-        try:
-            for chunk in chunks:
-                waiting.append((chunk, pool.submit(_work, chunk)))
-                if len(waiting) >= 2 * processes + 1:
-                    yield from _finished(*waiting.popleft())
-            while waiting:
+def _together(chunks: Iterable[list[Design]], pool: Executor, ahead: int) -> Iterator[Answered]:
+    """Answer chunks in several processes; only so many are read ahead."""
+    waiting: deque[tuple[list[Design], Future[list[tuple[int, bytes]]]]] = deque()
+    try:
+        for chunk in chunks:
+            waiting.append((chunk, pool.submit(_work, chunk)))
+            if len(waiting) >= ahead:
                 yield from _finished(*waiting.popleft())
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+        while waiting:
+            yield from _finished(*waiting.popleft())
+    finally:
+        for _, future in waiting:
+            future.cancel()
+
+
+@contextmanager
+def _workers(cluster: str) -> Iterator[tuple[Executor, int]]:
+    """Yield what hands work to a scheduler's workers, and how many there are; a lost worker's work goes to another."""
+    if not cluster.startswith(DASK):
+        raise ValueError(f"{cluster}: a cluster is named {DASK}host:port")
+    try:
+        from distributed import Client as Scheduler
+    except ImportError:
+        raise ImportError("a cluster needs the extra: pip install 'airbough[dask]'") from None
+    with Scheduler("tcp://" + cluster.removeprefix(DASK), timeout=10) as scheduler:  # type: ignore[no-untyped-call]
+        threads = sum(scheduler.nthreads().values())
+        if not threads:
+            raise ValueError(f"{cluster}: the scheduler has no workers yet")
+        yield scheduler.get_executor(pure=False, retries=RETRIES), threads
 
 
 def _finished(chunk: list[Design], future: Future[list[tuple[int, bytes]]]) -> Iterator[Answered]:

@@ -17,8 +17,10 @@ from rich.console import Console
 from airbough import documents
 from airbough import report as reports
 from airbough.calls import CALLS, Call
-from airbough.command import checking, engine, moved, outlining, varying, writing
+from airbough.command import checking, engine, laying, moved, outlining, varying, writing
+from airbough.command import workbook as workbooks
 from airbough.command.journal import ChangedSince
+from airbough.command.workbook import template as templates
 from airbough.errors import AirboughError, Refused, ServerFailed
 from airbough.version import __version__
 
@@ -44,6 +46,13 @@ class Shape(StrEnum):
     TABLE = "table"
     JSON = "json"
     JUNIT = "junit"
+
+
+class Preset(StrEnum):
+    """Units."""
+
+    US = "us"
+    METRIC = "metric"
 
 
 class Gravity(StrEnum):
@@ -115,11 +124,14 @@ def check(
         Path | None, typer.Option("--against", help="An .ndjson of --into of before: what moved since.")
     ] = None,
     processes: Annotated[int, typer.Option(min=1, help="Processes of the engine here.")] = os.cpu_count() or 1,
+    cluster: Annotated[
+        str | None, typer.Option("--on", help="Scheduler whose workers have the engine.", metavar="dask://HOST:PORT")
+    ] = None,
 ) -> None:
     """Check many designs: which hold, which fail and why."""
     with _told_plainly():
         _call(question)
-        asked = checking.Asked(question, service, processes, fail_from.value, resume, against)
+        asked = checking.Asked(question, service, processes, fail_from.value, resume, against, cluster)
         outcome = checking.check(paths, into, asked, ASIDE)
     if shape is Shape.TABLE:
         writing.table(outcome.rows, OUT)
@@ -151,6 +163,26 @@ def outline(
 
 
 @app.command()
+def layout(
+    given: Annotated[Path, typer.Argument(help="A room, machines and a price list: JSON, YAML or TOML.")],
+    service: Service = None,
+    into: Annotated[
+        Path | None, typer.Option("--into", "-o", help="Folder for outlines, trees and plans; left out: printed.")
+    ] = None,
+) -> None:
+    """Lay out the ducts of a shop: the cheapest trees, what holds in them, and what is proven of their price."""
+    with _told_plainly():
+        with engine.client(service) as client:
+            answer = laying.laid_out(given, client)
+        if into is None:
+            _write(writing.plain(laying.told(answer)), None)
+        else:
+            for path in laying.write(answer, into):
+                OUT.print(str(path), markup=False)
+    raise typer.Exit(0 if any(one.holds for one in answer.layouts) else 1)
+
+
+@app.command()
 def variants(
     given: Annotated[Path, typer.Argument(help="A tree or an outline, or a whole question with its changes.")],
     sets: Annotated[
@@ -178,6 +210,27 @@ def variants(
     for number, problem in answer.problems.items():
         ASIDE.print(writing.plain(f"{answer.names[int(number)]}: {problem.detail}"), markup=False)
     raise typer.Exit(1 if answer.problems else 0)
+
+
+@app.command()
+def workbook(
+    path: Annotated[Path, typer.Argument(help="An .xlsx, .xlsm, .ods or .csv with a sheet of machines or of runs.")],
+    sheet: Annotated[str | None, typer.Option("--sheet", help="Left out: the first with a row of headings.")] = None,
+    stock: Annotated[Path | None, typer.Option("--stock", help="A file of what can be bought: prices, cuts.")] = None,
+    template: Annotated[
+        Preset | None, typer.Option("--template", help="Write a workbook to fill in, in these units.")
+    ] = None,
+    service: Service = None,
+) -> None:
+    """Fill a workbook: flows, ducts, findings, parts and cuts in sheets of their own; all else stays as it is."""
+    with _told_plainly(), engine.client(service) as client:
+        if template is not None:
+            templates.write(path, client, template.value)
+            OUT.print(str(path), markup=False)
+            return
+        found = workbooks.fill(path, client, sheet, stock)
+    for name, rows in found.tables.items():
+        OUT.print(f"{name}: {len(rows) - 1} rows", markup=False)
 
 
 @app.command()

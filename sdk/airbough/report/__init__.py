@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from msgspec import Struct, structs
 
-from airbough.report import as_text, buying, first_day, flows, hand_sheet, outline, site, states
+from airbough.report import as_text, buying, first_day, flows, hand_sheet, offers, outline, site, states
 from airbough.report import findings as _findings
 from airbough.report.as_html import html
 from airbough.report.as_markdown import markdown
@@ -24,8 +24,10 @@ from airbough.wire.make_up_air import MakeUpAirAnswer
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.outline import OutlineAnswer
 from airbough.wire.parts_list import PartsListAnswer
+from airbough.wire.quote import QuoteAnswer
 from airbough.wire.sizing import SizingAnswer
 from airbough.wire.strength import StrengthAnswer
+from airbough.wire.variants import VariantsAnswer
 from airbough.wire.working_day import WorkingDayAnswer
 
 __all__ = [
@@ -86,6 +88,10 @@ def _chapters(answer: Struct, *, first: bool) -> list[Chapter]:
     if isinstance(answer, DrawingAnswer):
         return [Chapter(answer.title, [Picture(answer.title, answer.svg, answer.description)])]
     found = [made(answer) for kind, made in _OWN if isinstance(answer, kind)]
+    if isinstance(answer, QuoteAnswer):
+        found += offers.quote(answer)
+    if isinstance(answer, VariantsAnswer):
+        found.append(offers.variants(answer))
     if isinstance(answer, OutlineAnswer):
         found += [outline.chapter(answer), Chapter("Found", _findings.blocks(answer.findings, {}))]
     if isinstance(answer, TreeAnswer):
@@ -115,7 +121,7 @@ def _of_tree(answer: TreeAnswer, *, first: bool, alone: bool) -> list[Chapter]:
 
 
 def report(answer: Struct, *, width: int = 100) -> str:
-    """Return any tree answer, an outline's or a comparison, as text.
+    """Return any answer about a shop as text: of a tree question, an outline, a quote, variants or a comparison.
 
     Args:
         answer: of any question about a tree.

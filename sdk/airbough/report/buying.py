@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from airbough.report.blocks import Block, Bullets, Chapter, Joint, Paragraph, Piece, Stick, Table
 from airbough.report.words import counted, money, plain, quantity, rule
@@ -14,7 +14,8 @@ from airbough.wire.parts_list import (
     PartsListLine,
     PartsListNeed,
 )
-from airbough.wire.sizing import SizingAnswer
+from airbough.wire.quote import QuotedParts
+from airbough.wire.sizing import BrokenRule, SizingAnswer
 
 _PROOFS = {
     ("exact", "cost"): "proved the cheapest of this stock",
@@ -49,14 +50,17 @@ def sizing(answer: SizingAnswer) -> Chapter:
         head += f"; at most {quantity(answer.fan_static_pressure, units, 'pressure')} of fan static pressure"
     rows = [(run.run, rule(run.diameter, units, "diameter")) for run in answer.sizes]
     blocks: list[Block] = [Paragraph(f"{head}."), Table(("run", "diameter"), rows)]
+    return Chapter("Diameters", [*blocks, *given_up(answer.broken)])
+
+
+def given_up(items: Sequence[BrokenRule]) -> list[Block]:
+    """Return the rules that do not hold, each with its runs and states."""
     broken: dict[str, list[str]] = {}
-    for item in answer.broken:
-        where = ", ".join(word for word in (item.run, item.state and f"({item.state})") if word)
+    for item in items:
+        where = " ".join(word for word in (item.run, item.state and f"({item.state})") if word)
         broken.setdefault(plain(item.rule), []).append(where or "the whole")
-    if broken:
-        lines = [f"{rule_} does not hold: {', '.join(dict.fromkeys(places))}" for rule_, places in broken.items()]
-        blocks.append(Bullets(lines, "RULES GIVEN UP"))
-    return Chapter("Diameters", blocks)
+    lines = [f"{rule_} does not hold: {', '.join(dict.fromkeys(places))}" for rule_, places in broken.items()]
+    return [Bullets(lines, "RULES GIVEN UP")] if lines else []
 
 
 def parts_list(answer: PartsListAnswer) -> Chapter:
@@ -65,31 +69,37 @@ def parts_list(answer: PartsListAnswer) -> Chapter:
     duct, hose = (quantity(length, units, "length") for length in (system.duct_length, system.hose_length))
     joints = f"{counted(system.joints, 'joint')}, {counted(system.hangers, 'hanger')}"
     blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose, {joints}.")]
-    if answer.lines:
-        blocks.append(Bullets([_line(line, answer) for line in answer.lines], "TO BUY"))
-    missing = [_missing(need, units) for need in answer.not_stocked if need.quantity]
+    blocks += bought(answer, units)
+    for plan in answer.cutting:
+        blocks += cut(plan, units)
+    blocks += [*_joints(answer), *room(answer.requirement, units)]
+    return Chapter("Parts, cuts and joints", blocks)
+
+
+def bought(parts: PartsListAnswer | QuotedParts, units: Mapping[str, str]) -> list[Block]:
+    """Return what to buy, what the stock has not, and what it costs."""
+    blocks: list[Block] = []
+    system = parts.system
+    if parts.lines:
+        blocks.append(Bullets([_line(line, units, system.currency) for line in parts.lines], "TO BUY"))
+    missing = [_missing(need, units) for need in parts.not_stocked if need.quantity]
     if missing:
         blocks.append(Bullets(missing, "NOT IN THE STOCK LIST"))
     if system.price is not None:
         rest = "" if system.price_complete else "; some lines have no price"
         blocks.append(Paragraph(f"In all {money(system.price, system.currency)}{rest}."))
-    for plan in answer.cutting:
-        blocks += _plan(plan, answer)
-    blocks += [*_joints(answer), *_room(answer)]
-    return Chapter("Parts, cuts and joints", blocks)
+    return blocks
 
 
-def _line(line: PartsListLine, answer: PartsListAnswer) -> str:
+def _line(line: PartsListLine, units: Mapping[str, str], currency: str | None) -> str:
     """Return one line to buy; what is on nobody's list is named by kind and diameter."""
     name = line.item or plain(line.what)
     if line.item is None and line.diameter is not None:
-        name += f" {rule(line.diameter, answer.units, 'diameter')}"
-    price = "" if line.price is None else f", {money(line.price, answer.system.currency)}"
+        name += f" {rule(line.diameter, units, 'diameter')}"
+    price = "" if line.price is None else f", {money(line.price, currency)}"
     if line.quantity is not None:
         return f"{line.quantity} {name}{price}"
-    return (
-        f"{name}{price}" if line.length is None else f"{name}, {quantity(line.length, answer.units, 'length')}{price}"
-    )
+    return f"{name}{price}" if line.length is None else f"{name}, {quantity(line.length, units, 'length')}{price}"
 
 
 def _missing(need: PartsListNeed, units: Mapping[str, str]) -> str:
@@ -103,13 +113,12 @@ def _piece(need: PartsListNeed, units: Mapping[str, str]) -> str:
     return f"{plain(need.type)}{angle}, {' x '.join(rule(bore, units, 'diameter') for bore in need.diameters)}"
 
 
-def _room(answer: PartsListAnswer) -> list[Block]:
+def room(requirement: Sequence[PartsListNeed], units: Mapping[str, str]) -> list[Block]:
     """Return how much room elbows and wyes take, which head-room and drops go by."""
-    units = answer.units
     rows = [
         (_piece(need, units), *("" if value is None else rule(value, units, "diameter")
                                 for value in (need.corner_to_end, need.reach, need.straight_way)))
-        for need in answer.requirement
+        for need in requirement
         if need.reach is not None
     ]  # fmt: skip
     if not rows:
@@ -119,15 +128,15 @@ def _room(answer: PartsListAnswer) -> list[Block]:
     return [Paragraph(words), Table(("piece", "corner to end", "reach", "straight way"), rows)]
 
 
-def _plan(plan: CuttingPlan, answer: PartsListAnswer) -> list[Block]:
+def cut(plan: CuttingPlan, units: Mapping[str, str]) -> list[Block]:
     """Return the cut list of one diameter: each stick as a picture."""
-    units, proof = answer.units, _CUTTING[plan.proof, plan.objective]
+    proof = _CUTTING[plan.proof, plan.objective]
     head = f"Cut {rule(plan.diameter, units, 'diameter')} {plain(plan.duct)}"
     blocks: list[Block] = [Paragraph(f"{head} ({proof}, waste {quantity(plan.waste, units, 'length')}):")]
     groups: dict[tuple[str, ...], list[BoughtLength]] = {}
-    for bought in plan.lengths_bought:
-        cuts = tuple(quantity(cut.cut_length, units, "length") for cut in bought.cuts)
-        groups.setdefault((quantity(bought.length, units, "length"), *cuts), []).append(bought)
+    for stick in plan.lengths_bought:
+        cuts = tuple(quantity(piece.cut_length, units, "length") for piece in stick.cuts)
+        groups.setdefault((quantity(stick.length, units, "length"), *cuts), []).append(stick)
     return [*blocks, *(_sticks(group, names) for names, group in groups.items())]
 
 
@@ -136,9 +145,9 @@ def _sticks(group: list[BoughtLength], lengths: tuple[str, ...]) -> Stick:
     first = group[0]
     whole = first.length or 1.0
     pieces = []
-    for place, cut in enumerate(first.cuts):
-        runs = ", ".join(dict.fromkeys(bought.cuts[place].run for bought in group))
-        pieces.append(Piece(cut.cut_length / whole, f"{lengths[place + 1]} {runs}"))
+    for place, own in enumerate(first.cuts):
+        runs = ", ".join(dict.fromkeys(stick.cuts[place].run for stick in group))
+        pieces.append(Piece(own.cut_length / whole, f"{lengths[place + 1]} {runs}"))
     if first.offcut > 0.0:
         pieces.append(Piece(first.offcut / whole, ""))
     count = f"{len(group)} of " if len(group) > 1 else ""

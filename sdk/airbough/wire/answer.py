@@ -111,7 +111,7 @@ MostStarvedHood: TypeAlias = Annotated[
 
 
 class RunPart(Told, kw_only=True):
-    """A length of duct of one bore inside a run."""
+    """A length of duct of one diameter inside a run."""
 
     diameter: DiameterResult
     length: LengthResult
@@ -122,7 +122,7 @@ class RunResult(Told, kw_only=True):
     """One run: its losses sum to `total_loss`; pressures are gauge, at its downstream end.
 
     `diameter`, `velocity`, `velocity_pressure` and `reynolds` are those of its straight duct; of the widest part of
-    it, where air is slowest, where the bore changes inside.
+    it, where air is slowest, where the diameter changes inside.
     """
 
     id: str
@@ -155,7 +155,7 @@ class RunResult(Told, kw_only=True):
     ] = None
     parts: Annotated[
         tuple[RunPart, ...] | None,
-        Meta(description="In the direction of flow; given where the bore changes between lengths of duct."),
+        Meta(description="In the direction of flow; given where the diameter changes between lengths of duct."),
     ] = None
 
 

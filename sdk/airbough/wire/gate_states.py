@@ -97,6 +97,17 @@ class GateFix(Told, kw_only=True):
     share_of_design: Annotated[float | None, Meta(description="After opening them.")] = None
 
 
+class StateBand(Told, kw_only=True):
+    """A state for the least and the most that a guessed fan may do."""
+
+    flow_low: FlowResult
+    flow_high: FlowResult
+    share_of_design_low: Annotated[float | None, Meta(description="The least among open hoods.")] = None
+    share_of_design_high: float | None = None
+    transport_margin_low: Annotated[float | None, Meta(description="Least velocity over transport velocity.")] = None
+    transport_margin_high: float | None = None
+
+
 class StateResult(Told, kw_only=True):
     """One state of the gates."""
 
@@ -126,6 +137,7 @@ class StateResult(Told, kw_only=True):
     findings: Annotated[tuple[str, ...], Meta(description="Codes of the state's own findings.")] = field(
         default_factory=nothing
     )
+    band: Annotated[StateBand | None, Meta(description="Where the fan is guessed from a few figures.")] = None
     fix: Annotated[GateFix | None, Meta(description="For the worst states and for named states that fail.")] = None
     runs: tuple[RunResult, ...] = field(default_factory=nothing)
     hoods: tuple[HoodResult, ...] = field(default_factory=nothing)

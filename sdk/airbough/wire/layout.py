@@ -254,7 +254,9 @@ class LayoutAnswer(Told, kw_only=True):
     statement: Annotated[str, Meta(description="What is proven, in words.")]
     not_modelled: Annotated[tuple[str, ...], Meta(description="What no price or rule here knows of.")]
     layouts: tuple[Layout, ...] = field(default_factory=nothing)
-    corridor_prices: tuple[CorridorPrice, ...] = field(default_factory=nothing)
+    corridor_prices: Annotated[
+        tuple[CorridorPrice, ...], Meta(description="Empty where so many machines would take too long.")
+    ] = field(default_factory=nothing)
     clashes: Annotated[
         tuple[LayoutClash, ...], Meta(description="Smallest sets of machines that no duct can serve together.")
     ] = field(default_factory=nothing)

@@ -131,9 +131,8 @@ def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
 
 def _with_guess(tree: Tree, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Return findings with that of a guessed fan."""
-    return (
-        ordered([*findings, *fan_findings.of(tree.units, tree.collector)]) if tree.collector is not None else findings
-    )
+    guess = fan_findings.of(tree.units, tree.collector)
+    return ordered([*findings, *guess]) if guess else findings
 
 
 def states_asked(request: Struct) -> int:

@@ -13,7 +13,7 @@ import numpy as np
 from airbough_service.core import compiling
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
-from airbough_service.core.choosing.placing import lattice, program
+from airbough_service.core.choosing.placing import lattice, outside, program
 from airbough_service.core.choosing.sites import (
     Choice,
     Site,
@@ -129,7 +129,9 @@ def _placing() -> None:
     where = lattice.lattice(room, [(1.0, 1.0)], [], [])
     rows, ones = program.rows_of(np.ones((4, 1), np.bool_)), np.ones((3, 1))
     prices = program.Prices(ones[:, 0], ones[:, 0], ones[:2], ones[:2], np.ones((1, 1, 1)), ones, ones, np.ones(1))
-    program.solve(where, np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)]), rows, prices)
+    machines = np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)])
+    solved = program.solve(where, machines, rows, prices)
+    outside.still(where, machines, solved, prices, program.Inlet(where.at(0.0, 1.0), 2))
 
 
 def _serving() -> None:

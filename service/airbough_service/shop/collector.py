@@ -35,7 +35,7 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
     if chosen is None:
         detail = "this question needs a fan: its curve under collector.fan"
         raise Refusal("not-a-duct-tree", [Fault(path=path, code="fan-missing", detail=detail)])
-    faults = collector_checks.of_fan(collector, chosen, path)
+    faults = [] if chosen is collector.fan else collector_checks.of_fan(collector, chosen, path)
     if faults:
         raise Refusal("not-a-duct-tree", faults)
     terms = [(rated_term(loss, shop.air), loss.exponent) for loss in outside_curve(collector, chosen)]

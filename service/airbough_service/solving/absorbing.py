@@ -11,11 +11,13 @@ from typing import Any
 
 import numpy as np
 
+from airbough.wire.tree import Gate
 from airbough_service import catalogue
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import gates
+from airbough_service.shop.opening import passing
 from airbough_service.shop.shop import Shop
 
 
@@ -65,16 +67,17 @@ def told_gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance
     told = {"gate_loss": arm.added, "gate_run": run.id, "gate_coefficient": coefficient}
     if run.run.gate is None and coefficient < catalogue.gate_loss(1.0).coefficient:
         return told | {"action": "leave"}
-    opening = _opening(coefficient)
+    opening = _opening(run.run.gate, coefficient)
     travel = None if opening is None else catalogue.gate_travel(opening)
     return told | {"action": "gate", "gate_opening": opening, "gate_travel": travel}
 
 
-def _opening(coefficient: float) -> float | None:
-    """Return a gate's opening with this coefficient; None where no opening loses it, or open it loses more."""
+def _opening(gate: Gate | None, coefficient: float) -> float | None:
+    """Return a gate's opening with this coefficient; None where none has it, as it leaks, or fully open it has more."""
     if coefficient < catalogue.gate_loss(1.0).coefficient:
         return None
     try:
-        return float(catalogue.gate_opening(coefficient))
+        opening = float(catalogue.gate_opening(coefficient))
     except OutsideTableError:
         return None
+    return None if gate is not None and passing(gate, opening) > opening else opening

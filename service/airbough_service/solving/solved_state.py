@@ -51,6 +51,8 @@ class Solved:
         standing: which hoods are open, and which runs they serve.
         operating: outcome and flows.
         losses: by packed row.
+        at_fan: fall of total pressure from the room to the fan's inlet and past the discharge, Pa; 0 where not known.
+        fan_static: fan static pressure, Pa; 0 where not known.
         runs, hoods: told, in SI; empty where the curve has no point for the state.
     """
 
@@ -62,6 +64,8 @@ class Solved:
     standing: Standing
     operating: Operating
     losses: Losses
+    at_fan: float
+    fan_static: float
     runs: tuple[RunResult, ...]
     hoods: tuple[HoodResult, ...]
 
@@ -87,7 +91,7 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
     gate = shop.gates(openings)
     operating = operate(shop.tree, fan, gate)
     known = on_curve(fan, operating)
-    at_fan = fan.left_for_tree(float(operating.flow[0])) if known else 0.0
+    at_fan, fan_static = _pressures(fan, operating) if known else (0.0, 0.0)
     parts = losses(shop.tree, gate, operating.flow, at_fan)
     runs: tuple[RunResult, ...] = ()
     hoods: tuple[HoodResult, ...] = ()
@@ -95,7 +99,14 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
         runs = tree_answer.runs(shop, parts, operating.flow, standing)
         hoods = tree_answer.hoods(shop, parts, operating.flow, standing.open)
         refuse_deep_suction(shop, runs)
-    return Solved(shop, fan, gate, openings, state.named, standing, operating, parts, runs, hoods)
+    return Solved(shop, fan, gate, openings, state.named, standing, operating, parts, at_fan, fan_static, runs, hoods)
+
+
+def _pressures(fan: curves.Fan, operating: Operating) -> tuple[float, float]:
+    """Return what the fan leaves for the tree, and its static pressure, at the flow that was found, Pa."""
+    flow = float(operating.flow[0])
+    there = next((crossing.pressure for crossing in operating.crossings if crossing.flow == flow), None)
+    return fan.left_for_tree(flow), fan.static_pressure(flow) if there is None else there
 
 
 def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
@@ -127,7 +138,7 @@ def system(solved: Solved) -> OperatingPointSystem:
         rest["flow"] = at_fan
     if solved.known:
         rest |= {
-            "fan_static_pressure": fan.static_pressure(at_fan),
+            "fan_static_pressure": solved.fan_static,
             "inlet_static_pressure": tree_answer.inlet_static_pressure(shop, solved.runs),
             "collector_loss": fan.collector_loss(at_fan),
             "discharge_loss": tree_answer.discharge_loss(shop, solved.losses, at_fan, fan.recovery),
@@ -155,4 +166,4 @@ def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
     """
     shaft = shaft_of(solved.shop, solved.fan, fan) if solved.known else None
     flow = float(solved.operating.flow[0])
-    return None if shaft is None else shaft.at(flow, solved.fan.static_pressure(flow))
+    return None if shaft is None else shaft.at(flow, solved.fan_static)

@@ -81,6 +81,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "the motor's current was computed with a usual efficiency or power factor in place of its own",
     ),
     # outlines
+    "machine-inside-not-known": (
+        "note",
+        "what machines lose inside is in no open source; where the caller does not say, it counts as nothing",
+    ),
     "beyond-last-machine": ("note", "what lies beyond the last that joins a line was left out of the tree"),
     "line-left-out": ("note", "a line that serves no machine was left out of the tree"),
     "too-wide-for-smallest": (

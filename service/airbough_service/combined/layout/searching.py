@@ -14,11 +14,11 @@ from airbough.wire.problem import Fault
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.clashing import clashes
 from airbough_service.combined.layout.different import chosen
-from airbough_service.combined.layout.places import Places
+from airbough_service.combined.layout.places import Places, corridors
 from airbough_service.combined.layout.pressing import pressing
 from airbough_service.combined.layout.pricing import Priced, priced
 from airbough_service.combined.layout.trying import Tried, tried
-from airbough_service.core.choosing.placing import program
+from airbough_service.core.choosing.placing import outside, program
 from airbough_service.core.choosing.placing.program import Prices, Solved
 from airbough_service.core.choosing.placing.trace import Traced, trace
 from airbough_service.terms.refusal import Refusal
@@ -26,7 +26,8 @@ from airbough_service.terms.refusal import Refusal
 ALIKE: Final = 1.0e-9  # share by which two sums of the same prices may differ
 MOST_NUMBERS: Final = 8.0e7  # floats that the program may hold
 MOST_WORK: Final = 2.0e10  # sums in one run of the program; about ten seconds
-WORK: Final = 1.5e10  # sums in all runs together
+WORK: Final = 1.1e10  # sums in all runs together
+OUTSIDE: Final = 4.0  # as many sums as one run of the program takes the way back
 STEPS: Final = 40  # along the subgradient
 PATIENCE: Final = 3  # steps without a higher bound, until they are halved
 LEAST_STEP: Final = 1.0e-3  # of the bound, which a step aims above it at least
@@ -109,13 +110,26 @@ class _Search:
         if best is None:
             return Found([], math.inf, why)
         self._try(best)
+        corridors = self._corridors(solved)
         at = _At(solved, prices, best, best.price + self.priced.hoses)
         if not self._proven(at.bound):
             at = self._pressed(at)
         if not self._proven(at.bound) or self.asked.request.alternatives > 1:
             for traced in self._others(at):
                 self._try(traced)
-        return Found(chosen(self.pool, self.where, self.asked.request.alternatives), at.bound, why)
+        return Found(chosen(self.pool, self.where, self.asked.request.alternatives), at.bound, why, corridors)
+
+    def _corridors(self, solved: Solved) -> list[tuple[str, float]]:
+        """Return the least price with some duct along each wall and corridor; none where that takes too long."""
+        if OUTSIDE * self.sums > self.left:
+            return []
+        self.left -= OUTSIDE * self.sums
+        lattice = self.where.lattice
+        still = outside.still(lattice, self.where.machines, solved, self.priced.prices, self.where.inlet)
+        return [
+            (name, outside.least_along(lattice, solved, still, along) + self.priced.hoses)
+            for name, along in corridors(self.asked.request, lattice)
+        ]
 
     def _proven(self, bound: float) -> bool:
         best = min(self.pool, key=lambda one: one.rank, default=None)

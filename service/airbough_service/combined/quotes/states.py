@@ -11,10 +11,8 @@ from airbough.wire.sizing import SizingAnswer, SizingState
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Run, Tree
 from airbough_service.questions.gate_states import question as gate_states
-from airbough_service.shop.machines import machines_of
-from airbough_service.shop.topology import examine
-
-AS_IT_IS = "document"
+from airbough_service.questions.sizing.states import each_alone
+from airbough_service.shop.shop import build
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +43,11 @@ def _plain(state: SizingState) -> NamedState:
 
 
 def _each_alone(tree: Tree) -> tuple[NamedState, ...]:
-    """Return a state for each machine that has a gate; the document's own where none has."""
-    shape, _ = examine(tree)
-    machines = () if shape is None else machines_of(tree.runs, shape)[0].each
-    alone = tuple(NamedState(name=machine.name, open=(machine.name,)) for machine in machines if machine.gates)
-    return alone or (NamedState(name=AS_IT_IS),)
+    """Return the states that were sized for where none is named."""
+    alone = each_alone(build(tree))
+    return tuple(
+        NamedState(name=str(state.name), open=(str(state.name),) if state.openings else None) for state in alone
+    )
 
 
 def _state(state: StateResult, runs: dict[str, Run]) -> QuotedState:

@@ -16,7 +16,7 @@ Span: TypeAlias = tuple[int, int]
 """Start and end; the end does not belong to it."""
 
 Rule: TypeAlias = Literal["never-all-shut", "minimum-run", "rest"]
-Asked: TypeAlias = Literal["machine-on", "delay"]
+Overruled: TypeAlias = Literal["machine-on", "delay"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class Override:
     time: int
     until: int
     rule: Rule
-    over: Asked
+    over: Overruled
     machine: int | None = None
 
 

@@ -17,7 +17,7 @@ from airbough_service.questions.gate_states.judge import (
     Judged,
 )
 from airbough_service.questions.gate_states.states_asked import (
-    Asked,
+    AskedStates,
     Group,
     State,
 )
@@ -83,7 +83,7 @@ class Fix:
 class Search:
     """Looks for further gates for one state."""
 
-    def __init__(self, judge: Judge, asked: Asked, state: State, spent: int = 0) -> None:
+    def __init__(self, judge: Judge, asked: AskedStates, state: State, spent: int = 0) -> None:
         """Prepare the search; `spent`: sets tried for other states of the request."""
         self.judge, self.asked, self.state = judge, asked, state
         self.opening = np.array([state.openings[int(gate)] for gate in judge.gates])

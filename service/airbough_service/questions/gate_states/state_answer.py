@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough.wire.gate_states import StateResult
+from airbough.wire.gate_states import StateBand, StateResult
 from airbough_service.core.network import states as core
 from airbough_service.questions.gate_states.fixes import Fix
 from airbough_service.questions.gate_states.judge import (
@@ -12,7 +12,8 @@ from airbough_service.questions.gate_states.judge import (
     Judged,
 )
 from airbough_service.questions.gate_states.states_asked import State
-from airbough_service.solving.solved_state import solve
+from airbough_service.solving.guess_band import fans
+from airbough_service.solving.solved_state import Solved, most_starved, solve
 
 
 def codes(judged: Judged, number: int) -> tuple[str, ...]:
@@ -39,6 +40,7 @@ class Telling:
 
     def __init__(self, judge: Judge, judged: Judged, fixes: dict[int, Fix], *, with_runs: bool) -> None:
         self.judge, self.judged, self.fixes, self.with_runs = judge, judged, fixes, with_runs
+        self.ends = fans(judge.shop)
 
     def state(self, number: int, state: State) -> StateResult:
         """Return one state."""
@@ -46,6 +48,7 @@ class Telling:
         beyond = judged.outcome[number] == core.BEYOND
         solved = solve(self.judge.shop, self.judge.fan, state.gates) if self.with_runs else None
         return StateResult(
+            band=self._band(state),
             name=state.name,
             named=state.path is not None,
             open=state.open,
@@ -68,6 +71,16 @@ class Telling:
             hoods=() if solved is None else solved.hoods,
         )
 
+    def _band(self, state: State) -> StateBand | None:
+        """Return the state for both ends of a guessed fan's band; None where the fan's curve is the caller's."""
+        if self.ends is None:
+            return None
+        low, high = (_end(solve(self.judge.shop, end, state.gates)) for end in self.ends)
+        return StateBand(
+            flow_low=low[0], flow_high=high[0], share_of_design_low=low[1], share_of_design_high=high[1],
+            transport_margin_low=low[2], transport_margin_high=high[2],
+        )  # fmt: skip
+
     def _current(self, power: float) -> float | None:
         """Return the motor's current at a shaft power, where both are known."""
         supply = self.judge.supply
@@ -76,6 +89,13 @@ class Telling:
     def _run(self, value: float, index: int) -> str | None:
         """Return the id of the run that a value is of."""
         return self.judge.shop.runs[int(index)].id if np.isfinite(value) else None
+
+
+def _end(solved: Solved) -> tuple[float, float | None, float | None]:
+    """Return a state's flow, its least share of a design flow and its least transport margin."""
+    worst = most_starved(solved.hoods)
+    margin = min((run.carrying_ratio for run in solved.runs if run.carrying_ratio is not None), default=None)
+    return float(solved.operating.flow[0]), None if worst is None else worst.share_of_design, margin
 
 
 def _finite(value: float) -> float | None:

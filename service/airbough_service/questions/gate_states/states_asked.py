@@ -73,7 +73,7 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedStates:
     """The states that a request asks for; number 0 is all gates shut, then the named ones, then those of `up_to`.
 
     Attributes:
@@ -121,7 +121,7 @@ def opened(groups: Sequence[Group], openings: Openings) -> tuple[str, ...]:
     return tuple(group.name for group in groups if stands_open(group.ways, openings))
 
 
-def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
+def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> AskedStates:
     """Return the states that a request asks for.
 
     Args:
@@ -141,7 +141,7 @@ def asked(shop: Shop, request: GateStatesRequest, *, once: bool) -> Asked:
     groups = _groups(shop)
     document = {gate: share for gate, share in gates.document(shop).items() if gate in shop.machines.zones}
     states = tuple(_with_full(shop, request, index, state, full, groups) for index, state in enumerate(named))
-    found = Asked(groups, combined, request.up_to or 0, states, full, document)
+    found = AskedStates(groups, combined, request.up_to or 0, states, full, document)
     _count(shop, request, found, once=once)
     return found
 
@@ -226,7 +226,7 @@ def _chosen(shop: Shop, words: Sequence[str], faults: list[Fault]) -> list[Machi
     return [machine for machine in shop.machines.each if machine.name in seen]
 
 
-def _count(shop: Shop, request: GateStatesRequest, found: Asked, *, once: bool) -> None:
+def _count(shop: Shop, request: GateStatesRequest, found: AskedStates, *, once: bool) -> None:
     """Refuse more states than one question may ask for."""
     most = min(MOST_STATES if once else MOST_SEARCHED, MOST_RUN_STATES // len(shop.runs))
     path = "states" if 1 + len(found.named) > most else "up_to"

@@ -16,7 +16,7 @@ from airbough_service.questions.gate_states.judge import (
     tally,
 )
 from airbough_service.questions.gate_states.states_asked import (
-    Asked,
+    AskedStates,
     State,
 )
 from airbough_service.shop.gates import shut_off
@@ -39,7 +39,7 @@ class Examined:
     """
 
     judge: Judge
-    asked: Asked
+    asked: AskedStates
     first: tuple[State, ...]
     judged: Judged
     noted: Tally
@@ -71,7 +71,7 @@ class Examined:
         }
 
 
-def examine(judge: Judge, asked: Asked) -> Examined:
+def examine(judge: Judge, asked: AskedStates) -> Examined:
     """Judge every state."""
     first = asked.first()
     noted = tally(len(judge.shop.runs))

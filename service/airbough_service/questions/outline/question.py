@@ -12,6 +12,7 @@ from airbough.wire.answer import Assumed, Finding, Suggestion
 from airbough.wire.outline import OutlineAnswer, OutlineMachine, OutlineRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
+from airbough_service.catalogue.checks import check
 from airbough_service.judging import machine_findings
 from airbough_service.questions.outline import choosing, words
 from airbough_service.questions.outline.document import Writer
@@ -167,6 +168,37 @@ def _findings(request: OutlineRequest, ways: list[Way], left_out: list[Way]) -> 
         if way.known is not None and any(spout.flow is None for spout in way.spouts)
     ]
     yield from machine_findings.of_known(preset, filled)
+    yield from _inside(request, [way for way, row in rows if _tells_no_inside(row)])
+
+
+def _tells_no_inside(row: OutlineMachine) -> bool:
+    """Return whether a machine says nothing of what is lost inside it."""
+    return row.resistance is None and all(port.resistance is None for port in row.ports)
+
+
+def _inside(request: OutlineRequest, ways: list[Way]) -> Iterator[Finding]:
+    """Yield the note of machines whose inside counts as nothing, once for all."""
+    if not ways:
+        return
+    most = check("machine-suction")
+    names = ", ".join(way.id for way in ways)
+    yield finding(
+        request.units,
+        "machine-inside-not-known",
+        f"what {names} lose inside is in no open source and counts as nothing, so they may get less air than is told; "
+        f"makers ask for up to {show(request.units, 'pressure', most.value)} of suction at the port",
+        at=ways[0].path,
+        run=ways[0].id,
+        quantity="suction",
+        kind="pressure",
+        value=0.0,
+        maximum=most.value,
+        suggestion=Suggestion(
+            text="ask the makers which suction they want at the port and at which flow; what of it is not the entry "
+            "and the air's own velocity pressure is the machine's resistance"
+        ),
+        source=most.passport.source,
+    )
 
 
 def _beyond(request: OutlineRequest, way: Way, beyond: float) -> Finding:

@@ -18,9 +18,6 @@ from airbough_service.core.choosing.sites import (
     steps,
 )
 from airbough_service.core.choosing.sizing import Aim
-from airbough_service.core.network.tree import (
-    dynamic,
-)
 from airbough_service.questions.sizing.duty import Duty
 from airbough_service.questions.sizing.kits import (
     Kit,
@@ -38,6 +35,7 @@ from airbough_service.questions.sizing.stock import (
     Shelf,
     nanometres,
 )
+from airbough_service.shop.packing import inlet_loss
 from airbough_service.shop.shop import (
     Shop,
 )
@@ -262,8 +260,9 @@ class Maker:
             raise TooManySetsError
         join = np.zeros((len(numbers), len(roots), len(self.states)))
         for column, options in enumerate(roots):
-            if len(roots) > 1 and options:
-                lost = np.array([dynamic(self.shop.density, option.run.end) for option in options])
+            if options:
+                shape, density = self.shop.shape, self.shop.density
+                lost = np.array([inlet_loss(shape, one.run.index, density, one.run.end) for one in options])
                 join[:, column] = lost[numbers[:, column], None] * flow[:, column] ** 2
         served = np.array([[bool(options) and state.served[options[0].run.index] for options in roots]
                            for state in self.states])  # fmt: skip

@@ -14,6 +14,7 @@ from airbough_service.core.laws.junction import branch_factor
 from airbough_service.core.network import columns
 from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.losses import Losses
+from airbough_service.shop.packing import inlet_loss
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -45,8 +46,9 @@ class Junctions:
                 self._entry(run, row, into, parent)
             elif law != columns.MEET and self.flow[into] > 0.0:
                 self._flow_ratio(run, row, into, parent)
-        if parent < 0 and len(self.shop.shape.roots) > 1:
-            chamber = float(self.table[row, columns.VP_END]) * float(self.flow[row]) ** 2
+        per_flow = inlet_loss(self.shop.shape, run.index, self.shop.density, run.end)
+        if per_flow > 0.0:
+            chamber = per_flow * float(self.flow[row]) ** 2
             self.sheet.pressure_in_bore(float(self.flow[row]), run.end, chamber, run.id, "collector")
         self.sheet.write(
             "join-loss", "law + change", ("pressure", float(self.parts.join[row])), run.id, f"runs[{run.index}].join",

@@ -108,7 +108,7 @@ def work(rows: Rows, machines: int) -> int:
     """Return how many pairs of rows may be joined, as a measure of the time that solving takes."""
     held = (rows.number >= 0).sum(axis=1)
     return sum(int((held[parts] * held[group ^ parts]).sum() * held[group])
-               for group, parts in enumerate(_subsets(machines)) if held[group])  # fmt: skip
+               for group, parts in enumerate(subsets(machines)) if held[group])  # fmt: skip
 
 
 def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> Solved:
@@ -134,8 +134,8 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> S
 
 def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, groups: range | list[int]) -> None:
     """Find the states of sets, smaller ones of each first."""
-    order = _orders(lattice)
-    members = _subsets(len(machines))
+    order = in_order(lattice)
+    members = subsets(len(machines))
     rows, arrived, left, right = solved.rows, solved.arrived, solved.left, solved.right
     for group in groups:
         deadline.check()
@@ -197,14 +197,14 @@ def best(solved: Solved, prices: Prices, inlet: Inlet) -> tuple[float, int, int]
     return found if math.isfinite(found[0]) else (math.inf, -1, -1)
 
 
-def _orders(lattice: Lattice) -> Integers:
+def in_order(lattice: Lattice) -> Integers:
     """Return for each heading the points in the order in which the air passes them, shape (4, n)."""
     keys = (lattice.x, lattice.y, -lattice.x, -lattice.y)
     return np.array([np.argsort(key, kind="stable") for key in keys])
 
 
 @lru_cache(2)
-def _subsets(machines: int) -> list[Integers]:
+def subsets(machines: int) -> list[Integers]:
     """Return the proper subsets of each set, not the empty one."""
     out = []
     numbers = np.arange(1 << machines)
@@ -235,7 +235,7 @@ def _join(
         out = rows.diameter[mine[place]]
         for part in parts:
             rest = group ^ part
-            single = _alone(rest)
+            single = alone(rest)
             for one in range(rows.number.shape[1]):
                 straight = rows.number[part, one]
                 if straight < 0:
@@ -254,7 +254,7 @@ def _join(
 
 
 @compiled
-def _alone(group: int) -> int:
+def alone(group: int) -> int:
     """Return the machine of a set of one; -1 of another set."""
     if group & (group - 1) != 0:
         return -1

@@ -74,8 +74,10 @@ def _overlaps(root: Stretch) -> list[int]:
 
 def _joined(point: int, runs: list[Stretch]) -> bool:
     """Return whether the runs at a point hang together by joins there, none passing through."""
+    if any(run.points.count(point) > 1 for run in runs):
+        return False
     if len(runs) == 1:
-        return runs[0].points.count(point) == 1
+        return True
     if any(point in run.points[1:-1] for run in runs):
         return False
     tied = {id(runs[0])}

@@ -1,0 +1,68 @@
+"""Layouts from a file: told in a table of words, and written as documents and plans."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from airbough import Client, Local, documents
+from airbough.calls import LAYOUT
+from airbough.wire.layout import LayoutAnswer
+
+
+def laid_out(path: Path, client: Client | Local) -> LayoutAnswer:
+    """Return the layouts of a shop in a file, with their plans.
+
+    Raises:
+        AirboughError: the shop is refused.
+    """
+    document = documents.plain(path)
+    if isinstance(document, dict):
+        document = {"drawings": ["plan"], **document}
+    answer: LayoutAnswer = client.send(LAYOUT, documents.read(document, LAYOUT.request), ()).answer()
+    return answer
+
+
+def told(answer: LayoutAnswer) -> str:
+    """Return the layouts as a person reads them: price and states of each, then what is proven and what is not."""
+    lines = []
+    for number, layout in enumerate(answer.layouts, 1):
+        holds = "holds" if layout.holds else "does not hold"
+        lines.append(f"layout {number}: {layout.price} {answer.currency or ''}".rstrip() + f", {holds}")
+        for state in layout.states:
+            share = (
+                "" if state.share_of_design is None else f", {state.share_of_design:.2f} of its design flow at least"
+            )
+            fails = ", does not hold" if state.holds is False else ""
+            lines.append(f"  {state.name}{share}{fails}")
+        lines += [f"  {one.rule} is broken{'' if one.run is None else f' in {one.run}'}" for one in layout.broken]
+        lines += [f"  runs {' and '.join(one.runs)} cross or lie side by side" for one in layout.overlaps]
+    for clash in answer.clashes:
+        lines.append(f"no duct serves {' with '.join(clash.machines)}: states {' and '.join(clash.states)}")
+    for one in answer.corridor_prices:
+        more = "none can run there" if one.more is None else f"{one.more} more at least"
+        lines.append(f"a duct along {one.along}: {more}")
+    bound = "" if answer.bound is None else f" (bound {answer.bound})"
+    lines.append(f"Proven{bound}: {answer.statement}.")
+    lines.append("Not modelled: " + "; ".join(answer.not_modelled) + ".")
+    return "\n".join([*lines, *answer.cautions]) + "\n"
+
+
+def write(answer: LayoutAnswer, folder: Path) -> list[Path]:
+    """Write each layout's outline, tree and plan, and the words, into a folder; return the files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    texts = {"layouts.txt": told(answer)}
+    for number, layout in enumerate(answer.layouts, 1):
+        texts[f"layout-{number}-outline.json"] = _json(layout.outline)
+        texts[f"layout-{number}-tree.json"] = _json(layout.tree)
+        texts |= {f"layout-{number}-{of}.svg": svg for of, svg in layout.drawings.items()}
+    if answer.drawing is not None:
+        texts["plans.svg"] = answer.drawing
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8", newline="")
+    return [folder / name for name in texts]
+
+
+def _json(document: object) -> str:
+    return msgspec.json.format(msgspec.json.encode(document)).decode() + "\n"
