@@ -459,7 +459,7 @@ class PartsListOwnWords(TypedDict, total=False):
     """What a cut takes. Left out: the catalogue's."""
     rules: PartsListRules | Document
     stretches: Sequence[RunStretches | Document]
-    """Left out: one straight, then the fittings."""
+    """Left out: by a path with an elbow a corner, else one straight, then the fittings."""
     lengths: Literal["straight", "centerline"]
     """Whether a run's `length` is straight duct alone or counts its fittings too."""
     port_end: Literal["enters", "receives", "flange", "cuff"] | None

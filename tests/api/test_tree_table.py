@@ -150,9 +150,15 @@ def test_what_is_wrong_is_told_all_at_once(client) -> None:
     assert none.status_code == 422
 
 
-def test_a_query_beside_json_is_refused_as_ever(client) -> None:
-    assert client.post(PATH, params={"of": "runs"}, content=json.dumps(DOCUMENT), headers={
-        "content-type": "application/json"}).status_code == 400  # fmt: skip
+def test_a_question_in_json_is_answered_as_a_table_where_accept_says_so(client) -> None:
+    sent = {"content-type": "application/json", "accept": "text/csv"}
+    told = client.post(PATH, params={"of": "hoods"}, content=json.dumps(DOCUMENT), headers=sent)
+    assert told.text == client.post(PATH, params={"of": "hoods"}, content=TABLE, headers=SENT).text
+    usual = client.post(PATH, content=json.dumps(DOCUMENT), headers={"content-type": "application/json"})
+    assert usual.headers["content-type"] == "application/json"
+    setting = client.post(PATH, params={"dust": "chips"}, content=json.dumps(DOCUMENT), headers=sent)
+    assert setting.status_code == 400
+    assert setting.json()["errors"][0]["path"] == "dust"
 
 
 def test_no_number_is_told_with_the_dust_of_its_last_figures() -> None:

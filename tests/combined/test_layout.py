@@ -293,3 +293,17 @@ def test_the_layout_told_first_uses_a_corridor_that_costs_nothing_more():
     prices = {one.along: one.more for one in answer.corridor_prices}
     assert prices["wall 1"] == 0
     assert prices["wall 3"] > 0
+
+
+@pytest.mark.parametrize("from_below", [False, True])
+def test_a_riser_enters_the_run_that_passes_over_it(from_below):
+    """Machines in a row under one line: from the side by an elbow and a stub, or from below by neither."""
+    machines = [("far", 9.0, 4.2, 1000), ("middle", 6.0, 4.2, 1000), ("near", 3.0, 4.2, 1000)]
+    answer = ask("layout", layout_shops.shop(machines, alternatives=1, from_below=from_below))
+    assert answer.proof == "exact"
+    (layout,) = answer.layouts
+    assert len(layout.outline.lines) == 1
+    ways = {row.id: row for row in layout.outline.machines}
+    assert ways["middle"].line == ways["near"].line == layout.outline.lines[0].id
+    assert (ways["middle"].at, ways["near"].at) == (6.0, 3.0)
+    assert (ways["near"].off > 0.0) != from_below

@@ -172,6 +172,16 @@ def test_without_a_fan_the_states_are_at_design_flows():
     assert answer.drawings == {}
 
 
+def test_a_collector_known_by_two_figures_is_quoted_and_its_tree_can_be_sent_back():
+    body = asked(drawings=[])
+    body["outline"]["collector"] = {"known_by": {"greatest_flow": 1600, "greatest_suction": 12}}
+    answer = CLIENT.quote(body)
+    assert "fan-guessed" in [item.code for item in answer.findings]
+    assert answer.tree.collector.fan is None
+    again = CLIENT.operating_point(answer.tree, state={"open": ["saw"]})
+    assert again.system.flow == pytest.approx(next(one.flow for one in answer.states if one.name == "saw"))
+
+
 @pytest.mark.parametrize(("days", "told"), [(-1, True), (0, False), (1, False)])
 def test_an_expired_stock_is_told(monkeypatch, days, told):
     today = datetime.date(2027, 3, 31)

@@ -512,6 +512,17 @@ def test_sizes_that_decide_head_room_are_told():
     assert all(need.reach is None for need in answer.requirement if need.type in ("duct", "hose", "gate"))
 
 
+def test_a_path_says_where_the_straights_lie():
+    # Up 4 ft, then level 10 ft, one elbow of 5 in. and R = 1.5 D: it takes 7.5 in. of either, so 3.375 to 9.375 ft.
+    run = {"id": "run", "into": None, "diameter": 5, "path": [[0, 0, 8], [0, 10, 8], [0, 10, 4]]}
+    run |= {"duct": "spiral-galvanized", "hood": {"flow": 400, "entry": {"type": "plain-opening"}}}
+    pipe = {"item": "pipe", "diameter": 5, "duct": "spiral-galvanized", "piece_length": 50, "price": 1}
+    answer = ask({"units": "us", "runs": [run], "stock": {"ducts": [pipe]}})
+    laid_ = [cut.laid_length for plan in answer.cutting for bar in plan.lengths_bought for cut in bar.cuts]
+    assert sorted(laid_) == pytest.approx([14.0 * 3.375 / 12.75, 14.0 * 9.375 / 12.75])
+    assert "stretches-not-given" not in codes(answer)
+
+
 def test_rules_tell_where_they_come_from():
     answer = ask(shop(stock=stock(), rules={"least_screws": 4}, kerf=2))
     told = {rule.rule: rule for rule in answer.rules}

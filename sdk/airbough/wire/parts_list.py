@@ -78,7 +78,10 @@ class PartsListRequest(Tree, kw_only=True):
     rules: PartsListRules = PartsListRules()
     stretches: Annotated[
         tuple[RunStretches, ...],
-        Meta(max_length=10000, description="Left out: one straight, then the fittings."),
+        Meta(
+            max_length=10000,
+            description="Left out: by a path with an elbow a corner, else one straight, then the fittings.",
+        ),
     ] = ()
     lengths: Annotated[
         Literal["straight", "centerline"],

@@ -58,17 +58,22 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
         media = decoding.check_headers(*named, *decoding.media_types(call.request))
         table = _table(request, call, media)
         accept = ",".join(request.headers.getall("accept", []))
+        offered = _FOR_TABLES if media == decoding.TABLE else _FOR_TABLES[::-1]
         if table is None:
             negotiation.chosen_part(accept, call.answer)
         else:
-            negotiation.chosen(accept, _OF_TABLES)
+            negotiation.chosen(accept, offered)
         body = await leaving.read_body(request, parts.settings)
 
         def compute() -> tuple[bytes, str]:
-            told = respond.answer_body(body, call, parts.settings, media=media, table=table)
-            if table is None or negotiation.chosen(accept, _OF_TABLES) != decoding.TABLE:
-                return negotiation.rendered(told, accept if table is None else decoding.JSON)
-            return sheet.answered(told, table, decoding.text_of(body)), negotiation.MEDIA_TYPES["csv"]
+            asked = table if media == decoding.TABLE else None
+            told = respond.answer_body(body, call, parts.settings, media=media, table=asked)
+            if table is None:
+                return negotiation.rendered(told, accept)
+            if negotiation.chosen(accept, offered) == decoding.JSON:
+                return negotiation.rendered(told, decoding.JSON)
+            text = "" if asked is None else decoding.text_of(body)
+            return sheet.answered(told, table, text), negotiation.MEDIA_TYPES["csv"]
 
         caller = request.scope["state"]["caller"]
         answered, media_type = await leaving.unless_gone(request, parts.workers.run(compute, caller))
@@ -79,16 +84,20 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
     return answer
 
 
-_OF_TABLES: Final = (decoding.TABLE, decoding.JSON)
+_FOR_TABLES: Final = (decoding.TABLE, decoding.JSON)
 """What the answer to a table of runs may be, the usual first."""
 
 
 def _table(request: AnyRequest, call: AnyCall, media: str) -> sheet.Sheet | None:
-    """Return how a table of runs is read and answered; None where the body is none, and has no query then."""
-    if media == decoding.TABLE and call.request in sheet.TREES:
-        return sheet.read(query.pairs(request.scope["query_string"]))
-    query.read_nothing(request.scope["query_string"])
-    return None
+    """Return how a question about a tree is read from a table and answered as one; None for other questions."""
+    given = request.scope["query_string"]
+    if call.request not in sheet.TREES:
+        query.read_nothing(given)
+        return None
+    found = sheet.read(query.pairs(given))
+    if found.settings and media != decoding.TABLE:
+        query.refuse([name for name, _ in found.settings])
+    return found
 
 
 def _batches(parts: Parts) -> HTTPRouteHandler:

@@ -11,7 +11,7 @@ from pathlib import Path
 import numba
 
 _HERE = Path(__file__).parent
-_CONSTANTS = ("columns.py", "status.py", "sites.py", "compiled.py")  # of which machine code takes numbers
+_CONSTANTS = ("columns.py", "status.py", "sites.py", "compiled.py", "limits.py")  # of which machine code takes numbers
 
 
 def compiled_sources() -> list[Path]:

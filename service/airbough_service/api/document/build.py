@@ -139,6 +139,7 @@ def _tags() -> list[Node]:
         {"name": "catalogue", "description": "What the service knows, with its sources."},
         {"name": "outlines", "description": "From what a person can measure to a whole system of ducts."},
         {"name": "trees", "description": "A whole system of ducts."},
+        {"name": "quotes", "description": "A whole shop from machines and a stock to its price."},
         {"name": "measurements", "description": "From readings on site to flow."},
         {"name": "running", "description": "Whether the service is well."},
     ]
@@ -210,7 +211,12 @@ def _post(call: AnyCall) -> Node:
     operation["requestBody"] = {"required": True, "content": taken}
     told: Node = {"application/json": {"schema": _ref(call.answer.__name__), "example": examples.answer(call.name)}}
     if call.request in sheet.TREES:
-        told[body.TABLE] = {"schema": {"type": "string", "description": "A list of the answer, to a table of runs."}}
+        told[body.TABLE] = {
+            "schema": {
+                "type": "string",
+                "description": "A list of the answer as a table; the usual answer to a table of runs.",
+            }
+        }
     for media_type, part in negotiation.PARTS.items():
         if part in call.answer.__struct_fields__:
             told[media_type] = {"schema": {"type": "string", "description": f"`{part}` of the answer alone."}}

@@ -46,8 +46,8 @@ SHEET: Final[list[Node]] = [
         "schema": {"type": "string", "enum": list(words)},
     }
     for name, description, words in (
-        ("of", "Of a table: which list of the answer is told. Left out: `runs`.", sheet.PARTS),
-        ("separator", "Of a table: what parts the answer's cells.", tuple(sheet.SEPARATORS)),
+        ("of", "Of an answer as a table: which list of it is told. Left out: `runs`.", sheet.PARTS),
+        ("separator", "Of an answer as a table: what parts its cells.", tuple(sheet.SEPARATORS)),
         ("decimal", "Of a table: the decimal mark, read and answered; with a comma cells are parted by semicolons.",
          ("comma", "point")),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, TypeVar, cast
 from urllib.parse import unquote_to_bytes
@@ -130,11 +130,18 @@ def read_nothing(query: bytes) -> None:
     Raises:
         Refusal: `against-schema`.
     """
-    found = [
-        Fault(path=name[:64], code="unknown-field", detail="no parameter is taken here") for name, _ in pairs(query)
-    ]
-    if found:
-        raise _refusal(found)
+    refuse([name for name, _ in pairs(query)])
+
+
+def refuse(names: Sequence[str]) -> None:
+    """Refuse parameters of these names, where there are any.
+
+    Raises:
+        Refusal: `against-schema`.
+    """
+    if names:
+        detail = "no parameter is taken here"
+        raise _refusal([Fault(path=name[:64], code="unknown-field", detail=detail) for name in names])
 
 
 def _faults_of_how(how: dict[str, str]) -> list[Fault]:

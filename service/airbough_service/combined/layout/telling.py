@@ -24,6 +24,7 @@ NOT_MODELLED: Final = (
     "room for wyes and elbows on short runs",
     "labour, hangers and everything else that the stock has no price for",
     "states of the gates that are not named",
+    "more air than the design flows: sizing by what the fan moves may ask for wider, dearer ducts",
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
     "two runs that join a third at one place, or one that turns behind its wye",
 )

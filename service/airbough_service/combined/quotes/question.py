@@ -20,6 +20,7 @@ from airbough_service.combined import pairs
 from airbough_service.combined.quotes.asked import Document, asked_of, document, of_answer
 from airbough_service.combined.quotes.states import in_states
 from airbough_service.drafting.following import followed
+from airbough_service.judging import fan_findings
 from airbough_service.questions import drawing, sizing
 from airbough_service.questions.parts_list import question as parts_list
 from airbough_service.terms import units
@@ -53,7 +54,9 @@ def answer(request: QuoteRequest) -> QuoteAnswer:
         broken=sized.broken,
         currency=request.stock.currency,
         expires=request.stock.expires,
-        findings=ordered([*_of_outline(request, asked), *_of_tree(asked, sized.findings), *_expired(request)]),
+        findings=ordered(
+            [*_of_outline(request, asked), *_of_tree(asked, sized.findings), *_expired(request), *_guessed(asked.tree)]
+        ),
         assumed=(*_kept(request, asked), *sized.assumed),
         sources=_once((*asked.sources, *sized.sources)),
         cautions=tuple(dict.fromkeys((*asked.cautions, *sized.cautions))),
@@ -156,6 +159,11 @@ def _merged(asked: Document, whole: QuoteAnswer, further: Iterable[Finding]) -> 
 
 def _once(sources: Iterable[Source]) -> tuple[Source, ...]:
     return tuple({source.id: source for source in sources}.values())
+
+
+def _guessed(tree: Tree) -> list[Finding]:
+    """Return the finding of a fan whose curve was guessed."""
+    return [] if tree.collector is None else of_answer(fan_findings.of(tree.units, tree.collector))
 
 
 def today() -> date:

@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from airbough.wire.collector import DischargePiece
+from airbough.wire.fitting import Elbow
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
 from airbough_service.catalogue import Duct
+from airbough_service.core.laws import polyline
+from airbough_service.core.laws.fitting_room import of_elbow
+from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.questions.parts_list.fittings import (
     at_hood,
     centreline_length,
@@ -25,6 +29,7 @@ from airbough_service.questions.parts_list.parts import (
     Part,
     Spot,
 )
+from airbough_service.shop import paths
 from airbough_service.shop.pieces import Found, course, length_of
 from airbough_service.shop.shop import Shop
 
@@ -128,15 +133,38 @@ class Laid:
 
     bore: float
     shares: tuple[float, ...]
+    by_path: bool = False
 
 
 def _laid(run: Run | DischargePiece, bore: float) -> Laid:
-    """Return where a run's straights lie: those of each bore all before the first fitting that stands on them."""
+    """Return where a run's straights lie: as its path says, else those of each bore all before the first fitting on
+    them.
+    """
+    own = _along_path(run, bore) if isinstance(run, Run) else None
+    if own is not None:
+        return Laid(bore, own, by_path=True)
     along, length = course(Found(), run, ""), length_of(run)
     shares = [0.0] * (len(run.fittings) + 1)
     for part, begin in zip(along.parts, along.begins, strict=True):
         shares[begin] += part.length / length if length > 0.0 else 1.0
     return Laid(bore, tuple(shares))
+
+
+def _along_path(run: Run, bore: float) -> tuple[float, ...] | None:
+    """Return the shares of the straights between the corners of a run's path, less what their elbows take.
+
+    None where it has no path, or its fittings are not one elbow for each corner.
+    """
+    line = paths.points(run)[::-1]
+    corners = polyline.turns(line, STRAIGHT_ON)
+    elbows = [one for one in run.fittings if isinstance(one, Elbow) and one.count == 1 and one.radius_ratio is not None]
+    if not corners or not len(elbows) == len(run.fittings) == len(corners):
+        return None
+    taken = [of_elbow(bore, float(one.angle), float(one.radius_ratio or 0.0)).corner_to_end for one in elbows]
+    ends = [0.0, *(corner.at for corner in corners), polyline.length(line)]
+    takes = [0.0, *taken, 0.0]
+    free = [max(ends[k + 1] - ends[k] - takes[k] - takes[k + 1], 0.0) for k in range(len(ends) - 1)]
+    return tuple(length / sum(free) for length in free) if sum(free) > 0.0 else None
 
 
 def _filled(
@@ -160,7 +188,7 @@ def _filled(
         if number < len(parts.fitted):
             row += parts.fitted[number]
             bore = parts.fitted[number][-1].downstream_bore if parts.fitted[number] else bore
-    placed = told is not None or not parts.fitted or free <= ALIKE
+    placed = told is not None or laid.by_path or not parts.fitted or free <= ALIKE
     return RunNeeds(spot.id, spot.at, free + spacers, spot.duct, (*row, *parts.last), placed, unknown, spot.assumed)
 
 

@@ -198,5 +198,7 @@ _writing = _Writing()
 
 
 def document(tree: Tree) -> Any:
-    """Return a tree in SI as plain data in its own preset."""
+    """Return a tree in SI as plain data in its own preset; a fan that was guessed from figures is left to them."""
+    if tree.collector is not None and tree.collector.known_by is not None:
+        tree = structs.replace(tree, collector=structs.replace(tree.collector, fan=None))
     return msgspec.to_builtins(_writing.struct(tree, tree.units))
