@@ -385,8 +385,8 @@ def write_examples(folder: Path) -> None:
 
 def javascript_calls() -> bytes:
     """Return the table of calls as the JavaScript module has it."""
-    table = json.dumps({call.name: f"{call.method} {call.path}" for call in CALLS}, indent=1)
-    return f"// Made by airbough_service.api.document.build; do not edit.\nexport const CALLS = {table};\n".encode()
+    table = json.dumps({call.name: f"{call.method} {call.path}" for call in CALLS}, separators=(",", ":"))
+    return f"// Made by airbough_service.api.document.build.\nexport const CALLS = {table};\n".encode()
 
 
 def main() -> None:
