@@ -156,7 +156,7 @@ def test_a_server_of_two_workers_spends_both_on_one_batch(tmp_path):
     with subprocess.Popen(program, stdout=subprocess.PIPE, text=True, env=environment) as server:
         try:
             port = int(server.stdout.readline().split(":")[2].split()[0])
-            until = time.monotonic() + 60
+            until = time.monotonic() + 200  # both may have to compile first
             while len(list(tmp_path.glob("airbough-workers-*/*.socket"))) < 2:
                 assert time.monotonic() < until
                 time.sleep(0.1)

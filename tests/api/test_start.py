@@ -208,9 +208,9 @@ def test_all_settings_that_no_server_can_run_with_stop_the_start_at_once(tmp_pat
     )
     assert status == 2
     named = [line.partition(":")[0] for line in complaint.splitlines()]
-    assert named == [
-        "AIRBOUGH_KEYS_FILE", "AIRBOUGH_TRUSTED_PROXIES", "AIRBOUGH_RATE_STORE",
-        "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_SIGNING_KEY_FILE", "AIRBOUGH_TRACE_ENDPOINT",
+    assert sorted(named) == [
+        "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_ALLOWED_ORIGINS", "AIRBOUGH_KEYS_FILE", "AIRBOUGH_RATE_STORE",
+        "AIRBOUGH_SIGNING_KEY_FILE", "AIRBOUGH_TRACE_ENDPOINT", "AIRBOUGH_TRUSTED_PROXIES",
     ]  # fmt: skip
 
 

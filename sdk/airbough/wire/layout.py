@@ -29,6 +29,7 @@ from airbough.wire.quantity import (
     Share,
     StretchShare,
     Velocity,
+    VelocityAboveZero,
 )
 from airbough.wire.sizing import BrokenRule
 from airbough.wire.stock import MoneyResult, Stock
@@ -126,7 +127,9 @@ class LayoutLimits(Asked, kw_only=True):
     """The limits of the rules where they are not those of dust and fan."""
 
     transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
-    upper_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    upper_velocity: Annotated[VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")] = (
+        None
+    )
     pressure_available: Annotated[
         PressureFromZero | None,
         Meta(description="Fan static pressure, in any state. Left out: the fan's at that flow."),

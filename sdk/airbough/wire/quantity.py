@@ -241,6 +241,7 @@ def _told(kind: str) -> Meta:
 Flow: TypeAlias = Annotated[float | QuantityText, _asked("flow")]
 FlowAboveZero: TypeAlias = Annotated[float | QuantityText, _asked("flow", minimum=1.0e-6)]
 Velocity: TypeAlias = Annotated[float | QuantityText, _asked("velocity")]
+VelocityAboveZero: TypeAlias = Annotated[float | QuantityText, _asked("velocity", minimum=1.0e-3)]
 Pressure: TypeAlias = Annotated[float | QuantityText, _asked("pressure")]
 PressureFromZero: TypeAlias = Annotated[float | QuantityText, _asked("pressure", minimum=0.0)]
 Barometer: TypeAlias = Annotated[

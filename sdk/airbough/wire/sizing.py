@@ -27,6 +27,7 @@ from airbough.wire.quantity import (
     PressureFromZero,
     PressureResult,
     Velocity,
+    VelocityAboveZero,
     VelocityResult,
 )
 from airbough.wire.state import NamedState
@@ -87,7 +88,9 @@ class SizingLimits(Asked, kw_only=True):
     """The limits of the rules where they are not those of dust and fan; refused where their rule is not followed."""
 
     transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
-    upper_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    upper_velocity: Annotated[VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")] = (
+        None
+    )
     pressure_available: Annotated[
         PressureFromZero | None,
         Meta(description="Fan static pressure, in any state. Left out: the fan's at that flow."),
