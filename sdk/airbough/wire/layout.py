@@ -28,7 +28,6 @@ from airbough.wire.quantity import (
     Rise,
     Share,
     StretchShare,
-    Velocity,
     VelocityAboveZero,
 )
 from airbough.wire.sizing import BrokenRule
@@ -126,7 +125,9 @@ class LayoutRules(Asked, kw_only=True):
 class LayoutLimits(Asked, kw_only=True):
     """The limits of the rules where they are not those of dust and fan."""
 
-    transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    transport_velocity: Annotated[
+        VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")
+    ] = None
     upper_velocity: Annotated[VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")] = (
         None
     )

@@ -26,7 +26,6 @@ from airbough.wire.quantity import (
     LengthResult,
     PressureFromZero,
     PressureResult,
-    Velocity,
     VelocityAboveZero,
     VelocityResult,
 )
@@ -87,7 +86,9 @@ class SizingRules(Asked, kw_only=True):
 class SizingLimits(Asked, kw_only=True):
     """The limits of the rules where they are not those of dust and fan; refused where their rule is not followed."""
 
-    transport_velocity: Annotated[Velocity | None, Meta(description="Left out: that of the dusts in the run.")] = None
+    transport_velocity: Annotated[
+        VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")
+    ] = None
     upper_velocity: Annotated[VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")] = (
         None
     )
