@@ -56,8 +56,9 @@ def origins(settings: Settings) -> list[str]:
 def _keys(settings: Settings) -> None:
     if not settings.keys_file:
         return
+    known = Keys(Path(settings.keys_file)).known
     allowed = origins(settings)
-    bound = [origin for key in Keys(Path(settings.keys_file)).known if key.page for origin in key.page.origins]
+    bound = [origin for key in known if key.page for origin in key.page.origins]
     missing = [origin for origin in dict.fromkeys(bound) if not {origin, "*"} & set(allowed)]
     if missing:
         told = ", ".join(f"`{origin}`" for origin in missing)
