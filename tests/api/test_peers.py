@@ -1,6 +1,7 @@
 """One batch by all workers of a server: in order, each id once, and whole though a worker goes."""
 
 import asyncio
+import contextlib
 import http.client
 import json
 import signal
@@ -13,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from airbough_service.api.admission.batch_places import BatchPlaces
-from airbough_service.api.compute import batches
-from airbough_service.api.compute.answering import Answering
+from airbough_service.api.compute import batches, peers
+from airbough_service.api.compute.answering import Answering, Answers
 from airbough_service.api.compute.batches import Batch, HandLostError
 from airbough_service.api.compute.peers import Peers
 from airbough_service.api.compute.spool import Spool
@@ -150,6 +151,43 @@ def test_two_workers_over_their_sockets(tmp_path):
     assert [result["id"] for result in told] == [*names[:70], "3", None, *names[72:]]
     assert (told[70]["status"], told[71]["status"], told[71]["line"]) == (400, 400, 72)
     assert counts == {"lines": 120, "answered": 118, "refused": 2}
+
+
+def test_a_worker_that_hangs_is_left_and_one_that_takes_long_is_not(tmp_path, monkeypatch):
+    """The first takes what is sent and says nothing; the second computes for longer than a silence may last."""
+    monkeypatch.setattr(peers, "_SILENCE", 0.4)
+    monkeypatch.setattr(peers, "_SIGN", 0.1)
+
+    async def hangs(reader, writer):
+        with contextlib.suppress(asyncio.IncompleteReadError), contextlib.closing(writer):
+            while True:
+                await reader.readexactly(1)
+
+    class Slow:
+        def some(self, lines, instance):
+            time.sleep(1.2)
+            return Answers(b"late\n", 1, 0)
+
+    async def both():
+        workers = Workers(Settings())
+        slow = Peers(tmp_path, Slow(), workers, lambda: True)
+        async with (
+            await asyncio.start_unix_server(hangs, tmp_path / "hangs.socket"),
+            await asyncio.start_unix_server(slow._serve, tmp_path / "slow.socket"),
+        ):
+            began = time.monotonic()
+            silent = peers.Peer(tmp_path / "hangs.socket", "an-id", "caller")
+            with pytest.raises(HandLostError):
+                await silent([])
+            assert time.monotonic() - began < 1.1
+            alive = peers.Peer(tmp_path / "slow.socket", "an-id", "caller")
+            assert (await alive([])).text == b"late\n"
+            silent.close()
+            alive.close()
+            await asyncio.sleep(0.1)  # until both sides have closed
+        workers.close()
+
+    asyncio.run(both())
 
 
 @pytest.fixture

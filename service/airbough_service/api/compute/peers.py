@@ -1,7 +1,8 @@
 """The workers of one server help one another with batches: each listens to the others in a folder of theirs alone.
 
-An asker sends lines and is told the answers to the first of them, as many as were had in a turn. What a worker that has
-gone had not answered, the asker answers itself.
+An asker sends lines and is told the answers to the first of them, as many as were had in a turn; until then it is sent
+signs of life, however long a line computes. What a worker that has gone, or hangs, had not answered, the asker answers
+itself.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from airbough_service.api.compute.workers import Workers
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 _HANDS: Final = 2  # of each other worker: while one block travels it computes another
 _SIZE: Final = 8
+_SIGN: Final = 1.0  # seconds from one sign of life to the next: an empty message
+_SILENCE: Final = 10.0  # seconds without any after which a worker hangs
 _SUFFIX: Final = ".socket"
 
 
@@ -83,14 +86,17 @@ class Peers:
                 _send(writer, told)
                 await writer.drain()
 
-    async def _unless_gone(self, asked: _Asked, reader: asyncio.StreamReader, turn: object) -> Answers | None:
+    async def _unless_gone(
+        self, asked: _Asked, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    ) -> Answers | None:
         """Return the answers; None where the asker leaves before, and then compute no further."""
         answers = asyncio.ensure_future(
-            self.workers.run_batch(lambda: self.answering.some(asked.lines, asked.instance), asked.caller, turn)
+            self.workers.run_batch(lambda: self.answering.some(asked.lines, asked.instance), asked.caller, writer)
         )
         gone = asyncio.ensure_future(reader.read(1))  # it sends nothing while it waits
         try:
-            await asyncio.wait((answers, gone), return_when=asyncio.FIRST_COMPLETED)
+            while not (await asyncio.wait((answers, gone), timeout=_SIGN, return_when=asyncio.FIRST_COMPLETED))[0]:
+                writer.write(bytes(_SIZE))
             return answers.result() if answers.done() else None
         finally:
             answers.cancel()
@@ -110,14 +116,15 @@ class Peer:
         """Return the answers to the first of some lines.
 
         Raises:
-            HandLostError: where the worker is gone.
+            HandLostError: where the worker is gone, or gives no sign of life.
         """
         try:
-            if self._reader is None or self._writer is None:
-                self._reader, self._writer = await asyncio.open_unix_connection(self._path)
-            _send(self._writer, _Asked(list(lines), self._instance, self._caller))
-            await self._writer.drain()
-            return await _received(self._reader, Answers)
+            async with asyncio.timeout(_SILENCE):
+                if self._reader is None or self._writer is None:
+                    self._reader, self._writer = await asyncio.open_unix_connection(self._path)
+                _send(self._writer, _Asked(list(lines), self._instance, self._caller))
+                await self._writer.drain()
+            return await _received(self._reader, Answers, _SILENCE)
         except ConnectionRefusedError:  # it died, and left its socket
             self._path.unlink(missing_ok=True)
             raise HandLostError from None
@@ -135,7 +142,11 @@ def _send(writer: asyncio.StreamWriter, told: Struct) -> None:
     writer.write(len(packed).to_bytes(_SIZE, "big") + packed)
 
 
-async def _received(reader: asyncio.StreamReader, wanted: type[AnyStruct]) -> AnyStruct:
-    """Return what was sent; raises EOFError where the other side has gone."""
-    size = int.from_bytes(await reader.readexactly(_SIZE), "big")
-    return msgspec.msgpack.decode(await reader.readexactly(size), type=wanted)
+async def _received(reader: asyncio.StreamReader, wanted: type[AnyStruct], silence: float | None = None) -> AnyStruct:
+    """Return what was sent; raises EOFError where the other side has gone, TimeoutError after so long a silence, s."""
+    size = 0
+    while not size:
+        async with asyncio.timeout(silence):
+            size = int.from_bytes(await reader.readexactly(_SIZE), "big")
+    async with asyncio.timeout(silence):
+        return msgspec.msgpack.decode(await reader.readexactly(size), type=wanted)
