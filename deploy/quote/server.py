@@ -4,7 +4,9 @@ The page sends what its visitor typed and nothing of prices. This server puts th
 and hands the signed answer on, byte for byte. An order comes back with that answer: the signature must hold for the
 request that this server itself would send today, so neither a price nor a pipe of it was changed on the way.
 
-    python deploy/quote/server.py --service http://127.0.0.1:8000 [--key KEY] [--port 8090]
+    python deploy/quote/server.py --service http://127.0.0.1:8000 [--port 8090]
+
+A key, where the service asks for one, stands in AIRBOUGH_API_KEY: what follows a command, others on the machine see.
 
 The trusted public keys are read from the service at the start; hand them over by a way of your own where you can.
 """
@@ -14,6 +16,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
+import os
 import sys
 from datetime import UTC, date, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -40,6 +43,7 @@ HEADERS = {
     "Cache-Control": "no-store",
 }
 MOST_BYTES = 1_000_000
+SECONDS = 20.0  # that a visitor may be silent
 SIGNATURE = "Airbough-Signature"
 
 
@@ -112,6 +116,7 @@ class Handler(BaseHTTPRequestHandler):
 
     seller: Seller
     protocol_version = "HTTP/1.1"
+    timeout = SECONDS
 
     def do_GET(self) -> None:
         """Serve a file of the page, or the machines."""
@@ -124,10 +129,11 @@ class Handler(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         """Quote, or take an order."""
-        length = int(self.headers.get("Content-Length") or 0)
+        stated = self.headers.get("Content-Length") or ""
+        length = int(stated) if stated.isascii() and stated.isdigit() else 0
         if not 0 < length <= MOST_BYTES:
             self.close_connection = True
-            return self._tell(413, {"error": "too-large"})
+            return self._tell(413 if length else 411, {"error": "too-large" if length else "not-read"})
         try:
             asked = json.loads(self.rfile.read(length))
             outline = asked["outline"]
@@ -137,7 +143,7 @@ class Handler(BaseHTTPRequestHandler):
                 return self._tell(200, self.seller.order(outline, asked["answer"], asked.get("signature")))
         except RefusedError as refused:
             return self._tell(409, {"error": str(refused)})
-        except (ValueError, TypeError, KeyError, AttributeError):
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
             return self._tell(400, {"error": "not-read"})
         return self._tell(404, {"error": "not-found"})
 
@@ -171,10 +177,9 @@ def main() -> None:
     """Serve until interrupted."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--service", default="http://127.0.0.1:8000")
-    parser.add_argument("--key", default=None)
     parser.add_argument("--port", type=int, default=8090)
     asked = parser.parse_args()
-    Handler.seller = Seller(asked.service, asked.key)
+    Handler.seller = Seller(asked.service, os.environ.get("AIRBOUGH_API_KEY"))
     with ThreadingHTTPServer(("127.0.0.1", asked.port), Handler) as server:
         sys.stdout.write(f"the quoting page is ready on http://127.0.0.1:{server.server_port}/\n")
         sys.stdout.flush()
