@@ -85,7 +85,7 @@ def document(text: str) -> dict[str, Any]:
         Unreadable: with everything that is wrong with the table itself.
     """
     rows = cells_of(text)
-    start = next((number for number, row in enumerate(rows) if row and heading_of(row[0]).name == FIRST), None)
+    start = headings_at(rows)
     table = Table()
     if start is None:
         table.fault("table", "headings-missing", f"the row of headings begins with {FIRST!r}; the template has them")
@@ -113,6 +113,11 @@ def cells_of(text: str) -> list[list[str]]:
         return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(plain), delimiter=separator)]
     except csv.Error as error:
         raise unreadable([Fault(path="table", code="not-a-table", detail=str(error))]) from None
+
+
+def headings_at(rows: list[list[str]]) -> int | None:
+    """Return the number of the row of headings, from 0; None where there is none."""
+    return next((number for number, row in enumerate(rows) if row and heading_of(row[0]).name == FIRST), None)
 
 
 def heading_of(cell: str) -> Heading:

@@ -36,6 +36,7 @@ from airbough.reading.outline_table import (
     cell_of,
     cells_of,
     heading_of,
+    headings_at,
     near,
     point_of,
 )
@@ -72,11 +73,10 @@ class _Tree(Table):
 
 def is_tree(text: str) -> bool:
     """Return whether a table's rows are runs, not lines and machines: their headings have `into` and no `line`."""
-    for row in cells_of(text):
-        if row and heading_of(row[0]).name == FIRST:
-            names = {heading_of(cell).name for cell in row}
-            return "line" not in names and "off" not in names and ("into" in names or "diameter" in names)
-    return False
+    rows = cells_of(text)
+    at = headings_at(rows)
+    names = set() if at is None else {heading_of(cell).name for cell in rows[at]}
+    return "line" not in names and "off" not in names and ("into" in names or "diameter" in names)
 
 
 def document(text: str, wanted: type[Struct], settings: Iterable[tuple[str, str]] = ()) -> dict[str, Any]:
@@ -91,7 +91,7 @@ def document(text: str, wanted: type[Struct], settings: Iterable[tuple[str, str]
         Unreadable: with everything that is wrong with the table itself.
     """
     rows = cells_of(text)
-    start = next((number for number, row in enumerate(rows) if row and heading_of(row[0]).name == FIRST), None)
+    start = headings_at(rows)
     table = _Tree()
     if start is None:
         table.fault("table", "headings-missing", f"the row of headings begins with {FIRST!r}")
