@@ -13,7 +13,7 @@ import msgspec
 import pytest
 
 import airbough
-from airbough.wire.variants import Check, Figure
+from airbough.wire.variants import Check, Figure, VariantsRequest
 from airbough_service.api.admission import limits
 from airbough_service.api.document import examples
 from airbough_service.api.problems import HttpRefusal
@@ -305,3 +305,13 @@ def test_every_variant_of_a_tree_that_is_none_says_why() -> None:
     assert answer.columns["system.flow"][0] is None
     assert answer.columns["system.flow"][1] > 0
     assert json.loads(msgspec.json.encode(answer))["checks"]["way-open"] == [None, True]
+
+
+def test_of_two_values_for_one_place_the_later_stands():
+    body = examples.request("variants")
+    asked = {"units": body["units"], "tree": body["tree"], "only": ["system.flow"]}
+    both = [{"path": "runs[main].length", "value": 10}, {"path": "runs[main].length", "value": 80}]
+    told = CLIENT.variants(msgspec.convert(asked | {"changes": [{"set": both}, {"set": both[1:]}, {"set": both[:1]}]},
+                           VariantsRequest))  # fmt: skip
+    twice, later, earlier = told.columns["system.flow"]
+    assert twice == later != earlier

@@ -103,7 +103,10 @@ class Variant(Asked, kw_only=True):
     """One variant: values that differ from the document, in their order, and how the gates stand."""
 
     name: Annotated[Name | None, Meta(description="Left out: its number.")] = None
-    set: Annotated[tuple[VariantSet, ...], Meta(max_length=100)] = ()
+    set: Annotated[
+        tuple[VariantSet, ...],
+        Meta(max_length=100, description="Done one after another: of two values for one place the later stands."),
+    ] = ()
     state: Annotated[GateSetting | None, Meta(description="Left out: that of the request.")] = None
 
 
