@@ -39,7 +39,6 @@ from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest
 from airbough.wire.layout import (
     LayoutAnswer,
     LayoutCollector,
-    LayoutLimits,
     LayoutMachine,
     LayoutRequest,
     LayoutRoom,
@@ -80,7 +79,7 @@ from airbough.wire.reference import (
     VelocityCheckAnswer,
     VelocityCheckRequest,
 )
-from airbough.wire.sizing import SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
+from airbough.wire.sizing import RuleLimits, SizingAnswer, SizingLimits, SizingRequest, SizingRules, SizingState
 from airbough.wire.state import GateSetting, NamedState
 from airbough.wire.stock import Stock
 from airbough.wire.strength import Door, Stiffening, StrengthAnswer, StrengthRequest
@@ -648,7 +647,7 @@ class LayoutWords(TypedDict, total=False):
     """Sized for the pressure of so much more air than the design flows. Left out: none, and with a fan as much as
     keeps open hoods at theirs while shut gates leak."""
     rules: LayoutRules | Document
-    limits: LayoutLimits | Document
+    limits: RuleLimits | Document
     drawings: Sequence[Literal["plan"]]
     """Of each layout, and all beside one another."""
     name: str | None

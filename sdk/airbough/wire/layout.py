@@ -23,14 +23,12 @@ from airbough.wire.quantity import (
     MachineExtent,
     Point,
     Preset,
-    PressureFromZero,
     PressureResult,
     Rise,
     Share,
     StretchShare,
-    VelocityAboveZero,
 )
-from airbough.wire.sizing import BrokenRule
+from airbough.wire.sizing import BrokenRule, RuleLimits
 from airbough.wire.stock import MoneyResult, Stock
 from airbough.wire.tree import Model, Resistance, Tree
 
@@ -122,21 +120,6 @@ class LayoutRules(Asked, kw_only=True):
     no_narrowing: Literal["must", "off"] = "must"
 
 
-class LayoutLimits(Asked, kw_only=True):
-    """The limits of the rules where they are not those of dust and fan."""
-
-    transport_velocity: Annotated[
-        VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")
-    ] = None
-    upper_velocity: Annotated[VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")] = (
-        None
-    )
-    pressure_available: Annotated[
-        PressureFromZero | None,
-        Meta(description="Fan static pressure, in any state. Left out: the fan's at that flow."),
-    ] = None
-
-
 class LayoutRequest(Asked, kw_only=True):
     """A room, the machines in it, and what ducts cost."""
 
@@ -161,7 +144,7 @@ class LayoutRequest(Asked, kw_only=True):
         ),
     ] = None
     rules: LayoutRules = LayoutRules()
-    limits: LayoutLimits = LayoutLimits()
+    limits: RuleLimits = RuleLimits()
     drawings: Annotated[
         tuple[Literal["plan"], ...], Meta(max_length=1, description="Of each layout, and all beside one another.")
     ] = ()

@@ -83,8 +83,8 @@ class SizingRules(Asked, kw_only=True):
     ] = None
 
 
-class SizingLimits(Asked, kw_only=True):
-    """The limits of the rules where they are not those of dust and fan; refused where their rule is not followed."""
+class RuleLimits(Asked, kw_only=True):
+    """The limits of the rules where they are not those of dust and fan."""
 
     transport_velocity: Annotated[
         VelocityAboveZero | None, Meta(description="Left out: that of the dusts in the run.")
@@ -96,6 +96,11 @@ class SizingLimits(Asked, kw_only=True):
         PressureFromZero | None,
         Meta(description="Fan static pressure, in any state. Left out: the fan's at that flow."),
     ] = None
+
+
+class SizingLimits(RuleLimits, kw_only=True):
+    """The limits of the rules where they are not those of dust and fan; refused where their rule is not followed."""
+
     meeting_tolerance: Annotated[
         Annotated[float, Meta(ge=0.0, le=1.0)] | None,
         Meta(description="Share of the governing pressure by which a run that meets it may fall short."),
