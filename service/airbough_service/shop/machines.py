@@ -13,7 +13,6 @@ of several without a word. Such a gate is refused too; the id belongs on the hoo
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -22,6 +21,7 @@ from msgspec import Struct
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
 from airbough_service.shop.topology import Topology
+from airbough_service.terms.refusal import nearest
 
 _SEVERAL = -2  # hoods of several machines lie upstream
 _NONE = -1  # no hood lies upstream, or no machine is of this name
@@ -78,10 +78,9 @@ class Machines:
         return Fault(path=path, code="unknown-machine", detail=detail)
 
     def _unknown(self, word: str, path: str) -> Fault:
-        near = difflib.get_close_matches(word, [*self.words, *self.zone_words], 3)
-        hint = "; nearest: " + ", ".join(near) if near else ""
+        hint, near = nearest(word, [*self.words, *self.zone_words])
         detail = f"no machine, hood or gate is named {word!r}{hint}"
-        return Fault(path=path, code="unknown-machine", detail=detail, example=next(iter(near), None))
+        return Fault(path=path, code="unknown-machine", detail=detail, example=near)
 
 
 def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fault]]:

@@ -30,9 +30,14 @@ class Refusal(Exception):
 
 def no_run(path: str, code: str, word: str, ids: Iterable[str]) -> Fault:
     """Return the fault of a word that is no run's id, with the nearest ids."""
-    near = difflib.get_close_matches(word, list(ids), 3)
-    hint = f"; nearest: {', '.join(near)}" if near else ""
-    return Fault(path=path, code=code, detail=f"no run has the id {word!r}{hint}", example=next(iter(near), None))
+    hint, near = nearest(word, ids)
+    return Fault(path=path, code=code, detail=f"no run has the id {word!r}{hint}", example=near)
+
+
+def nearest(word: str, known: Iterable[str]) -> tuple[str, str | None]:
+    """Return the end of a sentence that names the words nearest to one, empty where none is near, and the nearest."""
+    near = difflib.get_close_matches(word, list(known), 3)
+    return (f"; nearest: {', '.join(near)}", near[0]) if near else ("", None)
 
 
 def refusal(unreadable: Unreadable) -> Refusal:

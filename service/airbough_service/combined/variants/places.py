@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from functools import cache
@@ -19,6 +18,7 @@ from airbough.reading.wrong import Wrong
 from airbough.wire.known import known
 from airbough.wire.places import Place, places_of
 from airbough.wire.problem import Fault
+from airbough_service.terms.refusal import nearest
 
 _STEP: Final = re.compile(r'(?:^|\.)([A-Za-z_]\w*)|\[(?:"((?:[^"\\]|\\.)*)"|(\d+)|([^"\]][^\]]*))\]')
 _ROWS: Final = ("id", "name")
@@ -142,8 +142,8 @@ def _field(value: Any, name: str, here: str, *, at_top: bool) -> tuple[tuple[typ
     places = places_of(type(value)) if isinstance(value, Struct) else {}
     names = [known for known in places if not (at_top and known in _NOT_CHANGED)]
     if name not in names:
-        near = difflib.get_close_matches(name, names, 3)
-        hint = f"; nearest: {', '.join(near)}" if near else f"; there is {', '.join(names)}" if names else ""
+        near, _ = nearest(name, names)
+        hint = near or (f"; there is {', '.join(names)}" if names else "")
         raise NoPlaceError(f"{f'`{here}`' if here else 'the document'} has no field {name!r}{hint}")
     return (type(value), name), places[name]
 
@@ -160,8 +160,7 @@ def _row(rows: Any, word: str | int, here: str) -> int:
         if any(getattr(row, name, None) == word for name in _ROWS):
             return number
     ids = [name for row in rows for field in _ROWS if isinstance(name := getattr(row, field, None), str)]
-    near = difflib.get_close_matches(word, ids, 3)
-    raise NoPlaceError(f"`{here}` has no row {word!r}" + (f"; nearest: {', '.join(near)}" if near else ""))
+    raise NoPlaceError(f"`{here}` has no row {word!r}{nearest(word, ids)[0]}")
 
 
 @cache
