@@ -44,43 +44,42 @@ class Reader(HTMLParser):
 
 
 @functools.cache
-def ids_of(name):
-    return frozenset(Reader(page.content(name).decode()).ids)
+def read(name):
+    return Reader(page.content(name).decode())
 
 
 def text_of(client, name):
     answer = client.get(f"/docs/{name}" if name else "/docs")
     assert answer.status_code == 200
     assert answer.headers["content-type"] == page.HTML
+    assert answer.content == page.content(name)
     return answer.text
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_is_whole_and_needs_nothing_from_elsewhere(client, name):
-    text = text_of(client, name)
-    read = Reader(text)
-    assert read.open == []
-    assert len(read.ids) == len(set(read.ids))
-    assert "style" not in read.attributes
-    assert not [word for word in read.attributes if word.startswith("on")]
+    text, found = text_of(client, name), read(name)
+    assert found.open == []
+    assert len(found.ids) == len(set(found.ids))
+    assert "style" not in found.attributes
+    assert not [word for word in found.attributes if word.startswith("on")]
     assert re.findall(r"<script(?! src=\"/docs/docs\.js\" defer></script>)", text) == []
-    for link in read.links:
+    for link in found.links:
         place, _, anchor = link.partition("#")
         if place.startswith("/docs"):
             target = place.removeprefix("/docs").removeprefix("/")
             assert target in page.names(), link
-            assert not anchor or anchor in ids_of(target), link
+            assert not anchor or anchor in read(target).ids, link
         elif not place:
-            assert anchor in read.ids, link
+            assert anchor in found.ids, link
         else:
             assert place == "data:," or place == "/openapi.json" or place.startswith("/problems/"), link
 
 
-def test_every_page_leads_to_every_other(client):
+def test_every_page_leads_to_every_other():
     for name in PAGES:
-        links = set(Reader(text_of(client, name)).links)
-        assert {f"/docs/{other}" for other in page.names() - {"", *page.FILES}} <= links
-        assert text_of(client, name).count('aria-current="page"') == 1
+        assert {f"/docs/{other}" for other in page.names() - {"", *page.FILES}} <= set(read(name).links)
+        assert read(name).attributes.count("aria-current") == 1
 
 
 def test_files_are_served_as_what_they_are_and_nothing_else_is(client):

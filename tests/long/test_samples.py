@@ -1,4 +1,4 @@
-"""The curl and the JavaScript of the pages under `/docs`, run as they show it against a real service that asks for a key."""
+"""The curl and the JavaScript of the pages under `/docs`, run as they show it against a service that asks for a key."""
 
 import json
 import os
