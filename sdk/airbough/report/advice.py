@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from airbough.report.blocks import Block, Chapter, Paragraph, Table
+from airbough.report.blocks import Block, Bullets, Chapter, Paragraph, Table
 from airbough.report.buying import one_line
 from airbough.report.words import bare, heading, money, percent
 from airbough.wire.answer import Advice, TreeAnswer
@@ -39,12 +39,12 @@ def _for_price(found: Sequence[Advice], units: Mapping[str, str]) -> list[Block]
     if not known:
         return []
     known.sort(key=lambda one: one.rank_for_price or len(found) + 1)
-    rows = [(one.text, _price(one), _purchases(one, units)) for one in known]
     told = (
         "What each costs, the most air for its price first. Bought anew is what the changed shop has more of; what "
         "comes out is not sold again, and nobody's hours are counted."
     )
-    return [Paragraph(told), Table(("change", "price", "bought for it"), rows)]
+    lines = [f"{one.text}: {_price(one)} for {_purchases(one, units)}" for one in known]
+    return [Paragraph(told), Bullets(lines, "WHAT EACH COSTS")]
 
 
 def _price(one: Advice) -> str:
@@ -55,4 +55,4 @@ def _price(one: Advice) -> str:
 
 def _purchases(one: Advice, units: Mapping[str, str]) -> str:
     """Return what a change takes, as words."""
-    return "; ".join(one_line(item, units, one.currency) for item in one.buys or ()) or "nothing"
+    return ", ".join(one_line(item, units) for item in one.buys or ()) or "nothing"
