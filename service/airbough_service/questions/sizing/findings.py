@@ -18,7 +18,7 @@ from airbough.wire.sizing import (
     SizingRequest,
 )
 from airbough_service.core.limits import above, below
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
 from airbough_service.questions.sizing.stock import metres
@@ -79,7 +79,8 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
 def _worst(places: Sequence[BrokenRule]) -> str:
     """Return the place that misses its limit by the greatest share, and that share."""
     worst = max(places, key=lambda place: place.share or 0.0)
-    where = " in ".join(part for part in (worst.run, worst.state) if part)
+    places_of = (worst.run and f"at {worst.run}", worst.state and f"in state {worst.state!r}")
+    where = " ".join(part for part in places_of if part)
     return where if worst.share is None else f"{where}, by {100.0 * worst.share:.1f} %"
 
 
