@@ -305,6 +305,7 @@ from airbough.wire.tree import (
     Tree,
     Uncertainty,
 )
+from airbough.wire.trimmed import TrimmedAnswer
 from airbough.wire.uncertainty import (
     CheckShare,
     FlowRange,
@@ -586,6 +587,7 @@ __all__ = [
     "TraverseSpread",
     "Tree",
     "TreeAnswer",
+    "TrimmedAnswer",
     "Uncertainty",
     "UncertaintyResult",
     "UnknownWord",
