@@ -16,6 +16,7 @@ from airbough.wire.tree import Tree
 from airbough_service.combined import compare, layout, pairs, trimming
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
+from airbough_service.combined.on_request.advice_price import refuse_idle_stock
 from airbough_service.combined.on_request.band import band
 from airbough_service.combined.quotes import question as quotes
 from airbough_service.combined.quotes.digest import digest
@@ -117,6 +118,8 @@ def answer(name: str, request: Any, only: tuple[str, ...] | None = None, **path_
 def _answered(name: str, request: Any, path_words: dict[str, str], parts: trimming.Parts | None) -> Any:
     """Return the answer in SI, at least the parts of it that are wanted."""
     in_si, assumed = followed(units.to_si(request))
+    if hasattr(in_si, "advice"):
+        refuse_idle_stock(in_si)
     try:
         wanted = {"wanted": parts.fields} if parts is not None and name in _IN_PART else {}
         found = _ANSWERING[name](in_si, **wanted, **path_words)

@@ -7,6 +7,7 @@ from airbough.wire.tree import Branch
 from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import polyline
 from airbough_service.core.laws.polyline import Point
+from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.shop import paths
 from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.terms.finding import finding, show
@@ -82,7 +83,7 @@ def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> li
 def _turns_there(run: ShopRun, line: list[Point]) -> bool:
     """Return whether a run has more turns than its path has corners: the further one stands where it ends."""
     turning = sum(piece.count for piece in run.pieces if piece.type in ("elbow", "elbow-pair", "hose-bend"))
-    return turning > len(polyline.turns(line, 1.0))
+    return turning > len(polyline.turns(line, STRAIGHT_ON))
 
 
 def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
