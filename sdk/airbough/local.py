@@ -89,7 +89,7 @@ class Local(Questions):
         """Return what the service would send: an answer, or its parts, or a problem; its cause goes to `caught`."""
         try:
             question = self._service.decode(body, call.request)
-            answer = self._service.answer(call.name, question, only, **(words or {}))
+            answer = self._service.answer(call.name, question, only=only, **(words or {}))
             return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
         except Exception as error:
             if caught is not None:

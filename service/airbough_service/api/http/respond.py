@@ -161,7 +161,7 @@ def answer_body(
     else:
         question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
-    return registry.answer(call.name, question, only)
+    return registry.answer(call.name, question, only=only)
 
 
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:
