@@ -32,7 +32,6 @@ from airbough_service.terms.refusal import Refusal
 
 MOST_TRIED: Final = 60  # changes; those of the runs that lose most
 _SMOOTH: Final = "flexible-hose-smooth"
-_SPACER: Final = 1.0  # diameters of straight duct between two elbows of half the angle
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,10 +199,10 @@ def _port(request: Tree, index: int, run: Run) -> Iterator[Trial]:
 def _gentler(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     """Yield two elbows of half the angle with a straight between them, in place of each sharp one."""
     for number, fitting in enumerate(run.fittings):
-        if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
+        if not isinstance(fitting, Elbow) or below(float(fitting.angle), check("sharp-turn").value):
             continue
         shared = {name: getattr(fitting, name) for name in ("angle", "radius_ratio", "construction", "count")}
-        pair = ElbowPair(**shared, spacer_ratio=_SPACER)
+        pair = ElbowPair(**shared, spacer_ratio=check("elbow-spacer").value)
         fittings = (*run.fittings[:number], pair, *run.fittings[number + 1 :])
         half = f"{float(fitting.angle) / 2.0:g}"
         text = f"{run.id}: two elbows of {half} deg, a diameter apart, for one of {float(fitting.angle):g} deg"
