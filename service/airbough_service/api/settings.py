@@ -33,6 +33,9 @@ class Settings:
         host: address to listen on.
         port: port to listen on; 0 takes a free one.
         workers: processes that serve.
+        listen_when_ready: whether to take connections only once questions can be answered, for proxies that tell a
+            living instance by its connections alone. Otherwise, where the solver must first be compiled, the service
+            listens at once and tells questions 503 until it is.
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
         read_timeout: seconds in which a body must have arrived.
@@ -62,6 +65,7 @@ class Settings:
     host: str = "127.0.0.1"
     port: Annotated[int, Meta(ge=0, le=65_535)] = 8000
     workers: Annotated[int, Meta(ge=1, le=1_000)] = 1
+    listen_when_ready: bool = False
     body_limit: Count = 4_000_000
     batch_body_limit: Count = 100_000_000
     read_timeout: Seconds = 15.0
