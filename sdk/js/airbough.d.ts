@@ -69,9 +69,15 @@ export class AirboughError extends Error {
   readonly kind?: string;
   readonly faults: NonNullable<Problem["errors"]>;
 }
+/** Nobody answered: no name, no connection, or an origin that the service does not allow. */
 export class Unreachable extends AirboughError {}
+/** The answer took longer than the deadline. */
 export class TimedOut extends AirboughError {}
+/** The request has no answer; the same request is refused again. */
 export class Refused extends AirboughError {}
+/** The service could not answer; later it may. */
 export class ServerFailed extends AirboughError {}
+/** What came back is no answer of this service, or a batch that broke off. */
 export class NotUnderstood extends AirboughError {}
+/** A signature is missing, by an unknown key, or does not hold for this question and answer. */
 export class SignatureRefused extends AirboughError {}

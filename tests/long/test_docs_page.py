@@ -1,31 +1,23 @@
 """The page at /docs in a real browser that reaches loopback and nothing else."""
 
-import importlib.util
 import json
 import os
+import re
 from pathlib import Path
 
 import httpx
 import pytest
 
-from programs import needed
+from browsing import chromium, opened
 from serving import Served
 
 pytestmark = pytest.mark.long
-HERE = Path(__file__).resolve().parent
 SHOWN = """JSON.stringify([...document.querySelectorAll('section')].map(section => ({
   method: section.querySelector('h3 b').textContent,
   path: section.querySelector('h3 code').textContent,
   visible: section.getBoundingClientRect().height > 40,
   button: section.querySelector('.send button').getBoundingClientRect().height > 10,
 })))"""
-
-
-def browser_module():
-    spec = importlib.util.spec_from_file_location("browser", HERE / "browser.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -35,30 +27,24 @@ def address():
 
 
 @pytest.fixture(scope="module")
-def page(address, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("browser")
-    with browser_module().Browser(needed("chromium"), folder) as opened:
-        opened.open(f"{address}/docs")
-        yield opened
+def page(address):
+    with chromium() as browser, opened(browser, f"{address}/docs") as page:
+        yield page
         kept = os.environ.get("DOCS_PICTURES")
         if kept:
-            opened.picture(Path(kept) / "docs-answer.png")
+            page.screenshot(path=Path(kept) / "docs-answer.png")
 
 
 def tried(page, operation, **values):
     """Fill in a form, press its button, and return what it shows."""
-    page.evaluate(f"""(() => {{
-      const form = document.querySelector('#{operation} form');
-      for (const [name, value] of Object.entries({json.dumps(values)}))
-        form.querySelector(name === 'body' ? 'textarea' : `input[name="${{name}}"]`).value = value;
-      form.querySelector('.send button').click();
-      form.scrollIntoView();
-    }})()""")
-    text = page.wait_for(f"""(() => {{
-      const shown = document.querySelector('#{operation} .answer');
-      return shown.getBoundingClientRect().height > 0 && shown.textContent.length > 1 && shown.textContent;
-    }})()""")
-    head, _, body = text.partition("\n\n")
+    from playwright.sync_api import expect
+
+    form, shown = page.locator(f"#{operation} form"), page.locator(f"#{operation} .answer")
+    for name, value in values.items():
+        form.locator("textarea" if name == "body" else f'input[name="{name}"]').fill(value)
+    form.locator(".send button").click()
+    expect(shown).to_have_text(re.compile(r"^\d{3} "))
+    head, _, body = shown.text_content().partition("\n\n")
     return head, body
 
 
@@ -85,14 +71,14 @@ def test_a_refusal_is_shown_too(page):
 
 def test_a_post_sends_the_example_that_the_page_shows(page, address):
     head, body = tried(page, "operating-point")
-    example = json.loads(page.evaluate("document.querySelector('#operating-point textarea').value"))
+    example = json.loads(page.locator("#operating-point textarea").input_value())
     assert head.startswith("200 application/json\n")
     assert json.loads(body) == httpx.post(f"{address}/v1/trees/operating-point", json=example).json()
 
 
 def test_nothing_but_the_service_was_asked_and_the_console_is_quiet(page, address):
     tried(page, "air")
-    assert len(page.requests) >= 5
-    assert [url for url in page.requests if not url.startswith((address, "data:"))] == []
+    assert len(page.asked) >= 5
+    assert [url for url in page.asked if not url.startswith((address, "data:"))] == []
     # The refusal above is logged by the browser as a failed resource, which it is.
     assert [text for text in page.complaints if "status of 400" not in text] == []

@@ -2,7 +2,6 @@
 
 import functools
 import http.server
-import importlib.util
 import json
 import os
 import subprocess
@@ -12,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from browsing import chromium, opened
 from programs import needed
 from serving import Served
 
@@ -39,7 +39,7 @@ def keys(tmp_path_factory):
 
 
 def test_the_module_is_small():
-    assert sum((MODULE / name).stat().st_size for name in CODE) <= 12 * 1024
+    assert sum((MODULE / name).stat().st_size for name in CODE) < 12_000
 
 
 def test_the_module_asks_a_real_service_from_node(keys):
@@ -91,10 +91,6 @@ def test_a_page_of_another_origin_asks_and_checks_the_signature(keys, tmp_path):
         origin = f"http://127.0.0.1:{site.server_port}"
         with Served(signing_key_file=keys, allowed_origins=origin) as served:
             (tmp_path / "index.html").write_text(PAGE.replace("ADDRESS", served.address))
-            spec = importlib.util.spec_from_file_location("browser", HERE / "browser.py")
-            browser = importlib.util.module_from_spec(spec)
-            spec.loader.exec_module(browser)
-            with browser.Browser(needed("chromium"), tmp_path / "browser") as page:
-                page.open(f"{origin}/index.html")
-                page.wait_for("document.title.startsWith('lost 0.')")
+            with chromium() as browser, opened(browser, f"{origin}/index.html") as page:
+                page.wait_for_function("document.title.startsWith('lost 0.')")
         site.shutdown()

@@ -1,32 +1,23 @@
 """The invented seller's page in a real browser: load, edit, refused input, an altered quote, service away, narrow."""
 
-import importlib.util
 import json
 import os
+import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
+from browsing import chromium, opened
 from programs import needed
 from serving import Served, free_port
 
 pytestmark = pytest.mark.long
-HERE = Path(__file__).resolve().parent
-SELLER = HERE.parents[1] / "deploy" / "quote" / "server.py"
-
-
-VIOLATIONS = """axe.run().then(found =>
-  JSON.stringify(found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html])))"""
-
-
-def browser_module():
-    spec = importlib.util.spec_from_file_location("browser", HERE / "browser.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+SELLER = Path(__file__).resolve().parents[2] / "deploy" / "quote" / "server.py"
+VIOLATIONS = """() => axe.run().then(found =>
+  found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html]))"""
+READY = re.compile(r"^(Quote updated\.|Angebot erneuert\.)$")
 
 
 @pytest.fixture(scope="module")
@@ -48,32 +39,17 @@ def seller(service):
         process.terminate()
 
 
+@pytest.fixture(scope="module")
+def browser():
+    with chromium() as started:
+        yield started
+
+
 @pytest.fixture
-def page(seller, tmp_path):
-    with browser_module().Browser(needed("chromium"), tmp_path, 180.0) as opened:
-        opened.open(seller)
-        quoted(opened)
-        yield opened
-
-
-def quoted(page):
-    """Wait for a quote and return its price."""
-    page.wait_for("['Quote updated.', 'Angebot erneuert.'].includes(document.getElementById('status').textContent)")
-    return page.evaluate("document.getElementById('price').textContent")
-
-
-def typed(page, name, value):
-    page.evaluate(f"""(() => {{
-      document.getElementById('status').textContent = '';
-      const field = document.querySelector('[name="{name}"]');
-      field.value = {json.dumps(value)};
-      field.dispatchEvent(new Event(field.tagName === 'SELECT' ? 'change' : 'input', {{bubbles: true}}));
-    }})()""")
-
-
-def ordered(page):
-    page.evaluate("document.getElementById('order').click()")
-    return page.wait_for("document.getElementById('ordered').textContent")
+def page(browser, seller):
+    with opened(browser, seller) as page:
+        quoted(page)
+        yield page
 
 
 @pytest.fixture(scope="module")
@@ -84,37 +60,78 @@ def axe(tmp_path_factory):
     return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
 
 
-def shown(page, width, scheme="light"):
-    page.ask("Emulation.setDeviceMetricsOverride", width=width, height=900, deviceScaleFactor=1, mobile=width < 500)
-    page.ask("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
+def quoted(page):
+    """Wait for a quote and return its price."""
+    from playwright.sync_api import expect
+
+    expect(page.locator("#status")).to_have_text(READY, timeout=20_000)
+    return page.locator("#price").text_content()
+
+
+def edited(page, name, value):
+    """Type into a field, or choose in a list, and wait for the quote that follows."""
+    page.evaluate("document.getElementById('status').textContent = ''")
+    field = page.locator(f'[name="{name}"]')
+    if field.evaluate("node => node.tagName") == "SELECT":
+        field.select_option(value)
+    else:
+        field.fill(value)
+
+
+def ordered(page):
+    """Order, and return what is said of it."""
+    from playwright.sync_api import expect
+
+    page.locator("#order").click()
+    expect(page.locator("#ordered")).not_to_be_empty(timeout=20_000)
+    return page.locator("#ordered").text_content()
+
+
+def keep(page, name):
+    """Keep a picture of the whole page where a folder for them is named."""
+    if folder := os.environ.get("QUOTE_PICTURES"):
+        page.screenshot(path=Path(folder) / f"quote-{name}.png", full_page=True)
+
+
+def changed_on_the_way(page, path, change):
+    """Change what the page sends to a path of the seller's."""
+
+    def handle(route):
+        body = json.loads(route.request.post_data)
+        change(body)
+        route.continue_(post_data=json.dumps(body))
+
+    page.route(f"**{path}", handle)
 
 
 def test_it_loads_without_a_complaint_and_reaches_nothing_but_the_seller(page, seller):
     assert page.complaints == []
-    assert {address.startswith((seller, "data:")) for address in page.requests} == {True}
-    assert page.evaluate("document.querySelectorAll('#plan svg, #tree svg').length") == 2
-    assert page.evaluate("document.querySelectorAll('.bar').length") == 3
+    assert {address.startswith((seller, "data:")) for address in page.asked} == {True}
+    assert page.locator("#plan svg, #tree svg").count() == 2
+    assert page.locator(".bar").count() == 3
 
 
 def test_a_longer_line_costs_more_and_a_further_machine_has_a_bar(page):
     before = float(quoted(page).split()[0])
-    typed(page, "length", "40")
-    typed(page, "at-2", "40")
+    edited(page, "length", "40")
+    edited(page, "at-2", "40")
     assert float(quoted(page).split()[0]) > before
-    page.evaluate("document.getElementById('status').textContent = ''; document.getElementById('more').click()")
+    page.evaluate("document.getElementById('status').textContent = ''")
+    page.locator("#more").click()
     quoted(page)
-    assert page.evaluate("document.querySelectorAll('.bar').length") == 4
+    assert page.locator(".bar").count() == 4
     assert page.evaluate("document.activeElement.name") == "id-3"
 
 
 def test_what_cannot_be_read_is_marked_where_it_stands(page):
-    typed(page, "at-1", "somewhere")
-    page.wait_for("document.querySelector('[aria-invalid]')?.name === 'at-1'")
-    described = "document.getElementById(document.querySelector('[aria-invalid]').getAttribute('aria-describedby'))"
-    assert page.evaluate(f"{described}.textContent.length") > 10
-    typed(page, "at-1", "18 ft 6 in")
+    edited(page, "at-1", "somewhere")
+    marked = page.locator("[aria-invalid]")
+    marked.wait_for()
+    assert marked.get_attribute("name") == "at-1"
+    assert len(page.locator(f"#{marked.get_attribute('aria-describedby')}").text_content()) > 10
+    edited(page, "at-1", "18 ft 6 in")
     quoted(page)
-    assert page.evaluate("document.querySelector('[aria-invalid]')") is None
+    assert marked.count() == 0
 
 
 def test_an_order_is_taken_at_the_price_shown(page):
@@ -122,71 +139,57 @@ def test_an_order_is_taken_at_the_price_shown(page):
     assert price in ordered(page)
 
 
-@pytest.mark.parametrize(
-    "change", ['text.replace(/"price":"/, \'"price":"0\')', "text.replace('P-6', 'P-7')", "text + ' '"]
-)
-def test_an_altered_quote_is_not_taken(page, change):
-    page.evaluate(f"""(() => {{
-      const real = window.fetch;
-      window.fetch = (path, asked) => {{
-        if (path !== '/order') return real(path, asked);
-        const body = JSON.parse(asked.body), text = body.answer;
-        return real(path, {{...asked, body: JSON.stringify({{...body, answer: {change}}})}});
-      }};
-    }})()""")
+@pytest.mark.parametrize(("old", "new"), [('"price":"', '"price":"0'), ("P-6", "P-7"), ("}", "} ")])
+def test_an_altered_quote_is_not_taken(page, old, new):
+    def change(body):
+        altered = body["answer"].replace(old, new)
+        assert altered != body["answer"]
+        body["answer"] = altered
+
+    changed_on_the_way(page, "/order", change)
     assert "not ordered" in ordered(page)
 
 
 def test_an_order_for_another_shop_than_was_quoted_is_not_taken(page):
-    page.evaluate("""(() => {
-      const real = window.fetch;
-      window.fetch = (path, asked) => {
-        const body = JSON.parse(asked.body);
-        if (path === '/order') body.outline.machines[0].drop = 50;
-        return real(path, {...asked, body: JSON.stringify(body)});
-      };
-    })()""")
+    changed_on_the_way(page, "/order", lambda body: body["outline"]["machines"][0].update(drop=50))
     assert "not ordered" in ordered(page)
 
 
 def test_german_and_metric_speak_so_and_the_page_keeps_what_was_typed(page, seller):
-    typed(page, "language", "de")
+    edited(page, "language", "de")
     quoted(page)
-    typed(page, "units", "metric")
+    edited(page, "units", "metric")
     quoted(page)
     assert page.evaluate("document.documentElement.lang") == "de"
-    assert page.evaluate("document.querySelector('[name=length]').value") == "8.53"
-    typed(page, "at-0", "3,5")
+    assert page.locator("[name=length]").input_value() == "8.53"
+    edited(page, "at-0", "3,5")
     assert "," in quoted(page)
-    page.open(f"{seller}?")
+    page.goto(seller)
     quoted(page)
-    assert page.evaluate("document.querySelector('[name=at-0]').value") == "3,5"
+    assert page.locator("[name=at-0]").input_value() == "3,5"
 
 
 @pytest.mark.parametrize("width", [320, 380, 1280])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_and_nothing_scrolls_sideways(page, axe, width, scheme):
-    shown(page, width, scheme)
+    page.set_viewport_size({"width": width, "height": 900})
+    page.emulate_media(color_scheme=scheme)
     page.evaluate(axe)
-    told = page.evaluate(VIOLATIONS)
-    assert json.loads(told) == []
+    assert page.evaluate(VIOLATIONS) == []
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
-    kept = os.environ.get("QUOTE_PICTURES")
-    if kept:
-        page.picture(Path(kept) / f"quote-{width}-{scheme}.png")
+    keep(page, f"{width}-{scheme}")
 
 
 def test_while_the_service_is_away_it_says_so_and_keeps_what_was_typed(page, service):
     price = quoted(page)
     service.stop()
     try:
-        typed(page, "length", "33")
-        page.wait_for("document.getElementById('status').className === 'away'")
-        assert page.evaluate("document.querySelector('[name=length]').value") == "33"
-        assert page.evaluate("document.getElementById('price').textContent") == price
-        assert "stale" in page.evaluate("document.getElementById('result').className")
+        edited(page, "length", "33")
+        page.locator("#status.away").wait_for()
+        assert page.locator("[name=length]").input_value() == "33"
+        assert page.locator("#price").text_content() == price
+        assert page.locator("#result.stale").count() == 1
     finally:
         service.start()
-    time.sleep(0.1)
-    typed(page, "length", "34")
+    edited(page, "length", "34")
     quoted(page)

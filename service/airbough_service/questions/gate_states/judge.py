@@ -307,7 +307,7 @@ def _least(values: Floats) -> tuple[Floats, Whole]:
 def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
     """Add a block's runs to the tally."""
     noted.slow += np.sum(settles(margin), axis=1)
-    noted.fast += np.sum(needlessly_fast(excess) & ~settles(margin), axis=1)
+    noted.fast += np.sum(needlessly_fast(excess), axis=1)
     noted.starved[hoods] += np.sum(starves(share), axis=1)
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)

@@ -18,7 +18,7 @@ from airbough.wire.sizing import (
 )
 from airbough_service.questions.sizing.duty import Duty
 from airbough_service.questions.sizing.engine import Checked
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Part, metres

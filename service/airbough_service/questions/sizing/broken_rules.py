@@ -29,7 +29,7 @@ from airbough_service.core.choosing.sizing import (
     apart,
     needs,
 )
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option, limits_of
 from airbough_service.questions.sizing.problem import (
     Maker,

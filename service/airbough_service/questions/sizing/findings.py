@@ -18,7 +18,7 @@ from airbough.wire.sizing import (
     SizingRequest,
 )
 from airbough_service.core.limits import above, below
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
 from airbough_service.questions.sizing.stock import metres

@@ -38,6 +38,7 @@ class State:
         served: same shape, whether an open hood is upstream; others are not judged.
         dusts: by run, those that reach it.
         at: path in the request.
+        named: machines that it names as open, by number.
     """
 
     name: str
@@ -47,6 +48,7 @@ class State:
     served: NDArray[np.bool_]
     dusts: tuple[tuple[Dust, ...], ...]
     at: str
+    named: frozenset[int] = frozenset()
 
 
 def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
@@ -68,7 +70,8 @@ def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
             faults.append(Fault(path=at, code="all-gates-shut", detail="nothing flows in this state"))
         dusts = tuple(dusts_of(shop, state.openings))
         live = np.array(gates.served(shop, state.openings))
-        out.append(State(state.name or DOCUMENT, state.openings, design.flow, design.flow, live, dusts, at))
+        name = state.name or DOCUMENT
+        out.append(State(name, state.openings, design.flow, design.flow, live, dusts, at, state.named))
     if faults:
         raise Refusal("not-computable", list(dict.fromkeys(faults)))
     return tuple(out)
