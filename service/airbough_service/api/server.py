@@ -22,6 +22,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from granian.constants import HTTPModes, Interfaces
+from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.net import SocketHolder  # type: ignore[attr-defined]  # not in its stubs
 from granian.server.mp import MPServer
@@ -88,6 +89,7 @@ def serve(settings: Settings, held: socket.socket, application: Callable[[Settin
         workers=settings.workers,
         interface=Interfaces.ASGI,
         http=HTTPModes.http1,
+        http1_settings=HTTP1Settings(header_read_timeout=round(1000 * settings.read_timeout)),
         websockets=False,
         backlog=_BACKLOG,
         log_dictconfig=_LOG,

@@ -38,7 +38,8 @@ class Settings:
             listens at once and tells questions 503 until it is.
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
-        read_timeout: seconds in which a body must have arrived.
+        read_timeout: seconds in which a request's head must have arrived, and then its body; a connection that is not
+            used for so long is closed.
         write_timeout: seconds in which the reader of a batch's answer must take the next piece of it (64 kB).
         compute_timeout: seconds from its turn on after which a question, or a line of a batch, is given up with 503;
             and seconds that it waits for its turn.
