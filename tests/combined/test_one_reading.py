@@ -3,6 +3,9 @@
 The shops are invented. Who is open, and what a named state means, is the contract's paragraph on gates.
 """
 
+import math
+
+import msgspec
 import pytest
 
 import airbough
@@ -156,3 +159,72 @@ def test_a_run_is_not_told_to_leak_in_two_ways():
     with pytest.raises(airbough.errors.NotADuctTree) as refused:
         CLIENT.operating_point(document)
     assert [(fault.path, fault.code) for fault in refused.value.problem.errors] == [("runs[0].leak", "given-twice")]
+
+
+def test_a_taper_is_as_long_by_advice_by_sizing_and_by_an_outline():
+    """Common practice (checks.toml, taper-length and taper-shortest): five to one, 50 mm at least."""
+    outline = {
+        "units": "metric", "dust": "sawdust", "lines": [{"id": "main", "into": None, "length": 5, "diameter": 105}],
+        "machines": [{"id": "saw", "line": "main", "at": 5, "off": 0, "drop": 2, "port": 100, "hose": 1, "flow": 700,
+                      "hose_diameter": 100, "diameter": 105}],
+    }  # fmt: skip
+    tree = CLIENT.outline(outline).tree
+    hose = next(run for run in tree.runs if run.id == "saw-hose")
+    assert hose.join.taper_length == pytest.approx(50)
+    abrupt = msgspec.to_builtins(tree)
+    for run in abrupt["runs"]:
+        run.get("join", {}).pop("taper_length", None)
+    advised = next(item for item in CLIENT.balance(abrupt).findings if item.code == "abrupt-change")
+    assert advised.suggestion.text == "a taper 50 mm long"
+    sized = CLIENT.sizing(abrupt | {"fixed": [run["id"] for run in abrupt["runs"] if run["id"] != "main"],
+                                    "stock": {"ducts": [{"diameter": 110}]}})  # fmt: skip
+    assert {piece.fitting_length for run in sized.sizes for piece in run.pieces if piece.type == "taper"} == {50}
+
+
+@pytest.mark.parametrize(("corner", "angle", "count"), [((5, 6, 8), 64.902786, 2), ((10, 6, 8), 90.0, 1)])
+def test_a_turn_sharper_than_a_right_angle_is_two_elbows_by_outline_and_by_path(corner, angle, count):
+    """From (0, 0) by (10, 0) to (5, 6) the line turns by 180 deg - atan(6 / 5) = 129.805571 deg, to (10, 6) by 90."""
+    path = [[0, 0, 8], [10, 0, 8], list(corner)]
+    end = 10 + math.dist(path[1], path[2])
+    saw = {"id": "saw", "line": "main", "at": end, "off": 0, "drop": 5, "port": 4, "hose": 0, "flow": 400}
+    lines = [{"id": "main", "into": None, "path": path}]
+    made = CLIENT.outline({"units": "us", "dust": "sawdust", "lines": lines, "machines": [saw]}).tree
+    followed = {"units": "us", "runs": [machine("main", None, None, 400) | {"path": path}]}
+    del followed["runs"][0]["join"]
+    for document in (made, followed):
+        needs = CLIENT.parts_list(document).requirement
+        own = [need for need in needs if need.type == "elbow" and "main" in need.runs]
+        assert [need.quantity - ("saw" in need.runs) for need in own] == [count]  # a drop turns by 90 as well
+        assert own[0].angle == pytest.approx(angle, abs=1e-6)
+    stated = lines[0] | {"path": None, "length": 16, "turns": [{"at": 10, "angle": 130, "made": "elbow"}]}
+    asked = {"units": "us", "dust": "sawdust", "lines": [stated], "machines": [saw | {"at": 16}]}
+    del stated["path"]
+    assert {need.angle for need in CLIENT.parts_list(CLIENT.outline(asked).tree).requirement if need.angle} >= {130.0}
+
+
+def test_the_end_of_a_fans_curve_is_told_as_it_was_given():
+    """Of a cubic through (0, 12), (600, 11), (1500, 5) the last point is 5 in. wg, not a last digit beside it."""
+    curve = [{"flow": flow, "pressure": pressure} for flow, pressure in ((0, 12), (600, 11), (1500, 5))]
+    document = shop(fan=FAN | {"curve": curve})
+    assert CLIENT.sizing(document).lower_bound.fan_static_pressure == 5.0
+    for run in document["runs"]:
+        run["diameter"] = 12
+    (beyond,) = [one for one in CLIENT.operating_point(document).findings if one.code == "fan-beyond-curve"]
+    assert beyond.value == 5.0
+
+
+@pytest.mark.parametrize(("word", "meant"), [("bend", "elbow"), ("reducer", "taper"), ("hose bend", "hose-bend")])
+def test_a_word_of_the_trade_is_pointed_to_what_it_means(word, meant):
+    document = shop()
+    document["runs"][0]["fittings"] = [{"type": word, "angle": 90}]
+    with pytest.raises(airbough.errors.InvalidRequest) as refused:
+        CLIENT.operating_point(document)
+    assert refused.value.problem.errors[0].example == meant
+
+
+def test_a_value_within_a_millionth_of_its_limit_holds_whatever_the_check():
+    """The contract: a comparison within 1e-6 of its limit holds; branches are advised from 75 deg, common practice."""
+    for angle, told in ((75.0 * (1.0 + 9e-7), False), (75.0 * (1.0 + 2e-6), True)):
+        document = shop()
+        document["runs"][2]["join"]["angle"] = angle
+        assert ("square-tee" in codes(CLIENT.operating_point(document))) is told

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
+from airbough_service.core.limits import above
 from airbough_service.core.network import (
     columns,
     operating,
@@ -110,7 +111,7 @@ class Judged:
     @property
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
-        return self.suction > neglected()
+        return above(self.suction, neglected())
 
 
 @dataclass(slots=True)
@@ -240,7 +241,7 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(needlessly_fast(excess), axis=0),
-            transitional=np.any(found.served.T[self.long] & between, axis=0),
+            transitional=np.any(found.active.T[self.long] & between, axis=0),
             off_points=known & ~self._reached(at_fan),
         )
 
