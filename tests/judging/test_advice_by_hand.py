@@ -1,10 +1,14 @@
 """Which hood a change may starve and which it may not, what is advised then, and paths of which little is told."""
 
 import copy
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import airbough
+from airbough_service.core.network import trials
+from airbough_service.core.network.status import NOT_CONVERGED
 
 CLIENT = airbough.local()
 SPIRAL = "spiral-galvanized"
@@ -24,9 +28,14 @@ def tree(curve):
     return {"units": "metric", "runs": runs, "collector": {"fan": fan}}
 
 
+def runs_of(document):
+    """Return each run's answer."""
+    return {run.id: run for run in CLIENT.operating_point(document).runs}
+
+
 def flows(document):
     """Return the flow of each run."""
-    return {run.id: run.flow for run in CLIENT.operating_point(document).runs}
+    return {name: run.flow for name, run in runs_of(document).items()}
 
 
 def advice(document):
@@ -53,6 +62,28 @@ def test_only_a_hood_that_has_its_flow_and_would_lose_it_stands_against_advice(c
     document["runs"][1]["hood"]["flow"] = 300
     document["runs"][2]["hood"]["flow"] = before["b"]  # gains
     assert advice(document).changes
+
+
+def test_a_change_that_is_not_settled_at_once_is_searched_for_and_told_alike(monkeypatch):
+    document, tried = tree(FALLING), trials.tried
+    settled = advice(document).gain
+
+    def unsettled(*asked):
+        found = tried(*asked)
+        return replace(found, status=np.full_like(found.status, NOT_CONVERGED))
+
+    monkeypatch.setattr(trials, "tried", unsettled)
+    assert advice(document).gain == pytest.approx(settled, rel=1e-6)
+
+
+@pytest.mark.parametrize("curve", [FALLING, STEP])
+def test_the_pressure_saved_is_what_the_run_loses_less_at_the_flow_that_it_had(curve):
+    document = tree(curve)
+    gain, before, eased = advice(document).gain, runs_of(document)["a"], copy.deepcopy(document)
+    eased["runs"][1]["join"]["angle"] = 45
+    after = runs_of(eased)["a"]
+    less = before.total_loss - after.total_loss * (before.flow / after.flow) ** 2  # losses go with its square
+    assert gain["pressure_saved"] == pytest.approx(less, rel=1e-6)
 
 
 def of(document, code):

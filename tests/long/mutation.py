@@ -67,7 +67,8 @@ QUESTIONS = tuple(
 )  # fmt: skip
 ASKED = {
     "core": ("core", "physics", "handbook", "shop", "solving", "judging",
-             "combined/test_uncertainty.py", "questions/test_gate_states.py", "questions/test_strength.py"),
+             "combined/test_uncertainty.py", "combined/test_variants.py", "questions/test_gate_states.py",
+             "questions/test_strength.py"),
     "above": ("shop", "solving", "judging", "drafting", "physics", "handbook/test_examples.py",
               *(f"combined/test_{name}.py" for name in ("advice", "compare", "explain", "resolved", "uncertainty")),
               *QUESTIONS, SENTENCES),

@@ -16,6 +16,7 @@ from airbough_service.catalogue import Dust
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.limits import above
+from airbough_service.core.network.tree import area
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
@@ -69,14 +70,13 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     """Return the finding of a run too slow for its dust; `more`: whether further machines upstream could be opened."""
     units, speed = shop.request.units, velocity(run, flow)
     fit = run.widest.bore * (speed / dust.transport_velocity) ** 0.5
-    need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
-    advice = "no air flows here in this state"
+    advice = []
     if speed > 0.0:
         fitting = f"at most {show_bound(units, 'diameter', fit, most=True)}{_listed(units, fit)}"
-        advice = f"a diameter of {fitting} carries it at this flow"
+        advice.append(f"a diameter of {fitting} carries it at this flow")
     if more:
-        further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
-        advice = further if speed <= 0.0 else f"{advice}; or {further}"
+        need = dust.transport_velocity * area(run.widest.bore)
+        advice.append(f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here")
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
     where = _where(shop, run, run.widest)
     return finding(
@@ -90,7 +90,7 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
         kind="velocity",
         value=speed,
         minimum=dust.transport_velocity,
-        suggestion=Suggestion(text=advice),
+        suggestion=Suggestion(text="; or ".join(advice) or "no air flows here in this state"),
         source=dust.passport.source,
     )
 
