@@ -27,10 +27,18 @@ def test_an_outline_gives_its_tree_its_drawings_and_each_machine_alone(shop, tmp
     tree = airbough.load(tmp_path / "made" / "tree.json", airbough.OperatingPointRequest)
     assert tree.runs == airbough.local().outline(airbough.read_outline(TEMPLATE)).tree.runs
     assert made["plan.svg"].startswith("<svg")
-    assert "Assumed" in made["report.txt"]
+    assert made["report.txt"].index("The gates") < made["report.txt"].index("TAKEN")
+    assert "machines[" not in made["report.txt"]
     for machine in ("planer", "saw", "band saw"):
         assert machine in made["report.txt"]
     assert run("outline", shop).stdout == made["report.txt"]
+
+
+def test_what_is_found_in_an_outline_is_told_too(shop):
+    shop.write_text(TEMPLATE.replace(",table-saw,", ",tabel-saw,"))
+    told = run("outline", shop)
+    assert told.returncode == 0, told.stderr
+    assert "no machine 'tabel-saw'" in told.stdout
 
 
 def test_a_faulty_outline_is_told_by_its_rows(shop):

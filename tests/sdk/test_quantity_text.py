@@ -330,3 +330,8 @@ def test_whatever_is_written_is_read_or_refused_with_a_code(text, kind):
             "quantity-grammar", "unknown-unit", "wrong-kind", "standard-flow", "ambiguous-decimal", "digit-grouping",
         }  # fmt: skip
         assert detail
+
+
+def test_a_clock_without_minutes_is_told_how_a_clock_is_written():
+    with pytest.raises(quantity_text.Wrong, match="8:00"):
+        quantity_text.parse("10 am", "clock")

@@ -248,3 +248,12 @@ def test_advised_changes_are_told_with_what_they_cost():
         assert "1 gate-6" in told
     without = airbough.local().operating_point(SHOP | {"advice": True})
     assert "coins" not in report.text(report.whole(without))
+
+
+def test_without_stock_the_parts_report_counts_what_is_needed(client, answers):
+    parts = answers["parts"]
+    told = report.text(report.whole(parts))
+    needed = told[told.index("NEEDED") :].split("\n\n")[0].splitlines()[1:]
+    assert not parts.lines
+    assert len([line for line in needed if line.startswith("- ")]) == len(parts.requirement)
+    assert any(line.startswith("- ") and " of duct, " in line for line in needed)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,8 +10,6 @@ import msgspec
 
 from airbough import Client, Local, documents
 from airbough import report as reports
-from airbough.report.blocks import Bullets, Chapter
-from airbough.wire.answer import Assumed
 from airbough.wire.drawing import DrawingAnswer
 from airbough.wire.outline import OutlineAnswer, OutlineRequest
 
@@ -52,16 +50,9 @@ def outlined(path: Path, client: Client | Local) -> Outlined:
 
 
 def told(found: Outlined) -> str:
-    """Return an outline as a person reads it: what was assumed, then each machine alone."""
-    assumed = Chapter("Assumed", [Bullets([_said(one) for one in found.answer.assumed])])
-    chapters = [assumed] if found.answer.assumed else []
-    whole = reports.whole(*(() if found.states is None else (found.states,)), title=found.answer.name or "Outline")
-    return reports.text(replace(whole, chapters=[*chapters, *whole.chapters]))
-
-
-def _said(one: Assumed) -> str:
-    value = one.value if isinstance(one.value, str) else msgspec.json.encode(one.value).decode()
-    return f"{one.path} = {value}{f' {one.unit}' if one.unit else ''}: {one.reason}"
+    """Return an outline as a person reads it: each machine alone, then what was assumed and what to know of it."""
+    states = () if found.states is None else (found.states,)
+    return reports.text(reports.whole(*states, found.answer, title=found.answer.name or "Outline"))
 
 
 def write(found: Outlined, folder: Path) -> list[Path]:

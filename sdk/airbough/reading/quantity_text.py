@@ -225,4 +225,5 @@ def _unit_fault(unit: str, kind: str) -> tuple[str, str]:
     for other, known in _KNOWN.items():
         if folded in known:
             return "wrong-kind", f"`{unit}` is a unit of {other}; {kind} takes {_spellings(kind)}"
-    return "unknown-unit", f"the units of {kind} are {_spellings(kind)}"
+    clock = ", or it is a time of the clock such as 8:00 or 1:30 pm" if kind == "clock" else ""
+    return "unknown-unit", f"the units of {kind} are {_spellings(kind)}{clock}"

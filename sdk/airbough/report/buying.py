@@ -70,7 +70,7 @@ def parts_list(answer: PartsListAnswer) -> Chapter:
     duct, hose = (quantity(length, units, "length") for length in (system.duct_length, system.hose_length))
     joints = f"{counted(system.joints, 'joint')}, {counted(system.hangers, 'hanger')}"
     blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose, {joints}.")]
-    blocks += bought(answer, units)
+    blocks += [*bought(answer, units), *needed(answer)]
     for plan in answer.cutting:
         blocks += cut(plan, units)
     blocks += [*_joints(answer), *room(answer.requirement, units)]
@@ -80,12 +80,31 @@ def parts_list(answer: PartsListAnswer) -> Chapter:
 def bought(parts: PartsListAnswer | QuotedParts, units: Mapping[str, str]) -> list[Block]:
     """Return what to buy, what the stock has not, and what it costs."""
     blocks: list[Block] = []
-    system = parts.system
     if parts.lines:
-        blocks.append(Bullets([_priced(line, units, system.currency) for line in parts.lines], "TO BUY"))
+        blocks.append(Bullets([_priced(line, units, parts.system.currency) for line in parts.lines], "TO BUY"))
     missing = [_missing(need, units) for need in parts.not_stocked if need.quantity]
     if missing:
         blocks.append(Bullets(missing, "NOT IN THE STOCK LIST"))
+    return blocks + _cost(parts)
+
+
+def needed(parts: PartsListAnswer) -> list[Block]:
+    """Return what the design needs, whoever makes it; nothing where the answer says what to buy of a stock."""
+    if parts.lines or parts.not_stocked or not parts.requirement:
+        return []
+    return [Bullets([_need(need, parts.units) for need in parts.requirement], "NEEDED")]
+
+
+def _need(need: PartsListNeed, units: Mapping[str, str]) -> str:
+    if need.length is None:
+        return f"{need.quantity or 1} {_piece(need, units)}"
+    duct = f"{_piece(need, units)}, {plain(need.duct)}" if need.duct else _piece(need, units)
+    return f"{quantity(need.length, units, 'length')} of {duct}"
+
+
+def _cost(parts: PartsListAnswer | QuotedParts) -> list[Block]:
+    blocks: list[Block] = []
+    system = parts.system
     if system.price is not None:
         rest = "" if system.price_complete else "; some lines have no price"
         blocks.append(Paragraph(f"In all {money(system.price, system.currency)}{rest}."))

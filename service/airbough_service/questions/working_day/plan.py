@@ -153,8 +153,9 @@ def _times(day: MachineDay, path: str, duration: float) -> Iterator[Fault]:
     for index, spell in enumerate(day.times):
         at = f"{path}.times[{index}]"
         outside = [name for name, time in (("on", spell.on), ("off", spell.off)) if not 0.0 <= float(time) <= duration]
+        allowed = f"0 to {duration:g} s, the `duration`, which counts from 0:00"
         for name in outside:
-            yield Fault(path=f"{at}.{name}", code="outside-day", detail=f"0 to {duration:g} s")
+            yield Fault(path=f"{at}.{name}", code="outside-day", detail=allowed)
         if outside:
             continue
         if ticks(spell.off) <= ticks(spell.on):
