@@ -67,6 +67,7 @@ from airbough.wire.answer import (
     Finding,
     HoodBand,
     HoodResult,
+    Purchase,
     RunPart,
     RunResult,
     Source,
@@ -305,6 +306,7 @@ from airbough.wire.tree import (
     Tree,
     Uncertainty,
 )
+from airbough.wire.trimmed import TrimmedAnswer
 from airbough.wire.uncertainty import (
     CheckShare,
     FlowRange,
@@ -508,6 +510,7 @@ __all__ = [
     "PressureRange",
     "Problem",
     "Progress",
+    "Purchase",
     "QuoteAnswer",
     "QuoteRequest",
     "QuotedHood",
@@ -586,6 +589,7 @@ __all__ = [
     "TraverseSpread",
     "Tree",
     "TreeAnswer",
+    "TrimmedAnswer",
     "Uncertainty",
     "UncertaintyResult",
     "UnknownWord",

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import msgspec
@@ -23,6 +25,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.problem import Problem
 from airbough.wire.quantity import ALSO_READ
+from airbough.wire.trimmed import TrimmedAnswer
 from airbough_service import __version__
 from airbough_service.api.document import (
     examples,
@@ -53,6 +56,9 @@ _KEY_SET: Final[Node] = {
     "properties": {"keys": {"type": "array", "items": {"type": "object"}}},
     "required": ["keys"],
 }
+ROOT: Final = {"docs": "/docs", "openapi": "/openapi.json", "ready": "/health/ready", "version": __version__}
+"""What `/` tells a program."""
+
 _FOLDER: Final = Path(__file__).parents[4] / "openapi"
 
 
@@ -70,7 +76,7 @@ def build() -> Node:
 
 def _built() -> Node:
     types = [call.request for call in CALLS] + [call.answer for call in CALLS]
-    types += [Problem, BatchLine, BatchResult, BatchCounts]
+    types += [Problem, BatchLine, BatchResult, BatchCounts, TrimmedAnswer]
     _, components = msgspec.json.schema_components(types, ref_template=shared.SCHEMA)
     parts = _parts(components)
     paths: Node = {}
@@ -121,7 +127,8 @@ def _parts(components: dict[str, Node]) -> Node:
     line = parts["BatchLine"]["properties"]
     line["question"] |= {"type": "string", "enum": [call.name for call in posts]}
     line["request"]["anyOf"] = [_ref(call.request.__name__) for call in posts]
-    parts["BatchResult"]["properties"]["answer"] = {"anyOf": [_ref(call.answer.__name__) for call in posts]}
+    answers: list[type[msgspec.Struct]] = [*(call.answer for call in posts), TrimmedAnswer]
+    parts["BatchResult"]["properties"]["answer"] = {"anyOf": [_ref(answer.__name__) for answer in answers]}
     return dict(sorted((parts | common).items()))
 
 
@@ -282,6 +289,7 @@ def _running() -> Node:
     keys: Node = {"application/jwk-set+json": {"schema": _KEY_SET}}
     kept = (304, 400, 405, 429, 500)
     return {
+        "/": {"get": _root()},
         "/health/live": {"get": _plain("live", "The process lives", told("alive"))},
         "/health/ready": {"get": _plain("ready", "The solver is warm; questions are answered", told("ready"))},
         "/metrics": {
@@ -289,13 +297,26 @@ def _running() -> Node:
             | {"security": [{}, {"key": []}]}
         },
         "/openapi.json": {"get": _plain("openapi", "This document", document, kept)},
-        "/docs": {"get": _plain("docs", "This document as a page", page, kept)},
-        "/docs/{name}": {"get": _plain("docs-file", "A file of the page", page, (*kept, 404), ("name",))},
-        "/problems/{kind}": {"get": _plain("problem", "What a type of problem means", page, (*kept, 404), ("kind",))},
+        "/docs": {"get": _plain("docs", "This document as pages, the first of them", page, kept)},
+        "/docs/{name}": {"get": _plain("docs-file", "One of its pages", page, (*kept, 404), {"name": "units"})},
+        "/problems/{kind}": {
+            "get": _plain("problem", "What a type of problem means", page, (*kept, 404), {"kind": "too-large"})
+        },
         "/.well-known/jwks.json": {
             "get": _plain("public-keys", "The keys that check signatures, where answers are signed", keys, (*kept, 404))
         },
     }
+
+
+def _root() -> Node:
+    schema = {"type": "object", "additionalProperties": {"type": "string"}}
+    told: Node = {"application/json": {"schema": schema, "example": ROOT}}
+    operation = _plain("root", "Where everything is", told, (304, *_PLAIN_ERRORS, 406))
+    operation["responses"]["302"] = {
+        "description": "To a browser: the address of the pages.",
+        "headers": shared.headers(wording.HEADERS, wording.MOVED),
+    }
+    return operation
 
 
 def _plain(
@@ -303,7 +324,7 @@ def _plain(
     summary: str,
     content: Node,
     errors: tuple[int, ...] = _PLAIN_ERRORS,
-    words: tuple[str, ...] = (),
+    words: Mapping[str, str] = MappingProxyType({}),
 ) -> Node:
     responses: Node = {
         str(status): {"$ref": f"#/components/responses/{status}"} for status in sorted(errors) if status != 304
@@ -322,8 +343,14 @@ def _plain(
     }
     if words:
         operation["parameters"] = [
-            {"name": word, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1}}
-            for word in words
+            {
+                "name": word,
+                "in": "path",
+                "required": True,
+                "schema": {"type": "string", "minLength": 1},
+                "example": example,
+            }
+            for word, example in words.items()
         ]
     return operation
 

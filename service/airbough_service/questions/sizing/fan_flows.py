@@ -13,7 +13,7 @@ from airbough_service.core.network import columns, states
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.tree import Tree, pack
 from airbough_service.questions.sizing.broken_rules import chosen_kits, chosen_options, sized, stands_for
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.meetings import placed
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker, Problem

@@ -11,6 +11,7 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
+from airbough.wire.fitting import KnownCoefficient
 from airbough.wire.sizing import (
     BrokenRule,
     SizedRun,
@@ -18,7 +19,7 @@ from airbough.wire.sizing import (
     SizingRequest,
 )
 from airbough_service.core.limits import above, below
-from airbough_service.questions.sizing.kits import Kit
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
 from airbough_service.questions.sizing.stock import metres
@@ -79,7 +80,8 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
 def _worst(places: Sequence[BrokenRule]) -> str:
     """Return the place that misses its limit by the greatest share, and that share."""
     worst = max(places, key=lambda place: place.share or 0.0)
-    where = " in ".join(part for part in (worst.run, worst.state) if part)
+    places_of = (worst.run and f"at {worst.run}", worst.state and f"in state {worst.state!r}")
+    where = " ".join(part for part in places_of if part)
     return where if worst.share is None else f"{where}, by {100.0 * worst.share:.1f} %"
 
 
@@ -141,6 +143,30 @@ def next_sizes(
         )
         out.append(finding(preset, "wye-of-next-size", message, at=wye.at, run=where))
     return out
+
+
+def left_out(request: SizingRequest, options: Sequence[Option]) -> tuple[str, ...]:
+    """Return what is bought for the tree and is in no sizing's price: a parts list has it."""
+    runs = [option.run for option in options]
+    known = any(isinstance(fitting, KnownCoefficient) for run in runs for fitting in run.run.fittings)
+    there = {
+        "port adapters": any(piece.part == "port" for run in runs for piece in run.pieces),
+        "pieces known by a coefficient": known,
+        "the pieces after the fan": request.collector is not None and bool(request.collector.discharge),
+    }
+    return tuple(what for what, is_there in there.items() if is_there)
+
+
+def price_gaps(
+    request: SizingRequest, runs: Sequence[SizedRun], without: Sequence[str], *, complete: bool
+) -> list[Finding]:
+    """Return the notes of what the price is without; `complete`: whether each piece of the runs has one."""
+    found = [] if complete else [unpriced(request, runs)]
+    if request.stock is None or not without:
+        return found
+    message = f"the price is of duct, fittings and gates, without {' and '.join(without)}, which a parts list has"
+    advice = Suggestion(text="ask for the parts list of the document that this answers, or for a quote")
+    return [*found, finding(request.units, "piece-not-priced", message, at="stock", suggestion=advice)]
 
 
 def unpriced(request: SizingRequest, runs: Sequence[SizedRun]) -> Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from msgspec import structs
@@ -22,7 +22,8 @@ from airbough_service.core.network.tree import (
     dynamic,
     pack,
 )
-from airbough_service.questions.sizing.kits import Kit, Ways
+from airbough_service.questions.sizing.joints import Kit
+from airbough_service.questions.sizing.kits import Ways
 from airbough_service.questions.sizing.options import (
     Key,
     Option,
@@ -36,6 +37,11 @@ from airbough_service.shop.shop import (
 )
 
 Floats = NDArray[np.float64]
+_OF_ARMS: Final = [
+    columns.AREA_RATIO, columns.MOMENTUM, columns.ENTRY_FACTOR, columns.FACTOR_LOW, columns.FACTOR_SLOPE,
+    columns.FACTOR_HIGH, columns.FACTOR_STEP, columns.FACTOR_JOIN, columns.LIFT, columns.SIDE_LINEAR, columns.SIDE_DRAG,
+]  # fmt: skip
+"""The columns of a packed row that tell how a run enters its junction."""
 
 
 class Met(NamedTuple):
@@ -54,6 +60,32 @@ class Met(NamedTuple):
     after: float
 
 
+class Bores(NamedTuple):
+    """A run in several bores, whatever it flows into.
+
+    Attributes:
+        options: one for each bore.
+        ends: where each ends, m.
+        lines: shape (bores, columns), packed rows of no arm's.
+    """
+
+    options: tuple[Option, ...]
+    ends: tuple[float, ...]
+    lines: Floats
+
+
+class Entering(NamedTuple):
+    """How a run in several bores enters its junction.
+
+    Attributes:
+        answered: shape (bores,), whether a law answers it.
+        lines: shape (bores, columns), of a packed row those of `_OF_ARMS`.
+    """
+
+    answered: NDArray[np.bool_]
+    lines: Floats
+
+
 @dataclass(slots=True)
 class Meetings:
     """Reckons junctions; what does not depend on flows is kept.
@@ -66,6 +98,8 @@ class Meetings:
         changes: what changes of size cost, by that run, bores, length, and whether it is alone there.
         links: junctions in a packed tree, by the run that they flow into.
         lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
+        bores: the bores that each run was asked about last.
+        entering: how runs in several bores enter, by the first run that enters alike, these, and what they flow into.
         alike: by run, the first one that enters its junction as it does.
     """
 
@@ -76,6 +110,8 @@ class Meetings:
     changes: dict[tuple[int, float, float, float | None, bool], float | None] = field(default_factory=dict)
     links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
     lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
+    bores: dict[int, Bores] = field(default_factory=dict)
+    entering: dict[tuple[int, tuple[float, ...], float], Entering] = field(default_factory=dict)
     alike: list[int] = field(default_factory=list)
 
     def met(self, into: Option, arms: list[Option], kit: Kit) -> Met | None:
@@ -120,7 +156,8 @@ class Meetings:
         tables = np.empty((len(numbers), len(arms) + 1, columns.FLOAT_COLUMNS))
         tables[:, 0] = self.line(into, None)
         for column, options in enumerate(arms):
-            tables[:, column + 1] = np.array([self.line(arm, into) for arm in options])[numbers[:, column]]
+            tables[:, column + 1] = self._of_bores(options).lines[numbers[:, column]]
+            tables[:, column + 1, _OF_ARMS] = self.enter(options, into).lines[numbers[:, column]]
         for row, met in around.items():
             tables[row] = [self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]
         plain = Met(into, tuple(options[n] for options, n in zip(arms, numbers[0], strict=True)), np.zeros(0), 0.0)
@@ -152,16 +189,14 @@ class Meetings:
         Not a number where no law answers it.
         """
         out = np.zeros((len(ways.numbers), len(arms)))
-        for number, length in enumerate(ways.lengths):
-            rows = np.flatnonzero(ways.length == number)
-            if not rows.size:
-                continue
-            column = ways.kits[rows[0]].changed
-            costs = np.full(len(arms[column]), np.nan)
-            for n in set(ways.numbers[rows, column].tolist()):
-                cost = self.change(arms[column][n], into, length)
-                costs[n] = np.nan if cost is None else cost
-            out[rows, column] = costs[ways.numbers[rows, column]]
+        rows = np.flatnonzero(ways.length >= 0)
+        if rows.size:
+            column = ways.kits[rows[0]].changed  # a junction has one straight arm
+            code = ways.numbers[rows, column] * len(ways.lengths) + ways.length[rows]
+            each, place = np.unique(code, return_inverse=True)
+            pairs = [divmod(int(one), len(ways.lengths)) for one in each]
+            costs = [self.change(arms[column][number], into, ways.lengths[length]) for number, length in pairs]
+            out[rows, column] = np.array([np.nan if cost is None else cost for cost in costs])[place]
         for row, met in around.items():
             kit = ways.kits[row]
             if met is not None and kit.changed is not None:
@@ -195,6 +230,27 @@ class Meetings:
         arm = None if into is None else self.arm(option, into)
         tree.fill_arm(line, Arm() if arm is None else arm)
         return line
+
+    def _of_bores(self, options: tuple[Option, ...]) -> Bores:
+        """Return a run in several bores; those that it was asked about last are known."""
+        index = options[0].run.index
+        known = self.bores.get(index)
+        if known is None or known.options is not options:
+            made = [self.options.made[index, option.key] for option in options]
+            lines = np.array([one.lines[0] for one in made if one is not None])
+            known = self.bores[index] = Bores(options, tuple(option.run.end for option in options), lines)
+        return known
+
+    def enter(self, options: tuple[Option, ...], into: Option) -> Entering:
+        """Return how a run in several bores, at least one, enters its junction."""
+        key = (self._alike(options[0].run.index), self._of_bores(options).ends, into.run.start)
+        if key not in self.entering:
+            arms = [self.arm(option, into) for option in options]
+            lines = np.zeros((len(arms), columns.FLOAT_COLUMNS))
+            for line, arm in zip(lines, arms, strict=True):
+                tree.fill_arm(line, Arm() if arm is None else arm)
+            self.entering[key] = Entering(np.array([arm is not None for arm in arms]), lines[:, _OF_ARMS])
+        return self.entering[key]
 
     def arm(self, option: Option, into: Option) -> Arm | None:
         """Return how a run enters its junction; None where no law answers these bores."""

@@ -15,12 +15,14 @@ from airbough_service.core import deadline
 from airbough_service.core.choosing.sites import (
     Choice,
     Site,
+    counted,
     steps,
 )
 from airbough_service.core.choosing.sizing import Aim
+from airbough_service.core.limits import below
 from airbough_service.questions.sizing.duty import Duty
+from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.kits import (
-    Kit,
     Ways,
     joining,
 )
@@ -191,8 +193,8 @@ class Maker:
         join, meeting = np.zeros(shape), np.zeros(shape)
         if len(rows):
             join, meeting = self.meetings.losses(into, arms, numbers, around, changes[rows], flow)
-            served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
-            join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
+            active = np.array([[state.active[arm[0].run.index] for arm in arms if arm] for state in self.states])
+            join[:, (flow[:, 1:].T <= 0.0) | ~active.T] = -np.inf
         narrowed = self._narrowed(into, arms, numbers, around, rules)
         choice = Choice(into.own, into.cost, broken, numbers, join, meeting, ways.costs[rows], narrowed)
         return choice, ways.kits[rows]
@@ -224,8 +226,11 @@ class Maker:
         fit = np.array(np.isfinite(changes).all(axis=1))
         narrow = "no_narrowing" in rules.must
         for column, options in enumerate(arms):
-            able = [self.meetings.arm(arm, into) is not None and not (narrow and narrows(arm, into)) for arm in options]
-            fit &= np.array(able, bool)[ways.numbers[:, column]]
+            if options:
+                able = self.meetings.enter(options, into).answered
+                if narrow:
+                    able = able & (narrowings(options, into) == 0.0)
+                fit &= able[ways.numbers[:, column]]
         for row, one in met.items():
             fit[row] = one is not None and self._allowed(one.into, rules) and not (narrow and narrows(one.into, into))
         return fit
@@ -243,8 +248,7 @@ class Maker:
         weight, most = self.weights(rules).get("no_narrowing", 0.0), rules.most("no_narrowing")
         if weight:
             for column, options in enumerate(arms):
-                steps = np.array([narrowing(arm, into) for arm in options], float)
-                out += weight * np.minimum(steps, most)[numbers[:, column]]
+                out += weight * np.minimum(narrowings(options, into), most)[numbers[:, column]]
         for row, met in around.items():
             if met.into is not into:
                 out[row] += self._broken(met.into, rules) + weight * min(narrowing(met.into, into), most)
@@ -264,9 +268,9 @@ class Maker:
                 shape, density = self.shop.shape, self.shop.density
                 lost = np.array([inlet_loss(shape, one.run.index, density, one.run.end) for one in options])
                 join[:, column] = lost[numbers[:, column], None] * flow[:, column] ** 2
-        served = np.array([[bool(options) and state.served[options[0].run.index] for options in roots]
+        active = np.array([[bool(options) and state.active[options[0].run.index] for options in roots]
                            for state in self.states])  # fmt: skip
-        join[:, (flow.T <= 0.0) | ~served.T] = -np.inf
+        join[:, (flow.T <= 0.0) | ~active.T] = -np.inf
         nothing = np.zeros(len(numbers))
         return Choice(self.duty.constant, 0.0, 0.0, numbers, join, join.copy(), nothing, nothing.copy())
 
@@ -274,6 +278,12 @@ class Maker:
 def narrowing(arm: Option, into: Option) -> int:
     """Return by how many steps a run flows into a narrower one; 0 where it does not."""
     return steps(1.0 - into.run.start / arm.run.end) if narrows(arm, into) else 0
+
+
+def narrowings(arms: tuple[Option, ...], into: Option) -> Floats:
+    """Return by how many steps a run, in each of several bores, flows into a narrower one; 0 where it does not."""
+    ends = np.array([arm.run.end for arm in arms])
+    return np.where(below(np.full(len(ends), into.run.start), ends), counted(1.0 - into.run.start / ends), 0.0)
 
 
 def narrows(arm: Option, into: Option) -> bool:

@@ -49,6 +49,8 @@ def inside(run: Run) -> int | None:
 
 def ends(run: Run) -> Ends:
     """Return the changes of size next to the duct of a run that has none inside."""
+    if not changes(run):
+        return Ends(None, None)
     begins = course(Found(), run, "").begins[0] if length_of(run) > 0.0 else 1
     own = changes(run)
     return Ends(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal, TypeAlias
 
 from airbough.wire.sizing import SizingRequest
@@ -26,6 +27,7 @@ GIVEN_UP: Final = (
     ("design_flow", "pressure_available"),
 )
 """Rules that the caller left out, from the first given up to the last."""
+MOST_KEPT: Final = 64  # sets of rules whose weights are remembered
 EXACT: Final = 2.0**53  # whole numbers up to here are floats
 
 Weight: TypeAlias = Literal["must", "prefer", "trade"]
@@ -64,13 +66,19 @@ class Rules:
 
         As far as whole numbers are floats; with so many rules and places that they are not, less.
         """
-        trade = self.trade | ({CLEARED} if "transport_velocity" in self.trade else set())
-        classes = [tuple(rule for rule in own if rule in trade) for own in GIVEN_UP]
-        wished = self.prefer | ({CLEARED} if "transport_velocity" in self.prefer else set())
-        classes = [own for own in (*classes, tuple(sorted(wished))) if own]
-        most = float(MOST_STEPS * places + 2)
-        base = min(most, (EXACT / most) ** (1.0 / max(len(classes) - 1, 1)) // 1.0)
-        return {rule: base**number for number, own in enumerate(classes) for rule in own}
+        return _weights(self, places)
+
+
+@lru_cache(MOST_KEPT)
+def _weights(rules: Rules, places: int) -> dict[str, float]:
+    """Return what a broken place counts, as of `Rules.weights`; asked for each bore of each run."""
+    trade = rules.trade | ({CLEARED} if "transport_velocity" in rules.trade else set())
+    classes = [tuple(rule for rule in own if rule in trade) for own in GIVEN_UP]
+    wished = rules.prefer | ({CLEARED} if "transport_velocity" in rules.prefer else set())
+    classes = [own for own in (*classes, tuple(sorted(wished))) if own]
+    most = float(MOST_STEPS * places + 2)
+    base = min(most, (EXACT / most) ** (1.0 / max(len(classes) - 1, 1)) // 1.0)
+    return {rule: base**number for number, own in enumerate(classes) for rule in own}
 
 
 def rules_of(request: SizingRequest) -> Rules:
