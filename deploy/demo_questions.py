@@ -38,7 +38,9 @@ def asked(client: Client, document: Document) -> dict[str, Any]:
         if run["duct"] == "spiral-galvanized":
             run["gauge"] = 26
     return {
-        "air": client.operating_point({**document, "advice": True, "uncertainty": {"samples": 500, "seed": 1}}),
+        "air": client.operating_point(
+            {**document, "advice": True, "stock": stock(pieces=True), "uncertainty": {"samples": 500, "seed": 1}}
+        ),
         "pairs": client.drawing({**document, "of": "pairs"}),
         "states": client.gate_states({**document, "up_to": 2}),
         "plan": client.drawing({**document, "of": "plan", "walls": WALLS}),

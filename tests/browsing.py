@@ -1,6 +1,10 @@
 """Pages in Debian's Chromium, driven by Playwright; they reach loopback and nothing else."""
 
+import functools
+import subprocess
+import tempfile
 from contextlib import contextmanager
+from pathlib import Path
 
 from programs import needed
 
@@ -33,3 +37,18 @@ def opened(browser, address, **context):
     page.goto(address)
     yield page
     kept.close()
+
+
+@functools.cache
+def _axe():
+    with tempfile.TemporaryDirectory() as folder:
+        command = [needed("npm"), "install", "--no-audit", "--no-fund", "axe-core@4"]
+        subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=180)
+        return (Path(folder) / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
+
+
+def violations(page):
+    """Return what axe-core has against a page: rule, how often, the first place."""
+    page.evaluate(_axe())
+    return page.evaluate("""() => axe.run().then(found =>
+      found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html]))""")

@@ -12,6 +12,7 @@ PACKAGES = {
     "chromium": "chromium",
     "redis-server": "redis-server",
     "node": "nodejs",
+    "curl": "curl",
     "npm": "npm",
     "java": "default-jre-headless",
     "kubectl": "kubernetes-client",

@@ -72,16 +72,21 @@ class Local(Questions):
 
     def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:
         caught: list[Exception] = []
-        raw = self._raw(call, body, words, caught)
+        raw = self.raw(call, body, words, caught)
         if raw.status == 500:
             raise errors.from_reply(raw) from caught[0]  # with its cause: a fault of the service
         return exchange.reply(call, raw)
 
-    def _raw(
-        self, call: Call[Any, Any], body: bytes, words: dict[str, str], caught: list[Exception] | None = None
+    def raw(
+        self,
+        call: Call[Any, Any],
+        body: bytes,
+        words: dict[str, str] | None = None,
+        caught: list[Exception] | None = None,
     ) -> Raw:
+        """Return what the service would send: an answer, or a problem; its cause goes to `caught`."""
         try:
-            answer = self._service.answer(call.name, self._service.decode(body, call.request), **words)
+            answer = self._service.answer(call.name, self._service.decode(body, call.request), **(words or {}))
             return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
         except Exception as error:
             if caught is not None:
@@ -125,11 +130,12 @@ class Local(Questions):
         except Exception as error:
             refused = self._problem(error)
             return self._result(entry, refused)
-        return self._result(entry, self._raw(call, bytes(asked.request), {}), call)
+        return self._result(entry, self.raw(call, bytes(asked.request)), call)
 
     def _result(self, entry: Entry, raw: Raw, call: Call[Any, Any] | None = None) -> Result:
         if call is not None and raw.status == 200:
-            return Result(entry.id, raw.status, answer=exchange.reply(call, raw).answer())
+            answer = exchange.reply(call, raw).answer()
+            return Result(entry.id, raw.status, answer=answer, content=raw.content)
         error = errors.from_problem(msgspec.json.decode(raw.content, type=known(Problem)))
         return Result(entry.id, raw.status, error=error)
 

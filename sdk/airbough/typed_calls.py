@@ -245,6 +245,8 @@ class OperatingPointOwnWords(TypedDict, total=False):
     """Compared on the same tree."""
     advice: bool
     """Try changes of the shop one by one in the state told, and answer what each gains."""
+    stock: Stock | Document | None
+    """What can be bought: gives each advised change its price."""
     state: GateSetting | Document | None
     """Left out: every gate as in the document."""
 
@@ -297,6 +299,8 @@ class GateStatesOwnWords(TypedDict, total=False):
     open. Left out: the document's, or full if shut."""
     advice: bool
     """Try changes of the shop one by one in the state told, and answer what each gains."""
+    stock: Stock | Document | None
+    """What can be bought: gives each advised change its price."""
     detail: Literal["summary", "runs"]
     """`runs` adds every run and hood to each state that is listed."""
     listed: int

@@ -11,8 +11,8 @@ from litestar.testing import TestClient
 
 from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.app import create_app
-from airbough_service.api.compute import batches
-from airbough_service.api.compute.answering import Answering
+from airbough_service.api.compute import answering, batches
+from airbough_service.api.compute.answering import Answering, Given
 from airbough_service.api.compute.spool import Spool
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.document import examples
@@ -211,3 +211,10 @@ def test_other_questions_are_answered_while_a_batch_of_slow_lines_runs(monkeypat
     assert len(told(whole)) == 12
     assert other.status_code == 200
     assert order.index("operating-point") <= 6  # a block ends with the line in which 0.25 s have passed
+
+
+@pytest.mark.parametrize(("seconds", "lines"), [(0.0, 1), (3600.0, 3)])
+def test_lines_are_answered_in_one_turn_as_long_as_its_time_lasts_and_at_least_one(monkeypatch, seconds, lines):
+    monkeypatch.setattr(answering, "SECONDS", seconds)
+    given = [Given(number, line(f"line {number}").strip()) for number in (1, 2, 3)]
+    assert Answering(Settings()).some(given, "an-id").lines == lines

@@ -12,7 +12,6 @@ from litestar.testing import TestClient
 from airbough.calls import CALLS
 from airbough_service.api import readiness as readiness_module
 from airbough_service.api.app import create_app
-from airbough_service.api.document import page
 from airbough_service.api.observe import logs
 from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
@@ -202,30 +201,6 @@ def test_a_fault_is_logged_with_its_place_and_not_with_its_words(client, monkeyp
     assert said["type"] == "Broken"
     assert any("fail" in place for place in said["at"])
     assert not any("secret" in line for line in lines)
-
-
-def test_the_page_needs_nothing_from_elsewhere(client):
-    html = client.get("/docs").text
-    assert "http://" not in html.replace("http://www.w3.org", "")
-    assert "https://" not in html
-    assert " style=" not in html
-    assert "<script>" not in html
-    for name in page.STATIC:
-        assert f"/docs/{name}" in html
-        answer = client.get(f"/docs/{name}")
-        assert answer.status_code == 200
-        assert answer.headers["content-type"] == page.STATIC[name]
-    assert client.get("/docs/../settings.py").status_code == 404
-    assert client.get("/docs/settings.py").status_code == 404
-
-
-def test_the_page_shows_every_path_and_every_schema(client):
-    html = client.get("/docs").text
-    document = client.get("/openapi.json").json()
-    for path in document["paths"]:
-        assert f"<code>{path}</code>" in html
-    for name in document["components"]["schemas"]:
-        assert f'id="{name}"' in html
 
 
 def test_a_type_of_problem_that_does_not_exist_has_no_page(client):

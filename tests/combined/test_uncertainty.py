@@ -246,3 +246,22 @@ def test_power_law_friction_of_a_construction_is_uncertain_by_its_own_term():
     answer = ask("operating-point", body)
     terms = {term.entry for term in answer.uncertainty.terms}
     assert any(term.startswith("power-law/") for term in terms), terms
+
+
+def test_what_the_caller_knows_is_not_drawn():
+    """A level curve alone is uncertain: each draw is one of another level, and the flow that of the level told."""
+
+    def asked(pressure, **more):
+        hood = {"flow": 300, "entry": {"type": "known-coefficient", "coefficient": 1.0}}
+        run = {"id": "a", "into": None, "diameter": 100, "length": 30, "roughness": "3 mm", "hood": hood}
+        curve = [{"flow": flow, "pressure": pressure} for flow in (0, 5000)]
+        fan = {"curve": curve, "rated_as": "fan-static", "interpolation": "linear"}
+        body = {"units": "metric", "runs": [run], "collector": {"fan": fan}}
+        return ask("operating-point", body | more)
+
+    drawn = asked(1000, uncertainty={"samples": 200, "seed": 7}).uncertainty
+    assert [term.entry for term in drawn.terms] == ["fan-curve"]
+    assert drawn.fan_static_pressure.low < 970 < 1030 < drawn.fan_static_pressure.high
+    for end in ("low", "high"):
+        level = asked(getattr(drawn.fan_static_pressure, end))
+        assert getattr(drawn.flow, end) == pytest.approx(level.system.flow, rel=1e-4)

@@ -5,9 +5,11 @@ import math
 import numpy as np
 import pytest
 
+from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import columns as c
 from airbough_service.core.network import first_flows, solver, work
-from airbough_service.core.network.tree import Run, pack
+from airbough_service.core.network.operating import flows_at, operate
+from airbough_service.core.network.tree import Arm, FlowRatioConstants, Run, pack
 
 NO_FAN, NO_TERMS = np.zeros((1, 6)), np.zeros((0, 2))
 
@@ -19,11 +21,16 @@ def run(parent, loss, **more):
 
 def guessed(runs, given):
     """Return the first guess of each run at a flow at the fan, m3/s, by row."""
-    tree = pack(runs, 1.2, 1.82e-5, c.MEET)
+    return first_guess(pack(runs, 1.2, 1.82e-5, c.MEET), given)
+
+
+def first_guess(tree, given=0.0, fan=NO_FAN):
+    """Return the first guess of each row's flow, m3/s: at a flow at the fan, or under one."""
+    runs = tree.table
     room = work.scratch(len(runs))
     solver.prepare(tree.table, tree.links, room.work)
     live = solver.open_runs(tree.table, tree.links, tree.gate, room.order, room.slots, room.work)
-    first_flows.first_flows(tree.table, tree.links, room.order, live, room.work, NO_FAN, NO_TERMS, 0.0, given)
+    first_flows.first_flows(tree.table, tree.links, room.order, live, room.work, fan, NO_TERMS, 0.0, given)
     flows = np.zeros(len(runs))
     flows[room.order[work.ROW, :live]] = room.work[:live, work.FLOW]
     return flows
@@ -57,6 +64,38 @@ def test_friction_counts_as_in_rough_duct():
     rough = Run(parent=0, start=0.1, end=0.1, length=10.0, roughness=1.0e-3)
     found = guessed([run(-1, 0.0), rough, run(0, factor * 10.0 / 0.1 * at_bore)], 0.3)
     assert found == pytest.approx([0.3, 0.15, 0.15], rel=0.02)
+
+
+@pytest.mark.parametrize(("kind", "exponent"), [("power_law", 1.9), ("power_law", 1.0), ("resistance", 1.4)])
+def test_a_loss_that_is_not_quadratic_counts_as_it_is_at_a_usual_speed(kind, exponent):
+    """By hand: at 200 Pa of velocity pressure, 18.3 m/s, both runs lose as much, so that half goes each way."""
+    usual = math.pi * 0.1**2 / 4.0 * math.sqrt(200.0 / 0.6)
+    quadratic = 5.0e4
+    other = run(0, 0.0, **{kind: (quadratic * usual ** (2.0 - exponent), exponent)})
+    assert guessed([run(-1, 0.0), other, run(0, quadratic)], 0.1) == pytest.approx([0.1, 0.05, 0.05], rel=1e-6)
+
+
+def wye():
+    """Return a straight run and a branch of equal losses of their own, by the flow-ratio law with fixed numbers."""
+    law = {"constants": FlowRatioConstants(2.0, 0.02), "linear": 1.25, "drag": 0.7}
+    branch = Arm(is_branch=True, cosine=math.cos(math.pi / 4), area_ratio=1.0, lift=1.0, **law)
+    runs = [run(-1, 0.0), run(0, 2.0e4, arm=Arm(**law)), run(0, 2.0e4, arm=branch)]
+    return pack(runs, 1.2, 1.82e-5, c.FLOW_RATIO)
+
+
+def test_what_a_junction_does_is_in_the_guess():
+    """Arms of equal losses share equally but for the junction; the guess has most of the difference."""
+    tree = wye()
+    flow, _ = flows_at(tree, tree.gate, 0.2)
+    apart = flow[1] - 0.1
+    assert abs(apart) > 0.004
+    assert abs(first_guess(tree, 0.2)[1] - flow[1]) < 0.3 * abs(apart)
+
+
+def test_under_a_fan_a_junction_resists_in_the_guess_as_in_the_answer():
+    tree, level = wye(), np.array([[0.0, 0.5, 1000.0, 0.0, 0.0, 0.0]])
+    flow = operate(tree, Fan(level, NO_TERMS, 0.0), tree.gate).flow
+    assert first_guess(tree, fan=level) == pytest.approx(flow, rel=0.03)
 
 
 @pytest.mark.parametrize("resistance", [2.0e3, 1.0e4, 1.0e5, 2.0e6])

@@ -173,6 +173,10 @@ def test_the_openings_laws_meet_their_tables():
         law = _opening(type_)
         first = law.table.axes[0].values[0]
         assert law.coefficient(first * (1 - 1e-12)) == pytest.approx(law.coefficient(first), rel=1e-9)
+        for share in (0.5 * law.least, 1.0001):
+            with pytest.raises(OutsideTableError) as error:
+                law.coefficient(share)
+            assert (error.value.value, error.value.low, error.value.high) == (share, law.least, 1.0)
 
 
 @pytest.mark.parametrize(

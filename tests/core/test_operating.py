@@ -11,9 +11,9 @@ from airbough_service.core.laws.fan import (
     curve_pieces,
     scale,
 )
-from airbough_service.core.network import columns
+from airbough_service.core.network import columns, operating
 from airbough_service.core.network.losses import losses
-from airbough_service.core.network.operating import operate
+from airbough_service.core.network.operating import curve_samples, flows_at, operate
 from airbough_service.core.network.tree import (
     Run,
     dynamic,
@@ -66,6 +66,14 @@ def test_a_hump_alone_still_gives_one_crossing() -> None:
     assert found.flow[0] ** 2 * 800.0 == pytest.approx(found.crossings[0].pressure, rel=1.0e-9)
 
 
+def test_a_tree_of_more_rows_than_are_solved_at_once_is_searched_point_by_point(monkeypatch) -> None:
+    tree, humped = quadratic_tree(800.0), fan([(0.0, 100.0), (0.3, 100.0), (0.4, 1000.0), (1.2, 100.0)])
+    assert not humped.crosses_once
+    usual = operate(tree, humped, tree.gate)
+    monkeypatch.setattr(operating, "AT_ONCE", 1)
+    assert operate(tree, humped, tree.gate).flow == pytest.approx(usual.flow, rel=1.0e-12)
+
+
 def test_beyond_the_end_of_the_curve() -> None:
     """A free system crosses past the last point: nothing is extrapolated, the need at the end is told."""
     tree = quadratic_tree(10.0)
@@ -83,6 +91,35 @@ def test_before_the_beginning_of_the_curve() -> None:
     assert found.outcome == "beyond-fan-curve"
     assert found.flow_at_most == pytest.approx(0.2)
     assert found.flow_at_least is None
+
+
+def test_a_humped_curve_is_not_searched_before_its_beginning() -> None:
+    """2500 Q^2 is 0.16 * 2500 = 400 Pa at the first point already, above the 300 Pa there and all that follows.
+
+    Drawn back to no flow the first line, 200 Pa at .35 and falling, would meet it at about .34 m3/s.
+    """
+    tree = quadratic_tree(2500.0)
+    humped = fan([(0.4, 300.0), (0.41, 320.0), (0.44, 440.0), (0.6, 100.0)])
+    assert not humped.crosses_once
+    found = operate(tree, humped, tree.gate)
+    assert found.outcome == "beyond-fan-curve"
+    assert found.flow_at_most == pytest.approx(0.4)
+    assert found.crossings == ()
+
+
+def test_where_nothing_is_drawn_nothing_falls() -> None:
+    tree = quadratic_tree(4000.0, hoods=2)
+    for gate, drawn in ((tree.gate, 0.0), (np.array([math.inf, 0.0, 0.0]), 0.3)):
+        flow, fall = flows_at(tree, gate, drawn)
+        assert (flow.tolist(), fall) == ([0.0, 0.0, 0.0], 0.0)
+
+
+def test_a_curve_is_drawn_without_the_losses_behind_it() -> None:
+    """By hand: the straight line as given, whatever cyclone and filter take of it."""
+    curve = Fan(curve_pieces((0.0, 1.0), (1000.0, 0.0), True), np.array([[300.0, 2.0], [200.0, 1.0]]), 0.0)
+    flows = np.array([0.0, 0.25, 0.5])
+    assert curve_samples(curve, flows) == pytest.approx([1000.0, 750.0, 500.0])
+    assert curve.left_for_tree(0.5) == pytest.approx(500.0 - 300.0 * 0.25 - 200.0 * 0.5)
 
 
 def test_all_gates_shut_is_no_flow_and_full_suction() -> None:

@@ -6,6 +6,8 @@ import pytest
 from airbough_service.core.laws.fan import Fan, curve_pieces
 from airbough_service.core.network import columns as c
 from airbough_service.core.network import sampling
+from airbough_service.core.network.operating import operate
+from airbough_service.core.network.status import NOT_CONVERGED, OK
 from airbough_service.core.network.tree import Arm, Run, pack
 
 NONE = np.full(3, -1, np.int32)
@@ -28,7 +30,7 @@ def tree(**more):
     shape = {"start": 0.1, "end": 0.1, "roughness": 1.0e-4, "length": 3.0, "fittings": 500.0}
     branch = Arm(is_branch=True, cosine=0.7, factor=(0.6, 0.1, 0.8, 0.5), linear=0.3)
     powers = {"power_law": (4000.0, 1.9), "resistance": (3000.0, 1.5)}
-    runs = [Run(parent=-1, **shape), Run(parent=0, **shape), Run(parent=0, **shape, arm=branch, **powers | more)]
+    runs = [Run(parent=-1, **shape), Run(parent=0, **shape), Run(parent=0, **shape, **{"arm": branch} | powers | more)]
     return pack(runs, 1.2, 1.82e-5, c.ENTRY)
 
 
@@ -90,3 +92,28 @@ def test_what_drawn_flows_need_is_that_of_the_deepest_arm():
     factor = np.array([[1.0, 1.0], [1.0, 2.0], [0.5, 1.0]])
     told = sampling.needed(packed, packed.gate, np.array([0.5, 0.25, 0.25]), one, factor)
     assert told == pytest.approx([25.0 + 1320.0 / 16.0, 25.0 + 1600.0 / 16.0, 25.0 + 820.0 / 16.0])
+
+
+@pytest.mark.parametrize("status", [OK, NOT_CONVERGED])
+def test_a_state_that_is_not_settled_at_once_is_searched_for(monkeypatch, status):
+    own, fan = tree(), Fan(curve_pieces((0.0, 0.3), (2500.0, 0.0), True), np.zeros((0, 2)), 0.0)
+    assert fan.crosses_once
+    if status != OK:
+        monkeypatch.setattr(sampling, "solve_state", lambda *asked: (status, 0))
+    found = sampling.flow_of(own, fan, own.gate)
+    assert found == pytest.approx(operate(own, fan, own.gate).flow, rel=1e-9)
+    assert found[0] == pytest.approx(found[1] + found[2], rel=1e-9)
+    assert found.min() > 0.0
+
+
+def test_a_straight_run_has_none_of_a_branchs_numbers():
+    """The columns' own words: of a branch; both 0 for a straight."""
+    branch = tree().table[2]
+    straight = tree(arm=Arm(is_branch=False, cosine=0.7, factor=(0.6, 0.1, 0.8, 0.5), linear=0.3)).table[2]
+    of_a_branch = [c.FACTOR_LOW, c.FACTOR_SLOPE, c.FACTOR_HIGH, c.FACTOR_STEP, c.SIDE_LINEAR, c.SIDE_DRAG]
+    assert branch[[c.FACTOR_LOW, c.FACTOR_SLOPE, c.FACTOR_HIGH, c.FACTOR_STEP, c.SIDE_LINEAR]].tolist() == [
+        0.6, 0.1, 0.8, 0.5, 0.3
+    ]  # fmt: skip
+    assert straight[of_a_branch].tolist() == [0.0] * 6
+    others = np.setdiff1d(np.arange(c.FLOAT_COLUMNS), [*of_a_branch, c.FACTOR_JOIN, c.LIFT])
+    assert np.array_equal(straight[others], branch[others], equal_nan=True)

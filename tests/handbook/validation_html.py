@@ -1,4 +1,4 @@
-"""The validation page as plain HTML."""
+"""The validation page's own words, as plain HTML; the service puts them into the frame of all its pages."""
 
 from __future__ import annotations
 
@@ -7,12 +7,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-HEAD = (
-    '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-    '<meta name="viewport" content="width=device-width, initial-scale=1">'
-    '<title>Airbough: what its numbers were checked against</title><link rel="icon" href="data:,">'
-    '<link rel="stylesheet" href="/docs/docs.css"></head><body>'
-)
 DEPARTURES = {
     "Friction": "Colebrook's equation with the wall's roughness, at this air. Printed sheets often read friction from "
     "a chart or use a power law of flow and velocity; charts differ from Colebrook by up to 8 % and the "
@@ -38,12 +32,9 @@ def page(found: Any) -> str:
 
 def _parts(found: Any) -> Iterator[str]:
     lines = [line for part in (*found.sources, *found.examples) for line in part.lines]
-    yield HEAD
-    yield "<header><h1>What the numbers were checked against</h1>"
+    yield "<h1>What the numbers were checked against</h1>"
     yield _summary(found, lines)
-    yield '<p><a href="/docs">All of the service</a></p></header>'
     yield _contents()
-    yield "<main>"
     yield '<h2 id="where">Where we depart, and why</h2><dl>'
     for name, why in DEPARTURES.items():
         yield f"<dt><b>{_text(name)}</b></dt><dd>{_text(why)}</dd>"
@@ -71,7 +62,6 @@ def _parts(found: Any) -> Iterator[str]:
         "to come from. Each answer names its sources with how they were read.</p>"
     )
     yield _remembered(found.remembered)
-    yield "</main></body></html>"
 
 
 def _summary(found: Any, lines: list[Any]) -> str:
@@ -103,7 +93,7 @@ def _contents() -> str:
 def _list(places: Iterable[tuple[str, str]]) -> str:
     """Return links to places of the page, with their words."""
     items = "".join(f'<li><a href="#{name}">{_text(words)}</a></li>' for name, words in places)
-    return f"<nav><ul>{items}</ul></nav>"
+    return f'<ul class="places">{items}</ul>'
 
 
 def _table(lines: Iterable[Any], *, places: bool) -> str:
@@ -114,7 +104,8 @@ def _table(lines: Iterable[Any], *, places: bool) -> str:
 
 def _wide(rows: str, *, few: bool = False) -> str:
     """Return a table that a narrow window scrolls by itself, unless its few columns fit."""
-    return f'<div class="wide{" few" if few else ""}"><table>{rows}</table></div>'
+    kind = "wide few" if few else "wide"
+    return f'<div class="{kind}" tabindex="0" role="group" aria-label="Table"><table>{rows}</table></div>'
 
 
 def _near_nothing(line: Any) -> bool:

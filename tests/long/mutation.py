@@ -67,7 +67,8 @@ QUESTIONS = tuple(
 )  # fmt: skip
 ASKED = {
     "core": ("core", "physics", "handbook", "shop", "solving", "judging",
-             "combined/test_uncertainty.py", "questions/test_gate_states.py", "questions/test_strength.py"),
+             "combined/test_uncertainty.py", "combined/test_variants.py", "questions/test_gate_states.py",
+             "questions/test_strength.py"),
     "above": ("shop", "solving", "judging", "drafting", "physics", "handbook/test_examples.py",
               *(f"combined/test_{name}.py" for name in ("advice", "compare", "explain", "resolved", "uncertainty")),
               *QUESTIONS, SENTENCES),
@@ -75,6 +76,7 @@ ASKED = {
 NOT_ASKED = {
     "test_validation_page",  # compares with the project's own past output
     "test_uncompiled", "test_warm", "test_compiled_sources", "test_deadline",  # start processes, or do not tell answers
+    "test_compiling", "test_placing", "test_placing_witness",  # nor of choosing, which is not mutated
     "test_cutting", "test_laying", "test_searching", "test_sizing", "test_random_trees",  # minutes, uncompiled
 }  # fmt: skip
 SECONDS = 20.0
@@ -185,6 +187,8 @@ def reached(copy, work, core):
         if answer is None:
             sys.exit(f"watching ended with {status}: {said[-3000:]}")
         seconds, lines = answer
+        missed = [name for name in stale if not any(test.startswith(f"{name}::") for test in seconds)]
+        print(f"nothing seen of {missed}" if missed else "every file seen", flush=True)
         for name in stale:
             tests = {test: one for test, one in seconds.items() if test.split("::")[0] == name}
             contexts = {f"test {test}" for test in tests} | {f"setup {name}"}

@@ -439,6 +439,33 @@ def test_a_diameter_that_can_be_bought_is_told_with_the_ratio_it_brings(by: str,
     assert told().ratio == pytest.approx(first.listed_ratio, rel=1e-8)
 
 
+@pytest.mark.parametrize("by", ["gates", "flow"])
+def test_a_leaking_branch_far_from_the_collector_is_resized_too(by: str) -> None:
+    """Asked again with the diameter told, the ratio is 1 (contract): at a junction behind two runs of the main."""
+    hood = {"flow": 500.0, "entry": {"type": "plain-opening"}}
+    straight, branch = {"type": "straight"}, {"type": "branch", "angle": 45.0}
+    runs = [
+        {"id": "main", "into": None, "diameter": 280.0, "length": 2.0},
+        {"id": "other", "into": "main", "join": branch, "diameter": 125.0, "length": 2.0, "hood": hood},
+        {"id": "inner", "into": "main", "join": straight, "diameter": 250.0, "length": 2.0},
+        {"id": "easy", "into": "inner", "join": straight, "diameter": 250.0, "length": 1.0},
+        {"id": "one", "into": "easy", "join": straight, "diameter": 160.0, "length": 1.0, "hood": hood},
+        {"id": "two", "into": "easy", "join": branch, "diameter": 160.0, "length": 1.0, "hood": hood},
+        {"id": "far", "into": "inner", "join": branch, "diameter": 125.0, "length": 12.0, "hood": hood},
+    ]
+    shared = {"duct": "spiral-galvanized", "leakage_class": "round-unsealed"}
+    document = {"units": "metric", "by": by, "runs": [run | shared for run in runs]}
+
+    def told() -> Any:
+        return next(one for one in CLIENT.balance(document).branches if one.run == "easy")
+
+    first = told()
+    assert first.action == "resize"
+    assert 100.0 < first.diameter < 250.0
+    document["runs"][3]["diameter"] = first.diameter
+    assert told().ratio == pytest.approx(1.0, abs=1e-6)
+
+
 def test_a_branch_that_needs_no_pressure_at_all_is_answered() -> None:
     """By hand: a hood that loses nothing beside one of a velocity pressure: no ratio, and a gate takes all."""
     entry = {"type": "known-coefficient", "coefficient": 0.0}

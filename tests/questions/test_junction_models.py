@@ -123,6 +123,14 @@ def test_a_callers_own_terms_are_those_computed():
     assert one["saw"].join_loss == pytest.approx(pressure * (0.9 * (1.0 + form) - 1.0), rel=1e-9)
 
 
+@pytest.mark.parametrize(("ratio", "measured"), [(1.0, 0.35), (0.641, 1.13), (0.5, 2.41), (0.41, 3.5)])
+def test_a_branch_that_runs_alone_loses_in_a_tree_what_was_measured(ratio, measured):
+    """Bassett 2001, fig. 10 (n 1: .30, n .5), and Wang 2015 (n 1: .39, n .641, n .41: 3.4 to 3.6), air, 45 degrees."""
+    shut = straight(160) | {"gate": {"opening": 0.0}}
+    one = told(shop("flow-ratio", shut, branch("saw", 45, 160.0 * ratio**0.5)))
+    assert one["saw"].join_loss / one["main"].velocity_pressure == pytest.approx(measured, rel=0.11, abs=0.06)
+
+
 def test_the_editions_differ_where_a_branch_runs_alone():
     """Measured at area ratio 0.41 (Wang 2015): 3.5 velocity pressures of the common run; the third edition has half."""
     losses = {}

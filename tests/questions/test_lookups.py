@@ -240,6 +240,22 @@ def test_an_elbow_without_a_construction_says_what_was_taken():
     assert fitting("elbow", angle=90, diameter=4, construction="five-piece").findings == ()
 
 
+@pytest.mark.parametrize(
+    ("construction", "spacer_ratio", "off"), [("smooth", 8, 0.01), ("smooth", 1, 0.15), ("mitered", 0.5, 0.6)]
+)
+def test_a_pair_of_elbows_is_told_with_how_far_the_sum_of_both_may_be_off(construction, spacer_ratio, off):
+    """The sum: within 1 % beyond eight diameters (Dai 2021, abstract). Nearer by Miller's law of a bend with little
+    straight after it, which bounds the first of both: 15 to 40 % less, mitered at half a diameter 2.1 to 2.3 times."""
+    one = fitting("elbow", angle=45, radius_ratio=1.5, construction=construction, diameter=6)
+    pair = fitting(
+        "elbow-pair", angle=90, radius_ratio=1.5, construction=construction, diameter=6, spacer_ratio=spacer_ratio
+    )
+    assert pair.coefficient == pytest.approx(2 * one.coefficient, rel=0.01)
+    assert pair.passport.spread >= max(off, one.passport.spread)
+    assert "dai-2021" in pair.passport.note
+    assert ("outside-correlation-range" in codes(pair)) is (spacer_ratio < 8)
+
+
 def test_an_elbow_narrower_than_any_printed_is_said_to_be():
     (found,) = fitting("elbow", angle=90, diameter=2.5, construction="smooth").findings
     assert (found.code, found.quantity) == ("outside-correlation-range", "diameter")

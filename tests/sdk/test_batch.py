@@ -29,7 +29,7 @@ class _Small(msgspec.Struct, frozen=True):
 @pytest.fixture(autouse=True)
 def _small_answers(monkeypatch):
     call = batch.Call(BALANCE.name, BALANCE.method, BALANCE.path, BALANCE.request, _Small)
-    monkeypatch.setitem(batch._BY_NAME, "balance", call)
+    monkeypatch.setitem(batch.QUESTIONS, "balance", call)
 
 
 def lines_of(shop, count):

@@ -232,3 +232,19 @@ def test_variants_stand_in_rows_with_their_checks():
     assert "transport velocity" in rows[2]
     assert rows[1].endswith("no answer")
     assert "WITHOUT AN ANSWER" in told
+
+
+def test_advised_changes_are_told_with_what_they_cost():
+    bores = (4, 5, 6, 7, 8)
+    stock = {
+        "currency": "coins",
+        "ducts": [{"item": f"pipe-{bore}", "diameter": bore, "price_per_length": "2.50"} for bore in bores],
+        "gates": [{"item": f"gate-{bore}", "diameter": bore, "price": bore} for bore in bores],
+    }
+    answer = airbough.local().operating_point(SHOP | {"advice": True, "stock": stock})
+    told = " ".join(report.text(report.whole(answer)).split())
+    for one in answer.advice:
+        assert f"{one.text}: {one.price} coins and what has no price for" in told
+        assert "1 gate-6" in told
+    without = airbough.local().operating_point(SHOP | {"advice": True})
+    assert "coins" not in report.text(report.whole(without))

@@ -49,3 +49,10 @@ def test_any_other_meeting_is_refused(joins, code):
 
 def test_what_ends_at_the_collector_joins_nothing():
     assert faults(None, main=STRAIGHT) == {("runs[0].join", "join-at-collector")}
+
+
+@pytest.mark.parametrize(("angle", "taken"), [(4.9, False), (5, True), (90, True), (90.5, False)])
+def test_a_branch_joins_at_five_to_ninety_degrees(angle, taken):
+    """The wire: 5 to 90 deg; beyond a right angle it would blow against the air of the main."""
+    found = faults(STRAIGHT, BRANCH | {"angle": angle})
+    assert found == (set() if taken else {("runs[2].join.angle", "outside-range")})

@@ -2,7 +2,8 @@
 
 import pytest
 
-from site_shop import ask
+from airbough_service.terms.refusal import Refusal
+from site_shop import ask, faults
 
 CURVE = [{"flow": 0, "pressure": 20}, {"flow": 1500, "pressure": 1}]
 
@@ -46,3 +47,26 @@ def test_a_resistance_is_explained_and_resolved_with_its_rated_air():
     (term,) = [term for term in first.explanation if term.term == "resistance-loss"]
     assert "rated_density" in term.inputs
     assert first.resolved.runs[0].hood.resistance.rated_air.density is not None
+
+
+def refused(body):
+    """Return path -> code of what is wrong with a body."""
+    with pytest.raises(Refusal) as refusal:
+        ask("operating-point", body)
+    return faults(refusal.value)
+
+
+def test_the_air_that_a_resistance_is_rated_in_is_looked_at_as_any_air():
+    both, body = {"altitude": 600, "pressure": "101 kPa"}, shop(0, 1.6)
+    body["runs"][0]["hood"]["resistance"]["rated_air"] = both
+    assert refused(body) == {"runs[0].hood.resistance.rated_air.pressure": "altitude-and-pressure"}
+
+
+@pytest.mark.parametrize("others", [1, 3])
+def test_each_of_several_fans_is_looked_at_as_the_collectors_own_is(others):
+    """A curve that includes a loss that the collector does not have is another machine's."""
+    body = shop(0)
+    good = body["collector"]["fan"]
+    bad = good | {"includes": ["no such loss"]}
+    body["fans"] = [{"name": f"good {number}", "fan": good} for number in range(others)] + [{"name": "bad", "fan": bad}]
+    assert {path.split(".includes")[0] for path in refused(body)} == {f"fans[{others}].fan"}

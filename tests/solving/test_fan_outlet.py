@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from airbough_service import catalogue
 from site_shop import SHOP, ask
 
 INCH, INH2O = 0.0254, 249.08891
@@ -76,3 +77,40 @@ def test_a_discharge_of_the_outlets_own_diameter_asks_for_its_friction_and_no_mo
     alone = {"units": "us", "flow": with_it.flow, "diameter": 8, "length": 10, "duct": "spiral-galvanized"}
     more = with_it.required.fan_static_pressure - without.required.fan_static_pressure
     assert more == pytest.approx(ask("friction-loss", alone).friction_loss, rel=1e-6)
+
+
+@pytest.mark.parametrize("outlet", [8.0, 6.0])
+def test_total_pressure_at_the_inlet_is_static_and_velocity_pressure_there_whatever_follows_the_fan(outlet):
+    system = ask("balance", discharged(outlet)).system
+    (last,) = [run for run in SHOP["runs"] if run["into"] is None]
+    dynamic = velocity_pressure(system.flow, last["diameter"])
+    assert system.inlet_total_pressure == pytest.approx(system.inlet_static_pressure + dynamic, rel=1e-6)
+    bare = ask("balance", SHOP).system
+    assert system.inlet_total_pressure == pytest.approx(bare.inlet_total_pressure, rel=1e-9)
+
+
+def test_a_step_at_the_outlet_is_told_among_the_sources():
+    """An answer names the source of every number that it rests on (contract): the step's, where there is one."""
+    told = {outlet: {source.id for source in ask("operating-point", discharged(outlet)).sources}
+            for outlet in (8.0, 6.0)}  # fmt: skip
+    step = catalogue.fitting_loss("abrupt-change", {"upstream_diameter": 0.15, "downstream_diameter": 0.2}, 0.15)
+    assert told[6.0] - told[8.0] == {step.passport.source}
+
+
+@pytest.mark.parametrize("outlet", [10.0, 8.0, 6.0])
+@pytest.mark.parametrize("rated", ["fan-static", "fan-total", "inlet-static"])
+def test_a_fan_that_has_what_balance_asks_of_its_curve_gives_the_design_flow(outlet, rated):
+    """What is required is the duty to ask a seller for (contract): with it, what was designed flows."""
+    hood = {"flow": 500, "entry": {"type": "plain-opening"}}
+    run = {"id": "a", "into": None, "diameter": 6, "length": 20, "duct": "spiral-galvanized", "hood": hood}
+    fan = {"curve": [{"flow": 0, "pressure": 9}, {"flow": 900, "pressure": 1}], "rated_as": rated,
+           "outlet_diameter": outlet, "interpolation": "linear"}  # fmt: skip
+    if rated == "inlet-static":
+        fan |= {"inlet_diameter": 7}
+    discharge = [{"diameter": 8, "length": 10, "duct": "spiral-galvanized"}]
+    body = {"units": "us", "runs": [run], "collector": {"fan": fan, "discharge": discharge}}
+    required = ask("balance", body).system.required
+    pressure = required.of_curve.rated_pressure
+    fan["curve"] = [{"flow": 0, "pressure": 2 * pressure}, {"flow": 500, "pressure": pressure},
+                    {"flow": 1000, "pressure": 0}]  # fmt: skip
+    assert ask("operating-point", body).system.flow == pytest.approx(500, rel=1e-9)

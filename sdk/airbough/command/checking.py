@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -14,12 +15,12 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from airbough.command import designs as reading
 from airbough.command import engine, moved, writing
-from airbough.command.designs import Design
-from airbough.command.engine import Answered
-from airbough.command.journal import Entry, Journal
+from airbough.command.checked import Wanted
+from airbough.command.journal import Journal, told
 from airbough.command.verdict import Row, Threshold, row
 
 ENDINGS: Final = (".ndjson", ".csv", ".parquet")
+SHOWN_EVERY: Final = 0.1  # s
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +71,9 @@ def check(paths: list[Path], into: Path | None, asked: Asked, aside: Console) ->
         raise ValueError("--resume needs --into: it goes on with that file")
     found = reading.files(paths)
     with _place(into) as place, Journal(place, resume=asked.resume) as journal:
-        _answer(found, journal, asked, aside)
-        outcome = _judged(journal, asked)
+        outcome = Outcome([row(told(entry), asked.threshold) for entry in journal.entries()])  # of before, on resuming
+        whole = into is not None or asked.against is not None
+        _answer(found, journal, outcome, whole, asked, aside)
         if asked.against is not None:
             outcome.moved = moved.moved(asked.against, journal.path)
     if into is not None and into.suffix.lower() != ".ndjson":
@@ -80,25 +82,15 @@ def check(paths: list[Path], into: Path | None, asked: Asked, aside: Console) ->
     return outcome
 
 
-def _answer(found: list[Path], journal: Journal, asked: Asked, aside: Console) -> None:
+def _answer(found: list[Path], journal: Journal, outcome: Outcome, whole: bool, asked: Asked, aside: Console) -> None:
+    """Answer what is not answered yet; `whole`: answers are written down."""
     waiting = journal.missing(reading.designs(found, asked.question))
+    wanted = Wanted(asked.threshold, whole)
     with _progress(reading.count(found), len(journal.done), aside) as step:
-        for told in engine.answered(waiting, asked.service, asked.processes, asked.cluster):
-            journal.keep(told)
+        for one in engine.answered(waiting, wanted, asked.service, asked.processes, asked.cluster):
+            journal.keep(one.line)
+            outcome.rows.append(one.row)
             step()
-
-
-def _judged(journal: Journal, asked: Asked) -> Outcome:
-    """Judge every line of the journal, in the order of answering."""
-    outcome = Outcome()
-    for entry in journal.entries():
-        outcome.rows.append(row(_told(entry), asked.threshold))
-    return outcome
-
-
-def _told(entry: Entry) -> Answered:
-    body = bytes(entry.answer) or bytes(entry.problem)
-    return Answered(Design(entry.id, entry.question, None), entry.status, body)
 
 
 def _write(rows: list[Row], into: Path) -> None:
@@ -131,11 +123,18 @@ def _progress(total: int, done: int, aside: Console) -> Iterator[Callable[[], No
     )
     with Progress(*columns, console=aside, disable=not aside.is_terminal) as shown:
         task = shown.add_task("checking", total=total, completed=done, rate="")
+        shown_at = time.monotonic()
 
         def step() -> None:
-            shown.advance(task)
+            nonlocal done, shown_at
+            done += 1
+            if (now := time.monotonic()) < shown_at + SHOWN_EVERY:
+                return
+            shown_at = now
+            shown.update(task, completed=done)
             speed = shown.tasks[0].speed
             if speed:
                 shown.update(task, rate=f"{speed:.0f}/s")
 
         yield step
+        shown.update(task, completed=done)

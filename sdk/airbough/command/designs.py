@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeAlias
 
 import msgspec
 
@@ -39,6 +39,36 @@ class Design:
         told = msgspec.json.encode([self.question, self.document], order="sorted", enc_hook=str)
         return hashlib.sha256(told).hexdigest()[:16]
 
+    def read(self) -> Design:
+        """Return itself."""
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of NDJSON that is not read yet: who answers it does that.
+
+    Attributes:
+        place: file and line.
+        question: that is asked where the line names none.
+        text: of the line.
+    """
+
+    place: str
+    question: str
+    text: bytes
+
+    def read(self) -> Design:
+        """Return the design, with its fault where the line is no JSON."""
+        try:
+            return _asked(self.place, self.question, msgspec.json.decode(self.text))
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            fault = documents.invalid([Fault(path="", code="not-decodable", detail=str(error))])
+            return Design(self.place, self.question, None, fault)
+
+
+Found: TypeAlias = Design | Line
+
 
 def files(given: list[Path]) -> list[Path]:
     """Return the files meant: those given, and in folders all with a known ending, by name.
@@ -62,13 +92,13 @@ def count(paths: list[Path]) -> int:
     return sum(_lines(path) if path.suffix.lower() in LINES else 1 for path in paths)
 
 
-def designs(paths: list[Path], question: str) -> Iterator[Design]:
+def designs(paths: list[Path], question: str) -> Iterator[Found]:
     """Yield every design of the files; what cannot be read is a design with its fault, and the others go on.
 
     A line of NDJSON is a document, or a line as batches take it: `{"id", "question", "request"}`.
     """
     for path in paths:
-        read: Callable[[Path, str], Iterator[Design]] = _of_lines if path.suffix.lower() in LINES else _of_file
+        read: Callable[[Path, str], Iterator[Found]] = _of_lines if path.suffix.lower() in LINES else _of_file
         yield from read(path, question)
 
 
@@ -85,18 +115,12 @@ def _of_file(path: Path, question: str) -> Iterator[Design]:
         yield _asked(f"{path}#{number}", question, one)
 
 
-def _of_lines(path: Path, question: str) -> Iterator[Design]:
+def _of_lines(path: Path, question: str) -> Iterator[Line]:
     with path.open("rb") as file:
         for number, line in enumerate(file, 1):
             text = line.removeprefix(b"\xef\xbb\xbf").strip() if number == 1 else line.strip()
-            if not text:
-                continue
-            place = f"{path}:{number}"
-            try:
-                yield _asked(place, question, msgspec.json.decode(text))
-            except (msgspec.DecodeError, UnicodeDecodeError) as error:
-                fault = documents.invalid([Fault(path="", code="not-decodable", detail=str(error))])
-                yield Design(place, question, None, fault)
+            if text:
+                yield Line(f"{path}:{number}", question, text)
 
 
 def _asked(place: str, question: str, told: object) -> Design:

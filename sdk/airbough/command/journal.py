@@ -11,8 +11,8 @@ from typing import BinaryIO, Self
 import msgspec
 from msgspec import Struct
 
-from airbough.command.designs import Design
-from airbough.command.engine import Answered
+from airbough.command.answering import Answered
+from airbough.command.designs import Design, Found
 
 
 class Entry(Struct, kw_only=True, omit_defaults=True):
@@ -30,11 +30,17 @@ class ChangedSince(Exception):
     """A design is no longer the one that was answered."""
 
 
-def entry(told: Answered) -> Entry:
+def line(told: Answered) -> bytes:
     """Return the line for what came back."""
     design, body = told.design, msgspec.Raw(told.body)
     kept = {"problem": body} if told.refused else {"answer": body}
-    return Entry(id=design.place, question=design.question, digest=design.digest(), status=told.status, **kept)
+    entry = Entry(id=design.place, question=design.question, digest=design.digest(), status=told.status, **kept)
+    return msgspec.json.encode(entry) + b"\n"
+
+
+def told(entry: Entry) -> Answered:
+    """Return what came back by its line."""
+    return Answered(Design(entry.id, entry.question, None), entry.status, bytes(entry.answer) or bytes(entry.problem))
 
 
 class Journal:
@@ -62,7 +68,7 @@ class Journal:
     ) -> None:
         self._file.close()
 
-    def missing(self, designs: Iterator[Design]) -> Iterator[Design]:
+    def missing(self, designs: Iterator[Found]) -> Iterator[Found]:
         """Yield the designs that are not answered yet.
 
         Raises:
@@ -72,12 +78,12 @@ class Journal:
             known = self.done.get(design.place)
             if known is None:
                 yield design
-            elif known != design.digest():
+            elif known != design.read().digest():
                 raise ChangedSince(f"{design.place} changed since it was answered; start anew, without --resume")
 
-    def keep(self, told: Answered) -> None:
-        """Write down what came back."""
-        self._file.write(msgspec.json.encode(entry(told)) + b"\n")
+    def keep(self, told: bytes) -> None:
+        """Write down the line for what came back."""
+        self._file.write(told)
         self._file.flush()
 
     def entries(self) -> Iterator[Entry]:

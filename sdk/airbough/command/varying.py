@@ -11,7 +11,7 @@ from typing import Any, Final
 import msgspec
 
 from airbough.command import writing
-from airbough.command.engine import is_outline
+from airbough.command.answering import is_outline
 from airbough.wire.answer import HoodResult, RunResult
 from airbough.wire.operating_point import OperatingPointSystem
 from airbough.wire.places import places_of

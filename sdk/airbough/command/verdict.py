@@ -8,8 +8,8 @@ from typing import Any, Final, Literal, TypeAlias
 import msgspec
 from msgspec import Struct
 
-from airbough.command.engine import Answered
-from airbough.wire.answer import Finding
+from airbough.command.answering import Answered
+from airbough.wire.answer import Severity
 from airbough.wire.problem import Problem
 
 Verdict: TypeAlias = Literal["holds", "fails", "refused"]
@@ -17,10 +17,18 @@ Threshold: TypeAlias = Literal["note", "warning", "danger"]
 ORDER: Final = {"note": 0, "warning": 1, "danger": 2}
 
 
+class _Remark(Struct):
+    """What is looked at of a finding."""
+
+    code: str
+    severity: Severity
+    message: str
+
+
 class _Seen(Struct):
     """What is looked at of any answer."""
 
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[_Remark, ...] = ()
     outcome: str | None = None
     system: Any = None
 

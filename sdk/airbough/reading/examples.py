@@ -89,11 +89,23 @@ def _short(candidate: Any) -> bool:
         return False
 
 
+_MEANT: Final = {
+    "bend": "elbow",
+    "ell": "elbow",
+    "reducer": "taper",
+    "increaser": "taper",
+    "blast-gate": "slide-gate",
+    "gate": "slide-gate",
+}
+"""Other words of the trade -> the wire's own for the same thing, though another looks more like them."""
+
+
 def nearest(word: object, words: tuple[str, ...]) -> str | None:
     """Return the nearest of some words, or None where none is near."""
     if not isinstance(word, str):
         return None
     plain = re.sub(r"[\s_-]+", "-", word[:64].strip().lower())
+    plain = plain if plain in words else _MEANT.get(plain, plain)
     if plain in words:
         return plain
     within = [known for known in words if plain and (plain in known or known in plain)]

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from msgspec import Struct, structs
 
+from airbough.report import advice as _advice
 from airbough.report import as_text, buying, first_day, flows, hand_sheet, offers, outline, site, states
 from airbough.report import findings as _findings
 from airbough.report.as_html import html
@@ -112,7 +113,7 @@ def _of_tree(answer: TreeAnswer, *, first: bool, alone: bool) -> list[Chapter]:
         found.append(states.labels(answer))
     if answer.uncertainty is not None:
         found += [site.how_sure(answer.uncertainty, answer.units), first_day.chapter(answer)]
-    tried = flows.advice(answer)
+    tried = _advice.chapter(answer)
     if tried is not None:
         found.append(tried)
     if answer.explanation:

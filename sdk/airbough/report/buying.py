@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from airbough.report.blocks import Block, Bullets, Chapter, Joint, Paragraph, Piece, Stick, Table
 from airbough.report.words import counted, money, plain, quantity, rule
+from airbough.wire.answer import Purchase
 from airbough.wire.parts_list import (
     BoughtLength,
     CuttingPlan,
@@ -81,7 +82,7 @@ def bought(parts: PartsListAnswer | QuotedParts, units: Mapping[str, str]) -> li
     blocks: list[Block] = []
     system = parts.system
     if parts.lines:
-        blocks.append(Bullets([_line(line, units, system.currency) for line in parts.lines], "TO BUY"))
+        blocks.append(Bullets([_priced(line, units, system.currency) for line in parts.lines], "TO BUY"))
     missing = [_missing(need, units) for need in parts.not_stocked if need.quantity]
     if missing:
         blocks.append(Bullets(missing, "NOT IN THE STOCK LIST"))
@@ -91,15 +92,18 @@ def bought(parts: PartsListAnswer | QuotedParts, units: Mapping[str, str]) -> li
     return blocks
 
 
-def _line(line: PartsListLine, units: Mapping[str, str], currency: str | None) -> str:
+def one_line(line: PartsListLine | Purchase, units: Mapping[str, str]) -> str:
     """Return one line to buy; what is on nobody's list is named by kind and diameter."""
     name = line.item or plain(line.what)
     if line.item is None and line.diameter is not None:
         name += f" {rule(line.diameter, units, 'diameter')}"
-    price = "" if line.price is None else f", {money(line.price, currency)}"
     if line.quantity is not None:
-        return f"{line.quantity} {name}{price}"
-    return f"{name}{price}" if line.length is None else f"{name}, {quantity(line.length, units, 'length')}{price}"
+        return f"{line.quantity} {name}"
+    return name if line.length is None else f"{name}, {quantity(line.length, units, 'length')}"
+
+
+def _priced(line: PartsListLine, units: Mapping[str, str], currency: str | None) -> str:
+    return one_line(line, units) + ("" if line.price is None else f", {money(line.price, currency)}")
 
 
 def _missing(need: PartsListNeed, units: Mapping[str, str]) -> str:

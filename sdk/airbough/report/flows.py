@@ -150,25 +150,3 @@ def _run(run: RunResult, answer: TreeAnswer) -> tuple[str, ...]:
         bare(run.static_pressure, pressure),
         _carrying(run),
     )
-
-
-def advice(answer: TreeAnswer) -> Chapter | None:
-    """Return the tried changes by the air they gain, the last page; None where none were asked for."""
-    found = getattr(answer, "advice", None)
-    if found is None:
-        return None
-    if not found:
-        none = "No change that was tried brings more air without spoiling a check."
-        return Chapter("What to change, by gain", [Paragraph(none)])
-    rows = [
-        (
-            one.text,
-            f"+{bare(one.flow_gained, answer.units.get('flow', ''))}",
-            "" if one.share_before is None else percent(one.share_before),
-            "" if one.share_after is None else percent(one.share_after),
-        )
-        for one in found
-    ]
-    told = "Each was tried by itself in this state of the gates; two together bring less than their sum."
-    headings = ("change", heading("more air", answer.units, "flow"), "least served now", "then")
-    return Chapter("What to change, by gain", [Paragraph(told), Table(headings, rows)])

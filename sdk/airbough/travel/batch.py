@@ -48,7 +48,7 @@ from airbough.wire.problem import Problem
 LINES: Final = 500
 BYTES: Final = 2_000_000
 
-_BY_NAME: Final[dict[str, Call[Any, Any]]] = {
+QUESTIONS: Final[dict[str, Call[Any, Any]]] = {
     call.name: call for call in CALLS if call.method == "POST" and call.path != PATH
 }
 
@@ -77,12 +77,14 @@ class Result:
         status: the status that the question alone would have had.
         answer: the answer, or None.
         error: the exception that the question alone would have raised, or None.
+        content: the answer as JSON, as it came; empty where there is none.
     """
 
     id: str
     status: int
     answer: Any = None
     error: Refused | ServerFailed | None = None
+    content: bytes = field(default=b"", repr=False)
 
     def get(self) -> Any:  # of the type that the line's question answers with
         """Return the answer, or raise the error."""
@@ -197,7 +199,7 @@ class Feed:
         if line.id in self._ids:
             return Entry(line.id, refused=errors.unreadable(repeated_id(line.id)))
         self._ids.add(line.id)
-        call = _BY_NAME.get(line.question)
+        call = QUESTIONS.get(line.question)
         try:
             return Entry(line.id, call, encoded(line, call))
         except (Refused, ServerFailed) as error:
@@ -302,7 +304,8 @@ class Reader:
             result = Result(entry.id, line.status, error=from_problem(line.problem))
         elif bytes(line.answer) and entry.call is not None:
             self._check_signature(line, entry.call, entry.text)
-            result = Result(entry.id, line.status, answer=self._answer(line.answer, entry.call))
+            answer = self._answer(line.answer, entry.call)
+            result = Result(entry.id, line.status, answer=answer, content=bytes(line.answer))
         else:
             raise self._strange(f"neither answer nor problem for {entry.id!r}")
         del self._chunk.waiting[number]

@@ -16,6 +16,7 @@ from airbough.wire.quantity import (
     PressureResult,
     VelocityResult,
 )
+from airbough.wire.stock import MoneyResult
 from airbough.wire.uncertainty import UncertaintyResult
 
 Severity: TypeAlias = Literal["danger", "warning", "note"]
@@ -47,6 +48,17 @@ class Suggestion(Told, kw_only=True):
     gain: Annotated[dict[str, float] | None, Meta(description="Named gains in the preset's units.")] = None
 
 
+class Purchase(Told, kw_only=True):
+    """What a change needs beyond what the shop has as it stands; without `item` it is on none of the stock's lists."""
+
+    what: str
+    item: str | None = None
+    diameter: DiameterResult | None = None
+    quantity: Annotated[int | None, Meta(description="Pieces or packages more.")] = None
+    length: Annotated[LengthResult | None, Meta(description="More duct, wire or the like.")] = None
+    price: MoneyResult | None = None
+
+
 class Advice(Told, kw_only=True):
     """A change of the shop that the engine has tried in the state that `runs` tell."""
 
@@ -58,6 +70,19 @@ class Advice(Told, kw_only=True):
         float | None, Meta(description="The least share of a design flow among open machines as the shop stands.")
     ] = None
     share_after: Annotated[float | None, Meta(description="The same with the change.")] = None
+    buys: Annotated[
+        tuple[Purchase, ...] | None,
+        Meta(
+            description="Where a stock was given: what is bought anew, by the parts lists before and after; nothing is "
+            "sold. Small parts where the stock lists them. Left out where no parts list tells, as of a machine's port."
+        ),
+    ] = None
+    price: Annotated[MoneyResult | None, Meta(description="Of what is bought; of nothing, 0.")] = None
+    price_complete: Annotated[bool | None, Meta(description="Whether all that is bought has a price.")] = None
+    rank_for_price: Annotated[
+        int | None, Meta(description="1 brings the most air for its price; left out where the price is not complete.")
+    ] = None
+    currency: str | None = None
 
 
 class Finding(Told, kw_only=True):

@@ -25,6 +25,7 @@ from airbough.wire.quantity import (
     PressureResult,
 )
 from airbough.wire.state import GateName, NamedState, Openings
+from airbough.wire.stock import Stock
 from airbough.wire.tree import Tree
 
 MOST_STATES = 50_000
@@ -67,6 +68,7 @@ class GateStatesRequest(Tree, kw_only=True):
     advice: Annotated[
         bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
     ] = False
+    stock: Annotated[Stock | None, Meta(description="What can be bought: gives each advised change its price.")] = None
     detail: Annotated[
         Literal["summary", "runs"], Meta(description="`runs` adds every run and hood to each state that is listed.")
     ] = "summary"

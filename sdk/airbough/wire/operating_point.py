@@ -16,6 +16,7 @@ from airbough.wire.quantity import (
     PressureResult,
 )
 from airbough.wire.state import GateSetting
+from airbough.wire.stock import Stock
 from airbough.wire.tree import Tree
 
 
@@ -26,6 +27,7 @@ class OperatingPointRequest(Tree, kw_only=True):
     advice: Annotated[
         bool, Meta(description="Try changes of the shop one by one in the state told, and answer what each gains.")
     ] = False
+    stock: Annotated[Stock | None, Meta(description="What can be bought: gives each advised change its price.")] = None
     state: Annotated[GateSetting | None, Meta(description="Left out: every gate as in the document.")] = None
 
     def opened(self, *names: str) -> Self:

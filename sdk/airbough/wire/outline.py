@@ -39,7 +39,10 @@ from airbough.wire.tree import Model, Resistance, Tree
 Toward: TypeAlias = Literal["ahead", "back", "left", "right", "up", "down"]
 TurnsMade: TypeAlias = Annotated[
     Literal["elbow", "two-45"],
-    Meta(description="How a right angle is turned: by one elbow, or by two of 45 deg one after the other."),
+    Meta(
+        description="How a right angle is turned: by one elbow, or by two of 45 deg one after the other. A sharper "
+        "turn is made by two of half its angle, but where the turn itself says `elbow`."
+    ),
 ]
 Along: TypeAlias = Annotated[
     Length | None, Meta(description="Distance along the line from its downstream end; its whole length is its end.")

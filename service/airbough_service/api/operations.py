@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import msgspec
@@ -18,6 +19,7 @@ from airbough_service.api.document import (
     page,
 )
 from airbough_service.api.http import (
+    negotiation,
     query,
     respond,
 )
@@ -33,7 +35,7 @@ _HTML: Final = "text/html; charset=utf-8"
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
     """Return the handlers."""
     beside = [_metrics(parts), _public_keys(parts), *_documents(parts.gate), _problem(parts.gate)]
-    return [*_health(parts.readiness), *beside]
+    return [_root(parts.gate), *_health(parts.readiness), *beside]
 
 
 def _health(readiness: Readiness) -> list[HTTPRouteHandler]:
@@ -78,10 +80,23 @@ def _public_keys(parts: Parts) -> HTTPRouteHandler:
     return keys
 
 
+def _root(gate: Gate) -> HTTPRouteHandler:
+    told = Told.of(msgspec.json.encode(build.ROOT), "application/json")
+
+    @get("/", sync_to_thread=False, guards=[gate.guard_open])
+    def root(request: AnyRequest) -> Response[bytes]:
+        accept = ",".join(request.headers.getall("accept", []))
+        if negotiation.from_a_browser(accept):
+            headers = {"location": build.ROOT["docs"], "cache-control": "no-store", "vary": "Accept"}
+            return Response(b"", status_code=302, headers=headers)
+        negotiation.chosen(accept, ["application/json"])
+        return respond.cacheable(request, told)
+
+    return root
+
+
 def _documents(gate: Gate) -> list[HTTPRouteHandler]:
-    document = _Packed.of(build.text(), DOCUMENT_MEDIA_TYPE)
-    html = _Packed.of(page.html(build.build()).encode(), _HTML)
-    files = {name: _Packed.of(page.static(name), media_type) for name, media_type in page.STATIC.items()}
+    document, pages = _document(), page.names()  # slow to make, so before the first request
 
     @get("/openapi.json", sync_to_thread=False, guards=[gate.guard_open])
     def openapi(request: AnyRequest) -> Response[bytes]:
@@ -89,14 +104,14 @@ def _documents(gate: Gate) -> list[HTTPRouteHandler]:
 
     @get("/docs", sync_to_thread=False, guards=[gate.guard_open])
     def docs(request: AnyRequest) -> Response[bytes]:
-        return html.answer(request)
+        return _page("").answer(request)
 
     @get("/docs/{name:str}", sync_to_thread=False, guards=[gate.guard_open])
     def static(request: AnyRequest) -> Response[bytes]:
-        found = files.get(request.path_params["name"])
-        if found is None:
-            raise HttpRefusal("not-found", "no such file")
-        return found.answer(request)
+        name = request.path_params["name"]
+        if name not in pages:
+            raise HttpRefusal("not-found", "no such page")
+        return _page(name).answer(request)
 
     return [openapi, docs, static]
 
@@ -114,6 +129,16 @@ class _Packed:
 
     def answer(self, request: AnyRequest) -> Response[bytes]:
         return respond.cacheable(request, self.told, self.packed)
+
+
+@cache
+def _document() -> _Packed:
+    return _Packed.of(build.text(), DOCUMENT_MEDIA_TYPE)
+
+
+@cache
+def _page(name: str) -> _Packed:
+    return _Packed.of(page.content(name), page.FILES.get(name, page.HTML))
 
 
 def _problem(gate: Gate) -> HTTPRouteHandler:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from airbough_service.catalogue import reading
 from airbough_service.catalogue.passports import (
@@ -126,10 +126,24 @@ def multiplier_of(type_: str) -> Table:
     return table([Axis("angle", tuple(map(float, block["angles"])))], block["values"])
 
 
+class Interaction(NamedTuple):
+    """What two elbows of a pair do to one another: the factor on their sum, and how far it may be off.
+
+    Mitered ones with less straight between them than `close_below` diameters have the spread `close_spread`.
+    """
+
+    factor: float
+    passport: Passport
+    close_below: float
+    close_spread: float
+
+
 @cache
-def interaction_of(type_: str) -> float:
-    """Return the factor on the sum of a pair of elbows."""
-    return float(families()[type_].block["interaction"]["value"])
+def interaction_of(type_: str) -> Interaction:
+    """Return the interaction of a pair of elbows."""
+    block = families()[type_].block["interaction"]
+    close = block["close_mitered"]
+    return Interaction(float(block["value"]), passport_of(block), float(close["below"]), float(close["spread"]))
 
 
 def _parameter(name: str, block: dict[str, Any]) -> Parameter:

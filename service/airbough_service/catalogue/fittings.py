@@ -180,12 +180,16 @@ def _elbow_pair(of: Family, values: Values, bore: float) -> Loss:
     if of.type == "elbow-pair":
         each["angle"] = values["angle"] / 2.0
     one = _elbow(family("elbow"), each, bore)
-    coefficient = laws.elbow_pair_coefficient(one.coefficient, interaction_of(of.type))
+    pair = interaction_of(of.type)
+    coefficient = laws.elbow_pair_coefficient(one.coefficient, pair.factor)
+    close = values["construction"] == "mitered" and values["spacer_ratio"] < pair.close_below
+    spread = max(one.passport.spread, pair.close_spread if close else pair.passport.spread)
+    of_pair = f"the pair: {pair.passport.source}, {pair.passport.place}"
+    notes = "; ".join(note for note in (one.passport.note, of_pair, pair.passport.note) if note)
     ranges = {name: parameter.published for name, parameter in of.parameters.items() if parameter.published}
     spacing = {"spacer_ratio": ranges["spacer_ratio"]}
-    return Loss(
-        coefficient, f"{of.type}/{one.entry.split('/')[1]}", one.passport, one.outside + beyond(spacing, values)
-    )
+    passport = replace(one.passport, spread=spread, note=notes)
+    return Loss(coefficient, f"{of.type}/{one.entry.split('/')[1]}", passport, one.outside + beyond(spacing, values))
 
 
 def _abrupt(of: Family, values: Values, bore: float) -> Loss:

@@ -10,6 +10,7 @@ from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest, State
 from airbough.wire.problem import Fault
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
+from airbough_service.judging import fan_findings
 from airbough_service.questions import drawing
 from airbough_service.questions.drawing import pairs_svg
 from airbough_service.questions.drawing.pairs_svg import Cell, PairsPicture, Verdict
@@ -71,8 +72,11 @@ def _picture(request: DrawingRequest, names: list[str], found: GateStatesAnswer)
     pairs = [one.verdict for row in rows for one in row[:-1]]
     alone = [row[-1].verdict for row in rows]
     lines = (f"Alone: {_counted(alone)}.", f"Two at once: {_counted(pairs)}.")
-    notes = ("Two at once are rare where one person works; three are not shown",)
-    return PairsPicture(f"{request.name or 'Duct tree'}, pairs", lines, tuple(map(plain, names)), tuple(rows), notes)
+    notes = ["Two at once are rare where one person works; three are not shown"]
+    notes += [item.message for item in fan_findings.of(request.units, request.collector)]
+    return PairsPicture(
+        f"{request.name or 'Duct tree'}, pairs", lines, tuple(map(plain, names)), tuple(rows), tuple(notes)
+    )
 
 
 def _counted(verdicts: list[Verdict]) -> str:
@@ -90,6 +94,8 @@ def _counted(verdicts: list[Verdict]) -> str:
 
 def cell(state: StateResult, *, alone: bool) -> Cell:
     """Return what is said of one state of the gates."""
+    if "shut-off-downstream" in state.findings and "all-gates-shut" not in state.findings:
+        return Cell("apart", "cut off", "by a shut gate")
     if state.holds and "motor-overloaded" not in state.findings:
         return Cell("together", "alone" if alone else "together", _spare(state))
     if state.fix is not None and state.fix.fixes and "motor-overloaded" not in state.findings:
@@ -108,7 +114,7 @@ def _falls_short(state: StateResult) -> Cell:
     """Return the gravest thing that keeps a state from holding, and by how much."""
     if state.outcome == "beyond-fan-curve":
         return Cell("apart", "off the curve", "beyond the fan's points")
-    if state.outcome == "no-flow":
+    if state.outcome == "no-flow" or "all-gates-shut" in state.findings:
         return Cell("apart", "no air", "every way is shut")
     share = 1.0 if state.share_of_design is None else state.share_of_design
     margin = 1.0 if state.transport_margin is None else state.transport_margin

@@ -16,6 +16,7 @@ from airbough.wire.tree import Tree
 from airbough_service.combined import compare, layout, pairs
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
+from airbough_service.combined.on_request.advice_price import refuse_idle_stock
 from airbough_service.combined.on_request.band import band
 from airbough_service.combined.quotes import question as quotes
 from airbough_service.combined.quotes.digest import digest
@@ -109,6 +110,8 @@ def answer(name: str, request: Any, **path_words: str) -> Any:
 def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
     """Return the answer in SI."""
     in_si, assumed = followed(units.to_si(request))
+    if hasattr(in_si, "advice"):
+        refuse_idle_stock(in_si)
     try:
         found = _ANSWERING[name](in_si, **path_words)
         told = found.answer if isinstance(found, Answered) else found

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeAlias, TypeVar
 
 import msgspec
 from msgspec import Struct, structs
 
 from airbough.wire.answer import Assumed
 from airbough.wire.compare import CompareRequest
-from airbough.wire.fitting import AbruptChange, Elbow, HoseBend, RunFitting, SlideGateFitting, Taper
+from airbough.wire.fitting import AbruptChange, Elbow, ElbowPair, HoseBend, RunFitting, SlideGateFitting, Taper
 from airbough.wire.quantity import Preset
 from airbough.wire.tree import Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.core.laws import polyline
+from airbough_service.drafting.turns import elbows
 from airbough_service.shop import paths
 from airbough_service.shop.guessed_fan import with_guess
 from airbough_service.terms import units
@@ -26,6 +27,9 @@ STRAIGHT_ON: Final = 1.0
 _DIGITS: Final = 6  # of an angle: what a sum of squares leaves beyond is no turn
 NO_TURNS: Final = (Taper, AbruptChange, SlideGateFitting)
 """What a caller may list and still leave the turns to the path; a known coefficient may be a turn."""
+DRAWN: Final = (Elbow, ElbowPair, HoseBend)
+"""What a corner of a path is filled in as."""
+Drawn: TypeAlias = Elbow | ElbowPair | HoseBend
 
 
 def followed(request: AnyRequest) -> tuple[AnyRequest, tuple[Assumed, ...]]:
@@ -94,10 +98,10 @@ def _with_turns(run: Run, turns: list[polyline.Turn], whole: float) -> tuple[Run
     return (*out, *(_turn(run, turn) for turn in left))
 
 
-def _turn(run: Run, turn: polyline.Turn) -> Elbow | HoseBend:
-    """Return the fitting of a corner: an elbow of the usual radius, in a hose a bend of the same."""
+def _turn(run: Run, turn: polyline.Turn) -> Drawn:
+    """Return the fitting of a corner: an elbow of the usual radius or two, in a hose a bend of the same."""
     angle, ratio = round(turn.angle, _DIGITS), _usual_radius()
-    return HoseBend(angle=angle, radius_ratio=ratio) if _hose(run) else Elbow(angle=angle, radius_ratio=ratio)
+    return HoseBend(angle=angle, radius_ratio=ratio) if _hose(run) else elbows(angle, ratio)
 
 
 def _usual_radius() -> float:
@@ -121,13 +125,15 @@ def _assumed(written: Run, found: Run, at: str, preset: Preset) -> list[Assumed]
             value = units.value("length", float(getattr(found, name)), preset)
             out.append(Assumed(path=f"{at}.{name}", value=value, run=written.id, reason=reason))
     for number, fitting in enumerate(found.fittings):
-        if len(found.fittings) > len(written.fittings) and isinstance(fitting, Elbow | HoseBend):
+        if len(found.fittings) > len(written.fittings) and isinstance(fitting, DRAWN):
             out.append(_assumed_turn(fitting, f"{at}.fittings[{number}]", written.id))
     return out
 
 
-def _assumed_turn(fitting: Elbow | HoseBend, at: str, run: str) -> Assumed:
+def _assumed_turn(fitting: Drawn, at: str, run: str) -> Assumed:
     """Return a turn that was filled in, as it would stand in the document."""
     what = "a bend of the hose" if isinstance(fitting, HoseBend) else "an elbow of the usual construction"
+    if isinstance(fitting, ElbowPair):
+        what = "two elbows of the usual construction, half of it each,"
     reason = f"its path turns here by {fitting.angle:g} deg: {what} with the usual centreline radius"
     return Assumed(path=at, value=msgspec.to_builtins(fitting), run=run, reason=reason, source="common-practice")

@@ -27,10 +27,11 @@ from airbough_service.terms.finding import (
 Floats = NDArray[np.float64]
 
 
-def findings(found: Balanced) -> tuple[Finding, ...]:
-    """Return every finding of a balance, in order."""
+def findings(found: Balanced, named: frozenset[int] = frozenset()) -> tuple[Finding, ...]:
+    """Return every finding of a balance, in order; `named`: the machines that a state names as open, by number."""
     shop, runs = found.shop, found.runs
     items = checks.velocities(shop, runs) + checks.suction(shop, runs) + checks.without_dust(shop)
+    items += checks.cut_off(shop, {}, named)
     items += checks.transitional(shop, runs) + shape.shape(retrial.Bench(shop, runs))
     return ordered(items + _branch_findings(shop, found))
 

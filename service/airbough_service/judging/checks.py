@@ -16,6 +16,7 @@ from airbough_service.catalogue import Dust
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.limits import above
+from airbough_service.core.network.tree import area
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import (
@@ -69,14 +70,13 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     """Return the finding of a run too slow for its dust; `more`: whether further machines upstream could be opened."""
     units, speed = shop.request.units, velocity(run, flow)
     fit = run.widest.bore * (speed / dust.transport_velocity) ** 0.5
-    need = flow * dust.transport_velocity / speed if speed > 0.0 else 0.0
-    advice = "no air flows here in this state"
+    advice = []
     if speed > 0.0:
         fitting = f"at most {show_bound(units, 'diameter', fit, most=True)}{_listed(units, fit)}"
-        advice = f"a diameter of {fitting} carries it at this flow"
+        advice.append(f"a diameter of {fitting} carries it at this flow")
     if more:
-        further = f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here"
-        advice = further if speed <= 0.0 else f"{advice}; or {further}"
+        need = dust.transport_velocity * area(run.widest.bore)
+        advice.append(f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here")
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
     where = _where(shop, run, run.widest)
     return finding(
@@ -90,7 +90,7 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
         kind="velocity",
         value=speed,
         minimum=dust.transport_velocity,
-        suggestion=Suggestion(text=advice),
+        suggestion=Suggestion(text="; or ".join(advice) or "no air flows here in this state"),
         source=dust.passport.source,
     )
 
@@ -125,32 +125,49 @@ def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, sta
 
 def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None) -> list[Finding]:
     """Return a finding for each open hood below its design flow."""
-    units, out = shop.request.units, []
     number = {run.id: run.index for run in shop.runs}
-    for hood in hoods:
-        if hood.design_flow is None or hood.served is None or hood.served == "holds":
-            continue
-        gets, needs = show_apart(units, "flow", hood.flow, hood.design_flow)
-        out.append(
-            finding(
-                units,
-                "hood-starved",
-                f"{machine_at(hood.machine, hood.run)} gets {gets} of the {needs} it needs",
-                at=f"runs[{number[hood.run]}].hood",
-                run=hood.run,
-                state=state,
-                quantity="flow",
-                kind="flow",
-                value=hood.flow,
-                minimum=hood.design_flow,
-                suggestion=Suggestion(
-                    text="shut gates of machines that are not running, widen or shorten this path, "
-                    "or ease the losses that the other findings name"
-                ),
-                source=CALLER,
-            )
-        )
-    return out
+    advice = (
+        "shut gates of machines that are not running, widen or shorten this path, or ease the losses that the other "
+        "findings name"
+    )
+    return [
+        starved_hood(shop, number[hood.run], hood.flow, state, advice)
+        for hood in hoods
+        if hood.design_flow is not None and hood.served not in (None, "holds")
+    ]
+
+
+def starved_hood(shop: Shop, index: int, flow: float, state: str | None, advice: str, when: str = "") -> Finding:
+    """Return the finding of one hood that gets less than its design flow.
+
+    Args:
+        shop: the tree.
+        index: number of the hood's run.
+        flow: that it gets, m3/s.
+        state: of the gates.
+        advice: what to do.
+        when: end of the sentence, where it is told of a time.
+    """
+    units, run = shop.request.units, shop.runs[index]
+    hood = run.run.hood
+    assert hood is not None
+    assert hood.flow is not None
+    needed = float(hood.flow)
+    gets, needs = show_apart(units, "flow", flow, needed)
+    return finding(
+        units,
+        "hood-starved",
+        f"{machine_at(hood.machine, run.id)} gets {gets} of the {needs} it needs{when}",
+        at=f"runs[{index}].hood",
+        run=run.id,
+        state=state,
+        quantity="flow",
+        kind="flow",
+        value=flow,
+        minimum=needed,
+        suggestion=Suggestion(text=advice),
+        source=CALLER,
+    )
 
 
 def _gates(shop: Shop, openings: dict[int, float]) -> str:
@@ -180,7 +197,7 @@ def cut_off(
 def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the finding of a tree under so much suction that one density is a rough reading."""
     worst = min(told, key=lambda run: run.static_pressure, default=None)
-    if worst is None or -worst.static_pressure <= neglected():
+    if worst is None or not above(-worst.static_pressure, neglected()):
         return []
     units = shop.request.units
     return [

@@ -7,6 +7,8 @@ from airbough.wire.tree import Branch
 from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import polyline
 from airbough_service.core.laws.polyline import Point
+from airbough_service.core.limits import above
+from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.shop import paths
 from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.terms.finding import finding, show
@@ -52,14 +54,14 @@ def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
             source="common-practice",
         )
         for name, stated, drawn in told
-        if abs(stated - drawn) > slack
+        if above(abs(stated - drawn), slack)
     ]
 
 
 def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
     """Return the finding of a run that does not end where the run it flows into begins."""
     gap, limit = polyline.between(line[0], into[-1]), check("path-slack").value
-    if gap <= limit:
+    if not above(gap, limit):
         return []
     preset, parent = shop.request.units, shop.runs[shop.shape.parents[run.index]]
     return [
@@ -82,14 +84,14 @@ def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> li
 def _turns_there(run: ShopRun, line: list[Point]) -> bool:
     """Return whether a run has more turns than its path has corners: the further one stands where it ends."""
     turning = sum(piece.count for piece in run.pieces if piece.type in ("elbow", "elbow-pair", "hose-bend"))
-    return turning > len(polyline.turns(line, 1.0))
+    return turning > len(polyline.turns(line, STRAIGHT_ON))
 
 
 def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
     """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
     turned = polyline.angle(line[1], line[0], _onward(line[0], into))
     limit = check("path-corner").value
-    if isinstance(run.run.join, Branch) or turned <= limit or _turns_there(run, line):
+    if isinstance(run.run.join, Branch) or not above(turned, limit) or _turns_there(run, line):
         return []
     parent = shop.runs[shop.shape.parents[run.index]]
     return [

@@ -23,7 +23,7 @@ from airbough.wire.tree import Branch
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
-from airbough_service.core.limits import below
+from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
@@ -39,6 +39,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
+from airbough_service.shop.tapers import usual_length
 from airbough_service.solving.grades import narrows
 from airbough_service.terms import units
 from airbough_service.terms.finding import (
@@ -47,7 +48,6 @@ from airbough_service.terms.finding import (
     show,
 )
 
-SHORTEST_TAPER: Final = 0.05  # m
 RADIUS_FIXED: Final = ("adjustable", "mitered")  # constructions whose published loss does not go by a radius
 MOST_KEPT: Final = 2048  # elbows and changes of bore of which it is remembered what would ease them
 
@@ -118,7 +118,7 @@ def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
         return []
     out, sharp, worth = list[Proposal](), check("sharp-turn").value, check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
-        if not isinstance(fitting, Elbow) or float(fitting.angle) < sharp:
+        if not isinstance(fitting, Elbow) or below(float(fitting.angle), sharp):
             continue
         at = f"runs[{run.index}].fittings[{number}]"
         piece = next((piece for piece in run.pieces if piece.at == at), None)
@@ -152,10 +152,11 @@ def _parted(fitting: Elbow, kind: str, bore: float) -> Turn | None:
         angle=fitting.angle,
         radius_ratio=fitting.radius_ratio,
         construction=fitting.construction,
-        spacer_ratio=1.0,
+        spacer_ratio=check("elbow-spacer").value,
         count=fitting.count,
     )
-    return _of(pair, bore, f"two {kind} elbows of {half} with a spacer one diameter long")
+    apart = f"{pair.spacer_ratio:g} diameter{'' if pair.spacer_ratio == 1.0 else 's'}"
+    return _of(pair, bore, f"two {kind} elbows of {half} with a spacer {apart} long")
 
 
 def _smoother(fitting: Elbow, kind: str, bore: float) -> Turn | None:
@@ -269,8 +270,7 @@ def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream
 @lru_cache(MOST_KEPT)
 def tapered(upstream: float, downstream: float) -> tuple[float, catalogue.Loss]:
     """Return the length [m] and the loss of the taper that is advised in place of an abrupt change of bore [m]."""
-    longest = catalogue.family("taper").parameters["length"].maximum
-    length = min(max(check("taper-length").value * abs(upstream - downstream), SHORTEST_TAPER), longest)
+    length = usual_length(upstream, downstream)
     return length, catalogue.change_of_size(upstream, downstream, length)
 
 
@@ -287,7 +287,7 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
     if not isinstance(join, Branch):
         return []
     limit = check("square-tee").value
-    if float(join.angle) <= limit:
+    if not above(float(join.angle), limit):
         return []
     preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
@@ -349,7 +349,7 @@ def port(bench: Bench, run: ShopRun) -> list[Proposal]:
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.way(run.index)[-1]].total_pressure
     narrow = hood.port_diameter is not None and below(float(hood.port_diameter), run.start)
-    if whole <= 0.0 or spent <= limit * whole:
+    if whole <= 0.0 or not above(spent, limit * whole):
         return []
 
     def written(gain: Gain) -> Finding:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.quantity import Preset
 from airbough_service.catalogue.checks import check
+from airbough_service.core.limits import above
 from airbough_service.terms.finding import finding, show
 
 
 def beyond_sense(preset: Preset, velocity: float | None) -> tuple[Finding, ...]:
     """Return the finding of a velocity [m/s] beyond what one density, or any workshop's fan, can answer for."""
     limit = check("sensible-speed")
-    if velocity is None or velocity <= limit.value:
+    if velocity is None or not above(velocity, limit.value):
         return ()
     return (
         finding(

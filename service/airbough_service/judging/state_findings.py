@@ -25,7 +25,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import shaft_of
-from airbough_service.solving.solved_state import Solved, power_of
+from airbough_service.solving.solved_state import Solved, end_pressure, power_of
 from airbough_service.terms.finding import (
     finding,
     ordered,
@@ -171,7 +171,7 @@ def _beyond_curve(solved: Solved, state: str | None) -> Finding:
     high = operating.flow_at_least is not None
     end = operating.flow_at_least if high else operating.flow_at_most
     assert end is not None
-    given, needed = solved.fan.static_pressure(end), operating.pressure_needed
+    given, needed = end_pressure(solved.fan, end), operating.pressure_needed
     return finding(
         preset,
         "fan-beyond-curve",

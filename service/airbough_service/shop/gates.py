@@ -1,4 +1,4 @@
-"""States of the gates: what a named state means, which hoods are open in it, and which runs they serve.
+"""States of the gates: what a named state means, which hoods are open in it, and which runs are active.
 
 The one reading of the contract's gate paragraph; every question asks here.
 """
@@ -136,26 +136,26 @@ def named_states(shop: Shop, states: Sequence[NamedState], taken: Collection[str
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """Which hoods are open, and which runs they serve, in some states; both of shape (states, runs)."""
+    """Which hoods are open, and which runs are active, in some states; both of shape (states, runs)."""
 
     open: Flags
-    served: Flags
+    active: Flags
 
 
 def reach(shop: Shop, gates: Flags) -> Reach:
-    """Return who is open and served in many states.
+    """Return who is open and active in many states.
 
-    A hood is open when no gate between it and the collector is shut, wherever the gates lie; a run is served when an
-    open hood is upstream of it.
+    A hood is open when no gate between it and the collector is shut, wherever the gates lie; a run is active when an
+    open hood is upstream of it, else idle.
 
     Args:
         shop: the tree.
         gates: shape (states, runs), whether each run's own gate is not shut; true where it has none.
     """
     hoods = np.array([run.run.hood is not None for run in shop.runs])
-    is_open, served_runs = np.empty(gates.shape, np.bool_), np.empty(gates.shape, np.bool_)
-    serving.reach(*tree_order(shop), hoods, gates, is_open, served_runs)
-    return Reach(is_open, served_runs)
+    is_open, active = np.empty(gates.shape, np.bool_), np.empty(gates.shape, np.bool_)
+    serving.reach(*tree_order(shop), hoods, gates, is_open, active)
+    return Reach(is_open, active)
 
 
 def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -167,13 +167,13 @@ class Standing(NamedTuple):
     """One state of the gates, by run: whether it has a hood and that is open, and whether an open hood is upstream."""
 
     open: list[bool]
-    served: list[bool]
+    active: list[bool]
 
 
 def standing(shop: Shop, openings: Openings | None = None) -> Standing:
-    """Return who is open and served in one state of the gates."""
+    """Return who is open and active in one state of the gates."""
     found = _one(shop, openings)
-    return Standing(found.open[0].tolist(), found.served[0].tolist())
+    return Standing(found.open[0].tolist(), found.active[0].tolist())
 
 
 def _one(shop: Shop, openings: Openings | None) -> Reach:
@@ -189,9 +189,9 @@ def open_hoods(shop: Shop, openings: Openings | None = None) -> list[bool]:
     return _one(shop, openings).open[0].tolist()  # type: ignore[no-any-return]
 
 
-def served(shop: Shop, openings: Openings | None = None) -> list[bool]:
+def active(shop: Shop, openings: Openings | None = None) -> list[bool]:
     """Return, by run, whether an open hood is upstream of it in this state: air is meant to flow here."""
-    return _one(shop, openings).served[0].tolist()  # type: ignore[no-any-return]
+    return _one(shop, openings).active[0].tolist()  # type: ignore[no-any-return]
 
 
 def way_open(shop: Shop, openings: Openings | None = None) -> bool:

@@ -9,6 +9,7 @@ from typing import Final
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
     Branch,
+    Model,
     Straight,
     Tree,
 )
@@ -37,9 +38,9 @@ def arrangement(request: Tree, arms: tuple[int, ...]) -> Arrangement:
     return "double"
 
 
-def charges_change(request: Tree, *, alone: bool) -> bool:
-    """Return whether the model's law charges a straight run's change of size as the caller states it."""
-    law = request.model.junctions
+def charges_change(model: Model, *, alone: bool) -> bool:
+    """Return whether a model's law charges a straight run's change of size as the caller states it."""
+    law = model.junctions
     return law in catalogue.EDITIONS or (law == "entry-angle" and alone)
 
 
@@ -56,7 +57,7 @@ def unused(found: Found, request: Tree, shape: Topology, index: int) -> None:
     join, law, parent = request.runs[index].join, request.model.junctions, shape.parents[index]
     alone = parent >= 0 and len(shape.children[parent]) == 1
     names: tuple[str, ...]
-    if isinstance(join, Straight) and not charges_change(request, alone=alone):
+    if isinstance(join, Straight) and not charges_change(request.model, alone=alone):
         names = ("taper_length", "coefficient")
         charges = "nothing at a junction" if law == "none" else "no change of size where runs meet"
     elif isinstance(join, Branch):
@@ -85,7 +86,7 @@ def change(found: Found, request: Tree, index: int, end: float, into: float, *, 
     it changes; where runs meet, static pressures do, and that holds all.
     """
     join, law = request.runs[index].join, request.model.junctions
-    if not charges_change(request, alone=alone) or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
+    if not charges_change(request.model, alone=alone) or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
         return
     path = f"runs[{index}].join"
     length = None if join is None or join.taper_length is None else float(join.taper_length)

@@ -434,6 +434,15 @@ def _resolved(said: Walled, bore: float) -> tuple[Wall, tuple[Fault, ...]]:
     return structs.replace(own, multiplier=multiplier, power_law=law), tuple(found.faults)
 
 
+def stretch_of(wall: Wall, run: Run | DischargePiece) -> float:
+    """Return the share of full extension to which a hose is pulled; 1 for stiff duct."""
+    if run.stretch is not None:
+        return float(run.stretch)
+    if wall.duct is not None and wall.duct.kind == "hose" and wall.duct.typical_stretch is not None:
+        return wall.duct.typical_stretch
+    return 1.0
+
+
 def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
     """Note a run for whose wall no constants of the power law are published."""
     published = own.power_law is not None and run.roughness is None

@@ -59,8 +59,11 @@ def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:
     classes: list[LeakageClass] = []
     for index, run in enumerate(runs):
         found = None if run.leakage_class is None else _class(run.leakage_class, index, faults)
+        if run.leakage_class is not None and run.leak is not None:
+            detail = "`leakage_class` is given already"
+            faults.append(Fault(path=f"runs[{index}].leak", code="given-twice", detail=detail))
         known = 0.0 if run.leak is None else run.leak.coefficient
-        coefficients.append(known if found is None or run.leak is not None else _coefficient(run, found))
+        coefficients.append(known if found is None else _coefficient(run, found))
         classes += [] if found is None else [found]
     exponent = classes[0].exponent if classes else all_leakage_classes()[0].exponent
     own = {run.leak.exponent for run in runs if run.leak is not None}

@@ -34,9 +34,9 @@ def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openi
         openings: of the state's gates, where they depart from the document.
     """
     above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
-    to_hood, served = [False] * len(shop.runs), gates.served(shop, openings)
+    to_hood, active = [False] * len(shop.runs), gates.active(shop, openings)
     for index in reversed(shop.shape.order):
-        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if served[arm]]
+        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if active[arm]]
         if run.run.hood is not None:
             to_hood[index] = True
         elif len(arms) == 1:

@@ -109,6 +109,11 @@ def _pressures(fan: curves.Fan, operating: Operating) -> tuple[float, float]:
     return fan.left_for_tree(flow), fan.static_pressure(flow) if there is None else there
 
 
+def end_pressure(fan: curves.Fan, flow: float) -> float:
+    """Return the fan static pressure at a point of the curve, Pa, as given: its polynomial is off by a last digit."""
+    return float(f"{fan.static_pressure(flow):.14g}")
+
+
 def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
     """Return the open hood with the least share of its design flow."""
     known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from airbough.wire.answer import RunResult
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.checks import check
+from airbough_service.core.limits import above
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.finding import show_apart
 from airbough_service.terms.refusal import Refusal
@@ -28,7 +29,7 @@ def refuse(shop: Shop, index: int, suction: float, state: str | None = None) -> 
         Refusal: at that run.
     """
     most = check("suction-refused").value
-    if suction <= most:
+    if not above(suction, most):
         return
     preset = shop.request.units
     where = "" if state is None else f" with {state!r}"

@@ -82,7 +82,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     widest = rows if shop.parted is None else [shop.widest_row(index) for index in range(len(shop.runs))]
     lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
     columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
-    each = zip(shop.runs, columns_, upstream, state.served, dusts_of(shop, is_open=state.open), strict=True)
+    each = zip(shop.runs, columns_, upstream, state.active, dusts_of(shop, is_open=state.open), strict=True)
     return tuple([_run(shop, run, own, above, dusts, idle=not meant) for run, own, above, meant, dusts in each])
 
 

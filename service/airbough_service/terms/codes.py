@@ -194,7 +194,7 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "note",
         "the stock has no wye of a size, so one of the next size is taken with reducers",
     ),
-    "piece-not-priced": ("note", "a fixed run keeps pieces that are not in the stock, so they are not in the price"),
+    "piece-not-priced": ("note", "some pieces of the sized tree have no price, so the price is without them"),
     # proof and comparison
     "draws-beyond-curve": (
         "note",

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import msgspec
@@ -53,6 +55,9 @@ _KEY_SET: Final[Node] = {
     "properties": {"keys": {"type": "array", "items": {"type": "object"}}},
     "required": ["keys"],
 }
+ROOT: Final = {"docs": "/docs", "openapi": "/openapi.json", "ready": "/health/ready", "version": __version__}
+"""What `/` tells a program."""
+
 _FOLDER: Final = Path(__file__).parents[4] / "openapi"
 
 
@@ -282,6 +287,7 @@ def _running() -> Node:
     keys: Node = {"application/jwk-set+json": {"schema": _KEY_SET}}
     kept = (304, 400, 405, 429, 500)
     return {
+        "/": {"get": _root()},
         "/health/live": {"get": _plain("live", "The process lives", told("alive"))},
         "/health/ready": {"get": _plain("ready", "The solver is warm; questions are answered", told("ready"))},
         "/metrics": {
@@ -289,13 +295,26 @@ def _running() -> Node:
             | {"security": [{}, {"key": []}]}
         },
         "/openapi.json": {"get": _plain("openapi", "This document", document, kept)},
-        "/docs": {"get": _plain("docs", "This document as a page", page, kept)},
-        "/docs/{name}": {"get": _plain("docs-file", "A file of the page", page, (*kept, 404), ("name",))},
-        "/problems/{kind}": {"get": _plain("problem", "What a type of problem means", page, (*kept, 404), ("kind",))},
+        "/docs": {"get": _plain("docs", "This document as pages, the first of them", page, kept)},
+        "/docs/{name}": {"get": _plain("docs-file", "One of its pages", page, (*kept, 404), {"name": "units"})},
+        "/problems/{kind}": {
+            "get": _plain("problem", "What a type of problem means", page, (*kept, 404), {"kind": "too-large"})
+        },
         "/.well-known/jwks.json": {
             "get": _plain("public-keys", "The keys that check signatures, where answers are signed", keys, (*kept, 404))
         },
     }
+
+
+def _root() -> Node:
+    schema = {"type": "object", "additionalProperties": {"type": "string"}}
+    told: Node = {"application/json": {"schema": schema, "example": ROOT}}
+    operation = _plain("root", "Where everything is", told, (304, *_PLAIN_ERRORS, 406))
+    operation["responses"]["302"] = {
+        "description": "To a browser: the address of the pages.",
+        "headers": shared.headers(wording.HEADERS, wording.MOVED),
+    }
+    return operation
 
 
 def _plain(
@@ -303,7 +322,7 @@ def _plain(
     summary: str,
     content: Node,
     errors: tuple[int, ...] = _PLAIN_ERRORS,
-    words: tuple[str, ...] = (),
+    words: Mapping[str, str] = MappingProxyType({}),
 ) -> Node:
     responses: Node = {
         str(status): {"$ref": f"#/components/responses/{status}"} for status in sorted(errors) if status != 304
@@ -322,8 +341,14 @@ def _plain(
     }
     if words:
         operation["parameters"] = [
-            {"name": word, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1}}
-            for word in words
+            {
+                "name": word,
+                "in": "path",
+                "required": True,
+                "schema": {"type": "string", "minLength": 1},
+                "example": example,
+            }
+            for word, example in words.items()
         ]
     return operation
 

@@ -48,7 +48,7 @@ def html(preset: Preset) -> str:
     return "".join(
         (
             '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Measuring sheet</title>',
-            '<link rel="icon" href="data:,"><style>@page{margin:10mm}body{margin:0}svg{width:100%;height:auto}</style>',
+            '<link rel="icon" href="data:,">',
             f"</head><body>{svg(preset)}</body></html>\n",
         )
     )
@@ -56,7 +56,7 @@ def html(preset: Preset) -> str:
 
 def svg(preset: Preset) -> str:
     """Return the sheet as a drawing of its own, lengths in mm."""
-    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:g} {_HEIGHT:g}" role="img" '
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" width="100%" viewBox="0 0 {_WIDTH:g} {_HEIGHT:g}" role="img" '
     head += 'font-family="sans-serif" stroke-width="0.25" fill="none" stroke="#000">'
     return "".join((head, "<title>Measuring sheet</title>", *_parts(preset), "</svg>"))
 

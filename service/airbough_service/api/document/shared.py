@@ -21,7 +21,13 @@ SCHEMA: Final = "#/components/schemas/{name}"
 _HEADER: Final = "#/components/headers/{name}"
 _WORD: Final = "A word of the catalogue."
 _ALL_HEADERS: Final[Node] = (
-    wording.HEADERS | wording.RATES | wording.SIGNATURE | wording.ETAG | wording.FINDINGS_HEADER | wording.REFUSAL
+    wording.HEADERS
+    | wording.RATES
+    | wording.SIGNATURE
+    | wording.ETAG
+    | wording.FINDINGS_HEADER
+    | wording.MOVED
+    | wording.REFUSAL
 )
 
 

@@ -79,6 +79,7 @@ FINDINGS_HEADER: Final[Node] = {
     "Findings": {"description": "Codes of the answer's findings, separated by commas; left out where there are none.",
                  "schema": {"type": "string"}}
 }  # fmt: skip
+MOVED: Final[Node] = {"Location": {"description": "The address to go to.", "schema": {"type": "string"}}}
 REFUSAL: Final[Node] = {
     "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer"}},
     "Allow": {"description": "Methods of this path.", "schema": {"type": "string"}},

@@ -50,7 +50,7 @@ def chosen(accept: str, offered: Sequence[str]) -> str:
         HttpRefusal: `not-acceptable` where it takes none of them.
     """
     wanted = [part for part in (_Part.read(text) for text in accept.split(",")) if part is not None]
-    if not wanted or any(part.media == "text/html" for part in wanted):  # a person at a browser's address bar
+    if not wanted or _by_a_person(wanted):
         return offered[0]
     refused = {part.media for part in wanted if part.quality == 0.0}
     left = [media for media in offered if media not in refused]
@@ -59,6 +59,15 @@ def chosen(accept: str, offered: Sequence[str]) -> str:
     if best is None:
         raise HttpRefusal("not-acceptable", f"there is {', '.join(offered)}")
     return best
+
+
+def from_a_browser(accept: str) -> bool:
+    """Return whether `Accept` is that of a person at a browser's address bar."""
+    return _by_a_person([part for part in map(_Part.read, accept.split(",")) if part is not None])
+
+
+def _by_a_person(wanted: Sequence[_Part]) -> bool:
+    return any(part.media == "text/html" for part in wanted)
 
 
 @dataclass(frozen=True, slots=True)

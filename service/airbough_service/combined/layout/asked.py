@@ -256,7 +256,7 @@ def _port(run: Any) -> float:
 
 def _flows(request: LayoutRequest, shop: Shop, found: tuple[State, ...], hoods: list[int]) -> Flows:
     """Return what each machine takes in each state, and how fast its dust must and may go."""
-    flow = np.array([[state.flow[hood] if state.served[hood] else 0.0 for hood in hoods] for state in found])
+    flow = np.array([[state.flow[hood] if state.active[hood] else 0.0 for hood in hoods] for state in found])
     alone = [shop.runs[hood].run.hood.flow for hood in hoods]  # type: ignore[union-attr]  # each holds one
     least, most = np.zeros(len(hoods)), np.zeros(len(hoods))
     for machine, hood in enumerate(hoods):

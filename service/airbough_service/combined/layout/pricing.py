@@ -14,7 +14,7 @@ from airbough_service.core.choosing.placing import program, sets
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.limits import below
 
-RIGHT, EASY = 90.0, 45.0
+RIGHT = 90.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from airbough_service.questions.sizing.kits import Joining
-from airbough_service.questions.sizing.stock import Asked, Kind, Shelf, nanometres
+from airbough_service.questions.sizing.stock import Kind, Shelf, Sought, nanometres
 
 Numbers = dict[tuple[int, ...], float]
 
@@ -40,7 +40,7 @@ class Shopping:
     def elbow(self, size: float, angle: float) -> float:
         """Return the price of an elbow of an angle, deg."""
         kind = Kind("elbow", (nanometres(size),), angle)
-        part = self.shelf.fitting(Asked(kind, self.duct, self.radius_ratio))
+        part = self.shelf.fitting(Sought(kind, self.duct, self.radius_ratio))
         return math.inf if part is None else part.cost
 
     def gate(self, size: float) -> float:

@@ -17,6 +17,7 @@ from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
 from airbough_service.catalogue.checks import check
 from airbough_service.catalogue.sizes import nominal_diameters
+from airbough_service.combined.on_request.advice_price import priced
 from airbough_service.core import deadline
 from airbough_service.core.limits import HOLDS, above, below
 from airbough_service.shop import collector
@@ -31,7 +32,6 @@ from airbough_service.terms.refusal import Refusal
 
 MOST_TRIED: Final = 60  # changes; those of the runs that lose most
 _SMOOTH: Final = "flexible-hose-smooth"
-_SPACER: Final = 1.0  # diameters of straight duct between two elbows of half the angle
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +43,26 @@ class Trial:
         path: in the document.
         value: as it would stand there, in the preset's unit.
         run: with the change, in SI.
+        further: changes that go with it.
+        listed: whether a parts list tells what it takes.
     """
 
     text: str
     path: str
     value: Any
     run: Run
+    further: tuple[Change, ...] = ()
+    listed: bool = True
 
 
 def advice(state: ToldState) -> tuple[Advice, ...]:
     """Return what each tried change of a shop brings in the state told, the most air gained first; in SI.
 
     Left out are changes without gain, and those with which an open machine falls below its design flow or dust
-    settles in a run that carried it.
+    settles in a run that carried it. Where the request has a stock, each has its price.
+
+    Raises:
+        Refusal: faults of the stock.
     """
     request, gates = state.shop.request, GateState(None, dict(state.openings))
     if state.fan is None or not state.known:
@@ -64,17 +71,29 @@ def advice(state: ToldState) -> tuple[Advice, ...]:
     losing = sorted((run for run in before.runs if not run.idle), key=lambda run: -run.total_loss)
     number = {run.id: run.index for run in state.shop.runs}
     trials = [(number[run.id], trial) for run in losing for trial in _trials(request, number[run.id])]
-    found = (_tried(state, before, gates, index, trial) for index, trial in trials[:MOST_TRIED])
-    return tuple(sorted((one for one in found if one is not None), key=lambda one: -one.flow_gained))
+    tried = [(_tried(state, before, gates, index, trial), index, trial) for index, trial in trials[:MOST_TRIED]]
+    found = [(one, index, trial) for one, index, trial in tried if one is not None]
+    found.sort(key=lambda one: -one[0].flow_gained)
+    gains = [one for one, _, _ in found]
+    stock = getattr(request, "stock", None)
+    if stock is None:
+        return tuple(gains)
+    changed = [_with(request, index, trial) if trial.listed else None for _, index, trial in found]
+    return priced(request, stock, gains, changed)
+
+
+def _with(request: Tree, index: int, trial: Trial) -> Tree:
+    """Return the tree with one run changed."""
+    runs = tuple(trial.run if place == index else run for place, run in enumerate(request.runs))
+    return structs.replace(request, runs=runs)
 
 
 def _tried(state: ToldState, before: Solved, gates: GateState, index: int, trial: Trial) -> Advice | None:
     """Solve the shop with one change; None where it brings nothing, or spoils something."""
     deadline.check()
     request = state.shop.request
-    runs = tuple(trial.run if place == index else run for place, run in enumerate(request.runs))
     try:
-        shop = build(structs.replace(request, runs=runs))
+        shop = build(_with(request, index, trial))
         after = solve(shop, collector.build(shop, state.fan_given), gates)
     except Refusal:
         return None
@@ -87,7 +106,7 @@ def _tried(state: ToldState, before: Solved, gates: GateState, index: int, trial
     return Advice(
         text=trial.text,
         run=request.runs[index].id,
-        changes=(Change(path=trial.path, value=trial.value),),
+        changes=(Change(path=trial.path, value=trial.value), *trial.further),
         flow_gained=gained,
         share_before=None if old is None else old.share_of_design,
         share_after=None if new is None else new.share_of_design,
@@ -133,12 +152,14 @@ def _wider(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     into = next((other for other in request.runs if other.id == run.into), None)
     if wider is None or (into is not None and below(float(into.diameter), wider)):
         return
-    hood = run.hood
+    hood, further = run.hood, list[Change]()
     if hood is not None and hood.port_diameter is None:
         hood = structs.replace(hood, port_diameter=bore)
+        further.append(Change(path=f"runs[{index}].hood.port_diameter", value=_told("diameter", bore, request.units)))
     told = _told("diameter", wider, request.units)
     text = f"{run.id}: {show(request.units, 'diameter', wider)} in place of {show(request.units, 'diameter', bore)}"
-    yield Trial(text, f"runs[{index}].diameter", told, structs.replace(run, diameter=wider, hood=hood))
+    new = structs.replace(run, diameter=wider, hood=hood)
+    yield Trial(text, f"runs[{index}].diameter", told, new, tuple(further))
 
 
 def _hose(request: Tree, index: int, run: Run) -> Iterator[Trial]:
@@ -151,7 +172,9 @@ def _hose(request: Tree, index: int, run: Run) -> Iterator[Trial]:
         return
     if run.duct != _SMOOTH:
         smooth = structs.replace(run, duct=_SMOOTH, stretch=None)
-        yield Trial(f"{run.id}: smooth-lined hose, fully stretched", f"runs[{index}].duct", _SMOOTH, smooth)
+        stretched = () if run.stretch is None else (Change(path=f"runs[{index}].stretch", value=None),)
+        text = f"{run.id}: smooth-lined hose, fully stretched"
+        yield Trial(text, f"runs[{index}].duct", _SMOOTH, smooth, stretched)
     if run.path is None:
         half = 0.5 * length_of(run)
         rise = None if run.rise is None else 0.5 * float(run.rise)
@@ -169,16 +192,17 @@ def _port(request: Tree, index: int, run: Run) -> Iterator[Trial]:
         told = _told("diameter", bore, request.units)
         text = f"{run.id}: a port of {show(request.units, 'diameter', bore)} at the machine"
         hood = structs.replace(run.hood, port_diameter=bore)
-        yield Trial(text, f"runs[{index}].hood.port_diameter", told, structs.replace(run, hood=hood))
+        new = structs.replace(run, hood=hood)
+        yield Trial(text, f"runs[{index}].hood.port_diameter", told, new, listed=False)
 
 
 def _gentler(request: Tree, index: int, run: Run) -> Iterator[Trial]:
     """Yield two elbows of half the angle with a straight between them, in place of each sharp one."""
     for number, fitting in enumerate(run.fittings):
-        if not isinstance(fitting, Elbow) or float(fitting.angle) < check("sharp-turn").value:
+        if not isinstance(fitting, Elbow) or below(float(fitting.angle), check("sharp-turn").value):
             continue
         shared = {name: getattr(fitting, name) for name in ("angle", "radius_ratio", "construction", "count")}
-        pair = ElbowPair(**shared, spacer_ratio=_SPACER)
+        pair = ElbowPair(**shared, spacer_ratio=check("elbow-spacer").value)
         fittings = (*run.fittings[:number], pair, *run.fittings[number + 1 :])
         half = f"{float(fitting.angle) / 2.0:g}"
         text = f"{run.id}: two elbows of {half} deg, a diameter apart, for one of {float(fitting.angle):g} deg"

@@ -25,9 +25,7 @@ from airbough.wire.collector import (
 from airbough.wire.entry import KnownEntry
 from airbough.wire.fitting import (
     AbruptChange,
-    Elbow,
     FreeDischarge,
-    HoseBend,
     KnownCoefficient,
     Taper,
 )
@@ -48,6 +46,7 @@ from airbough.wire.tree import (
     Tree,
 )
 from airbough.wire.working_day import WorkingDayRequest
+from airbough_service.drafting.following import DRAWN
 from airbough_service.shop.air import air_of
 from airbough_service.shop.opening import is_shut, passing
 from airbough_service.shop.pieces import (
@@ -151,7 +150,7 @@ def _drawn(run: Run, in_si: Run, preset: Preset) -> Run:
     written = iter(run.fittings)
     kept = len(run.fittings) == len(in_si.fittings)
     fittings = tuple(
-        fitting if not kept and isinstance(fitting, Elbow | HoseBend) else next(written) for fitting in in_si.fittings
+        fitting if not kept and isinstance(fitting, DRAWN) else next(written) for fitting in in_si.fittings
     )
     length, rise = (exact("length", float(value or 0.0), preset) for value in (in_si.length, in_si.rise))
     return structs.replace(

@@ -84,7 +84,7 @@ class Block:
             gates,
         )
         static = found.lines[:, losses.STATIC][:, ready.rows]
-        answered = (found.status == OK) & (-static.min(axis=1) <= check("suction-refused").value)
+        answered = (found.status == OK) & ~above(-static.min(axis=1), check("suction-refused").value)
         self.left_over = [patches[place].number for place in np.flatnonzero(~answered).tolist()]
         kept = np.flatnonzero(answered)
         self.patches = [patches[place] for place in kept.tolist()]
@@ -98,7 +98,7 @@ class Block:
         self._differing()
 
     def _differing(self) -> None:
-        """Fill what differs by variant: areas, lengths, design flows, and who is open and served."""
+        """Fill what differs by variant: areas, lengths, design flows, and who is open and active."""
         shape, ready = (len(self.patches), len(self.base.shop.runs)), self.ready
         areas, long = np.broadcast_to(ready.area, shape), np.broadcast_to(ready.long, shape)
         design = np.broadcast_to(ready.design, (shape[0], len(ready.hoods)))
@@ -179,8 +179,8 @@ class Block:
     @cached_property
     def load(self) -> Floats:
         """Of the motor; not a number where it is not known."""
-        rated = None if self.base.shaft is None else self.base.shaft.rated_power
-        return np.full(self.at_fan.shape, np.nan) if rated is None else self.power / rated
+        shaft = self.base.shaft
+        return np.full(self.at_fan.shape, np.nan) if shaft is None else shaft.load(self.power)
 
     @cached_property
     def discharge_loss(self) -> Floats:
@@ -196,7 +196,7 @@ class Block:
         fast = carries & needlessly_fast(self.velocity / np.where(carries, self.upper, np.inf))
         needs = self.open & ~np.isnan(self.design)
         starved = needs & starves(self.share)
-        bridged = self.reached.served & (self.reynolds > LAMINAR_END) & (self.reynolds < TURBULENT_START) & self.long
+        bridged = self.reached.active & (self.reynolds > LAMINAR_END) & (self.reynolds < TURBULENT_START) & self.long
         deepest = -self.line(losses.STATIC).min(axis=1)
         fan = self.base.shop.request.collector.fan  # type: ignore[union-attr]  # there is one
         rated = not above(fan.speed_ratio, 1.0)  # type: ignore[union-attr]
@@ -204,7 +204,7 @@ class Block:
         powered = np.full(count, shaft is not None)
         reaches = np.full(count, True)
         if shaft is not None:
-            reaches = (self.at_fan >= shaft.lowest) & (self.at_fan <= shaft.highest)
+            reaches = shaft.reaches(self.at_fan)
         known = np.isfinite(self.load)
         dusty, asked = carries.any(axis=1), needs.any(axis=1)
         always, holds = np.full(count, True), np.full(count, True)
@@ -218,7 +218,7 @@ class Block:
             "upper-velocity": (~fast.any(axis=1), dusty),
             "design-flow": (~starved.any(axis=1), asked),
             "turbulence": (~bridged.any(axis=1), always),
-            "suction": (~(deepest > neglected()), always),
+            "suction": (~above(deepest, neglected()), always),
             "fan-speed": (np.full(count, rated), always),
             "power-points": (reaches, powered),
             "motor-load": (~overloads(self.load), known),
@@ -259,7 +259,7 @@ def _most_starved(block: Block) -> Values:
 
 
 def _slowest(block: Block) -> Values:
-    flowing = block.reached.served & (block.flow > 0.0)
+    flowing = block.reached.active & (block.flow > 0.0)
     speed = np.where(flowing, block.velocity, np.inf)
     ids = [run.id for run in block.base.shop.runs]
     return [ids[int(np.argmin(own))] if any_.any() else None for own, any_ in zip(speed, flowing, strict=True)]
@@ -312,7 +312,7 @@ FIGURES: Final[dict[str, Callable[[Block], Values]]] = {
     "runs.velocity": lambda block: block.velocity,
     "runs.velocity_pressure": _pressure_of_velocity,
     "runs.reynolds": lambda block: block.reynolds,
-    "runs.idle": lambda block: ~block.reached.served,
+    "runs.idle": lambda block: ~block.reached.active,
     "runs.entry_loss": _loss(losses.ENTRY),
     "runs.port_loss": _loss(losses.PORT),
     "runs.resistance_loss": _loss(losses.RESISTANCE),

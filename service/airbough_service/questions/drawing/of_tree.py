@@ -19,6 +19,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import Operating
 from airbough_service.judging import (
     checks,
+    fan_findings,
     retrial,
 )
 from airbough_service.judging import (
@@ -87,17 +88,18 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         lines = outcome_lines(solved.operating, request.units)
         worst = most_starved(solved.hoods)
         if worst is not None and worst.share_of_design is not None:
-            share, held = percent(worst.share_of_design), not starves(worst.share_of_design)
-            words = "Every open hood gets its design flow; the least served" if held else "Most starved hood"
-            lines = (*lines, f"{words}: {worst.run}, {share} of its design flow")
-        return lines, solved.runs, solved.hoods, point_findings(solved)
+            share = percent(worst.share_of_design)
+            lines = (*lines, f"{_served(solved.hoods, worst.share_of_design)}: {worst.run}, {share} of its design flow")
+        guess = fan_findings.of(request.units, request.collector)
+        return lines, solved.runs, solved.hoods, ordered([*point_findings(solved), *guess])
     design, openings = design_flows(shop, state.openings), state.openings
     if design.missing:
         still = np.zeros(shop.tree.table.shape[0])
         standing = gates.standing(shop, openings)
         runs = tree_answer.runs(shop, losses(shop.tree, shop.gates(openings), still, 0.0), still, standing)
-        shape = geometry.shape(retrial.Bench(shop, runs)) + checks.without_dust(shop)
-        return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(shape)
+        found = geometry.shape(retrial.Bench(shop, runs)) + checks.without_dust(shop)
+        found += checks.cut_off(shop, openings, state.named)
+        return ("Sizes only: no fan, and not every open hood has a design flow",), (), (), ordered(found)
     flow = by_row(shop, design, openings)
     parts = losses(shop.tree, shop.gates(openings), flow, 0.0)
     standing = gates.standing(shop, openings)
@@ -106,9 +108,18 @@ def _told(request: DrawingRequest, shop: Shop, state: gates.GateState) -> Told:
         tree_answer.hoods(shop, parts, flow, standing.open),
     )
     found = checks.velocities(shop, runs, openings) + checks.without_dust(shop)
-    found += geometry.shape(retrial.Bench(shop, runs))
+    found += geometry.shape(retrial.Bench(shop, runs)) + checks.cut_off(shop, openings, state.named)
     total = float(sum(design.flow[root] for root in shop.shape.roots))
     return (f"Design flows, {quantity('flow', total, request.units)} in all; no fan",), runs, hoods, ordered(found)
+
+
+def _served(hoods: tuple[HoodResult, ...], least: float) -> str:
+    """Return what is said of the open hood with the least share of its design flow, and with it of all others."""
+    if starves(least):
+        return "Most starved hood"
+    if all(hood.share_of_design is not None for hood in hoods if hood.open):
+        return "Every open hood gets its design flow; the least served"
+    return "Each open hood of a known design flow gets it; the least served"
 
 
 def outcome_lines(operating: Operating, preset: str) -> tuple[str, ...]:

@@ -80,7 +80,7 @@ def _cells(
 def percent(share: float) -> str:
     """Return a share as whole percent; what is short of all never reads as 100."""
     whole = round(100.0 * share)
-    return f"{99 if whole == 100 and below(share, 1.0) else whole} %"
+    return f"{99 if whole == 100 and below(share, 1.0) else whole}\xa0%"
 
 
 def state(opening: float) -> str:

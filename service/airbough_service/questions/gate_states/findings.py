@@ -15,7 +15,7 @@ from airbough.wire.answer import (
     Suggestion,
 )
 from airbough_service.core.network import states as core
-from airbough_service.judging import checks as judging
+from airbough_service.judging import checks
 from airbough_service.judging.power_findings import assumed as shape_assumed
 from airbough_service.judging.power_findings import figures_assumed
 from airbough_service.judging.power_findings import overloaded as overloaded_motor
@@ -49,26 +49,26 @@ def findings(examined: Examined, worst: dict[str, int], fixes: dict[int, Fix], l
     deepest = worst.get("suction")
     if deepest is not None:
         name = examined.state(deepest).name
-        out += [structs.replace(item, state=name) for item in judging.suction(shop, solved(deepest).runs)]
+        out += [structs.replace(item, state=name) for item in checks.suction(shop, solved(deepest).runs)]
     for number, fix in fixes.items():
         out.append(fixing(examined, number, fix))
     if left_out:
         text = f"{left_out} further named states fail; further gates were searched for the first {len(fixes)} only"
         out.append(finding(shop.request.units, "fix-not-searched", text, at="states"))
-    out += judging.without_dust(shop)
+    out += checks.without_dust(shop)
     return ordered(out + over_speed(shop, collector.fan if collector else None))
 
 
 def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]:
     """Return, for each run and check that fails somewhere, the finding of its worst state."""
     noted, out = examined.noted, []
-    checks = (
+    kinds = (
         ("below-transport-velocity", noted.slow, noted.margin, noted.margin_state),
         ("hood-starved", noted.starved, noted.share, noted.share_state),
         ("needlessly-fast", noted.fast, noted.excess, noted.excess_state),
     )
     judged: dict[tuple[int, bool], dict[str | None, list[Finding]]] = {}
-    for code, counts, worst, where in checks:
+    for code, counts, worst, where in kinds:
         failing = np.flatnonzero(counts)
         failing = failing[np.argsort(worst[failing], kind="stable")][:MOST_RUNS]
         for index in failing:
@@ -85,9 +85,9 @@ def by_run(examined: Examined, solved: Callable[[int], Solved]) -> list[Finding]
 def _by_run(solved: Solved, name: str, *, hoods: bool) -> dict[str | None, list[Finding]]:
     """Return one state's findings on hoods, or on velocities, by run."""
     if hoods:
-        items = judging.starved(solved.shop, solved.hoods, name)
+        items = checks.starved(solved.shop, solved.hoods, name)
     else:
-        items = judging.velocities(solved.shop, solved.runs, solved.openings, name)
+        items = checks.velocities(solved.shop, solved.runs, solved.openings, name)
     out: dict[str | None, list[Finding]] = {}
     for item in items:
         out.setdefault(item.run, []).append(item)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
+from airbough_service.core.limits import above
 from airbough_service.core.network import (
     columns,
     operating,
@@ -110,7 +111,7 @@ class Judged:
     @property
     def deep(self) -> Flags:
         """Where one density is a rough reading."""
-        return self.suction > neglected()
+        return above(self.suction, neglected())
 
 
 @dataclass(slots=True)
@@ -240,7 +241,7 @@ class Judge:
             power=power,
             load=load,
             fast=np.any(needlessly_fast(excess), axis=0),
-            transitional=np.any(found.served.T[self.long] & between, axis=0),
+            transitional=np.any(found.active.T[self.long] & between, axis=0),
             off_points=known & ~self._reached(at_fan),
         )
 
@@ -307,7 +308,7 @@ def _least(values: Floats) -> tuple[Floats, Whole]:
 def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
     """Add a block's runs to the tally."""
     noted.slow += np.sum(settles(margin), axis=1)
-    noted.fast += np.sum(needlessly_fast(excess) & ~settles(margin), axis=1)
+    noted.fast += np.sum(needlessly_fast(excess), axis=1)
     noted.starved[hoods] += np.sum(starves(share), axis=1)
     _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
     _keep(noted.share, noted.share_state, hoods, share, noted.seen)

@@ -16,6 +16,7 @@ from airbough.wire.make_up_air import MakeUpAirRequest
 from airbough.wire.problem import Fault
 from airbough_service.core.laws import make_up_air as laws
 from airbough_service.core.network.operating import operate
+from airbough_service.judging import checks
 from airbough_service.judging.state_findings import outcome_findings
 from airbough_service.shop import collector
 from airbough_service.shop.shop import Shop
@@ -93,4 +94,4 @@ def _designed(shop: Shop) -> Exhaust:
     found = design_flows(shop)
     if found.missing:
         raise Refusal("not-computable", found.faults)
-    return Exhaust(float(by_row(shop, found)[0]), "design-flows")
+    return Exhaust(float(by_row(shop, found)[0]), "design-flows", findings=tuple(checks.cut_off(shop, {})))

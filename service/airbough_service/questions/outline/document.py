@@ -9,9 +9,9 @@ from typing import Any, Final
 from airbough.wire.fitting import Elbow, ElbowPair, HoseBend, RunFitting
 from airbough.wire.outline import OutlineLine, OutlineMachine, OutlineRequest, OutlineTurn, TurnsMade
 from airbough.wire.tree import Branch, Gate, Hood, Join, Run, Straight
-from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.catalogue.usual import usual
+from airbough_service.drafting.turns import elbows
 from airbough_service.questions.outline import words
 from airbough_service.questions.outline.geometry import ALIKE, Corner, Vector, between
 from airbough_service.questions.outline.placing import hose_direction, hose_points
@@ -20,6 +20,9 @@ from airbough_service.questions.outline.ways import Ledger, Spout, Way
 from airbough_service.questions.outline.words import Named
 from airbough_service.shop import filling
 from airbough_service.shop.filling import Filled
+from airbough_service.shop.junction_laws import charges_change
+from airbough_service.shop.tapers import usual_length
+from airbough_service.terms.finding import show
 
 _LEAST_TURN: Final = 1.0  # deg: less is no fitting
 _DIGITS: Final = 12  # of a length, m: what a difference leaves beyond is no length
@@ -155,15 +158,14 @@ class Writer:
 
         A law that charges nothing there refuses a taper's length, so none is said.
         """
-        law = self.request.model.junctions
-        charged = law in catalogue.EDITIONS or (law == "entry-angle" and not meets)
-        if abs(bore - into) <= ALIKE or not charged:
+        if abs(bore - into) <= ALIKE or not charges_change(self.request.model, alone=not meets):
             return Straight() if meets else None
         ratio = check("taper-length")
-        reason = f"between unlike diameters a taper, {ratio.value:g} times as long as they differ"
+        least = show(self.request.units, "diameter", check("taper-shortest").value)
+        reason = f"between unlike diameters a taper, {ratio.value:g} times as long as they differ, at least {least}"
         if all(item.path != "tapers" for item in self.ledger.assumed):
             self.ledger.assumed.append(Filled("tapers", ratio.value, None, reason, ratio.passport))
-        return Straight(taper_length=ratio.value * abs(bore - into))
+        return Straight(taper_length=usual_length(bore, into))
 
     def _wye_angle(self) -> float:
         return check("easy-branch").value
@@ -190,10 +192,17 @@ class Writer:
                 self.ledger.assumed.append(Filled("radius_ratio", ratio, None, reason, gentle.passport))
         if flexible:
             return HoseBend(angle=angle, radius_ratio=ratio or check("gentle-radius").value)
-        stated = asked is not None and asked.made == "two-45"
-        if stated or (self._made(way, asked) == "two-45" and abs(angle - 90.0) <= _RIGHT):
+        made, stated = self._made(way, asked), asked is not None and asked.made is not None
+        if made == "two-45" and (stated or abs(angle - 90.0) <= _RIGHT):
             return ElbowPair(angle=angle, radius_ratio=ratio, construction=construction)
-        return Elbow(angle=angle, radius_ratio=ratio, construction=construction)
+        if stated:
+            return Elbow(angle=angle, radius_ratio=ratio, construction=construction)
+        found = elbows(angle, ratio, construction)
+        if isinstance(found, ElbowPair) and all(item.path != "sharp_turns" for item in self.ledger.assumed):
+            most = check("elbow-greatest")
+            reason = f"two elbows of half the angle each for a turn above {most.value:g} deg: single ones are not sold"
+            self.ledger.assumed.append(Filled("sharp_turns", "two elbows", None, reason, most.passport))
+        return found
 
     def _asked(self, way: Way, corner: Corner | None) -> OutlineTurn | None:
         if corner is None or corner.number is None or not isinstance(way.row, OutlineLine):

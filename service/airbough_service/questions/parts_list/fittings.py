@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Final
 
-from airbough.wire.collector import DischargePiece
 from airbough.wire.fitting import (
     AbruptChange,
     DischargeFitting,
@@ -31,12 +29,10 @@ from airbough_service.questions.parts_list.parts import (
     Spot,
 )
 from airbough_service.shop.pieces import (
-    Wall,
     tag,
 )
 from airbough_service.shop.shop import Shop
-
-_SQUARE: Final = 90.0 - 1.0e-6  # a branch at 90 degrees is a tee
+from airbough_service.shop.stock import SQUARE
 
 
 def straight_arm(shop: Shop, index: int) -> int | None:
@@ -63,21 +59,12 @@ def junction_need(shop: Shop, index: int, *, reducing: bool = False) -> Need | N
     bores = tuple(sorted((end for end, _ in branches), reverse=True))
     first = straights[0].end if reducing and len(straights) == 1 else into
     if len(straights) == 1 and len(branches) == 1:
-        return Need("wye" if branches[0][1] < _SQUARE else "tee", (first, *bores, into), angle, duct=word)
+        return Need("wye" if branches[0][1] < SQUARE else "tee", (first, *bores, into), angle, duct=word)
     if len(straights) == 1 and len(branches) == 2:
         return Need("double-wye", (first, *bores, into), angle, duct=word)
     if not straights and len(branches) == 2 and abs(branches[0][1] - branches[1][1]) <= ALIKE:
         return Need("symmetrical-wye", (*bores, into), angle, duct=word)
     return Need("manifold", (*(run.end for run, _ in joins), into), angle, duct=word)
-
-
-def stretch_of(wall: Wall, run: Run | DischargePiece) -> float:
-    """Return the share of full extension to which a hose is pulled; 1 for stiff duct."""
-    if run.stretch is not None:
-        return float(run.stretch)
-    if wall.duct is not None and wall.duct.kind == "hose" and wall.duct.typical_stretch is not None:
-        return wall.duct.typical_stretch
-    return 1.0
 
 
 def at_hood(spot: Spot, run: Run, bore: float) -> Iterator[Part]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeGuard
 
 from airbough.wire.collector import DischargePiece
-from airbough.wire.fitting import Elbow
+from airbough.wire.fitting import Elbow, ElbowPair, RunFitting
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
 from airbough_service.catalogue import Duct
@@ -21,7 +21,6 @@ from airbough_service.questions.parts_list.fittings import (
     fittings_of,
     gate_of,
     into_parent,
-    stretch_of,
 )
 from airbough_service.questions.parts_list.parts import (
     ALIKE,
@@ -30,7 +29,7 @@ from airbough_service.questions.parts_list.parts import (
     Spot,
 )
 from airbough_service.shop import paths
-from airbough_service.shop.pieces import Found, course, length_of
+from airbough_service.shop.pieces import Found, course, length_of, stretch_of
 from airbough_service.shop.shop import Shop
 
 _ROUNDING: Final = 0.002  # m, by which stretches written to a tape's marks may miss the run's length
@@ -157,7 +156,7 @@ def _along_path(run: Run, bore: float) -> tuple[float, ...] | None:
     """
     line = paths.points(run)[::-1]
     corners = polyline.turns(line, STRAIGHT_ON)
-    elbows = [one for one in run.fittings if isinstance(one, Elbow) and one.count == 1 and one.radius_ratio is not None]
+    elbows = [one for one in run.fittings if _at_one_corner(one)]
     if not corners or not len(elbows) == len(run.fittings) == len(corners):
         return None
     taken = [of_elbow(bore, float(one.angle), float(one.radius_ratio or 0.0)).corner_to_end for one in elbows]
@@ -165,6 +164,12 @@ def _along_path(run: Run, bore: float) -> tuple[float, ...] | None:
     takes = [0.0, *taken, 0.0]
     free = [max(ends[k + 1] - ends[k] - takes[k] - takes[k + 1], 0.0) for k in range(len(ends) - 1)]
     return tuple(length / sum(free) for length in free) if sum(free) > 0.0 else None
+
+
+def _at_one_corner(fitting: RunFitting) -> TypeGuard[Elbow | ElbowPair]:
+    """Return whether a fitting turns round one corner of a path: an elbow, or two of them one on the other."""
+    close = isinstance(fitting, Elbow) or (isinstance(fitting, ElbowPair) and float(fitting.spacer_ratio) == 0.0)
+    return close and fitting.count == 1 and fitting.radius_ratio is not None  # type: ignore[union-attr]  # both have it
 
 
 def _filled(

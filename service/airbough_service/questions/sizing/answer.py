@@ -22,6 +22,7 @@ from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import Part, metres
+from airbough_service.shop.stock import SQUARE
 from airbough_service.solving.solved_state import most_starved
 from airbough_service.solving.tree_answer import velocity
 from airbough_service.terms import money
@@ -47,7 +48,7 @@ def _piece(parts: Sequence[Part], request: SizingRequest) -> SizedPiece:
     part = parts[0]
     price = _price(parts)
     return SizedPiece(
-        type="tee" if part.kind.type == "wye" and part.kind.angle == 90.0 else part.kind.type,
+        type="tee" if part.kind.type == "wye" and (part.kind.angle or 0.0) >= SQUARE else part.kind.type,
         diameters=tuple(metres(bore, request.units) for bore in part.kind.bores),
         quantity=sum(one.count for one in parts) if part.length is None else None,
         length=None if part.length is None else sum(one.length or 0.0 for one in parts),

@@ -17,10 +17,10 @@ from airbough.wire.fitting import (
 from airbough.wire.tree import Run
 from airbough_service.questions.sizing.resized import Change, alike, next_to, sides
 from airbough_service.questions.sizing.stock import (
-    Asked,
     Kind,
     Part,
     Shelf,
+    Sought,
     nanometres,
 )
 from airbough_service.shop import pieces
@@ -64,16 +64,16 @@ def _wanted(run: ShopRun, shelf: Shelf, *, kept: bool) -> list[tuple[Part, Part 
     return out
 
 
-def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> list[tuple[Asked, int]]:
+def _turn(fitting: Elbow | ElbowPair | Offset | TeeAsElbow, bore: float, duct: str | None) -> list[tuple[Sought, int]]:
     """Return the pieces that make a turn and how many of each; pairs are two elbows, a tee has a cap."""
     size = nanometres(bore)
     if isinstance(fitting, TeeAsElbow):
         tee, cap = Kind("wye", (size, size, size), 90.0), Kind("cap", (size,))
-        return [(Asked(kind, duct), fitting.count) for kind in (tee, cap)]
+        return [(Sought(kind, duct), fitting.count) for kind in (tee, cap)]
     angle, each = float(fitting.angle), 1 if isinstance(fitting, Elbow) else 2
     if isinstance(fitting, ElbowPair):
         angle /= 2.0
-    asked = Asked(Kind("elbow", (size,), angle), duct, fitting.radius_ratio, fitting.construction)
+    asked = Sought(Kind("elbow", (size,), angle), duct, fitting.radius_ratio, fitting.construction)
     return [(asked, each * fitting.count)]
 
 
@@ -88,10 +88,10 @@ def taper_lengths(run: Run, bore: float, shelf: Shelf) -> Iterator[dict[int, flo
     yield from (dict(zip(tapers, lengths, strict=True)) for lengths in product(*stocked))
 
 
-def _asked(run: Run, change: Change) -> Asked:
+def _asked(run: Run, change: Change) -> Sought:
     """Return what the stock is asked for a change of size."""
     upstream, downstream = sides(change)
-    return Asked(Kind(pieces.tag(change), (nanometres(upstream), nanometres(downstream))), run.duct)
+    return Sought(Kind(pieces.tag(change), (nanometres(upstream), nanometres(downstream))), run.duct)
 
 
 def _length(change: Change) -> float | None:
@@ -101,10 +101,4 @@ def _length(change: Change) -> float | None:
 
 def bought_length(run: ShopRun, length: float) -> float:
     """Return the straight duct to buy for a length of a run, m; hose is sold at full stretch."""
-    if run.wall.duct is None or run.wall.duct.kind != "hose":
-        return length
-    return length / _stretch(run.run, run.wall.assumed_stretch)
-
-
-def _stretch(run: Run, assumed: float | None) -> float:
-    return float(run.stretch) if run.stretch is not None else assumed or 1.0
+    return length / pieces.stretch_of(run.wall, run.run)

@@ -93,7 +93,7 @@ def gained(maker: Maker, problem: Problem, chosen: Chosen) -> dict[int, Option]:
         wye = maker.options.between(into, between.bore)
         name = free_id(into.run.id, known)
         known.add(name)
-        length = between.change.fitting_length if charges_change(maker.request, alone=True) else None
+        length = between.change.fitting_length if charges_change(maker.request.model, alone=True) else None
         run = structs.replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
         out[index] = replace(wye, run=run)
     return out
@@ -157,7 +157,7 @@ def sized(request: SizingRequest, maker: Maker, problem: Problem, chosen: Chosen
         arms = maker.shop.shape.children[index]
         if {index, *arms} <= maker.options.fixed:
             continue
-        length = kit.length if charges_change(request, alone=len(arms) == 1) else None
+        length = kit.length if charges_change(request.model, alone=len(arms) == 1) else None
         for number, arm in enumerate(arms):
             runs[arm] = _joined(runs[arm], length, changed=kit.changed == number)
         for arm, bore, of_taper in kit.reduced:

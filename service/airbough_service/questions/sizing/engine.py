@@ -19,6 +19,7 @@ from airbough_service.judging.balance_findings import findings as balance_findin
 from airbough_service.judging.state_findings import point_findings, state_findings
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
+from airbough_service.shop.gates import GateState
 from airbough_service.shop.shop import build
 from airbough_service.solving.balanced_tree import Balanced, balanced
 from airbough_service.solving.solved_state import Solved, solve
@@ -57,7 +58,7 @@ def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) 
         if fan:
             shop = build(asked)
             try:
-                solved = solve(shop, collector.build(shop))
+                solved = solve(shop, collector.build(shop), GateState(named=state.named))
             except Refusal:  # suction beyond what one density can answer
                 too_deep = True
         out.append(Checked(at_design, solved, too_deep))
@@ -99,7 +100,7 @@ def _with_flow(run: Run, flow: float) -> Run:
 
 def findings(checks: list[Checked], states: tuple[State, ...], *, design: bool) -> list[Finding]:
     """Return the engine's findings; one that every state has alike stands once, the others name their state."""
-    by_state = [list(_findings(check, design=design)) for check in checks]
+    by_state = [list(_findings(*pair, design=design)) for pair in zip(checks, states, strict=True)]
     seen = Counter(_key(item) for items in by_state for item in {_key(item): item for item in items}.values())
     out: dict[object, Finding] = {}
     for state, items in zip(states, by_state, strict=True):
@@ -112,10 +113,10 @@ def findings(checks: list[Checked], states: tuple[State, ...], *, design: bool) 
     return list(out.values())
 
 
-def _findings(check: Checked, *, design: bool) -> Iterable[Finding]:
+def _findings(check: Checked, state: State, *, design: bool) -> Iterable[Finding]:
     """Give one state's findings: of the design flows, with what the fan makes of them; or of the fan alone."""
     if check.balance is not None and design:
-        yield from balance_findings(check.balance)
+        yield from balance_findings(check.balance, state.named)
     if check.solved is None:
         return
     found = state_findings(check.solved) if design else point_findings(check.solved)

@@ -42,6 +42,7 @@ from airbough_service.questions.sizing.stock import Shelf
 from airbough_service.shop import collector
 from airbough_service.shop.gates import open_hoods
 from airbough_service.shop.shop import Shop
+from airbough_service.solving.solved_state import end_pressure
 from airbough_service.terms import money
 
 Floats = NDArray[np.float64]
@@ -135,8 +136,8 @@ def _least_pressure(maker: Maker) -> float:
     """Return a pressure that the curve does not go below, Pa: between its points it has no dip of its own."""
     fan = maker.duty.fan
     assert fan is not None
-    knots = [(float(piece[1]), fan.static_pressure(float(piece[1]))) for piece in fan.pieces]
-    knots.append((fan.lowest, fan.static_pressure(fan.lowest)))
+    knots = [(float(piece[1]), end_pressure(fan, float(piece[1]))) for piece in fan.pieces]
+    knots.append((fan.lowest, end_pressure(fan, fan.lowest)))
     without_off = [pressure + fan.quadratic * flow * flow for flow, pressure in knots]
     return min(without_off) - fan.quadratic * fan.highest**2
 

@@ -105,7 +105,7 @@ class Judge:
         self.low, self.high = (np.array([[pair[k] for pair in of] for of in limits], float) for k in (0, 1))
         hoods = np.array([run.run.hood is not None for run in maker.shop.runs])
         self.design = np.array([state.design for state in maker.states]) * hoods
-        self.judged = np.array([state.served for state in maker.states]).sum(axis=0)
+        self.judged = np.array([state.active for state in maker.states]).sum(axis=0)
 
     def solved(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Return a choice solved with the fan; None where fan and system do not cross on the curve in some state."""

@@ -79,7 +79,8 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
 def _worst(places: Sequence[BrokenRule]) -> str:
     """Return the place that misses its limit by the greatest share, and that share."""
     worst = max(places, key=lambda place: place.share or 0.0)
-    where = " in ".join(part for part in (worst.run, worst.state) if part)
+    places_of = (worst.run and f"at {worst.run}", worst.state and f"in state {worst.state!r}")
+    where = " ".join(part for part in places_of if part)
     return where if worst.share is None else f"{where}, by {100.0 * worst.share:.1f} %"
 
 

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from airbough_service.questions.sizing.stock import (
     CHANGES,
-    Asked,
     Kind,
     Part,
     Shelf,
+    Sought,
     metres,
 )
 
@@ -152,8 +152,8 @@ class Buyer:
             out += [Kit((part, even), at, part.fitting_length) for part in self._changes(ends[at])]
         return out
 
-    def _asked(self, bores: tuple[int, ...]) -> Asked:
-        return Asked(Kind(wye_word(self.straight), bores, self.angle), self.duct)
+    def _asked(self, bores: tuple[int, ...]) -> Sought:
+        return Sought(Kind(wye_word(self.straight), bores, self.angle), self.duct)
 
     def _even(self, branches: tuple[int, ...]) -> Part | None:
         """Return the wye whose straight keeps its size."""
@@ -165,7 +165,7 @@ class Buyer:
         """Return the changes of size from the straight arm's end, nm, to the run that it flows into."""
         if end not in self.changes:
             words = CHANGES[:1] if self.shelf.any_fittings else CHANGES
-            asked = [Asked(Kind(word, (end, self.outlet)), self.duct) for word in words]
+            asked = [Sought(Kind(word, (end, self.outlet)), self.duct) for word in words]
             self.changes[end] = [part for one in asked for part in self.shelf.changes(one)]
         return self.changes[end]
 
@@ -179,7 +179,7 @@ def next_size(joint: Joint, shelf: Shelf) -> list[Kit]:
     if max(joint.ends) > joint.outlet:
         return []
     able = []
-    for part in shelf.wyes(Asked(Kind(joint.word, (), joint.angle), joint.duct)):
+    for part in shelf.wyes(Sought(Kind(joint.word, (), joint.angle), joint.duct)):
         inlets, outlet = part.kind.bores[:-1], part.kind.bores[-1]
         if any(joint.straight) and inlets[0] != outlet:
             continue
@@ -229,5 +229,5 @@ def _reduced(joint: Joint, shelf: Shelf, wye: Part, to: tuple[int, ...]) -> Kit 
 
 def _cheapest_change(shelf: Shelf, bores: tuple[int, int], duct: str | None) -> Part | None:
     """Return the cheapest change of size between two bores, nm."""
-    found = [part for word in CHANGES for part in shelf.changes(Asked(Kind(word, bores), duct))]
+    found = [part for word in CHANGES for part in shelf.changes(Sought(Kind(word, bores), duct))]
     return min(found, key=lambda part: part.cost, default=None)

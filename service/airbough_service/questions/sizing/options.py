@@ -109,9 +109,9 @@ class Options:
         shop: the tree with any bores, for what does not depend on them.
         states: to be sized for.
         fixed: numbers of the runs that keep their bore.
-        made: runs by bore, None where no law answers one; with `limits` and `unserved` the same for all flows.
+        made: runs by bore, None where no law answers one; with `limits` and `unopened` the same for all flows.
         limits: by run, shape (2, states), its least and greatest velocity, m/s; not a number where it is not judged.
-        unserved: by run, the bore that it needs though no state opens it, m.
+        unopened: by run, the bore that it needs though no state opens it, m.
         found: options by run and what tells them apart, without their pieces.
     """
 
@@ -121,7 +121,7 @@ class Options:
     fixed: frozenset[int]
     made: dict[tuple[int, Key], Made | None] = field(default_factory=dict)
     limits: dict[int, Floats] = field(default_factory=dict)
-    unserved: list[float] = field(default_factory=list)
+    unopened: list[float] = field(default_factory=list)
     found: dict[tuple[int, Key], Option] = field(default_factory=dict)
 
     def at_flows(self, states: tuple[State, ...]) -> Options:
@@ -187,16 +187,16 @@ class Options:
         hood, least = self.request.runs[index].hood, 0.0
         if hood is not None and hood.port_diameter is not None:
             least = float(hood.port_diameter)
-        if not any(state.served[index] for state in self.states):
+        if not any(state.active[index] for state in self.states):
             least = max(least, self._least[index])
         return least
 
     @property
     def _least(self) -> list[float]:
         """By run, the bore in which the largest machine upstream, alone, moves at its upper velocity, m."""
-        if not self.unserved:
-            self.unserved = _least_bores(self.request, self.shop)
-        return self.unserved
+        if not self.unopened:
+            self.unopened = _least_bores(self.request, self.shop)
+        return self.unopened
 
     def _made(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
         """Return a run as it is bought; None where a law does not answer it."""
@@ -251,7 +251,7 @@ class Options:
         run, row, index = made.run, made.row, made.run.index
         whole, design = (np.array([float(flow[index]) for flow in of]) for of in
                         ([state.flow for state in self.states], [state.design for state in self.states]))  # fmt: skip
-        flow = np.where([state.served[index] for state in self.states], whole, 0.0)
+        flow = np.where([state.active[index] for state in self.states], whole, 0.0)
         own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
         for line in made.lines:
             friction, resistance = straight_losses(np.tile(line, (flow.size, 1)), flow)
@@ -313,7 +313,7 @@ def _least_bores(request: SizingRequest, shop: Shop) -> list[float]:
 
 def limits_of(request: SizingRequest, state: State, index: int, flow: float) -> tuple[float | None, float | None]:
     """Return the least and the greatest velocity of a run in a state, m/s; None where it is not judged."""
-    if flow <= 0.0 or not state.served[index]:
+    if flow <= 0.0 or not state.active[index]:
         return None, None
     dusts, limits = state.dusts[index], request.limits
     low = max((dust.transport_velocity for dust in dusts), default=None)

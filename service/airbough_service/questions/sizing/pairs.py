@@ -56,9 +56,9 @@ def _state(shop: Shop, machines: tuple[str, ...]) -> State | None:
     if not all(any(is_open[hood] for hood in machine.hoods) for machine in both):
         return None
     flow = design_flows(shop, setting.openings).flow
-    served = np.array(gates.served(shop, setting.openings))
+    active = np.array(gates.active(shop, setting.openings))
     dusts = tuple(dusts_of(shop, setting.openings))
-    return State(setting.name or "", setting.openings, flow, flow, served, dusts, "")
+    return State(setting.name or "", setting.openings, flow, flow, active, dusts, "")
 
 
 def _pair(request: SizingRequest, shop: Shop, sized: Tree, state: State, machines: tuple[str, ...]) -> SizedPair:

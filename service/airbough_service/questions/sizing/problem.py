@@ -193,8 +193,8 @@ class Maker:
         join, meeting = np.zeros(shape), np.zeros(shape)
         if len(rows):
             join, meeting = self.meetings.losses(into, arms, numbers, around, changes[rows], flow)
-            served = np.array([[state.served[arm[0].run.index] for arm in arms if arm] for state in self.states])
-            join[:, (flow[:, 1:].T <= 0.0) | ~served.T] = -np.inf
+            active = np.array([[state.active[arm[0].run.index] for arm in arms if arm] for state in self.states])
+            join[:, (flow[:, 1:].T <= 0.0) | ~active.T] = -np.inf
         narrowed = self._narrowed(into, arms, numbers, around, rules)
         choice = Choice(into.own, into.cost, broken, numbers, join, meeting, ways.costs[rows], narrowed)
         return choice, ways.kits[rows]
@@ -268,9 +268,9 @@ class Maker:
                 shape, density = self.shop.shape, self.shop.density
                 lost = np.array([inlet_loss(shape, one.run.index, density, one.run.end) for one in options])
                 join[:, column] = lost[numbers[:, column], None] * flow[:, column] ** 2
-        served = np.array([[bool(options) and state.served[options[0].run.index] for options in roots]
+        active = np.array([[bool(options) and state.active[options[0].run.index] for options in roots]
                            for state in self.states])  # fmt: skip
-        join[:, (flow.T <= 0.0) | ~served.T] = -np.inf
+        join[:, (flow.T <= 0.0) | ~active.T] = -np.inf
         nothing = np.zeros(len(numbers))
         return Choice(self.duty.constant, 0.0, 0.0, numbers, join, join.copy(), nothing, nothing.copy())
 

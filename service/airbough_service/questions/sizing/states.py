@@ -35,18 +35,20 @@ class State:
         openings: run number -> opening where it departs from the document.
         flow: shape (runs,), design flow of each run with what is allowed for leaks, m3/s; 0 where nothing flows.
         design: same shape, design flow alone.
-        served: same shape, whether an open hood is upstream; others are not judged.
+        active: same shape, whether an open hood is upstream; others are not judged.
         dusts: by run, those that reach it.
         at: path in the request.
+        named: machines that it names as open, by number.
     """
 
     name: str
     openings: dict[int, float]
     flow: Floats
     design: Floats
-    served: NDArray[np.bool_]
+    active: NDArray[np.bool_]
     dusts: tuple[tuple[Dust, ...], ...]
     at: str
+    named: frozenset[int] = frozenset()
 
 
 def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
@@ -67,8 +69,9 @@ def states(request: SizingRequest, shop: Shop) -> tuple[State, ...]:
         if not gates.way_open(shop, state.openings):
             faults.append(Fault(path=at, code="all-gates-shut", detail="nothing flows in this state"))
         dusts = tuple(dusts_of(shop, state.openings))
-        live = np.array(gates.served(shop, state.openings))
-        out.append(State(state.name or DOCUMENT, state.openings, design.flow, design.flow, live, dusts, at))
+        active = np.array(gates.active(shop, state.openings))
+        name = state.name or DOCUMENT
+        out.append(State(name, state.openings, design.flow, design.flow, active, dusts, at, state.named))
     if faults:
         raise Refusal("not-computable", list(dict.fromkeys(faults)))
     return tuple(out)

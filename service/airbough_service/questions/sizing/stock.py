@@ -16,14 +16,13 @@ from airbough.wire.problem import Fault
 from airbough.wire.quantity import Preset
 from airbough.wire.stock import Stock, StockDuct, StockFitting, StockGate
 from airbough_service.catalogue.sizes import nominal_diameters
+from airbough_service.shop import tapers
 from airbough_service.shop.stock import Entry, Make, entries, is_tee, may_turn, same_make
 from airbough_service.terms import money, units
 
 Ware = TypeVar("Ware", StockDuct, StockFitting, StockGate)
 
 CHANGES: Final = ("taper", "abrupt-change")
-SLOPE: Final = 5.0  # length of a taper over the difference of its bores; common practice, as the engine's own advice
-SHORTEST: Final = 0.05
 
 
 @cache
@@ -85,7 +84,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Sought:
     """What a fitting must be: what the stock entry does not tell fits."""
 
     kind: Kind
@@ -173,17 +172,17 @@ class Shelf:
             return self._part(kind, 1, min(able, key=lambda costed: costed.key))
         return self._beyond(kind, free=self.any_gates)
 
-    def fitting(self, asked: Asked, count: int = 1) -> Part | None:
+    def fitting(self, asked: Sought, count: int = 1) -> Part | None:
         """Return the cheapest fitting that serves; of equals the first listed."""
         able = self._able(asked)
         if able:
             return self._part(asked.kind, count, min(able, key=lambda costed: costed.key))
         return self._beyond(asked.kind, count, free=self.any_fittings)
 
-    def changes(self, asked: Asked) -> list[Part]:
+    def changes(self, asked: Sought) -> list[Part]:
         """Return the changes of size that serve, the cheapest of each length; a taper lies either way round."""
         kind = asked.kind
-        turned = Asked(Kind(kind.type, kind.bores[::-1]), asked.duct)
+        turned = Sought(Kind(kind.type, kind.bores[::-1]), asked.duct)
         around = [costed for costed in self._able(turned) if may_turn(costed.entry.ware)]
         best = self._by_length(kind, kind, self._able(asked) + around)
         if best:
@@ -192,12 +191,12 @@ class Shelf:
         length = usual_length(kind) if kind.type == "taper" else None
         return [] if beyond is None else [replace(beyond, fitting_length=length)]
 
-    def reducing(self, asked: Asked) -> list[Part]:
+    def reducing(self, asked: Sought) -> list[Part]:
         """Return the wyes whose straight changes size, the cheapest of each length of that change."""
         change = Kind("taper", (asked.kind.bores[0], asked.kind.bores[-1]))
         return self._by_length(asked.kind, change, self._able(asked))
 
-    def wyes(self, asked: Asked) -> list[Part]:
+    def wyes(self, asked: Sought) -> list[Part]:
         """Return every fitting of a type and angle, whatever its bores."""
         key = ("wyes", asked)
         if key not in self.joints:
@@ -226,7 +225,7 @@ class Shelf:
                 best[length] = costed
         return [replace(self._part(kind, 1, costed), fitting_length=length) for length, costed in best.items()]
 
-    def _able(self, asked: Asked) -> list[Costed[StockFitting]]:
+    def _able(self, asked: Sought) -> list[Costed[StockFitting]]:
         kind = asked.kind
         found = self.fittings.get((kind.type, kind.bores), ())
         return [costed for costed in found if _fits(costed.entry.ware, asked)]
@@ -248,10 +247,10 @@ class Shelf:
 
 def usual_length(kind: Kind) -> float:
     """Return the length of a taper where nobody tells it, m."""
-    return max(SLOPE * abs(kind.bores[0] - kind.bores[-1]) * 1.0e-9, SHORTEST)
+    return tapers.usual_length(kind.bores[0] * 1.0e-9, kind.bores[-1] * 1.0e-9)
 
 
-def _fits(item: StockFitting, asked: Asked) -> bool:
+def _fits(item: StockFitting, asked: Sought) -> bool:
     return same_make(item, Make(asked.kind.angle, asked.radius_ratio, asked.construction, asked.duct))
 
 

@@ -20,6 +20,7 @@ from airbough_service.core.day.working_day import (
     State,
     starts_beyond,
 )
+from airbough_service.judging import checks
 from airbough_service.questions.working_day import fixes
 from airbough_service.questions.working_day.flows import Open
 from airbough_service.questions.working_day.left import (
@@ -38,7 +39,6 @@ from airbough_service.questions.working_day.trial import (
 from airbough_service.shop.opening import is_shut
 from airbough_service.terms.finding import (
     finding,
-    machine_at,
     show,
     show_apart,
 )
@@ -278,28 +278,12 @@ def _starts(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
 
 def _starved(trials: Trials, outcome: Outcome) -> Iterator[Finding]:
     """Yield each hood that lacks its design flow while its machine works, in the state that is worst for it."""
-    air, preset = trials.air, trials.request.units
+    air, advice = trials.air, "ask the question on gate states which gates to move in this state"
     for hood in sorted(outcome.starved):
-        asked = air.shop.request.runs[hood].hood
-        assert asked is not None
-        assert asked.flow is not None
         short = [state for state in outcome.working[hood] if air.starves(state, hood)]
         opened = min(short, key=lambda state: (air.at_hood(state, hood), sorted(state)))
-        flow, run = air.at_hood(opened, hood), trials.request.runs[hood]
-        gets, needs = show_apart(preset, "flow", flow, float(asked.flow))
-        yield finding(
-            preset,
-            "hood-starved",
-            f"{machine_at(asked.machine, run.id)} gets {gets} of the {needs} it needs while it works",
-            at=f"runs[{hood}].hood",
-            run=run.id,
-            state=label(trials, opened),
-            quantity="flow",
-            kind="flow",
-            value=flow,
-            minimum=float(asked.flow),
-            suggestion=Suggestion(text="ask the question on gate states which gates to move in this state"),
-        )
+        flow, state = air.at_hood(opened, hood), label(trials, opened)
+        yield checks.starved_hood(air.shop, hood, flow, state, advice, " while it works")
 
 
 def _without_air(trials: Trials, outcome: Outcome) -> Iterator[Finding]:

@@ -22,7 +22,7 @@ from airbough_service.core.network.operating import (
 from airbough_service.core.network.serving import greatest_upstream
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
-from airbough_service.shop.gates import Openings, open_hoods, served, tree_order, way_open, when_open
+from airbough_service.shop.gates import Openings, active, open_hoods, tree_order, way_open, when_open
 from airbough_service.shop.pieces import DuctPart
 from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.solving.grades import of_hoods, settles, starves
@@ -50,7 +50,7 @@ class Air:
     _paths: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _times: dict[Open, list[float]] = field(default_factory=dict)
     _velocities: dict[Open, list[float]] = field(default_factory=dict)
-    _served: dict[Open, list[bool]] = field(default_factory=dict)
+    _active: dict[Open, list[bool]] = field(default_factory=dict)
     _hoods: dict[Open, list[bool]] = field(default_factory=dict)
     _sure: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
     _shut: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
@@ -123,11 +123,11 @@ class Air:
             self._hoods[opened] = open_hoods(self.shop, self.openings(opened))
         return self._hoods[opened][hood]
 
-    def served(self, opened: Open) -> list[bool]:
+    def active(self, opened: Open) -> list[bool]:
         """Return, by run, whether air is meant to flow there; a leak past a shut gate is not meant."""
-        if opened not in self._served:
-            self._served[opened] = served(self.shop, self.openings(opened))
-        return self._served[opened]
+        if opened not in self._active:
+            self._active[opened] = active(self.shop, self.openings(opened))
+        return self._active[opened]
 
     def velocities(self, opened: Open) -> list[float]:
         """Return the air's velocity in each run, m/s, where it leaks at its slower end; 0 beyond the curve."""
@@ -145,7 +145,7 @@ class Air:
         """Return, by run of a hood's path, whether a shut gate keeps air from it."""
         key = (opened, hood)
         if key not in self._shut:
-            meant = self.served(opened)
+            meant = self.active(opened)
             self._shut[key] = tuple(not meant[run] for run in self.path(hood))
         return self._shut[key]
 
@@ -169,7 +169,7 @@ class Air:
             sum(self._part_time(run, part, velocity) for part in run.parts)
             if meant and not below(velocity, moves.settling)
             else math.inf
-            for run, meant, velocity in zip(self.shop.runs, self.served(opened), self.velocities(opened), strict=True)
+            for run, meant, velocity in zip(self.shop.runs, self.active(opened), self.velocities(opened), strict=True)
         ]
         self._times[opened] = times
         return times

@@ -26,6 +26,7 @@ from airbough.wire.quantity import printed
 from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.evidence import weighing
 from airbough_service.core.evidence.draws import HALF_WIDTH
+from airbough_service.judging import checks
 from airbough_service.questions.measuring.diagnosis.fit import (
     fitted,
     not_told_apart,
@@ -99,7 +100,8 @@ def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
     pairs = not_told_apart(ready, by, found) if found else ()
     readings = _readings(ready, request)
     flowing = tree_answer.runs(shop, solution.parts, solution.flow)
-    items = ordered(_findings(ready, outcome, readings, suspects, parted=not pairs))
+    own = _findings(ready, outcome, readings, suspects, parted=not pairs)
+    items = ordered([*own, *checks.cut_off(shop, {})])
     told = DiagnosisAnswer(
         engine=tree_answer.engine(request),
         units={},
