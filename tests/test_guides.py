@@ -51,6 +51,13 @@ def test_a_quoting_page_is_answered(folder) -> None:
     assert (folder / "plan.svg").read_text("utf-8").startswith("<svg")
 
 
+def test_a_shop_is_laid_out(folder) -> None:
+    said = followed("Which way should the duct run", folder)
+    assert re.search(r"layout 1: [0-9.]+.*, holds\n", said)
+    assert re.search(r"a duct along wall 1: [0-9.]+ more at least", said)
+    assert (folder / "layouts" / "plans.svg").read_text("utf-8").startswith("<svg")
+
+
 def test_a_sheet_is_filled(folder) -> None:
     followed("Fill a sheet", folder)
     names = load_workbook(folder / "shop.xlsx").sheetnames

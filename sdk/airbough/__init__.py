@@ -306,6 +306,7 @@ from airbough.wire.tree import (
     Tree,
     Uncertainty,
 )
+from airbough.wire.trimmed import TrimmedAnswer
 from airbough.wire.uncertainty import (
     CheckShare,
     FlowRange,
@@ -588,6 +589,7 @@ __all__ = [
     "TraverseSpread",
     "Tree",
     "TreeAnswer",
+    "TrimmedAnswer",
     "Uncertainty",
     "UncertaintyResult",
     "UnknownWord",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -31,6 +31,7 @@ from airbough.travel.batch import (
 )
 from airbough.wire.known import known
 from airbough.wire.problem import Problem
+from airbough.wire.trimmed import TrimmedAnswer
 
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
@@ -72,21 +73,23 @@ class Local(Questions):
 
     def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:
         caught: list[Exception] = []
-        raw = self.raw(call, body, words, caught)
+        raw = self._raw(call, body, words, caught)
         if raw.status == 500:
             raise errors.from_reply(raw) from caught[0]  # with its cause: a fault of the service
         return exchange.reply(call, raw)
 
-    def raw(
+    def _raw(
         self,
         call: Call[Any, Any],
         body: bytes,
         words: dict[str, str] | None = None,
         caught: list[Exception] | None = None,
+        only: tuple[str, ...] | None = None,
     ) -> Raw:
-        """Return what the service would send: an answer, or a problem; its cause goes to `caught`."""
+        """Return what the service would send: an answer, or its parts, or a problem; its cause goes to `caught`."""
         try:
-            answer = self._service.answer(call.name, self._service.decode(body, call.request), **(words or {}))
+            question = self._service.decode(body, call.request)
+            answer = self._service.answer(call.name, question, only=only, **(words or {}))
             return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
         except Exception as error:
             if caught is not None:
@@ -105,12 +108,13 @@ class Local(Questions):
         *,
         lines_at_once: int = batch.LINES,
         at_once: int = 1,
+        only: Sequence[str] | None = None,
         progress: Callable[[Progress], object] | None = None,
     ) -> Iterator[Result]:
         """Yield the result of each line, as `Client.batch`; one process has one under way, whatever `at_once` is."""
         checked(at_once)
         tally, reading = batch.Tally(), self._service.lines()
-        for chunk in batch.Feed(lines, lines_at_once):
+        for chunk in batch.Feed(lines, lines_at_once, only=only):
             tally.sent += chunk.lines
             for result in self._results(chunk, reading):
                 told = tally.count(result)
@@ -130,14 +134,19 @@ class Local(Questions):
         except Exception as error:
             refused = self._problem(error)
             return self._result(entry, refused)
-        return self._result(entry, self.raw(call, bytes(asked.request)), call)
+        return self._result(entry, self._raw(call, bytes(asked.request), only=asked.only), call)
 
     def _result(self, entry: Entry, raw: Raw, call: Call[Any, Any] | None = None) -> Result:
         if call is not None and raw.status == 200:
-            answer = exchange.reply(call, raw).answer()
+            answer = Reply(raw, TrimmedAnswer if entry.trimmed else call.answer).answer()
             return Result(entry.id, raw.status, answer=answer, content=raw.content)
         error = errors.from_problem(msgspec.json.decode(raw.content, type=known(Problem)))
         return Result(entry.id, raw.status, error=error)
+
+
+def sent_for(client: Local, call: Call[Any, Any], body: bytes, only: tuple[str, ...] | None = None) -> Raw:
+    """Return what a service in this process would send for a body, refusals included; `only`: parts of the answer."""
+    return client._raw(call, body, only=only)
 
 
 def local() -> Local:

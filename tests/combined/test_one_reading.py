@@ -228,3 +228,47 @@ def test_a_value_within_a_millionth_of_its_limit_holds_whatever_the_check():
         document = shop()
         document["runs"][2]["join"]["angle"] = angle
         assert ("square-tee" in codes(CLIENT.operating_point(document))) is told
+
+
+def test_a_sizing_says_what_its_price_is_without_and_a_parts_list_has_it():
+    """By hand: its parts list costs what sizing says, three adapters, and the discharge's duct and elbow."""
+    document = shop()
+    for run in document["runs"]:
+        if "hood" in run:
+            run["hood"]["port_diameter"] = 4
+    fixed = [run["id"] for run in document["runs"] if "hood" in run]
+    elbow = {"type": "elbow", "angle": 90, "radius_ratio": 1.5}
+    after = [{"diameter": 6, "length": 7, "duct": SPIRAL, "fittings": [elbow]}]
+    stock = {
+        "currency": "USD",
+        "ducts": [{"item": f"d{size}", "diameter": size, "duct": SPIRAL, "price_per_length": size} for size in (5, 6)],
+        "fittings": [
+            {"item": "elbow", "type": "elbow", "angle": 90, "diameter": 6, "price": 9},
+            {"item": "wye", "type": "wye", "angle": 45, "diameter": 6, "branch_diameter": 5, "price": 10},
+            {"item": "adapter", "type": "port-adapter", "diameter": 4, "downstream_diameter": 5, "price": 3},
+            {"item": "taper", "type": "taper", "diameter": 5, "downstream_diameter": 6, "price": 4},
+        ],
+        "gates": [{"item": "gate", "diameter": 5, "price": 20}],
+    }
+    plain = CLIENT.sizing(shop() | {"stock": stock, "fixed": fixed})
+    asked = document | {"collector": {"fan": FAN, "discharge": after}, "stock": stock, "fixed": fixed}
+    sized = CLIENT.sizing(asked)
+    assert plain.price_complete
+    assert not sized.price_complete
+    assert "without port adapters and the pieces after the fan" in next(
+        item.message for item in sized.findings if item.code == "piece-not-priced"
+    )
+    lines = CLIENT.parts_list(sized.document | {"stock": stock}).lines
+    cost = {line.item: line.price for line in lines if line.price is not None}
+    assert sum(cost.values()) == sized.price + 3 * 3 + 7 * 6 + 9
+    assert {line.what for line in lines if line.item in ("d5", "d6")} == {"duct, spiral-galvanized"}
+
+
+@pytest.mark.parametrize("question", ["balance", "make_up_air", "sizing"])
+def test_a_missing_design_flow_is_one_kind_of_problem_whatever_is_asked(question):
+    document = shop(fan=None)
+    del document["runs"][2]["hood"]["flow"]
+    more = {"make_up_air": ROOM, "sizing": {"flows": "design"}}.get(question, {})
+    with pytest.raises(airbough.errors.NotComputable) as refused:
+        getattr(CLIENT, question)(document | more)
+    assert {fault.code for fault in refused.value.problem.errors} == {"design-flow-missing"}

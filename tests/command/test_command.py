@@ -147,6 +147,22 @@ def test_the_service_and_the_engine_here_give_the_same_bytes(tmp_path):
     assert unreached.stderr.strip()
 
 
+def test_parts_of_answers_are_kept_alike_here_and_by_the_service_and_verdicts_stay(tmp_path):
+    many(tmp_path / "many.ndjson", 12)
+    words = ("check", "many.ndjson", "--print", "json", "--only", "hoods.flow")
+    whole = run("check", "many.ndjson", "--print", "json", "-o", "whole.ndjson", into=tmp_path)
+    here = run(*words, "-o", "here.ndjson", into=tmp_path)
+    with Served() as served:
+        there = run(*words, "-o", "there.ndjson", "--service", served.address, into=tmp_path)
+    assert here.stdout == there.stdout == whole.stdout == run(*words[:4], into=tmp_path).stdout
+    assert here.returncode == whole.returncode
+    assert answers(tmp_path / "here.ndjson") == answers(tmp_path / "there.ndjson")
+    lines = [json.loads(line) for line in (tmp_path / "here.ndjson").read_text().splitlines()]
+    told = [line["answer"]["told"] for line in lines if line["status"] == 200]
+    assert told
+    assert all(set(one) == {"findings", "outcome", "system", "hoods"} for one in told)
+
+
 def test_what_moved_since_is_told(tmp_path):
     many(tmp_path / "many.ndjson", 20)
     run("check", "many.ndjson", "-o", "old.ndjson", into=tmp_path)

@@ -11,8 +11,10 @@ import msgspec
 from airbough import Client, Local
 from airbough.calls import CALLS
 from airbough.command.designs import Design
+from airbough.local import sent_for
 from airbough.raw_reply import Raw
-from airbough.travel.batch import QUESTIONS, Result
+from airbough.travel.batch import QUESTIONS, Line, Result
+from airbough.wire.places import places_of
 from airbough.wire.problem import Problem
 from airbough.wire.tree import Tree
 
@@ -39,11 +41,11 @@ class Answered:
         return self.status != 200
 
 
-def answered(chunk: list[Design], client: Client | Local) -> Iterator[Answered]:
-    """Yield what comes back for each design of a chunk, in their order."""
+def answered(chunk: list[Design], client: Client | Local, only: tuple[str, ...] | None = None) -> Iterator[Answered]:
+    """Yield what comes back for each design of a chunk, in their order; `only`: parts of it, as far as it has them."""
     drawn = _trees(chunk, client)
     ready = [drawn.get(number, design) for number, design in enumerate(chunk)]
-    told = _here(ready, client) if isinstance(client, Local) else _told(ready, client.batch(_lines(ready)))
+    told = _here(ready, client, only) if isinstance(client, Local) else _asked(ready, client, only)
     for design, (status, body) in zip(chunk, told, strict=True):
         yield Answered(design, status, body)
 
@@ -68,12 +70,28 @@ def is_outline(document: object) -> bool:
     return isinstance(document, Mapping) and "lines" in document and "machines" in document and "runs" not in document
 
 
-def _lines(chunk: Iterable[Design]) -> Iterator[tuple[str, str, Any]]:
+def _parts(question: str, only: tuple[str, ...] | None) -> tuple[str, ...] | None:
+    """Return the parts to ask for: of a field that the question's answer does not have, none."""
+    call = QUESTIONS.get(question)
+    if only is None or call is None:
+        return None
+    answer: type[msgspec.Struct] = call.answer
+    fields = places_of(answer)
+    return tuple(one for one in only if one.partition(".")[0] in fields) or None
+
+
+def _lines(chunk: Iterable[Design], only: tuple[str, ...] | None) -> Iterator[Line]:
     """Give each readable design an id of its own: its number in the chunk."""
-    return ((str(number), one.question, one.document) for number, one in enumerate(chunk) if one.fault is None)
+    return (
+        Line(str(number), one.question, one.document, _parts(one.question, only))  # type: ignore[arg-type]  # any JSON
+        for number, one in enumerate(chunk)
+        if one.fault is None
+    )
 
 
-def _told(chunk: list[Design], results: Iterator[Result]) -> Iterator[tuple[int, bytes]]:
+def _asked(chunk: list[Design], client: Client | Local, only: tuple[str, ...] | None) -> Iterator[tuple[int, bytes]]:
+    """Yield what a batch brings."""
+    results: Iterator[Result] = client.batch(_lines(chunk, only))
     for design in chunk:
         if design.fault is not None:
             yield design.fault.status, _problem(design.fault.problem)
@@ -82,19 +100,19 @@ def _told(chunk: list[Design], results: Iterator[Result]) -> Iterator[tuple[int,
         yield result.status, result.content if result.error is None else _problem(result.error.problem)
 
 
-def _here(chunk: list[Design], client: Local) -> Iterator[tuple[int, bytes]]:
+def _here(chunk: list[Design], client: Local, only: tuple[str, ...] | None) -> Iterator[tuple[int, bytes]]:
     """Yield what the engine of this process answers: as a batch of it would, without a line around each question."""
     for design in chunk:
-        raw = _plainly(design, client)
+        raw = _plainly(design, client, only)
         if raw is None:
-            yield from _told([design], client.batch(_lines([design])))
+            yield from _asked([design], client, only)
         elif raw.status == 200:
             yield raw.status, raw.content
         else:
             yield raw.status, _problem(msgspec.json.decode(raw.content, type=Problem))
 
 
-def _plainly(design: Design, client: Local) -> Raw | None:
+def _plainly(design: Design, client: Local, only: tuple[str, ...] | None) -> Raw | None:
     """Return the answer to a design that is plain JSON; None where a batch has more to say."""
     call = QUESTIONS.get(design.question)
     if call is None or design.fault is not None:
@@ -103,7 +121,7 @@ def _plainly(design: Design, client: Local) -> Raw | None:
         body = msgspec.json.encode(design.document)
     except (TypeError, ValueError, RecursionError):
         return None
-    return client.raw(call, body)
+    return sent_for(client, call, body, _parts(design.question, only))
 
 
 def _problem(problem: Problem) -> bytes:

@@ -9,7 +9,7 @@ from airbough import Client, Local
 from airbough.command.answering import answered
 from airbough.command.designs import Found
 from airbough.command.journal import line
-from airbough.command.verdict import Row, Threshold, row
+from airbough.command.verdict import LOOKED_AT, Row, Threshold, row
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +18,13 @@ class Wanted:
 
     Attributes:
         threshold: from which severity on a finding fails a design.
-        whole: whether the answers are kept whole.
+        kept: whether the answers are kept.
+        only: the parts of answers that are kept, beside what a verdict looks at; None: all.
     """
 
     threshold: Threshold
-    whole: bool
+    kept: bool
+    only: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,5 +42,6 @@ class Checked:
 
 def checked(chunk: list[Found], wanted: Wanted, client: Client | Local) -> Iterator[Checked]:
     """Yield what each design of a chunk came to, in their order."""
-    for told in answered([found.read() for found in chunk], client):
-        yield Checked(row(told, wanted.threshold), line(told) if wanted.whole else b"")
+    only = None if wanted.only is None else (*LOOKED_AT, *wanted.only)
+    for told in answered([found.read() for found in chunk], client, only):
+        yield Checked(row(told, wanted.threshold), line(told) if wanted.kept else b"")

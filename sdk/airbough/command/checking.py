@@ -34,6 +34,7 @@ class Asked:
     resume: bool = False
     against: Path | None = None
     cluster: str | None = None
+    only: tuple[str, ...] | None = None
 
 
 @dataclass(slots=True)
@@ -72,8 +73,7 @@ def check(paths: list[Path], into: Path | None, asked: Asked, aside: Console) ->
     found = reading.files(paths)
     with _place(into) as place, Journal(place, resume=asked.resume) as journal:
         outcome = Outcome([row(told(entry), asked.threshold) for entry in journal.entries()])  # of before, on resuming
-        whole = into is not None or asked.against is not None
-        _answer(found, journal, outcome, whole, asked, aside)
+        _answer(found, journal, outcome, _wanted(into, asked), asked, aside)
         if asked.against is not None:
             outcome.moved = moved.moved(asked.against, journal.path)
     if into is not None and into.suffix.lower() != ".ndjson":
@@ -82,15 +82,23 @@ def check(paths: list[Path], into: Path | None, asked: Asked, aside: Console) ->
     return outcome
 
 
-def _answer(found: list[Path], journal: Journal, outcome: Outcome, whole: bool, asked: Asked, aside: Console) -> None:
-    """Answer what is not answered yet; `whole`: answers are written down."""
+def _answer(
+    found: list[Path], journal: Journal, outcome: Outcome, wanted: Wanted, asked: Asked, aside: Console
+) -> None:
+    """Answer what is not answered yet."""
     waiting = journal.missing(reading.designs(found, asked.question))
-    wanted = Wanted(asked.threshold, whole)
     with _progress(reading.count(found), len(journal.done), aside) as step:
         for one in engine.answered(waiting, wanted, asked.service, asked.processes, asked.cluster):
             journal.keep(one.line)
             outcome.rows.append(one.row)
             step()
+
+
+def _wanted(into: Path | None, asked: Asked) -> Wanted:
+    """Return what is kept: whole answers only where they are written, or compared."""
+    kept = into is not None or asked.against is not None
+    whole = asked.against is not None or (into is not None and into.suffix.lower() == ".ndjson")
+    return Wanted(asked.threshold, kept, asked.only if asked.only or whole else ())
 
 
 def _write(rows: list[Row], into: Path) -> None:

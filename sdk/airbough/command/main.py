@@ -120,6 +120,10 @@ def check(
         Gravity, typer.Option(help="From which severity on a finding fails a design.")
     ] = Gravity.WARNING,
     resume: Annotated[bool, typer.Option("--resume", help="Go on with --into where it was interrupted.")] = False,
+    only: Annotated[
+        list[str] | None,
+        typer.Option("--only", help="Part of answers kept in an .ndjson, such as hoods.flow; several times."),
+    ] = None,
     against: Annotated[
         Path | None, typer.Option("--against", help="An .ndjson of --into of before: what moved since.")
     ] = None,
@@ -131,7 +135,8 @@ def check(
     """Check many designs: which hold, which fail and why."""
     with _told_plainly():
         _call(question)
-        asked = checking.Asked(question, service, processes, fail_from.value, resume, against, cluster)
+        parts = tuple(only) if only else None
+        asked = checking.Asked(question, service, processes, fail_from.value, resume, against, cluster, parts)
         outcome = checking.check(paths, into, asked, ASIDE)
     if shape is Shape.TABLE:
         writing.table(outcome.rows, OUT)

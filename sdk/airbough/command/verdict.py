@@ -14,6 +14,7 @@ from airbough.wire.problem import Problem
 
 Verdict: TypeAlias = Literal["holds", "fails", "refused"]
 Threshold: TypeAlias = Literal["note", "warning", "danger"]
+LOOKED_AT: Final = ("findings", "outcome", "system")
 ORDER: Final = {"note": 0, "warning": 1, "danger": 2}
 
 
@@ -31,6 +32,12 @@ class _Seen(Struct):
     findings: tuple[_Remark, ...] = ()
     outcome: str | None = None
     system: Any = None
+
+
+class _Came(_Seen):
+    """The same of an answer, or of its parts."""
+
+    told: _Seen | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +71,8 @@ def row(told: Answered, threshold: Threshold) -> Row:
         problem = msgspec.json.decode(told.body, type=Problem)
         faults = tuple((fault.path, fault.detail) for fault in problem.errors) or (("", problem.detail),)
         return Row(told.design.place, told.design.question, "refused", problem.type.rpartition("/")[2], faults=faults)
-    seen = msgspec.json.decode(told.body, type=_Seen)
+    came = msgspec.json.decode(told.body, type=_Came)
+    seen = came.told or came
     counted = [one for one in seen.findings if ORDER[one.severity] >= ORDER[threshold]]
     grave: dict[str, tuple[int, int, str]] = {}
     for one in counted:

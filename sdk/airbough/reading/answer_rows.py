@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from airbough.reading.quantity_text import Decimal
 from airbough.wire.places import Place, places_of
+from airbough.wire.trimmed import TrimmedAnswer
 
 Row: TypeAlias = dict[str, object]
 DIGITS: Final = 15
@@ -33,7 +34,10 @@ def rows(answer: Struct, of: str = "runs", *, units: bool = False) -> list[Row]:
 
     Raises:
         LookupError: where the answer has no such list or part; it names those that there are.
+        ValueError: for units of a `TrimmedAnswer`, whose columns do not say which they are in.
     """
+    if isinstance(answer, TrimmedAnswer):
+        return _of_parts(answer, of, units)
     found = getattr(answer, of, None)
     known = [name for name in answer.__struct_fields__ if isinstance(getattr(answer, name), Struct | tuple)]
     if of not in known:
@@ -41,8 +45,34 @@ def rows(answer: Struct, of: str = "runs", *, units: bool = False) -> list[Row]:
     told = getattr(answer, "units", None) if units else None
     items = found if isinstance(found, tuple) else (found,)
     plain = [dict(_fields(item, told if isinstance(told, dict) else {})) for item in items if isinstance(item, Struct)]
+    return _even(plain)
+
+
+def _even(plain: list[Row]) -> list[Row]:
+    """Return rows with the same columns."""
     columns = dict.fromkeys(name for row in plain for name in row)
     return [{name: row.get(name) for name in columns} for row in plain]
+
+
+def _of_parts(answer: TrimmedAnswer, of: str, units: bool) -> list[Row]:
+    """Return rows of what was asked for."""
+    if units:
+        raise ValueError("parts of an answer do not say in which unit a column is; its `units` has those used")
+    told = {name: item for name, item in answer.told.items() if isinstance(item, dict | list)}
+    if of not in told:
+        raise LookupError(f"{of!r} was not asked for, or is told in no rows; there is {', '.join(told)}")
+    items = told[of] if isinstance(told[of], list) else [told[of]]
+    return _even([dict(_cells(item)) for item in items if isinstance(item, dict)])
+
+
+def _cells(table: Mapping[str, object], before: str = "") -> Iterator[tuple[str, object]]:
+    for name, value in table.items():
+        if isinstance(value, dict):
+            yield from _cells(value, f"{before}{name}.")
+        elif not isinstance(value, list):
+            yield f"{before}{name}", value
+        elif all(isinstance(item, str) for item in value):
+            yield f"{before}{name}", ", ".join(value)
 
 
 def _fields(struct: Struct, units: Mapping[str, str], before: str = "") -> Iterator[tuple[str, object]]:

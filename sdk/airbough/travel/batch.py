@@ -6,7 +6,7 @@ sent again; where that does not help, `CutStream` is raised and says which are m
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, TypeAlias
 
@@ -44,6 +44,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.known import known
 from airbough.wire.problem import Problem
+from airbough.wire.trimmed import TrimmedAnswer
 
 LINES: Final = 500
 BYTES: Final = 2_000_000
@@ -55,15 +56,16 @@ QUESTIONS: Final[dict[str, Call[Any, Any]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One question of a batch: an id of the caller's, the call's name, the request."""
+    """One question of a batch: an id of the caller's, the call's name, the request; the parts asked for, or all."""
 
     id: str
     question: str
     request: Struct | Mapping[str, object]
+    only: Sequence[str] | None = None
 
 
 GivenLine: TypeAlias = Line | tuple[str, str, Struct | Mapping[str, object]] | Mapping[str, object]
-"""A line, the three in a row, or a table with `id`, `question` and `request`."""
+"""A line, the three in a row, or a table with `id`, `question`, `request` and perhaps `only`."""
 
 Lines: TypeAlias = Iterable[GivenLine]
 
@@ -126,6 +128,7 @@ class Entry:
     call: Call[Any, Any] | None = None
     text: bytes = b""
     refused: Refused | ServerFailed | None = None
+    trimmed: bool = False
 
 
 @dataclass(slots=True)
@@ -172,7 +175,10 @@ class Chunk:
 class Feed:
     """The lines of a batch in chunks, each read only when the one before is done with."""
 
-    def __init__(self, lines: Lines, most_lines: int = LINES, most_bytes: int = BYTES) -> None:
+    def __init__(
+        self, lines: Lines, most_lines: int = LINES, most_bytes: int = BYTES, only: Sequence[str] | None = None
+    ) -> None:
+        self._only = only
         self._counted = isinstance(lines, Collection)
         self._lines = iter(lines)
         self._most = most_lines, most_bytes
@@ -201,7 +207,8 @@ class Feed:
         self._ids.add(line.id)
         call = QUESTIONS.get(line.question)
         try:
-            return Entry(line.id, call, encoded(line, call))
+            only = self._only if line.only is None else line.only
+            return Entry(line.id, call, encoded(line, call, only), trimmed=only is not None)
         except (Refused, ServerFailed) as error:
             return Entry(line.id, call, refused=error)
 
@@ -212,14 +219,15 @@ def _line(given: object) -> Line:
         return given
     parts: list[Any] = []
     if isinstance(given, Mapping):
-        parts = [given.get(name) for name in ("id", "question", "request")]
+        parts = [given.get(name) for name in ("id", "question", "request", "only")]
     elif isinstance(given, tuple | list):
         parts = list(given[:3])
-    name, question, request = [*parts, *[None] * 3][:3]
-    return Line(name if isinstance(name, str) else repr(name), question if isinstance(question, str) else "", request)
+    name, question, request, only = [*parts, *[None] * 4][:4]
+    word = question if isinstance(question, str) else ""
+    return Line(name if isinstance(name, str) else repr(name), word, request, only)
 
 
-def encoded(line: Line, call: Call[Any, Any] | None) -> bytes:
+def encoded(line: Line, call: Call[Any, Any] | None, only: object = None) -> bytes:
     """Return the line as it is sent; what is wrong with it is the service's to say.
 
     Raises:
@@ -229,7 +237,8 @@ def encoded(line: Line, call: Call[Any, Any] | None) -> bytes:
     if call is not None:
         struct = type(request) if isinstance(request, Struct) else call.request
         request = quantities.written(request, struct)
-    table = exchange.plain({"id": line.id, "question": line.question, "request": request})
+    asked = {"id": line.id, "question": line.question, "request": request}
+    table = exchange.plain(asked if only is None else asked | {"only": only})
     return exchange.json(table) + b"\n"
 
 
@@ -304,7 +313,7 @@ class Reader:
             result = Result(entry.id, line.status, error=from_problem(line.problem))
         elif bytes(line.answer) and entry.call is not None:
             self._check_signature(line, entry.call, entry.text)
-            answer = self._answer(line.answer, entry.call)
+            answer = self._answer(line.answer, TrimmedAnswer if entry.trimmed else entry.call.answer)
             result = Result(entry.id, line.status, answer=answer, content=bytes(line.answer))
         else:
             raise self._strange(f"neither answer nor problem for {entry.id!r}")
@@ -320,9 +329,9 @@ class Reader:
             told = bytes(line.answer)
             self._keys.check(told, line.signature, path=call.path, question=bytes(asked), raw=self._head)
 
-    def _answer(self, text: msgspec.Raw, call: Call[Any, Any]) -> Any:  # the call's answer
+    def _answer(self, text: msgspec.Raw, struct: type[Struct]) -> Any:  # the struct
         try:
-            return msgspec.json.decode(text, type=known(call.answer))
+            return msgspec.json.decode(text, type=known(struct))
         except msgspec.MsgspecError as error:
             raise self._strange(str(error)) from None
 

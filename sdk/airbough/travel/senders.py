@@ -6,7 +6,7 @@ import contextlib
 import os
 import random
 import time
-from collections.abc import AsyncIterator, Callable, Iterator, Mapping
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import TracebackType
 from typing import Final, Generic, Self, TypeVar
@@ -188,6 +188,7 @@ class HttpSender(_Sender[SyncHttp]):
         *,
         lines_at_once: int = batch.LINES,
         at_once: int = 1,
+        only: Sequence[str] | None = None,
         progress: Callable[[Progress], object] | None = None,
     ) -> Iterator[Result]:
         """Yield the result of each line, in order; lines are taken from the iterable only as they are sent.
@@ -199,6 +200,8 @@ class HttpSender(_Sender[SyncHttp]):
             lines: the lines.
             lines_at_once: how many are sent together, a chunk.
             at_once: how many chunks are under way at most; of one alone each result is told as it comes.
+            only: the parts of each answer that are asked for, such as `findings` or `system.flow`; answers then are
+                `TrimmedAnswer`, also of what is left out. A line may have its own. None: whole answers.
             progress: is told how far the batch is.
 
         Raises:
@@ -207,7 +210,7 @@ class HttpSender(_Sender[SyncHttp]):
             AirboughError: where the batch as a whole is refused or cannot be sent.
                 `missing` of either names the lines without a result. What is wrong with one line never raises.
         """
-        tally, ahead = batch.Tally(), Ahead(batch.Feed(lines, lines_at_once), checked(at_once))
+        tally, ahead = batch.Tally(), Ahead(batch.Feed(lines, lines_at_once, only=only), checked(at_once))
         for chunk, results in ahead.told(self._chunk):
             tally.sent += chunk.lines
             try:
@@ -300,10 +303,11 @@ class AsyncHttpSender(_Sender[AsyncHttp]):
         *,
         lines_at_once: int = batch.LINES,
         at_once: int = 1,
+        only: Sequence[str] | None = None,
         progress: Callable[[Progress], object] | None = None,
     ) -> AsyncIterator[Result]:
         """Yield the result of each line, in order; as the other client's `batch`."""
-        tally, ahead = batch.Tally(), AsyncAhead(batch.Feed(lines, lines_at_once), checked(at_once))
+        tally, ahead = batch.Tally(), AsyncAhead(batch.Feed(lines, lines_at_once, only=only), checked(at_once))
         async with contextlib.aclosing(ahead.told(self._chunk)) as chunks:
             async for chunk, results in chunks:
                 tally.sent += chunk.lines

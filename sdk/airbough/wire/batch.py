@@ -14,6 +14,7 @@ from airbough.wire.base import (
     Word,
 )
 from airbough.wire.problem import Problem
+from airbough.wire.trimmed import Only
 
 PATH: Final = "/v1/batches"
 MEDIA_TYPE: Final = "application/x-ndjson"
@@ -25,6 +26,10 @@ class BatchLine(Asked, kw_only=True):
     id: Id
     question: Annotated[Word, Meta(description="The operation id of a POST question, such as `balance`.")]
     request: Annotated[Raw, Meta(description="The body that the question alone would have.")]
+    only: Annotated[
+        Only | None,
+        Meta(description="The parts asked for of the answer, which then is a `TrimmedAnswer`. Left out: all of it."),
+    ] = None
 
 
 class BatchResult(Told, kw_only=True):

@@ -304,7 +304,13 @@ class SizingAnswer(TreeAnswer, kw_only=True):
             "differ by coins."
         ),
     ] = None
-    price_complete: bool = field(default_factory=yes)
+    price_complete: Annotated[
+        bool,
+        Meta(
+            description="False: some piece has no price, or the tree has port adapters or pieces after the fan, which "
+            "a parts list prices."
+        ),
+    ] = field(default_factory=yes)
     currency: str | None = None
     fan_static_pressure: Annotated[PressureResult | None, Meta(description="The greatest of the states.")] = None
     preferred_broken: int | None = None

@@ -13,7 +13,7 @@ from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.quote import QuoteAnswer
 from airbough.wire.tree import Tree
-from airbough_service.combined import compare, layout, pairs
+from airbough_service.combined import compare, layout, pairs, trimming
 from airbough_service.combined.on_request.adding import added
 from airbough_service.combined.on_request.advice import advice
 from airbough_service.combined.on_request.advice_price import refuse_idle_stock
@@ -85,35 +85,44 @@ _ANSWERING: Final[dict[str, Answering]] = {
 """Question name -> answering function."""
 
 
-def answer(name: str, request: Any, **path_words: str) -> Any:
+_IN_PART: Final = frozenset({"operating-point", "balance"})
+"""Questions that leave out work for what is not wanted of their answer."""
+
+
+def answer(name: str, request: Any, only: tuple[str, ...] | None = None, **path_words: str) -> Any:
     """Answer a question.
 
     Args:
         name: the call's name, as in ``airbough.calls``.
         request: the decoded request struct, quantities as the caller wrote them.
+        only: the parts of the answer that are asked for; None: the whole.
         path_words: words of the path template.
 
     Returns:
-        The answer struct in the request's preset, all numbers finite.
+        The answer struct in the request's preset, all numbers finite; a `TrimmedAnswer` of parts.
 
     Raises:
         Refusal: with every fault of the level that failed.
         NotFiniteError: where a number of the answer is not finite.
     """
+    parts = None if only is None else trimming.parts(name, only)
     try:
-        told = _answered(name, request, path_words)
+        told = _answered(name, request, path_words, parts)
     except Refusal as refused:
         raise Refusal(refused.kind, taught(refused.faults, request)) from None
-    return units.told(told, request.units)
+    if parts is None:
+        return units.told(told, request.units)
+    return trimming.trimmed(units.told(trimming.emptied(told, parts), request.units), parts)
 
 
-def _answered(name: str, request: Any, path_words: dict[str, str]) -> Any:
-    """Return the answer in SI."""
+def _answered(name: str, request: Any, path_words: dict[str, str], parts: trimming.Parts | None) -> Any:
+    """Return the answer in SI, at least the parts of it that are wanted."""
     in_si, assumed = followed(units.to_si(request))
     if hasattr(in_si, "advice"):
         refuse_idle_stock(in_si)
     try:
-        found = _ANSWERING[name](in_si, **path_words)
+        wanted = {"wanted": parts.fields} if parts is not None and name in _IN_PART else {}
+        found = _ANSWERING[name](in_si, **wanted, **path_words)
         told = found.answer if isinstance(found, Answered) else found
         if isinstance(found, Answered) and isinstance(told, TreeAnswer):
             told = structs.replace(told, band=band(found.state))

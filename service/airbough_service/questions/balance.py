@@ -6,6 +6,8 @@ what gates must absorb and the duty required of the fan.
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,8 +34,10 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
     return answered(request).answer
 
 
-def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
-    """Answer the question in SI.
+def answered(
+    request: BalanceRequest, wanted: Container[str] = BalanceAnswer.__struct_fields__
+) -> Answered[BalanceAnswer]:
+    """Answer the question in SI; findings that are not wanted are not looked for.
 
     Raises:
         Refusal: with every fault of the tree, and a fault for each open hood without a design flow; suction that one
@@ -43,7 +47,7 @@ def answered(request: BalanceRequest) -> Answered[BalanceAnswer]:
     _known(request)
     found = balanced(shop, request.by, request.correction, request.gates_may_stand)
     refuse_deep_suction(shop, found.runs)
-    items = findings(found)
+    items = findings(found) if "findings" in wanted else ()
     told = BalanceAnswer(
         engine=tree_answer.engine(request),
         units={},

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 import numpy as np
 from msgspec import structs
 from numpy.typing import NDArray
@@ -46,8 +48,10 @@ def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
     return answered(request).answer
 
 
-def answered(request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
-    """Answer the question in SI.
+def answered(
+    request: OperatingPointRequest, wanted: Container[str] = OperatingPointAnswer.__struct_fields__
+) -> Answered[OperatingPointAnswer]:
+    """Answer the question in SI; findings that are not wanted are not looked for.
 
     Raises:
         Refusal: with every fault of tree and fan.
@@ -56,7 +60,8 @@ def answered(request: OperatingPointRequest) -> Answered[OperatingPointAnswer]:
         shop = build(request)
         return _several(shop, request, _state(shop, request))
     solved = point(request)
-    return Answered(_answer(request, solved, point_findings(solved)), of_point(solved))
+    found = point_findings(solved) if "findings" in wanted else ()
+    return Answered(_answer(request, solved, found), of_point(solved))
 
 
 def point(request: OperatingPointRequest) -> Solved:

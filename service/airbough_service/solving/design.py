@@ -98,7 +98,7 @@ def at_hoods(shop: Shop) -> Floats:
         detail = "every gate is shut; nothing is left to balance"
         faults = [Fault(path="runs", code="all-gates-shut", detail=detail)]
     if faults:
-        raise Refusal("not-a-duct-tree", faults)
+        raise Refusal("not-computable", faults)
     return _of_hoods(shop, found)
 
 

@@ -75,7 +75,7 @@ class Answering:
             asked, call = reading.read(line.text)
             question = bytes(asked.request)
             with deadline.limited(deadline.within(self.settings.compute_timeout)):
-                told = respond.answer_body(question, call, self.settings, distinct=True)
+                told = respond.answer_body(question, call, self.settings, distinct=True, only=asked.only)
             answer = msgspec.json.encode(told)
             signature = self.signer.signature(call.path, question, answer) if self.signer else None
         except deadline.NotWantedError:

@@ -25,6 +25,7 @@ from airbough.wire.batch import (
 )
 from airbough.wire.problem import Problem
 from airbough.wire.quantity import ALSO_READ
+from airbough.wire.trimmed import TrimmedAnswer
 from airbough_service import __version__
 from airbough_service.api.document import (
     examples,
@@ -75,7 +76,7 @@ def build() -> Node:
 
 def _built() -> Node:
     types = [call.request for call in CALLS] + [call.answer for call in CALLS]
-    types += [Problem, BatchLine, BatchResult, BatchCounts]
+    types += [Problem, BatchLine, BatchResult, BatchCounts, TrimmedAnswer]
     _, components = msgspec.json.schema_components(types, ref_template=shared.SCHEMA)
     parts = _parts(components)
     paths: Node = {}
@@ -126,7 +127,8 @@ def _parts(components: dict[str, Node]) -> Node:
     line = parts["BatchLine"]["properties"]
     line["question"] |= {"type": "string", "enum": [call.name for call in posts]}
     line["request"]["anyOf"] = [_ref(call.request.__name__) for call in posts]
-    parts["BatchResult"]["properties"]["answer"] = {"anyOf": [_ref(call.answer.__name__) for call in posts]}
+    answers: list[type[msgspec.Struct]] = [*(call.answer for call in posts), TrimmedAnswer]
+    parts["BatchResult"]["properties"]["answer"] = {"anyOf": [_ref(answer.__name__) for answer in answers]}
     return dict(sorted((parts | common).items()))
 
 

@@ -21,6 +21,7 @@ from airbough.wire.base import (
 from airbough.wire.batch import BatchLine
 from airbough.wire.known import known
 from airbough.wire.problem import Fault
+from airbough.wire.trimmed import Only
 from airbough_service.api.http import body
 from airbough_service.terms.refusal import (
     Refusal,
@@ -34,6 +35,7 @@ class _PlainLine(Asked, kw_only=True):
     id: Id
     question: Word
     request: Any
+    only: Only | None = None
 
 
 class _Named(msgspec.Struct):

@@ -141,6 +141,7 @@ def answer_body(
     distinct: bool = False,
     media: str = JSON,
     table: sheet.Sheet | None = None,
+    only: tuple[str, ...] | None = None,
 ) -> Any:
     """Return the answer to the question in a body.
 
@@ -151,6 +152,7 @@ def answer_body(
         distinct: as in `decoding.decode`.
         media: the body's type.
         table: how a table of runs is read; None where the body is none.
+        only: the parts of the answer that are asked for; None: the whole.
     """
     if table is not None:
         question = sheet.question(decoding.text_of(body), call.request, table)
@@ -159,7 +161,7 @@ def answer_body(
     else:
         question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
-    return registry.answer(call.name, question)
+    return registry.answer(call.name, question, only=only)
 
 
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:

@@ -55,7 +55,12 @@ def answer(request: QuoteRequest) -> QuoteAnswer:
         currency=request.stock.currency,
         expires=request.stock.expires,
         findings=ordered(
-            [*_of_outline(request, asked), *_of_tree(asked, sized.findings), *_expired(request), *_guessed(asked.tree)]
+            [
+                *_of_outline(request, asked),
+                *_of_tree(asked, _but_prices(sized.findings)),
+                *_expired(request),
+                *_guessed(asked.tree),
+            ]
         ),
         assumed=(*_kept(request, asked), *sized.assumed),
         sources=_once((*asked.sources, *sized.sources)),
@@ -147,6 +152,11 @@ def _of_tree(asked: Document, findings: Iterable[Finding]) -> list[Finding]:
     """Return findings of the tree, but for what the outline has told already and what is of joints."""
     told = {one.code for one in asked.findings} | _OF_JOINTS
     return of_answer(one for one in findings if one.code not in told)
+
+
+def _but_prices(findings: Iterable[Finding]) -> list[Finding]:
+    """Return sizing's findings but for what its price is without: a quote's price is the parts list's."""
+    return [one for one in findings if one.code != "piece-not-priced"]
 
 
 def _merged(asked: Document, whole: QuoteAnswer, further: Iterable[Finding]) -> tuple[Finding, ...]:

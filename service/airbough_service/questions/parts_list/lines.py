@@ -130,7 +130,7 @@ def _duct_lines(cut: Cutting, bill: Bill) -> list[PartsListLine]:
             items[one.item.at] = one.item
     out = []
     for at, item in items.items():
-        kind = "hose" if item.hose else "pipe"
+        kind = "hose" if item.hose else "duct"
         diameter, word = float(item.entry.ware.diameter), item.entry.ware.duct
         line = PartsListLine(what=kind if word is None else f"{kind}, {word}", diameter=diameter)
         if item.length is None:
@@ -172,9 +172,8 @@ def _untold_lines(needs: dict[Need, Wanted], stock: StockList) -> list[PartsList
 
 
 def _what(need: Need) -> str:
-    kind = "pipe" if need.type == "duct" else need.type
     word = f", {need.duct}" if need.type in ("duct", "hose") and need.duct is not None else ""
-    return kind + word if need.angle is None else f"{kind}, {need.angle:g} deg"
+    return need.type + word if need.angle is None else f"{need.type}, {need.angle:g} deg"
 
 
 def _adapter_lines(joints: Sequence[Made], stock: StockList, bill: Bill) -> list[PartsListLine]:

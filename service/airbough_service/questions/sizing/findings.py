@@ -11,6 +11,7 @@ from airbough.wire.answer import (
     Finding,
     Suggestion,
 )
+from airbough.wire.fitting import KnownCoefficient
 from airbough.wire.sizing import (
     BrokenRule,
     SizedRun,
@@ -142,6 +143,30 @@ def next_sizes(
         )
         out.append(finding(preset, "wye-of-next-size", message, at=wye.at, run=where))
     return out
+
+
+def left_out(request: SizingRequest, options: Sequence[Option]) -> tuple[str, ...]:
+    """Return what is bought for the tree and is in no sizing's price: a parts list has it."""
+    runs = [option.run for option in options]
+    known = any(isinstance(fitting, KnownCoefficient) for run in runs for fitting in run.run.fittings)
+    there = {
+        "port adapters": any(piece.part == "port" for run in runs for piece in run.pieces),
+        "pieces known by a coefficient": known,
+        "the pieces after the fan": request.collector is not None and bool(request.collector.discharge),
+    }
+    return tuple(what for what, is_there in there.items() if is_there)
+
+
+def price_gaps(
+    request: SizingRequest, runs: Sequence[SizedRun], without: Sequence[str], *, complete: bool
+) -> list[Finding]:
+    """Return the notes of what the price is without; `complete`: whether each piece of the runs has one."""
+    found = [] if complete else [unpriced(request, runs)]
+    if request.stock is None or not without:
+        return found
+    message = f"the price is of duct, fittings and gates, without {' and '.join(without)}, which a parts list has"
+    advice = Suggestion(text="ask for the parts list of the document that this answers, or for a quote")
+    return [*found, finding(request.units, "piece-not-priced", message, at="stock", suggestion=advice)]
 
 
 def unpriced(request: SizingRequest, runs: Sequence[SizedRun]) -> Finding:

@@ -39,12 +39,13 @@ from airbough_service.questions.sizing.checks import (
 )
 from airbough_service.questions.sizing.duty import duty
 from airbough_service.questions.sizing.findings import (
+    left_out,
     missed,
     next_sizes,
     preferred,
+    price_gaps,
     short,
     too_narrow,
-    unpriced,
     unproved,
 )
 from airbough_service.questions.sizing.leak_allowance import allowed, allowing
@@ -156,7 +157,8 @@ def _sized(
     items = engine.findings(checks, maker.states, design=True)
     items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
     items += too_narrow(maker, options)
-    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request, runs)])
+    without = left_out(request, options)
+    items += next_sizes(request, options, kits, wyes) + price_gaps(request, runs, without, complete=complete)
     return SizingAnswer(
         **shared(request, build(tree), first.runs, first.hoods, items),
         outcome="sized",
@@ -167,7 +169,7 @@ def _sized(
         sizes=runs,
         states=telling.states(maker.states, best.need, maker.duty, checks, allowed(maker)),
         price=None if request.stock is None else price,
-        price_complete=complete,
+        price_complete=complete and not without,
         currency=telling.currency(request),
         fan_static_pressure=best.pressure,
         preferred_broken=sum(item.weight != "must" for item in broken),

@@ -28,11 +28,12 @@ from airbough_service.questions.sizing.fan_decides import (
     by_fan,
 )
 from airbough_service.questions.sizing.findings import (
+    left_out,
     missed,
     next_sizes,
     preferred,
+    price_gaps,
     too_narrow,
-    unpriced,
     unproved,
 )
 from airbough_service.questions.sizing.pairs import pairs
@@ -101,7 +102,8 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     items = engine.findings(checks, maker.states, design=False)
     items += preferred(request, broken) + unproved(request, False, result.bound.relaxation)
     items += too_narrow(maker, options)
-    items += next_sizes(request, options, kits, wyes) + ([] if complete else [unpriced(request, runs)])
+    without = left_out(request, options)
+    items += next_sizes(request, options, kits, wyes) + price_gaps(request, runs, without, complete=complete)
     common["lower_bound"] = _priced(result.bound, price if complete else None)
     first = solved[0]
     at_fan = _moved(maker, flows)
@@ -114,7 +116,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
         sizes=runs,
         states=answer.states(maker.states, best.pressures, at_fan, checks),
         price=None if request.stock is None else price,
-        price_complete=complete,
+        price_complete=complete and not without,
         fan_static_pressure=float(best.pressures.max()),
         preferred_broken=sum(item.weight != "must" for item in broken),
         broken=broken,
