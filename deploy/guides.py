@@ -15,6 +15,7 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "service" / "airbough_service" / "api" / "document" / "static"
 CHAPTERS = {
     "guide-first-shop": [("README.md", "Your own shop in ten minutes")],
+    "guide-layout": [("README.md", "Which way should the duct run")],
     "guide-embed": [("README.md", "Answer a quoting page"), ("deploy/quote/README.md", ""), ("sdk/js/README.md", "")],
     "guide-sheet": [("README.md", "Fill a sheet"), ("deploy/spreadsheet/README.md", "")],
     "guide-batch": [("README.md", "Many designs from a terminal"), ("sdk/README.md", "More than one at once")],

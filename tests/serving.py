@@ -25,6 +25,9 @@ class Served:
     Keyword arguments are settings by their names in `Settings`; `log`: a file for what it says on standard error.
     """
 
+    START = 150
+    """Seconds that it may take to start."""
+
     def __init__(self, port=0, log=None, **settings):
         self._log = log
         kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
@@ -50,7 +53,7 @@ class Served:
             env=self._environment,
             start_new_session=True,
         )
-        watchdog = threading.Timer(150, self.process.kill)
+        watchdog = threading.Timer(self.START, self.process.kill)
         watchdog.start()
         line = self.process.stdout.readline()
         watchdog.cancel()

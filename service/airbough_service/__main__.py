@@ -49,7 +49,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _application(settings: Settings, folder: Path | None) -> Any:
     from airbough_service.api.app import create_app  # in the workers alone
 
-    return create_app(settings, at_once=True, folder=folder)
+    service = create_app(settings, at_once=not settings.listen_when_ready, folder=folder)
+    service.get_ready()
+    return service
 
 
 def _settings(arguments: Sequence[str] | None) -> Settings:

@@ -18,19 +18,20 @@ from joserfc.jwk import OKPKey
 import airbough
 from airbough_service.api.document import examples
 from heavy import hoods_along_a_main
-from serving import family
+from serving import family, free_port
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) \(docs at /docs\)\n")
 
 
 def start(*arguments, **environment):
+    """Start a server that says little: while it compiles for minutes nobody reads what it says of each look at it."""
     kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
     return subprocess.Popen(
         [sys.executable, "-m", "airbough_service", *arguments],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env=kept | environment,
+        env=kept | {"AIRBOUGH_LOG_LEVEL": "warning"} | environment,
     )
 
 
@@ -69,6 +70,14 @@ def test_a_body_that_does_not_arrive_is_given_up(server):
         answer = slow.recv(65536).decode()
     assert answer.startswith("HTTP/1.1 408")
     assert 0.5 < time.monotonic() - start_time < 8
+
+
+def test_a_head_that_does_not_arrive_is_given_up(server):
+    """Else it would hold up a stop for longer than the stop may take."""
+    _, port = server
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as slow:  # ordinarily 30 s
+        slow.sendall(b"GET /v1/air?units=us HTTP/1.1\r\nHo")
+        assert slow.recv(65536) in (b"", b"HTTP/1.1 408 Request Timeout\r\n")
 
 
 def test_a_body_announced_too_large_is_refused_before_it_comes(server):
@@ -150,6 +159,31 @@ def test_a_worker_that_dies_is_replaced_while_the_other_serves():
         assert workers[0] not in now
     finally:
         assert ended(process) == 0
+
+
+@pytest.mark.parametrize("first", ["yes"], ids=["when ready"])
+@pytest.mark.parametrize("count", ["1", "2"])
+def test_told_to_stop_while_it_compiles_the_server_ends_and_need_not_be_killed(tmp_path, first, count):
+    """It listens meanwhile, or not yet, as it is told."""
+    environment = {"NUMBA_CACHE_DIR": str(tmp_path), "AIRBOUGH_LISTEN_WHEN_READY": first}
+    process = start("--port", str(port := free_port()), "--workers", count, **environment)
+    until = time.monotonic() + 60
+    while not list(tmp_path.glob("kernel-*/*.lock")):
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    if first == "yes":
+        with pytest.raises(ConnectionRefusedError):
+            get(port, "/health/live")
+    else:
+        while True:
+            with contextlib.suppress(ConnectionRefusedError):  # compiling begins a moment before
+                assert "busy" in get(port, "/v1/air?units=us")
+                break
+    process.send_signal(signal.SIGTERM)
+    told, complaint = process.communicate(timeout=50)
+    assert (told, process.returncode) == ("", 0)
+    assert "refused to gracefully stop" not in complaint
+    assert not list(tmp_path.glob("kernel-*/complete-*")), "it was told while it compiled"
 
 
 @pytest.mark.parametrize("count", ["1", "2"])

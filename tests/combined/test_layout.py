@@ -1,6 +1,7 @@
 """Layouts: priced as sizing prices them, the cheapest there are, and documents that every other question takes."""
 
 import copy
+import itertools
 import math
 import re
 from decimal import Decimal
@@ -224,32 +225,108 @@ def pressed(top, machines=layout_shops.FOUR):
     return layout_shops.shop(alike, collector=collector, stock=layout_shops.stock(sizes), allowance=0.0)
 
 
+def prepared(shop):
+    """A shop made ready, its places, prices and losses."""
+    request = to_si(msgspec.convert(shop, LayoutRequest))
+    ready, where = asked(request), places(request)
+    work = priced(ready, where)
+    return ready, where, work, pressing(ready, where, work)
+
+
+def cheapest_at(ready, where, work, prices):
+    """The program's cheapest tree at some prices, sized and solved; None where there is none."""
+    solved = program.solve(where.lattice, where.machines, work.rows, prices)
+    _, row, heading = program.best(solved, prices, where.inlet)
+    if row < 0:
+        return None
+    found = trace(where.lattice, list(where.machines), solved, prices, where.inlet, row, heading)
+    return tried(ready, where, found)
+
+
 @pytest.mark.parametrize("top", [1700.0, 1900.0])
 def test_the_bound_is_not_above_any_tree_that_holds(top):
     """Trees at random weights of pressure, with sets of machines kept apart: each that sizing lets hold is dearer."""
     shop = pressed(top)
     answer = ask("layout", shop)
-    request = to_si(msgspec.convert(shop, LayoutRequest))
-    ready, where = asked(request), places(request)
-    work = priced(ready, where)
-    press = pressing(ready, where, work)
+    ready, where, work, press = prepared(shop)
     draw = np.random.default_rng(int(top))
     found = set()
     for apart in ((), (3,), (5,), (6,), (9,), (10,), (12,), (7,), (11,), (13,), (14,), (3, 12), (5, 10)):
+        keep = ~np.isin(work.rows.group, apart)
+        mine, own = work.kept(keep), press.kept(keep)
         for weight in (0.01, 0.05):
-            prices = press.prices(work, weight * draw.random(press.opened.shape))
-            rows = work.rows
-            for group in apart:
-                rows = program.without(rows, group)
-            solved = program.solve(where.lattice, where.machines, rows, prices)
-            _, row, heading = program.best(solved, prices, where.inlet)
-            traced = trace(where.lattice, list(where.machines), solved, prices, where.inlet, row, heading)
-            one = tried(ready, where, traced)
+            one = cheapest_at(ready, where, mine, own.prices(mine, weight * draw.random(press.opened.shape)))
             if one is not None and one.holds:
                 found.add(one.price)
                 assert one.price >= answer.bound
     assert len(found) > 1
     assert min(found) >= answer.layouts[0].price
+
+
+def topologies(machines):
+    """Every way in which machines may be joined two by two: the sets that share ducts."""
+
+    def split(group):
+        if group & (group - 1) == 0:
+            yield frozenset()
+            return
+        lowest, part = group & -group, (group - 1) & group
+        while part:
+            if part & lowest:
+                for one, other in itertools.product(split(part), split(group ^ part)):
+                    yield one | other | {group}
+            part = (part - 1) & group
+
+    return list(split((1 << machines) - 1))
+
+
+@pytest.mark.parametrize(("machines", "top"), [(3, 1700.0), (4, 1700.0)])
+def test_no_topology_is_cheaper_with_pressure(machines, top):
+    """Each of the 3 and 15 ways to join machines two by two, at several weights of pressure, sized and solved."""
+    shop = pressed(top, layout_shops.FOUR[:machines])
+    answer = ask("layout", shop)
+    assert answer.proof == "exact"
+    ready, where, work, press = prepared(shop)
+    prices, numbers = [], np.arange(1 << machines)
+    every = topologies(machines)
+    assert len(every) == {3: 3, 4: 15}[machines]
+    for joined in every:
+        alone = numbers & (numbers - 1) == 0
+        keep = np.isin(work.rows.group, [*joined, *numbers[alone]])
+        mine, own = work.kept(keep), press.kept(keep)
+        for weight in (0.0, 0.02):
+            one = cheapest_at(ready, where, mine, own.prices(mine, np.full(press.opened.shape, weight)))
+            if one is not None and one.holds:
+                prices.append(one.price)
+    assert prices
+    assert min(prices) >= answer.layouts[0].price
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_labels_close_what_weights_leave(seed):
+    """Five machines at random whose fan is too weak for the cheapest tree in its narrowest diameters."""
+    shop = layout_shops.random_shop(seed, 5, stock=layout_shops.stock((100, 112, 118, 125, 132, 140)), allowance=0.0)
+    for one in shop["machines"]:
+        one["flow"] = 1000
+    shop["collector"] = shop["collector"] | layout_shops.fan(1850.0)
+    answer = ask("layout", shop)
+    free = ask("layout", shop | {"collector": layout_shops.shop()["collector"]}).bound
+    assert answer.layouts[0].holds == (not answer.lacking)
+    assert answer.lacking or (answer.proof == "exact" and answer.bound >= free)
+
+
+def test_a_fan_too_weak_for_any_layout_is_told_with_what_is_missing():
+    """By hand: the sharpest state needs more than the curve's own shut-off."""
+    shop = pressed(700.0)
+    answer = ask("layout", shop)
+    assert answer.lacking
+    assert answer.bound is None
+    assert "suffice" in answer.statement
+    for one in answer.lacking:
+        assert one.missing == pytest.approx(one.needed - one.available)
+        assert one.available < 700.0 < one.needed
+    stronger = ask("layout", pressed(700.0 + 2.0 * max(one.missing for one in answer.lacking)))
+    assert not stronger.lacking
 
 
 @pytest.mark.parametrize("top", [1450.0, 2000.0])

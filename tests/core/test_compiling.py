@@ -1,7 +1,9 @@
 """Who compiles what, where several processes fill one folder of compiled loops."""
 
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import numba
 import pytest
@@ -19,12 +21,14 @@ with compiling.turn("part", wait=False) as mine:
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "loops"))
-    return tmp_path / "loops"
+    """The folder within `tmp_path` that a process takes which is told to keep its compiled loops there."""
+    own = tmp_path / Path(numba.config.CACHE_DIR).name
+    monkeypatch.setattr(numba.config, "CACHE_DIR", str(own))
+    return own
 
 
 def test_a_part_that_another_process_compiles_is_left_to_it_until_it_is_done(folder):
-    environment = {"NUMBA_CACHE_DIR": str(folder)}
+    environment = {"NUMBA_CACHE_DIR": str(folder.parent)}
     program = [sys.executable, "-c", HOLDS_A_TURN]
     with subprocess.Popen(program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment) as other:
         assert other.stdout.readline() == "True\n"
@@ -34,6 +38,28 @@ def test_a_part_that_another_process_compiles_is_left_to_it_until_it_is_done(fol
         with compiling.turn("part", wait=True) as mine:
             assert mine
             assert other.wait(timeout=30) == 0
+
+
+def test_another_version_takes_another_folder_of_the_one_that_the_caller_names(tmp_path):
+    """Else a loop that calls a changed one runs on as it was, and the old version's note holds for the new one."""
+    own = tmp_path / "airbough_service" / "core"
+    shutil.copytree(Path(compiling.__file__).parent, own, ignore=shutil.ignore_patterns("__pycache__"))
+    (own.parent / "__init__.py").touch()
+    told = [_taken(tmp_path)]
+    with (own / "limits.py").open("a") as changed:
+        changed.write("# changed\n")
+    told.append(_taken(tmp_path))
+    assert len({*told, tmp_path / "loops"}) == 3
+    assert {folder.parent for folder in told} == {tmp_path / "loops"}
+
+
+def _taken(place):
+    program = "import numba, airbough_service.core; print(numba.config.CACHE_DIR)"
+    environment = {"NUMBA_CACHE_DIR": str(place / "loops"), "PYTHONPATH": str(place)}
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=place, env=environment, capture_output=True, text=True, check=True
+    )
+    return Path(done.stdout.strip())
 
 
 def test_a_folder_that_takes_nothing_keeps_nobody_from_compiling(tmp_path, monkeypatch):

@@ -1,5 +1,6 @@
-"""The cheapest tree of small shops against a mixed-integer program of the same rules, solved by HiGHS (scipy).
+"""The cheapest tree of small shops against general libraries: a mixed-integer program, and a Steiner tree's length.
 
+The mixed-integer program has the same rules and is solved by HiGHS (scipy).
 One diameter, random prices. The program there is a flow of one unit from each machine to the inlet over ways, turns and
 joins that are paid once; it knows nothing of sets of machines.
 """
@@ -7,6 +8,7 @@ joins that are paid once; it knows nothing of sets of machines.
 import itertools
 import random
 
+import networkx
 import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -15,6 +17,7 @@ from scipy.sparse import csr_matrix
 from airbough_service.core.choosing.placing import program
 from airbough_service.core.choosing.placing.lattice import lattice
 from airbough_service.core.choosing.placing.trace import trace
+from placing_cases import drawn, least
 
 
 class Shop:
@@ -41,12 +44,12 @@ class Shop:
         count, number = rows.group.size, len(self.machines)
         prices = program.Prices(
             np.full(count, self.length),
-            np.full(count, self.turn),
+            np.full((count, 1), self.turn),
             np.full((number, 1), self.start),
             np.full((number, 1), self.tap),
             np.full((1, 1, 1), self.join),
             np.zeros((count, 1)),
-            np.zeros((count, 1)),
+            np.zeros((count, 1, 1)),
             np.zeros(1),
         )
         solved = program.solve(self.lattice, np.array(self.machines), rows, prices)
@@ -143,3 +146,23 @@ def test_a_mixed_integer_program_finds_nothing_cheaper(machines, side, seed):
         assert witness == pytest.approx(price, rel=1e-6)
     elif witness is not None:
         assert price <= witness * (1 + 1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_shortest_tree_of_a_general_library_is_never_cheaper(seed):
+    """Of networkx's approximation of the shortest Steiner tree, on its lines alone priced exactly."""
+    where, places = drawn(seed, 6)
+    graph = networkx.Graph()
+    for heading, point in itertools.product(range(4), range(where.x.size)):
+        if where.to[heading, point] >= 0:
+            graph.add_edge(point, int(where.to[heading, point]), weight=float(where.length[heading, point]))
+    ends = [where.at(0.0, 3.3), *(where.at(*place) for place in places)]
+    tree = networkx.algorithms.approximation.steiner_tree(graph, ends, weight="weight")
+    only = np.array([[tree.has_edge(point, int(other)) for point, other in enumerate(to)] for to in where.to])
+    kept = lattice_of(where, np.where(only, where.to, -1))
+    assert least(where, places) <= least(kept, places) * (1 + 1e-12)
+
+
+def lattice_of(where, to):
+    """A lattice with other ways."""
+    return type(where)(where.x, where.y, to, where.length)

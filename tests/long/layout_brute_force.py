@@ -10,9 +10,11 @@ import time
 from collections import Counter
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1] / "core"), str(Path(__file__).parents[1])]
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from test_placing import Case, least_by_hand, program, trace  # noqa: E402  # the tests' own
+from airbough_service.core.choosing.placing import program
+from airbough_service.core.choosing.placing.trace import trace
+from placing_cases import Case, least_by_hand  # the tests' own
 
 WANTED = {(2, 3): 150, (3, 2): 70, (3, 3): 50, (4, 2): 30}
 """Machines and rows of points: how many shops that have a tree are wanted."""

@@ -3,7 +3,8 @@
 `python tests/long/rolling.py --requests 100000`: one is killed, one hangs, one is restarted, then all are replaced by a
 next version, one after the other. A lost request is one without an answer of status 200; a wrong one has other bytes
 than the same question has from an instance asked by itself (the engine's version apart, which the next version names).
-Requests are sent once: what goes to another instance, the proxy sends there. Last figures: README.md.
+Requests are sent once: what goes to another instance, the proxy sends there. The load goes on until all that is done,
+so many requests are answered, and a fifth of them by the next version. Last figures: README.md.
 """
 
 import argparse
@@ -29,6 +30,10 @@ from serving import Served, free_port
 ROOT = Path(__file__).resolve().parents[2]
 CLIENTS, INSTANCES, NEXT = 12, 4, "0.1.1"
 PATIENCE = 60.0
+SHARE_OF_NEXT = 0.2
+SETTINGS = {"nginx.conf": {"listen_when_ready": "yes"}, "haproxy.cfg": {}}
+"""As deploy/README.md says of each proxy."""
+
 VERSION = re.compile(rb'("version":")[^"]+(")')
 QUESTIONS = [
     *[
@@ -43,8 +48,10 @@ QUESTIONS = [
 class Replica(Served):
     """An instance, of this version or of the next one, whose code is a copy of this one's with another number."""
 
-    def __init__(self, port, code=None):
-        super().__init__(port)
+    START = 900  # the next version compiles under load
+
+    def __init__(self, port, name, code=None):
+        super().__init__(port, **SETTINGS[name])
         if code is not None:
             self._environment["PYTHONPATH"] = os.pathsep.join([str(code / "service"), str(code / "sdk")])
 
@@ -66,10 +73,10 @@ def comparable(told):
 
 
 class Load:
-    """Closed-loop clients, each with an address of its own, until so many requests are answered."""
+    """Closed-loop clients, each with an address of its own, until told to end."""
 
-    def __init__(self, port, expected, requests):
-        self._port, self._expected, self._wanted = port, expected, requests
+    def __init__(self, port, expected):
+        self._port, self._expected = port, expected
         self._number, self._lock = itertools.count(), threading.Lock()
         self.answered, self.lost, self.wrong, self.new, self.slowest = 0, [], [], 0, 0.0
         self._threads = [threading.Thread(target=self._client, args=(index,)) for index in range(CLIENTS)]
@@ -85,14 +92,15 @@ class Load:
 
     def _client(self, index):
         connection = self._open(index)
-        while not self.ending and (number := next(self._number)) < self._wanted:
+        while not self.ending:
+            number = next(self._number)
             method, path, body = QUESTIONS[number % len(QUESTIONS)]
             start, lost, wrong, new = time.monotonic(), None, None, False
             try:
                 connection.request(method, path, body=body, headers=JSON if body else {})
                 told = connection.getresponse()
                 text = told.read()
-                new = NEXT.encode() in text
+                new = f'"version":"{NEXT}"'.encode() in text
                 if told.status != 200:
                     lost = f"{told.status} {text[:200]!r}"
                 elif comparable(text) != self._expected[path]:
@@ -115,9 +123,9 @@ class Load:
         )
 
 
-def until(load, share, requests):
-    """Wait until a share of the requests is answered."""
-    while load.answered < share * requests:
+def until(load, most, new=0):
+    """Wait until so many requests are answered, so many of them by the next version."""
+    while load.answered < most or load.new < new:
         time.sleep(0.2)
 
 
@@ -130,15 +138,16 @@ def trial(name, replicas, code, requests, folder):
         expected[path] = comparable(text)
     ports = [replica.port for replica in replicas]
     with door(name, folder, (*ports[:2], free_port()), more=ports[2:]) as port:
-        load = Load(port, expected, requests)
+        load = Load(port, expected)
         began = time.monotonic()
         load.start()
         events = []
 
         def event(share, what, act):
-            until(load, share, requests)
+            until(load, share * requests)
+            at, start = load.answered, time.monotonic()
             act()
-            events.append(f"{what} at {load.answered}")
+            events.append(f"{what} at {at} in {time.monotonic() - start:.0f} s")
 
         try:
             event(0.10, "one killed", lambda: replicas[0].send(signal.SIGKILL))
@@ -147,22 +156,23 @@ def trial(name, replicas, code, requests, folder):
             event(0.45, "ended and started again", lambda: (replicas[1].send(signal.SIGKILL), replicas[1].start()))
             event(0.55, "one restarted", lambda: (replicas[2].stop(), replicas[2].start()))
             for index, share in zip(range(INSTANCES), (0.65, 0.72, 0.79, 0.86), strict=True):
-                newer = Replica(replicas[index].port, code)
+                newer = Replica(replicas[index].port, name, code)
                 event(
                     share,
                     f"{index + 1} replaced",
                     lambda index=index, newer=newer: (replicas[index].stop(), newer.start()),
                 )
                 replicas[index] = newer
-            load.join()
+            until(load, requests, SHARE_OF_NEXT * requests)
         finally:
             load.ending = True
             load.join()
     seconds = time.monotonic() - began
     print(f"{name}: {load.answered} asked in {seconds:.0f} s, {len(load.lost)} lost, {len(load.wrong)} wrong, "
-          f"{load.new} by the next version, slowest {load.slowest:.2f} s; {', '.join(events)}")  # fmt: skip
+          f"{load.new} by the next version, slowest {load.slowest:.2f} s, load {os.getloadavg()[0]:.1f}; "
+          f"{', '.join(events)}", flush=True)  # fmt: skip
     print(*load.lost[:5], *load.wrong[:5], sep="\n")
-    return load.answered >= requests and not load.lost and not load.wrong and load.new > 0
+    return not load.lost and not load.wrong
 
 
 def main():
@@ -175,7 +185,7 @@ def main():
         with tempfile.TemporaryDirectory() as place:
             folder = Path(place)
             code = next_version(folder / "next")
-            replicas = [Replica(free_port()) for _ in range(INSTANCES)]
+            replicas = [Replica(free_port(), name) for _ in range(INSTANCES)]
             try:
                 for replica in replicas:
                     replica.start()

@@ -40,8 +40,15 @@ def told(answer: LayoutAnswer) -> str:
         lines += [f"  runs {' and '.join(one.runs)} cross or lie side by side" for one in layout.overlaps]
     for clash in answer.clashes:
         lines.append(f"no duct serves {' with '.join(clash.machines)}: states {' and '.join(clash.states)}")
+    for lack in answer.lacking:
+        unit = answer.units.get("pressure", "")
+        lines.append(
+            f"{lack.state}: every layout needs {lack.needed:.4g} {unit} at least, the fan leaves {lack.available:.4g}: "
+            f"{lack.missing:.3g} are missing"
+        )
     for one in answer.corridor_prices:
         more = "none can run there" if one.more is None else f"{one.more} more at least"
+        more += ", or none can run there" if one.at_least else ""
         lines.append(f"a duct along {one.along}: {more}")
     bound = "" if answer.bound is None else f" (bound {answer.bound})"
     lines.append(f"Proven{bound}: {answer.statement}.")

@@ -211,6 +211,9 @@ class CorridorPrice(Told, kw_only=True):
     along: Annotated[str, Meta(description="`wall 1` from the first corner to the second; a corridor by its name.")]
     price: Annotated[MoneyResult | None, Meta(description="Left out: none has a duct there.")] = None
     more: Annotated[MoneyResult | None, Meta(description="Than without this wish.")] = None
+    at_least: Annotated[
+        bool, Meta(description="Nothing so dear was looked at: it costs this or more, or none has a duct there.")
+    ] = field(default_factory=no)
 
 
 class LayoutClash(Told, kw_only=True):
@@ -221,6 +224,15 @@ class LayoutClash(Told, kw_only=True):
     alone: Annotated[bool, Meta(description="The machine's own duct has none: no layout can hold.")] = field(
         default_factory=no
     )
+
+
+class LayoutLack(Told, kw_only=True):
+    """A state in which no arrangement along these lines leaves its air the pressure that it needs."""
+
+    state: str
+    needed: Annotated[PressureResult, Meta(description="No arrangement needs less.")]
+    available: PressureResult
+    missing: PressureResult
 
 
 class LayoutAnswer(Told, kw_only=True):
@@ -246,6 +258,10 @@ class LayoutAnswer(Told, kw_only=True):
     ] = field(default_factory=nothing)
     clashes: Annotated[
         tuple[LayoutClash, ...], Meta(description="Smallest sets of machines that no duct can serve together.")
+    ] = field(default_factory=nothing)
+    lacking: Annotated[
+        tuple[LayoutLack, ...],
+        Meta(description="States that no arrangement has the pressure for, of those that the first one breaks."),
     ] = field(default_factory=nothing)
     drawing: Annotated[str | None, Meta(description="SVG: the plans beside one another.")] = None
     currency: str | None = None

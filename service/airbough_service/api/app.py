@@ -20,6 +20,7 @@ from airbough_service.api.assembly import assemble
 from airbough_service.api.http import respond
 from airbough_service.api.observe import logs
 from airbough_service.api.observe.frame import Frame
+from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import (
     Settings,
     from_environment,
@@ -42,6 +43,13 @@ class Service(Litestar):
     """The application inside its frame, so that requests which no route takes have an id and a log line too."""
 
     frame: Frame
+    readiness: Readiness
+    at_once: bool
+
+    def get_ready(self) -> None:
+        """Get ready before anybody may ask, unless questions may come before."""
+        if not self.at_once:
+            self.readiness.warm_first()
 
     async def __call__(
         self,
@@ -82,7 +90,7 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False, folde
     async def started(_: Litestar) -> AsyncIterator[None]:
         if at_once:
             parts.readiness.warm_beside()
-        else:
+        elif not parts.readiness.ready:
             await asyncio.to_thread(parts.readiness.warm)
         await parts.peers.listen()
         yield
@@ -101,6 +109,7 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False, folde
         openapi_config=None,
         request_max_body_size=settings.body_limit,
     )
+    service.readiness, service.at_once = parts.readiness, at_once
     by_origin = service.cors_config is not None
     service.frame = Frame(
         service.inner,

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import threading
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,6 +27,7 @@ from airbough_service.combined import registry
 from airbough_service.core import compiling
 from airbough_service.core.warm import warm
 
+_LOOK_SECONDS: Final = 0.2
 _HELPER: Final = (sys.executable, "-m", "airbough_service.core.warm")
 
 
@@ -59,6 +61,14 @@ class Readiness:
                 os._exit(1)
 
         threading.Thread(target=work, name="warming", daemon=True).start()
+
+    def warm_first(self) -> None:
+        """Get ready in another thread and wait for it here, where a signal is heeded meanwhile."""
+        with ThreadPoolExecutor(1) as other:
+            warming = other.submit(self.warm)
+            while not warming.done():
+                wait([warming], _LOOK_SECONDS)
+            warming.result()
 
     def warm(self) -> None:
         """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready.

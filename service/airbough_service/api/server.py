@@ -2,8 +2,8 @@
 
 The port is bound once, before anything else, by the watching process and for it alone: a taken port ends the start,
 and whoever answers on it is a worker of this start. The workers begin to listen when they are warm; where the solver
-must first be compiled they listen at once, and refuse questions until it is. One that dies is replaced while the others
-go on; all of them end when the watching process does, however that came about.
+must first be compiled they listen at once, and refuse questions until it is, unless told to listen only when ready. One
+that dies is replaced while the others go on; all of them end when the watching process does, however that came about.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from granian.constants import HTTPModes, Interfaces
+from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.net import SocketHolder  # type: ignore[attr-defined]  # not in its stubs
 from granian.server.mp import MPServer
@@ -32,7 +33,6 @@ STOP_SECONDS: Final = 30
 """What is under way when the service is told to stop has so long."""
 
 _BACKLOG: Final = 1024
-_READY_SECONDS: Final = 300.0
 _LOOK_SECONDS: Final = 0.2
 _SWITCH_SECONDS: Final = 0.001
 """So long a thread computes on while another waits; the usual 5 ms, for each of four, is felt by light questions."""
@@ -74,7 +74,7 @@ def serve(settings: Settings, held: socket.socket, application: Callable[[Settin
     Args:
         settings: the settings, checked.
         held: the socket from `bound`.
-        application: makes the application, in each worker.
+        application: makes the application, in each worker; a signal ends it at any moment.
 
     Raises:
         SystemExit: status 1, where workers die again and again.
@@ -89,6 +89,7 @@ def serve(settings: Settings, held: socket.socket, application: Callable[[Settin
         workers=settings.workers,
         interface=Interfaces.ASGI,
         http=HTTPModes.http1,
+        http1_settings=HTTP1Settings(header_read_timeout=round(1000 * settings.read_timeout)),
         websockets=False,
         backlog=_BACKLOG,
         log_dictconfig=_LOG,
@@ -115,10 +116,14 @@ class _Server(MPServer):
     watching: int
 
     def signal_handler_interrupt(self, *given: Any, **named: Any) -> None:
-        """Stop; a worker that has only just been forked, and still has this handler, has nothing to finish."""
-        if os.getpid() != self.watching:
+        """Stop; a worker that does not listen yet still has this handler, and has nothing to finish.
+
+        It ends when the watching process tells it to, not by the key that interrupts both: its end would be a failure.
+        """
+        if os.getpid() == self.watching:
+            super().signal_handler_interrupt(*given, **named)  # type: ignore[no-untyped-call]
+        elif given[0] != signal.SIGINT:
             os._exit(0)
-        super().signal_handler_interrupt(*given, **named)  # type: ignore[no-untyped-call]
 
     def _init_shared_socket(self) -> None:
         self._shd = SocketHolder(self.held.fileno(), False, self.backlog)  # type: ignore[assignment,call-arg]  # not in its stubs
@@ -144,15 +149,11 @@ class _Ready:
     def say(self) -> None:
         """Wait until a worker is ready, and say so."""
         begun = time.monotonic()
-        until = begun + _READY_SECONDS
-        while time.monotonic() < until:
-            if self._answers():
-                shown = f"[{self._host}]" if ":" in self._host else self._host
-                sys.stdout.write(f"Airbough is ready on http://{shown}:{self._port} (docs at /docs)\n")
-                sys.stdout.flush()
-                return
+        while not self._answers():
             time.sleep(min(1.0, max(0.1, 0.1 * (time.monotonic() - begun))))  # each look is a line of the log
-        sys.stderr.write("Airbough did not become ready\n")
+        shown = f"[{self._host}]" if ":" in self._host else self._host
+        sys.stdout.write(f"Airbough is ready on http://{shown}:{self._port} (docs at /docs)\n")
+        sys.stdout.flush()
 
     def _answers(self) -> bool:
         connection = http.client.HTTPConnection(self._host, self._port, timeout=2)

@@ -33,9 +33,13 @@ class Settings:
         host: address to listen on.
         port: port to listen on; 0 takes a free one.
         workers: processes that serve.
+        listen_when_ready: whether to take connections only once questions can be answered, for proxies that tell a
+            living instance by its connections alone. Otherwise, where the solver must first be compiled, the service
+            listens at once and tells questions 503 until it is.
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
-        read_timeout: seconds in which a body must have arrived.
+        read_timeout: seconds in which a request's head must have arrived, and then its body; a connection that is not
+            used for so long is closed.
         write_timeout: seconds in which the reader of a batch's answer must take the next piece of it (64 kB).
         compute_timeout: seconds from its turn on after which a question, or a line of a batch, is given up with 503;
             and seconds that it waits for its turn.
@@ -62,6 +66,7 @@ class Settings:
     host: str = "127.0.0.1"
     port: Annotated[int, Meta(ge=0, le=65_535)] = 8000
     workers: Annotated[int, Meta(ge=1, le=1_000)] = 1
+    listen_when_ready: bool = False
     body_limit: Count = 4_000_000
     batch_body_limit: Count = 100_000_000
     read_timeout: Seconds = 15.0

@@ -1,8 +1,8 @@
 """Pure physics in SI units: numpy and numba, no web, no text for humans.
 
 numba's cache notices a change only in a function's own file, so a kernel that calls a changed helper would run on with
-stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, unless the caller
-set one (NUMBA_CACHE_DIR), in which case a new version wants a new folder.
+stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, in the one that
+the caller set (NUMBA_CACHE_DIR) where there is one.
 """
 
 import hashlib
@@ -28,5 +28,5 @@ def _digest() -> str:
     return digest.hexdigest()[:16]
 
 
-if not numba.config.CACHE_DIR:  # type: ignore[attr-defined]  # numba fills its config at run time
-    numba.config.CACHE_DIR = str(_HERE / "__pycache__" / f"kernel-{_digest()}")  # type: ignore[attr-defined]
+_SET: str = numba.config.CACHE_DIR  # type: ignore[attr-defined]  # numba fills its config at run time
+numba.config.CACHE_DIR = str(Path(_SET or _HERE / "__pycache__") / f"kernel-{_digest()}")  # type: ignore[attr-defined]

@@ -13,7 +13,7 @@ import numpy as np
 from airbough_service.core import compiling
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
-from airbough_service.core.choosing.placing import lattice, outside, program
+from airbough_service.core.choosing.placing import labels, lattice, outside, program, relaxed
 from airbough_service.core.choosing.sites import (
     Choice,
     Site,
@@ -128,10 +128,17 @@ def _placing() -> None:
     room = [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)]
     where = lattice.lattice(room, [(1.0, 1.0)], [], [])
     rows, ones = program.rows_of(np.ones((4, 1), np.bool_)), np.ones((3, 1))
-    prices = program.Prices(ones[:, 0], ones[:, 0], ones[:2], ones[:2], np.ones((1, 1, 1)), ones, ones, np.ones(1))
+    aside = np.ones((3, 1, 1))
+    prices = program.Prices(ones[:, 0], ones, ones[:2], ones[:2], np.ones((1, 1, 1)), ones, aside, np.ones(1))
     machines = np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)])
-    solved = program.solve(where, machines, rows, prices)
-    outside.still(where, machines, solved, prices, program.Inlet(where.at(0.0, 1.0), 2))
+    solved, inlet = program.solve(where, machines, rows, prices), program.Inlet(where.at(0.0, 1.0), 2)
+    still = outside.still(where, machines, solved, prices, inlet)
+    least = np.zeros((3, 1, 1))
+    needs = labels.Needs(least[:, 0], least, least, least[..., None], least[:2], least[:2], least[:1, 0], np.ones(1))
+    starts = labels.Starts(ones[:2], ones[:2], ones[:1])
+    labels.cheapest(where, machines, labels.Asked(rows, prices, prices, starts, needs, still, np.inf, 99), inlet, 1)
+    bound = relaxed.solve(where, machines, rows, prices)
+    relaxed.least_by_set(where, machines, rows, prices, inlet, bound, np.inf)
 
 
 def _serving() -> None:

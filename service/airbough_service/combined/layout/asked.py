@@ -110,7 +110,7 @@ def asked(request: LayoutRequest) -> Asked:
     if faults or told is None:
         words_only = all(fault.code == "unknown-word" for fault in faults)
         raise Refusal("unknown-word" if words_only else "not-computable", list(dict.fromkeys(faults)))
-    sizing = sizing_request(request, told)
+    sizing = sizing_request(request, told, float(request.allowance or 0.0))
     try:
         shop, shelf, fixed = prepared(sizing)
         found = states(sizing, shop)

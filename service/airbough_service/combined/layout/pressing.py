@@ -7,7 +7,8 @@ and enumeration for solving constrained shortest-path problems, 2007; abstract r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.places import Places
-from airbough_service.combined.layout.pricing import Priced, started
+from airbough_service.combined.layout.pricing import EASY, RIGHT, Priced, angles, started
 from airbough_service.core import deadline
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
@@ -38,9 +39,11 @@ class Pressing:
     Attributes:
         opened: shape (states, machines), whether a machine runs.
         available: shape (states,), what the tree may lose; infinite without a limit.
+        constant: shape (states,), what is lost besides, whatever the tree.
         length: shape (rows, states), of one metre.
-        turn: shape (rows, states).
-        straight, branch: shape (rows, diameters, states), of joins, by the outlet's diameter.
+        turn: shape (rows, steps, states).
+        straight: shape (rows, diameters, states), of joins, by the outlet's diameter.
+        branch: shape (rows, diameters, steps, states), the same.
         start: shape (machines, diameters, states), of risers by their own diameter that begin a run.
         tap: the same, of those that enter a run.
         end: shape (diameters, states).
@@ -48,6 +51,7 @@ class Pressing:
 
     opened: NDArray[np.bool_]
     available: Floats
+    constant: Floats
     length: Floats
     turn: Floats
     straight: Floats
@@ -61,6 +65,11 @@ class Pressing:
         """Whether any state has a limit."""
         return bool(np.isfinite(self.available).any())
 
+    def kept(self, keep: NDArray[np.bool_]) -> Pressing:
+        """Return the same for some of the rows, shape (rows,)."""
+        names = ("length", "turn", "straight", "branch")
+        return replace(self, **{name: getattr(self, name)[keep] for name in names})
+
     def weights(self, rows: Rows, weight: Floats) -> Floats:
         """Return what a pascal costs in each row and state, of weights of shape (states, machines)."""
         inside = (rows.group[:, None] >> np.arange(self.opened.shape[1])) & 1
@@ -70,17 +79,21 @@ class Pressing:
         """Return the prices with weighted losses."""
         by_row, plain = self.weights(priced.rows, weight), priced.prices
         own = (weight * self.opened).T
-        start = priced.riser + (self.start * own[:, None, :]).sum(axis=2)
         whole = own.sum(axis=0)
         return plain._replace(
             length=plain.length + (by_row * self.length).sum(axis=1),
-            turn=plain.turn + (by_row * self.turn).sum(axis=1),
-            start=started(start, priced.change),
+            turn=plain.turn + (by_row[:, None, :] * self.turn).sum(axis=2),
+            start=started(self.risers(priced, weight), priced.change),
             tap=plain.tap + (self.tap * own[:, None, :]).sum(axis=2),
             straight=plain.straight + (by_row[:, None, :] * self.straight).sum(axis=2),
-            branch=plain.branch + (by_row[:, None, :] * self.branch).sum(axis=2),
+            branch=plain.branch + (by_row[:, None, None, :] * self.branch).sum(axis=3),
             end=plain.end + (self.end * whole).sum(axis=1),
         )
+
+    def risers(self, priced: Priced, weight: Floats) -> Floats:
+        """Return the prices of risers with weighted losses, by machine and their own diameter."""
+        own = (weight * self.opened).T
+        return np.asarray(priced.riser + (self.start * own[:, None, :]).sum(axis=2), float)
 
     def allowed(self, weight: Floats) -> float:
         """Return the weighted pressure that is there."""
@@ -89,24 +102,20 @@ class Pressing:
 
     def lost(self, where: Places, priced: Priced, weight: Floats, traced: Traced) -> Floats:
         """Return what the way from each machine loses in each state, shape (states, machines)."""
-        own = (weight * self.opened).T
-        start = priced.riser + (self.start * own[:, None, :]).sum(axis=2)
+        start = self.risers(priced, weight)
         out = np.zeros(self.opened.shape)
-        lattice = where.lattice
-        x, y = lattice.x, lattice.y
         for run, outlet, aside in _with_outlets(traced.root, None, aside=False):
             row = int(priced.rows.number[run.machines, run.diameter])
-            ends = np.array(run.points)
-            steps = np.abs(np.diff(x[ends])) + np.abs(np.diff(y[ends]))
-            level = np.abs(np.diff(x[ends])) > np.abs(np.diff(y[ends]))
-            turns = int((level[1:] != level[:-1]).sum())
-            lost = steps.sum() * self.length[row] + turns * self.turn[row]
+            length, turns = _ways(where, run, None if aside else outlet)
+            lost = length * self.length[row]
+            for step in turns:
+                lost = lost + self.turn[row, step - 1]
             if outlet is None:
                 lost = lost + self.end[run.diameter]
+            elif aside:
+                lost = lost + self.branch[row, outlet.diameter, _aside(where, run, outlet) - 1]
             else:
-                lost = lost + (self.branch if aside else self.straight)[row, outlet.diameter]
-                if not aside:
-                    lost = lost + _turned(run, outlet, x, y) * self.turn[row]
+                lost = lost + self.straight[row, outlet.diameter]
             if run.straight is None:
                 machine = run.machines.bit_length() - 1
                 if len(run.points) == 1:
@@ -129,12 +138,21 @@ def _with_outlets(run: Stretch, outlet: Stretch | None, *, aside: bool) -> list[
     return out
 
 
-def _turned(run: Stretch, outlet: Stretch, x: Floats, y: Floats) -> int:
-    """Return whether a run turns where it goes on in another."""
-    before, here, after = run.points[-2], run.points[-1], outlet.points[1]
-    came = abs(x[here] - x[before]) > abs(y[here] - y[before])
-    goes = abs(x[after] - x[here]) > abs(y[after] - y[here])
-    return int(came != goes)
+def _ways(where: Places, run: Stretch, outlet: Stretch | None) -> tuple[float, list[int]]:
+    """Return the length of a run, m, and its turns in steps of the headings, with that into the run it goes on in."""
+    points = run.points if outlet is None else [*run.points, outlet.points[1]]
+    ways = [where.lattice.heading(one, other) for one, other in pairwise(points)]
+    turns = [where.lattice.steps(one, other) for one, other in pairwise(ways)]
+    length = sum(where.lattice.distance(one, other) for one, other in pairwise(run.points))
+    return length, [step for step in turns if step]
+
+
+def _aside(where: Places, run: Stretch, outlet: Stretch) -> int:
+    """Return how many steps off the outlet's heading a branch comes in; of a riser that enters it, the most."""
+    lattice = where.lattice
+    if len(run.points) == 1:
+        return len(lattice.to) // 4
+    return lattice.steps(lattice.heading(*run.points[-2:]), lattice.heading(*outlet.points[:2]))
 
 
 def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
@@ -155,8 +173,10 @@ def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
         mine = rows.diameter == diameter
         length[mine] = found.friction(size, by_row[mine])
     straight, branch = _joins(asked, found, rows, by_row)
-    easy = np.array([found.easy(size) for size in sizes])
     right = np.array([found.right(size) for size in sizes])
+    easy = np.array([found.easy(size) for size in sizes])
+    turn = np.array([[{RIGHT: right, EASY: easy}[angle][at] for angle in angles(asked)] for at in range(len(sizes))])
+    aside = np.array([[easy[at] * (angle != EASY) for angle in angles(asked)] for at in range(len(sizes))])
     start, tap = _risers(asked, found, right)
     whole = flow.sum(axis=1)
     end = np.zeros((len(sizes), whole.size))
@@ -166,10 +186,11 @@ def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
     return Pressing(
         opened=flow > 0.0,
         available=available,
+        constant=np.broadcast_to(np.asarray(known.constant, float), available.shape),
         length=length,
-        turn=right[rows.diameter][:, None] * square,
+        turn=turn[rows.diameter][:, :, None] * square[:, None, :],
         straight=straight,
-        branch=branch + (easy[rows.diameter][:, None] * square)[:, None, :],
+        branch=branch[:, :, None, :] + (aside[rows.diameter][:, :, None] * square[:, None, :])[:, None, :, :],
         start=start,
         tap=tap,
         end=end,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.asked import Asked
@@ -14,7 +15,8 @@ from airbough_service.core.choosing.placing import program, sets
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.limits import below
 
-RIGHT = 90.0
+RIGHT, EASY = 90.0, 45.0
+"""Turns between level headings, deg; a wye's branch enters at the easy one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,17 @@ class Priced:
     change: program.Floats
     hoses: float
 
+    def kept(self, keep: NDArray[np.bool_]) -> Priced:
+        """Return the same for some of the rows, shape (rows,)."""
+        prices = self.prices
+        fewer = prices._replace(
+            length=prices.length[keep],
+            turn=prices.turn[keep],
+            straight=prices.straight[keep],
+            branch=prices.branch[keep],
+        )
+        return replace(self, rows=program.kept(self.rows, keep), prices=fewer)
+
 
 def priced(asked: Asked, where: Places) -> Priced:
     """Return what the program works on."""
@@ -50,21 +63,34 @@ def priced(asked: Asked, where: Places) -> Priced:
     shopping = asked.shopping
     length = np.array([shopping.length(size) for size in sizes])
     right = np.array([shopping.elbow(size, RIGHT) for size in sizes])
-    easy = np.array([shopping.elbow(size, abs(RIGHT - shopping.wye)) for size in sizes])
+    turn = np.array([[shopping.elbow(size, angle) for angle in angles(asked)] for size in sizes])
+    aside = np.array([[_elbow_before(asked, size, angle) for angle in angles(asked)] for size in sizes])
     riser, change, tap = _risers(asked, allowed, length, right)
     shape = (rows.group.size, sizes.size)
     end = np.zeros(sizes.size) if where.height == 0.0 else right + abs(where.height) * length
     prices = Prices(
         length=length[rows.diameter],
-        turn=right[rows.diameter],
+        turn=turn[rows.diameter],
         start=started(riser, change),
         tap=tap,
         join=_joins(asked, sizes),
         straight=np.zeros(shape),
-        branch=np.tile(easy[rows.diameter][:, None], (1, sizes.size)),
+        branch=np.repeat(aside[rows.diameter][:, None, :], sizes.size, axis=1),
         end=end,
     )
     return Priced(flows, rows, prices, riser, change, float(asked.hose_price.sum()))
+
+
+def angles(asked: Asked) -> list[float]:
+    """Return the turns between level headings, deg, by steps of the headings up to a right angle."""
+    step = float(asked.request.headings)
+    return [step * (number + 1) for number in range(round(RIGHT / step))]
+
+
+def _elbow_before(asked: Asked, size: float, angle: float) -> float:
+    """Return the price of the elbow before the wye of a branch that comes from an angle, deg."""
+    rest = abs(angle - asked.shopping.wye)
+    return asked.shopping.elbow(size, rest) if rest > 0.0 else 0.0
 
 
 def started(riser: program.Floats, change: program.Floats) -> program.Floats:

@@ -13,7 +13,7 @@ from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.different import elsewhere
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.plans import beside, plan
-from airbough_service.combined.layout.searching import ALIKE, Found
+from airbough_service.combined.layout.search import ALIKE, Found
 from airbough_service.combined.layout.trying import Tried
 from airbough_service.solving import tree_answer
 from airbough_service.terms import money, units
@@ -29,6 +29,7 @@ NOT_MODELLED: Final = (
     "two runs that join a third at one place, or one that turns behind its wye",
 )
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
+_NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
 _EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
 
 
@@ -55,10 +56,9 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
             _layout(asked, where, one, found.layouts[:number], pictures[number] if pictures else None)
             for number, one in enumerate(found.layouts)
         ),
-        corridor_prices=tuple(
-            _corridor(name, price, found.bound, request.stock.currency) for name, price in found.corridors
-        ),
+        corridor_prices=tuple(_corridor(name, price, found, request.stock.currency) for name, price in found.corridors),
         clashes=found.clashes,
+        lacking=found.lacking,
         drawing=beside(pictures) if pictures else None,
         currency=request.stock.currency,
         assumed=asked.assumed,
@@ -71,6 +71,9 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
 
 def statement(found: Found) -> str:
     """Return what is proven, in words."""
+    if found.lacking:
+        states = ", ".join(one.state for one in found.lacking)
+        return f"{_NO_AIR}: {states}; the layout told first breaks the fewest rules"
     if not math.isfinite(found.bound):
         return _NO_TREE
     if found.exact:
@@ -78,9 +81,9 @@ def statement(found: Found) -> str:
     if not found.layouts:
         return f"{_EXACT} than the bound; none was found that can be sized"
     best = found.layouts[0]
-    more = 100.0 * (float(best.price) / found.bound - 1.0)
     if not best.holds:
-        return f"{_EXACT} than the bound; the layout told first does not keep every rule, or its runs overlap"
+        return f"{_EXACT} than the bound; of the layouts tried none holds, and whether any does is not proven"
+    more = 100.0 * (float(best.price) / found.bound - 1.0)
     return (
         "no arrangement along these lines, with these bores, prices, states and rules, is cheaper than the bound: the "
         f"layout told first is at most {more:.2g} % dearer than the cheapest"
@@ -95,11 +98,14 @@ def _bound(found: Found, currency: str | None) -> Decimal | None:
     return found.layouts[0].price if found.exact and found.layouts else least
 
 
-def _corridor(name: str, price: float, bound: float, currency: str | None) -> CorridorPrice:
-    if not math.isfinite(price):
+def _corridor(name: str, price: float, found: Found, currency: str | None) -> CorridorPrice:
+    """Return what a duct along a line costs; beyond what was looked at, that it is more than that."""
+    known = price <= found.looked_up_to
+    if not math.isfinite(price) and not math.isfinite(found.looked_up_to):
         return CorridorPrice(along=name)
-    least = money.at_least(price, currency)
-    return CorridorPrice(along=name, price=least, more=max(least - money.at_least(bound, currency), Decimal(0)))
+    least = money.at_least(price if known else found.looked_up_to, currency)
+    more = max(least - money.at_least(found.cheapest, currency), Decimal(0))
+    return CorridorPrice(along=name, price=least, more=more, at_least=not known)
 
 
 def _layout(asked: Asked, where: Places, one: Tried, before: list[Tried], picture: DrawingAnswer | None) -> Layout:

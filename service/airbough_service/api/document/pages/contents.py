@@ -10,6 +10,7 @@ from airbough_service.api.document.pages.markup import Node, method, text
 
 GUIDES: Final = {
     "guide-first-shop": "A first shop",
+    "guide-layout": "Which way the duct runs",
     "guide-embed": "A quoting page",
     "guide-sheet": "A sheet",
     "guide-batch": "Many designs",

@@ -36,14 +36,39 @@ class Lattice:
 
     Attributes:
         x, y: shape (n,), place of each point, m.
-        to: shape (4, n), the neighbour in each heading; -1 where a wall or an obstacle is in the way.
-        length: shape (4, n), the way there, m.
+        to: shape (headings, n), the neighbour in each heading; -1 where a wall or an obstacle is in the way.
+        length: shape (headings, n), the way there, m.
     """
 
     x: Floats
     y: Floats
     to: Integers
     length: Floats
+
+    @property
+    def headings(self) -> tuple[tuple[int, int], ...]:
+        """Directions of the air."""
+        return HEADINGS
+
+    def heading(self, one: int, other: int) -> int:
+        """Return the heading from one point to its neighbour.
+
+        Raises:
+            LookupError: where no way leads there.
+        """
+        found = np.flatnonzero(self.to[:, one] == other)
+        if found.size == 0:
+            raise LookupError(f"no way leads from point {one} to {other}")
+        return int(found[0])
+
+    def steps(self, one: int, other: int) -> int:
+        """Return by how many steps two headings differ, to either side."""
+        around = (one - other) % len(self.to)
+        return min(around, len(self.to) - around)
+
+    def distance(self, one: int, other: int) -> float:
+        """Return how far a neighbour is, m."""
+        return float(self.length[self.heading(one, other), one])
 
     def at(self, x: float, y: float) -> int:
         """Return the point at a place.

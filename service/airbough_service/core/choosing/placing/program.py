@@ -17,26 +17,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.choosing.placing import steps
 from airbough_service.core.choosing.placing.lattice import Lattice
-from airbough_service.core.compiled import compiled
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 
 class Prices(NamedTuple):
-    """What things cost, by row: a set of machines with a diameter. Headings differ by quarter turns.
+    """What things cost, by row: a set of machines with a diameter; turns by steps from one heading to the next.
 
     Attributes:
         length: shape (rows,), of one metre.
-        turn: shape (rows,), of a turn of 90 degrees.
+        turn: shape (rows, steps), of a turn by so many steps, 90 degrees at most.
         start: shape (machines, diameters), of a machine's riser that turns into a run of that diameter.
         tap: shape (machines, diameters), of one of that diameter that enters a run passing over it; infinite where it
             may not.
         join: shape (diameters, diameters, diameters), of the pieces in which two runs meet, by the diameters of the
             outlet, of what goes straight on and of the branch; infinite where there are none.
         straight: shape (rows, diameters), of entering a join straight, besides, by the outlet's diameter.
-        branch: shape (rows, diameters), of entering one from the side.
+        branch: shape (rows, diameters, steps), of entering one from the side, so many steps off its heading.
         end: shape (diameters,), of meeting the collector's inlet.
     """
 
@@ -68,9 +68,9 @@ class Solved(NamedTuple):
     """The least prices.
 
     Attributes:
-        arrived: shape (rows, 4, n), of a sub-tree that came to a point by a way in a heading.
-        left, right: the same, of one that came so, or turned there into that heading; not out of the way by which a
-            branch comes that is one or three quarters ahead.
+        arrived: shape (rows, headings, n), of a sub-tree that came to a point by a way in a heading.
+        left, right: the same, of one that came so, or turned there into that heading; not from the side ahead in turn
+            or behind, from which a branch comes.
         rows: as given.
     """
 
@@ -86,6 +86,10 @@ class Inlet(NamedTuple):
     point: int
     heading: int
 
+    def headings(self, solved: Solved) -> range:
+        """Return the headings in which the air may enter."""
+        return range(solved.arrived.shape[1]) if self.heading < 0 else range(self.heading, self.heading + 1)
+
 
 def rows_of(allowed: NDArray[np.bool_]) -> Rows:
     """Return the rows of what is allowed, shape (sets, diameters), by rising number of the set."""
@@ -95,6 +99,13 @@ def rows_of(allowed: NDArray[np.bool_]) -> Rows:
     group, diameter = np.nonzero(kept)
     number[group, diameter] = np.arange(group.size)
     return Rows(number, group, diameter)
+
+
+def kept(rows: Rows, keep: NDArray[np.bool_]) -> Rows:
+    """Return some of the rows, shape (rows,), numbered anew."""
+    allowed = np.zeros(rows.number.shape, np.bool_)
+    allowed[rows.group[keep], rows.diameter[keep]] = True
+    return rows_of(allowed)
 
 
 def without(rows: Rows, group: int) -> Rows:
@@ -126,7 +137,7 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> S
     """
     if not (prices.length > 0.0).all():
         raise ValueError("what costs nothing has no cheapest way")
-    shape = (rows.group.size, 4, lattice.x.size)
+    shape = (rows.group.size, *lattice.to.shape)
     solved = Solved(np.full(shape, np.inf), np.full(shape, np.inf), np.full(shape, np.inf), rows)
     _fill(lattice, machines, solved, prices, range(1, 1 << len(machines)))
     return solved
@@ -143,11 +154,14 @@ def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, 
         if mine.size == 0:
             continue
         fresh = np.full((mine.size, *arrived.shape[1:]), np.inf)
-        _join(group, mine, members[group], rows, machines, prices, arrived, left, right, fresh)
+        steps.join(
+            group, mine, members[group], rows.number, rows.diameter, machines,
+            prices.join, prices.straight, prices.branch, prices.tap, arrived, left, right, fresh,
+        )  # fmt: skip
         if group & (group - 1) == 0:
             single = group.bit_length() - 1
             fresh[:, :, machines[single]] = prices.start[single, rows.diameter[mine]][:, None]
-        _sweep(mine, lattice.to, lattice.length, order, prices, fresh, arrived, left, right)
+        steps.sweep(mine, lattice.to, lattice.length, order, prices.length, prices.turn, fresh, arrived, left, right)
 
 
 class Saved(NamedTuple):
@@ -190,7 +204,7 @@ def best(solved: Solved, prices: Prices, inlet: Inlet) -> tuple[float, int, int]
     """Return the least price of all machines at the inlet, its row and heading; infinite and -1 where none is."""
     found = (math.inf, -1, -1)
     for diameter, row in enumerate(solved.rows.number[-1]):
-        for heading in range(4) if inlet.heading < 0 else (inlet.heading,):
+        for heading in inlet.headings(solved):
             if row >= 0:
                 price = float(solved.arrived[row, heading, inlet.point] + prices.end[diameter])
                 found = min(found, (price, int(row), heading))
@@ -198,8 +212,8 @@ def best(solved: Solved, prices: Prices, inlet: Inlet) -> tuple[float, int, int]
 
 
 def in_order(lattice: Lattice) -> Integers:
-    """Return for each heading the points in the order in which the air passes them, shape (4, n)."""
-    keys = (lattice.x, lattice.y, -lattice.x, -lattice.y)
+    """Return for each heading the points in the order in which the air passes them, shape (headings, n)."""
+    keys = [dx * lattice.x + dy * lattice.y for dx, dy in lattice.headings]
     return np.array([np.argsort(key, kind="stable") for key in keys])
 
 
@@ -215,116 +229,3 @@ def subsets(machines: int) -> list[Integers]:
             inside |= (numbers[: inside.size] >> place & 1) << bit
         out.append(inside[1:-1])
     return out
-
-
-@compiled
-def _join(
-    group: int,
-    mine: Integers,
-    parts: Integers,
-    rows: Rows,
-    machines: Integers,
-    prices: Prices,
-    arrived: Floats,
-    left: Floats,
-    right: Floats,
-    fresh: Floats,
-) -> None:
-    """Two sub-trees meet: one goes straight on, the other enters from its side."""
-    for place in range(mine.size):
-        out = rows.diameter[mine[place]]
-        for part in parts:
-            rest = group ^ part
-            single = alone(rest)
-            for one in range(rows.number.shape[1]):
-                straight = rows.number[part, one]
-                if straight < 0:
-                    continue
-                for other in range(rows.number.shape[1]):
-                    branch = rows.number[rest, other]
-                    if branch < 0:
-                        continue
-                    price = prices.join[out, one, other]
-                    price += prices.straight[straight, out] + prices.branch[branch, out]
-                    if np.isfinite(price):
-                        _meet(fresh[place], left[straight], right[straight], arrived[branch], price)
-                        if single >= 0:
-                            price += prices.tap[single, other]
-                            _enter(fresh[place], left[straight], right[straight], machines[single], price)
-
-
-@compiled
-def alone(group: int) -> int:
-    """Return the machine of a set of one; -1 of another set."""
-    if group & (group - 1) != 0:
-        return -1
-    machine = 0
-    while group >> (machine + 1) != 0:
-        machine += 1
-    return machine
-
-
-@compiled
-def _meet(target: Floats, left: Floats, right: Floats, branch: Floats, price: float) -> None:
-    """A run enters another from either side, but not out of the way by which that came before its turn."""
-    for heading in range(4):
-        one, other = branch[(heading + 1) % 4], branch[(heading + 3) % 4]
-        for point in range(target.shape[1]):
-            total = min(left[heading, point] + one[point], right[heading, point] + other[point]) + price
-            if total < target[heading, point]:
-                target[heading, point] = total
-
-
-@compiled
-def _enter(target: Floats, left: Floats, right: Floats, point: int, price: float) -> None:
-    """A machine's riser enters the run that passes over it."""
-    for heading in range(4):
-        total = min(left[heading, point], right[heading, point]) + price
-        target[heading, point] = min(target[heading, point], total)
-
-
-@compiled
-def _sweep(
-    mine: Integers,
-    to: Integers,
-    length: Floats,
-    order: Integers,
-    prices: Prices,
-    fresh: Floats,
-    arrived: Floats,
-    left: Floats,
-    right: Floats,
-) -> None:
-    """Go on and turn until nothing is cheaper."""
-    for place in range(mine.size):
-        row = mine[place]
-        changed = True
-        while changed:
-            for heading in range(4):
-                for point in order[heading]:
-                    there = to[heading, point]
-                    if there < 0:
-                        continue
-                    here = min(fresh[place, heading, point], left[row, heading, point], right[row, heading, point])
-                    total = here + length[heading, point] * prices.length[row]
-                    arrived[row, heading, there] = min(arrived[row, heading, there], total)
-                    left[row, heading, there] = min(left[row, heading, there], total)
-                    right[row, heading, there] = min(right[row, heading, there], total)
-            changed = _turn(arrived[row], left[row], right[row], prices.turn[row])
-
-
-@compiled
-def _turn(arrived: Floats, left: Floats, right: Floats, price: float) -> bool:
-    """Turn by 90 degrees wherever that is cheaper, and say whether it is anywhere."""
-    changed = False
-    for point in range(arrived.shape[1]):
-        for heading in range(4):
-            turned = arrived[(heading + 3) % 4, point] + price
-            if turned < left[heading, point]:
-                left[heading, point] = turned
-                changed = True
-            turned = arrived[(heading + 1) % 4, point] + price
-            if turned < right[heading, point]:
-                right[heading, point] = turned
-                changed = True
-    return changed

@@ -60,10 +60,10 @@ def trace(
     """Return the tree that has the price of a row at the inlet, entered in a heading."""
     root = _stretch(_Way(lattice, machines, solved, prices), row, heading, inlet.point)
     price = float(solved.arrived[row, heading, inlet.point] + prices.end[solved.rows.diameter[row]])
-    return Traced(root, price, _overlaps(root))
+    return Traced(root, price, overlaps(root))
 
 
-def _overlaps(root: Stretch) -> list[int]:
+def overlaps(root: Stretch) -> list[int]:
     """Return the points at which runs touch that no join there ties together."""
     touching: dict[int, list[Stretch]] = {}
     for run in root.runs():
@@ -105,30 +105,37 @@ def _stretch(way: _Way, row: int, heading: int, point: int, sides: tuple[int, ..
         row: set and diameter.
         heading: of the air.
         point: where it is.
-        sides: headings out of which it may have turned there, in quarters ahead.
+        sides: headings out of which it may have turned there, in steps ahead.
     """
     rows, arrived = way.solved.rows, way.solved.arrived
-    points = [point]
+    points, half = [point], len(way.lattice.to) // 2
     while True:
         heading = _before_turn(way, row, heading, point, sides)
         price = float(arrived[row, heading, point])
-        back = int(way.lattice.to[(heading + 2) % 4, point])
+        back = int(way.lattice.to[(heading + half) % (2 * half), point])
         along = float(way.lattice.length[heading, back] * way.prices.length[row])
         points.append(back)
         if not _alike(price, _through(way, row, heading, back) + along):
             made = _begin(way, row, heading, back, price - along)
             return Stretch(int(rows.group[row]), int(rows.diameter[row]), points[::-1], *made)
-        point, sides = back, (1, 3)
+        point, sides = back, _both(way, row)
 
 
 def _through(way: _Way, row: int, heading: int, point: int) -> float:
     return float(min(way.solved.left[row, heading, point], way.solved.right[row, heading, point]))
 
 
+def _both(way: _Way, row: int) -> tuple[int, ...]:
+    """Return the headings out of which a run may turn, in steps ahead."""
+    steps = range(1, way.prices.turn.shape[1] + 1)
+    return *steps, *(len(way.lattice.to) - step for step in steps)
+
+
 def _before_turn(way: _Way, row: int, heading: int, point: int, sides: tuple[int, ...]) -> int:
     """Return the heading in which the air came here, whether it turned or not."""
-    arrived, turn = way.solved.arrived, float(way.prices.turn[row])
-    came = [(heading, 0.0), *(((heading + side) % 4, turn) for side in sides)]
+    arrived, turn, headings = way.solved.arrived, way.prices.turn[row], len(way.lattice.to)
+    came = [(heading, 0.0)]
+    came += [((heading + side) % headings, float(turn[min(side, headings - side) - 1])) for side in sides]
     return min(came, key=lambda one: float(arrived[row, one[0], point]) + one[1])[0]
 
 
@@ -142,8 +149,8 @@ def _begin(way: _Way, row: int, heading: int, point: int, price: float) -> tuple
     while part > 0:
         for one, other in _diameters(rows.number[part], rows.number[group ^ part]):
             straight, branch = int(rows.number[part, one]), int(rows.number[group ^ part, other])
-            besides = float(prices.join[out, one, other] + prices.straight[straight, out] + prices.branch[branch, out])
-            made = _meeting(way, (straight, branch), heading, point, price - besides)
+            besides = float(prices.join[out, one, other] + prices.straight[straight, out])
+            made = _meeting(way, (straight, branch), heading, point, price - besides, out)
             if made is not None:
                 return made
         part = (part - 1) & group
@@ -151,21 +158,26 @@ def _begin(way: _Way, row: int, heading: int, point: int, price: float) -> tuple
 
 
 def _meeting(
-    way: _Way, rows: tuple[int, int], heading: int, point: int, price: float
+    way: _Way, rows: tuple[int, int], heading: int, point: int, price: float, out: int
 ) -> tuple[Stretch, Stretch] | None:
     """Return the two runs that meet at a price, the second from the side; None where they do not."""
-    (straight, branch), solved = rows, way.solved
-    for side, ahead in ((1, solved.left), (3, solved.right)):
-        beside = (heading + side) % 4
-        if _alike(price, float(ahead[straight, heading, point] + solved.arrived[branch, beside, point])):
-            return _stretch(way, straight, heading, point, (4 - side,)), _stretch(way, branch, beside, point)
+    (straight, branch), solved, headings = rows, way.solved, len(way.lattice.to)
+    aside = way.prices.branch[branch, out]
+    for step in range(1, aside.size + 1):
+        for side, ahead, turned in ((step, solved.left, headings), (headings - step, solved.right, 0)):
+            beside = (heading + side) % headings
+            total = float(ahead[straight, heading, point] + solved.arrived[branch, beside, point] + aside[step - 1])
+            if _alike(price, total):
+                sides = tuple(abs(turned - one) for one in range(1, way.prices.turn.shape[1] + 1))
+                return _stretch(way, straight, heading, point, sides), _stretch(way, branch, beside, point)
     group, diameter = int(solved.rows.group[branch]), int(solved.rows.diameter[branch])
     machine = group.bit_length() - 1
     if group & (group - 1) or way.machines[machine] != point:
         return None
-    if not _alike(price, _through(way, straight, heading, point) + float(way.prices.tap[machine, diameter])):
+    entering = float(aside[-1] + way.prices.tap[machine, diameter])
+    if not _alike(price, _through(way, straight, heading, point) + entering):
         return None
-    return _stretch(way, straight, heading, point, (1, 3)), Stretch(group, diameter, [point])
+    return _stretch(way, straight, heading, point, _both(way, straight)), Stretch(group, diameter, [point])
 
 
 def _diameters(ones: object, others: object) -> Iterator[tuple[int, int]]:
