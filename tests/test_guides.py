@@ -20,9 +20,11 @@ BLOCK = re.compile(r"^```(sh|python)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
 def folder(tmp_path):
     """A folder with what the guides name: the environment, the demonstration, the contract's examples."""
     (tmp_path / ".venv" / "bin").mkdir(parents=True)
-    command = tmp_path / ".venv" / "bin" / "airbough"
-    command.write_text(f"#!/bin/sh\nexec {sys.executable} -c 'from airbough.command import run; run()' \"$@\"\n")
-    command.chmod(0o755)
+    run = "-c 'from airbough.command import run; run()'"
+    for name, words in (("airbough", f"{sys.executable} {run}"), ("python", sys.executable)):
+        command = tmp_path / ".venv" / "bin" / name
+        command.write_text(f'#!/bin/sh\nexec {words} "$@"\n')
+        command.chmod(0o755)
     for name in ("deploy", "openapi"):
         (tmp_path / name).symlink_to(ROOT / name)
     return tmp_path
@@ -48,6 +50,7 @@ def followed(title: str, folder: Path, few: int | None = None) -> str:
 def test_a_quoting_page_is_answered(folder) -> None:
     said = followed("Answer a quoting page", folder)
     assert re.match(r"[0-9.]+ .* items; proof: (exact|gap)\n", said)
+    assert re.search(r"^key, for the page: \S+\nline, for the file: my-page [0-9a-f]{64} origins=", said, re.MULTILINE)
     assert (folder / "plan.svg").read_text("utf-8").startswith("<svg")
 
 

@@ -182,6 +182,30 @@ def test_what_stands_at_a_field_or_inside_an_alternative_of_it_is_said():
     assert deeper > 50
 
 
+@pytest.mark.parametrize("path", sorted(DOCUMENT["x-problems"]))
+def test_the_page_of_a_type_of_problem_stands_in_the_frame_of_all(client, path):
+    told = DOCUMENT["x-problems"][path]
+    found = Reader(client.get(path).text)
+    assert {"/docs", "/docs/codes", "/docs/docs.css"} <= set(found.links)
+    assert f"status {told['status']} " in client.get(path).text
+
+
+@pytest.mark.parametrize(
+    ("schema", "words"),
+    [
+        ({"type": "string", "minLength": 1, "maxLength": 64}, "text, 1 to 64 characters"),
+        ({"type": "string", "minLength": 1}, "text"),
+        ({"type": "number", "minimum": 0, "maximum": 100.0}, "number, 0 to 100"),
+        ({"type": "number", "exclusiveMinimum": 0.0}, "number, above 0"),
+        ({"type": "integer", "minimum": 0}, "whole number, at least 0"),
+        ({"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3}, "list of number, 3 entries"),
+        ({"anyOf": [{"type": "null"}, {"type": "string"}]}, "text or null"),
+    ],
+)
+def test_kinds_and_bounds_are_told_in_words(schema, words):
+    assert schema_words.kind({}, schema) == words
+
+
 def test_names_of_pages_do_not_collide():
     names = [one.name for one in OPERATIONS]
     assert len({*names, *contents.GUIDES, *contents.REFERENCE, *page.FILES}) == len(names) + len(contents.GUIDES) + len(

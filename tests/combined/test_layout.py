@@ -384,3 +384,43 @@ def test_a_riser_enters_the_run_that_passes_over_it(from_below):
     assert ways["middle"].line == ways["near"].line == layout.outline.lines[0].id
     assert (ways["middle"].at, ways["near"].at) == (6.0, 3.0)
     assert (ways["near"].off > 0.0) != from_below
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+def test_ducts_that_may_run_aslant_are_never_dearer(seed):
+    """Every square arrangement is one of theirs; prices stay those of sizing, and other questions take the tree."""
+    shop = layout_shops.random_shop(seed, 3, alternatives=1)
+    square, aslant = (ask("layout", shop | {"headings": angle}) for angle in (90, 45))
+    assert aslant.bound <= square.bound
+    (layout,) = aslant.layouts
+    if not layout.overlaps:
+        assert aslant.proof == "exact"
+        assert layout.price == aslant.bound
+    slopes = {
+        round(math.degrees(math.atan2(y2 - y1, x2 - x1))) % 45
+        for line in layout.outline.lines
+        for (x1, y1, _), (x2, y2, _) in itertools.pairwise(line.path)
+    }
+    assert slopes == {0}
+    tree = tree_of(layout)
+    angles = {
+        fitting["angle"] for run in tree["runs"] for fitting in run.get("fittings", ()) if fitting["type"] == "elbow"
+    }
+    assert angles <= {45.0, 90.0}
+    assert ask("drawing", tree | {"of": "plan"}).svg.startswith("<svg")
+    assert ask("parts-list", dict(tree)).requirement
+
+
+def test_a_diagonal_enters_a_wye_without_an_elbow():
+    """Two machines: the far one runs straight to the inlet, the other comes aslant by one elbow less."""
+    machines = [("far", 9.0, 4.2, 1000), ("aside", 5.0, 3.6, 1000)]
+    shop = layout_shops.shop(machines, alternatives=1)
+    square, aslant = (ask("layout", shop | {"headings": angle}) for angle in (90, 45))
+    assert aslant.layouts[0].price < square.layouts[0].price
+
+    def elbows(answer):
+        tree = tree_of(answer.layouts[0])
+        return sorted(one["angle"] for run in tree["runs"] for one in run.get("fittings", ()) if one["type"] == "elbow")
+
+    assert elbows(aslant) == [90.0, 90.0]  # of the two risers
+    assert elbows(square) == [45.0, 90.0, 90.0]

@@ -254,6 +254,7 @@ def test_what_the_caller_knows_is_not_drawn():
     def asked(pressure, **more):
         hood = {"flow": 300, "entry": {"type": "known-coefficient", "coefficient": 1.0}}
         run = {"id": "a", "into": None, "diameter": 100, "length": 30, "roughness": "3 mm", "hood": hood}
+        run |= {"gate": {"opening": 0.5, "known": [{"opening": 0.5, "coefficient": 20}]}}
         curve = [{"flow": flow, "pressure": pressure} for flow in (0, 5000)]
         fan = {"curve": curve, "rated_as": "fan-static", "interpolation": "linear"}
         body = {"units": "metric", "runs": [run], "collector": {"fan": fan}}

@@ -41,7 +41,7 @@ def main():
                 say(f"{place}: {str(error)[:300]}\n  {body[:3000]!r}")
             if len(faults) >= chosen.faults:
                 break
-        if number % 5_000 == 0:
+        if number % 1_000 == 0:
             memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
             say(f"{number} bodies, {time.monotonic() - start:.0f} s, {len(faults)} faults, at most {memory} MB")
     for (name, status), count in sorted(told.items()):

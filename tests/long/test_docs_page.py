@@ -108,11 +108,14 @@ def test_an_edited_body_is_put_back_to_the_example(browser, address):
 
 
 def test_a_drawing_is_shown_as_a_picture(browser, address):
+    from playwright.sync_api import expect
+
     with at(browser, address, "drawing") as page:
         for accept, start in (("application/json", "{"), ("image/svg+xml", "<svg")):
             page.locator("#accept").select_option(accept)
             assert sent(page)["body"].startswith(start)
-            page.wait_for_function("document.querySelector('.pictures img')?.naturalWidth > 100")
+            expect(page.locator(".pictures img")).to_have_js_property("complete", True)
+            assert page.locator(".pictures img").evaluate("image => image.naturalWidth") > 100
 
 
 def test_a_fault_of_a_parameter_leads_to_its_field(browser, address):
@@ -178,6 +181,8 @@ def test_a_key_is_sent_kept_from_page_to_page_and_stored_nowhere(browser, keyed)
 
 
 def test_a_publishable_key_opens_what_it_names_and_a_refusal_says_why(browser, keyed):
+    from playwright.sync_api import expect
+
     with at(browser, keyed, "traverse") as page:
         page.get_by_label("Key").fill("open-key")
         assert sent(page)["line"].startswith("200")
@@ -185,6 +190,10 @@ def test_a_publishable_key_opens_what_it_names_and_a_refusal_says_why(browser, k
         told = sent(page)
         assert told["line"].startswith("403")
         assert keyed in told["hint"]
+        turned(page, "codes", "Refusals and findings")
+        page.locator('a[href="/problems/key-not-for-this"]').click()
+        expect(page.locator("h1")).to_have_text("The key does not open this")
+        assert page.get_by_label("Key").input_value() == "open-key"
 
 
 def test_samples_bear_this_servers_address_and_a_language_stays_chosen(browser, address):

@@ -212,6 +212,36 @@ def test_both_find_the_same_faults_in_a_stock():
     }  # fmt: skip
 
 
+@pytest.mark.parametrize(("length", "wrong"), [(0, True), (75, False), (None, False)])
+def test_a_taper_without_length_is_no_taper(length, wrong):
+    """A change of diameter without length is an abrupt one, which has a name of its own; an elbow has no length."""
+    taper = {"item": "taper", "type": "taper", "diameter": 125, "downstream_diameter": 150, "length": length}
+    elbow = {"item": "bend", "type": "elbow", "diameter": 150, "angle": 90}
+    body = one_run(elbows=0) | {"stock": {"fittings": [elbow, {k: v for k, v in taper.items() if v is not None}]}}
+    if not wrong:
+        assert parts(body).lines
+        return
+    with pytest.raises(Refusal) as caught:
+        parts(body)
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [
+        ("stock.fittings[1].length", "outside-range")
+    ]
+
+
+@pytest.mark.parametrize(("reach", "wrong"), [(1e-300, True), (0.0009, True), (0.001, False), (10, False)])
+def test_a_package_that_reaches_nowhere_is_refused(reach, wrong):
+    """Found by random bodies: sealant for 1e-300 m a package was a failure of the service."""
+    body = one_run(elbows=0) | {"stock": {"supplies": [{"item": "s", "use": "sealant", "length": reach, "price": 1}]}}
+    if not wrong:
+        assert parts(body).lines
+        return
+    with pytest.raises(Refusal) as caught:
+        parts(body)
+    assert [(fault.path, fault.code) for fault in caught.value.faults] == [
+        ("stock.supplies[0].length", "outside-range")
+    ]
+
+
 @pytest.mark.parametrize("written", ["-1", "1,50", "1e3", "1.1234567", "", " 1", "1.", "0x1", -0.01, True])
 def test_money_that_is_no_amount_is_refused(written):
     with pytest.raises(msgspec.ValidationError):

@@ -214,17 +214,17 @@ def test_a_hood_is_open_when_no_gate_down_to_the_collector_is_shut():
     made = shop(*ZONED)
     names = [one.id for one in made.runs]
 
-    def open_and_served(**shares):
+    def open_and_active(**shares):
         state = {names.index(name): share for name, share in shares.items()}
         return (
             {name for name, flag in zip(names, gates.open_hoods(made, state), strict=True) if flag},
-            {name for name, flag in zip(names, gates.served(made, state), strict=True) if flag},
+            {name for name, flag in zip(names, gates.active(made, state), strict=True) if flag},
         )
 
-    assert open_and_served() == ({"planer", "sweep"}, {"planer", "east", "sweep", "main"})
-    assert open_and_served(east=0.0) == ({"sweep"}, {"sweep", "main"})
-    assert open_and_served(planer=0.00009)[0] == {"sweep"}
-    assert open_and_served(planer=0.0001, lathe=1.0)[0] == {"planer", "lathe", "sweep"}
+    assert open_and_active() == ({"planer", "sweep"}, {"planer", "east", "sweep", "main"})
+    assert open_and_active(east=0.0) == ({"sweep"}, {"sweep", "main"})
+    assert open_and_active(planer=0.00009)[0] == {"sweep"}
+    assert open_and_active(planer=0.0001, lathe=1.0)[0] == {"planer", "lathe", "sweep"}
 
 
 def test_a_machine_behind_a_shut_zone_gate_is_cut_off():

@@ -131,7 +131,13 @@ class LayoutRequest(Asked, kw_only=True):
     states: Annotated[
         tuple[LayoutState, ...], Meta(max_length=20, description="Left out: each machine alone. Pairs are named.")
     ] = ()
-    headings: Annotated[Literal[90], Meta(description="Between two headings of level ducts, deg.")] = 90
+    headings: Annotated[
+        Literal[45, 90],
+        Meta(
+            description="Between two headings of level ducts, deg. 45: on diagonals through machines and inlet too, by "
+            "elbows of 45, and into a wye without one; for some ten machines."
+        ),
+    ] = 90
     alternatives: Annotated[int, Meta(ge=1, le=10, description="How many layouts are answered, at most.")] = 3
     from_below: Annotated[
         bool, Meta(description="Whether a riser may enter the run above it from below; else it does from the side.")

@@ -29,7 +29,6 @@ from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.readiness import Readiness
 
 DOCUMENT_MEDIA_TYPE: Final = "application/vnd.oai.openapi+json;version=3.1"
-_HTML: Final = "text/html; charset=utf-8"
 
 
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
@@ -141,14 +140,17 @@ def _page(name: str) -> _Packed:
     return _Packed.of(page.content(name), page.FILES.get(name, page.HTML))
 
 
-def _problem(gate: Gate) -> HTTPRouteHandler:
-    pages = {kind: Told.of(problems.page(kind).encode(), _HTML) for kind in problems.PROBLEMS}
+@cache
+def _of_problem(kind: str) -> _Packed:
+    return _Packed.of(page.problem(kind), page.HTML)
 
+
+def _problem(gate: Gate) -> HTTPRouteHandler:
     @get("/problems/{kind:str}", sync_to_thread=False, guards=[gate.guard_open])
     def problem(request: AnyRequest) -> Response[bytes]:
-        explained = pages.get(request.path_params["kind"])
-        if explained is None:
+        kind = request.path_params["kind"]
+        if kind not in problems.PROBLEMS:
             raise HttpRefusal("not-found", "no such type of problem")
-        return respond.cacheable(request, explained)
+        return _of_problem(kind).answer(request)
 
     return problem

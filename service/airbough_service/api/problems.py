@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import html
-import http
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -184,17 +182,3 @@ def _refused(kind: str, detail: str, faults: Sequence[Fault], headers: dict[str,
         errors=tuple(faults),
     )
     return Refused(kind=kind, status=of_type.status, headers=headers, problem=problem)
-
-
-def page(kind: str) -> str:
-    """Return the page that explains a type of problem."""
-    of_type = PROBLEMS[kind]
-    phrase = http.HTTPStatus(of_type.status).phrase
-    return (
-        '<!doctype html><html lang="en"><meta charset="utf-8">'
-        f"<title>{html.escape(of_type.title)}</title>"
-        f"<h1>{html.escape(of_type.title)}</h1>"
-        f"<p>Type <code>/problems/{kind}</code>, status {of_type.status} ({phrase}).</p>"
-        f"<p>{html.escape(of_type.meaning)}</p>"
-        '<p><a href="/docs">All of the service</a></p></html>'
-    )

@@ -13,7 +13,6 @@ from airbough.wire.problem import Fault
 from airbough_service.catalogue import Loss, change_of_size
 from airbough_service.core.laws import fan as curves
 from airbough_service.core.network.tree import dynamic
-from airbough_service.shop import collector_checks
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
@@ -24,20 +23,17 @@ def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> cu
 
     Args:
         shop: the tree; its request's collector gives losses and discharge.
-        fan: in place of the collector's own.
+        fan: in place of the collector's own; looked at with the tree, as every fan of a request.
         path: of the fan in the document.
 
     Raises:
-        Refusal: no fan, or every fault of one that was not looked at with the tree.
+        Refusal: no fan.
     """
     collector = shop.request.collector or Collector()
     chosen = collector.fan if fan is None else fan
     if chosen is None:
         detail = "this question needs a fan: its curve under collector.fan"
         raise Refusal("not-a-duct-tree", [Fault(path=path, code="fan-missing", detail=detail)])
-    faults = [] if chosen is collector.fan else collector_checks.of_fan(collector, chosen, path)
-    if faults:
-        raise Refusal("not-a-duct-tree", faults)
     terms = [(rated_term(loss, shop.air), loss.exponent) for loss in outside_curve(collector, chosen)]
     return curves.Fan(
         _pieces(chosen, shop), np.array(terms, float).reshape(-1, 2), _off_curve(chosen, shop), recovery(shop, chosen)

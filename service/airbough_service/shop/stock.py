@@ -26,6 +26,7 @@ JUNCTIONS: Final = ("wye", "tee", "symmetrical-wye", "double-wye", "manifold")
 SQUARE: Final = 90.0 - 1.0e-6
 """A wye whose branch stands at this angle or more is a tee."""
 LENGTHWISE: Final = ("sealant", "tape", "gasket", "bonding-wire")
+SHORTEST_REACH: Final = 1.0e-3  # m of a package: of any less there would be more packages than money can be counted for
 SLEEVES: Final = ("inner-sleeve", "outer-sleeve", "flange-adapter", "hose-connector")
 
 _NEEDED: Final[dict[str, tuple[str, ...]]] = {
@@ -238,5 +239,7 @@ def _supply_faults(one: StockSupply, at: str) -> Iterator[Fault]:
     if lengthwise and (one.length is None or float(one.length) == 0.0):
         detail = f"a package of {one.use} needs `length`, above 0"
         yield Fault(path=f"{at}.length", code="parameter-missing", detail=detail)
+    elif one.length is not None and lengthwise and float(one.length) < SHORTEST_REACH:
+        yield Fault(path=f"{at}.length", code="outside-range", detail="a package reaches for 1 mm at least")
     if getattr(one, other) is not None:
         yield Fault(path=f"{at}.{other}", code="parameter-unused", detail=f"{one.use} is counted by `{wanted}`")

@@ -42,6 +42,12 @@ def content(name: str) -> bytes:
     return _made(name).encode()
 
 
+def problem(kind: str) -> bytes:
+    """Return the page that explains a type of problem."""
+    title = _document()["x-problems"][f"/problems/{kind}"]["title"]
+    return shell.page(_document(), f"problems/{kind}", title, reference.problem(_document(), kind)).encode()
+
+
 def _made(name: str) -> str:
     document = _document()
     told = contents.REFERENCE

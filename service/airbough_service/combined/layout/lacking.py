@@ -13,7 +13,7 @@ from airbough_service.combined.layout.search import Search
 from airbough_service.combined.layout.trying import PRESSURE, Tried
 from airbough_service.core.choosing.placing import relaxed
 from airbough_service.core.choosing.placing.program import Floats, Prices
-from airbough_service.core.limits import HOLDS
+from airbough_service.core.limits import most_held
 
 MOST: Final = 4  # ways of a machine in a state that are looked at
 
@@ -72,7 +72,7 @@ def _free(prices: Floats) -> Floats:
 def _told(search: Search, press: Pressing, state: int, least: float) -> LayoutLack:
     """Return what is missing, with what the collector itself needs, Pa."""
     needed = least + float(press.constant[state])
-    available = float(press.available[state] + press.constant[state]) / (1.0 + HOLDS)
+    available = float(press.available[state] + press.constant[state]) / most_held(1.0)
     return LayoutLack(
         state=search.asked.opened[state][0],
         needed=needed,

@@ -31,7 +31,7 @@ def searched(asked: Asked, where: Places) -> Found:
     search = Search(asked, where, work)
     sets, size = len(work.rows.number), where.lattice.to.size
     if 6.0 * sets * size > MOST_NUMBERS or size * 3.0 ** len(where.machines) > MOST_WORK:
-        detail = "so many machines and lines cannot be searched; give fewer corners or boxes, or ask in parts"
+        detail = "so many machines and lines cannot be searched; give fewer corners or boxes, headings of 90, or parts"
         raise Refusal("not-computable", [Fault(path="machines", code="too-large", detail=detail)])
     why = clashes(asked, work)
     fewer = narrowed(search)

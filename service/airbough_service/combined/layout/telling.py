@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Final
 
 from airbough.wire.drawing import DrawingAnswer
-from airbough.wire.layout import CorridorPrice, Layout, LayoutAnswer, LayoutOverlap
+from airbough.wire.layout import CorridorPrice, Layout, LayoutAnswer, LayoutOverlap, LayoutRequest
 from airbough.wire.tree import Tree
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.different import elsewhere
@@ -26,7 +26,7 @@ NOT_MODELLED: Final = (
     "states of the gates that are not named",
     "more air than the design flows: sizing by what the fan moves may ask for wider, dearer ducts",
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
-    "two runs that join a third at one place, or one that turns behind its wye",
+    "two runs that join a third at one place, one that turns behind its wye, or is entered from the side it came from",
 )
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
@@ -40,10 +40,7 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
     own = next((layout.sized for layout in found.layouts), None)
     pictures = []
     if request.drawings:
-        pictures = [
-            plan(request, one.tree, f"{request.name or 'layout'} {number + 1}"[:64])
-            for number, one in enumerate(found.layouts)
-        ]
+        pictures = [plan(request, one.tree, _title(request, number, one)) for number, one in enumerate(found.layouts)]
     return LayoutAnswer(
         engine=tree_answer.engine(bare),
         preset=request.units,
@@ -67,6 +64,13 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
         cautions=own.cautions if own is not None else cautions(*tree_answer.CAUTIONS),
         name=request.name,
     )
+
+
+def _title(request: LayoutRequest, number: int, one: Tried) -> str:
+    """Return what stands over a plan: which layout, what it costs, whether it holds."""
+    name = "" if request.name is None else f"{request.name}, "
+    money = "" if request.stock.currency is None else f" {request.stock.currency}"
+    return f"{name[:28]}layout {number + 1}: {one.price}{money}, {'holds' if one.holds else 'does not hold'}"[:64]
 
 
 def statement(found: Found) -> str:

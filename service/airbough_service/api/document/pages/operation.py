@@ -156,9 +156,11 @@ def _answers(document: Node, operation: Operation) -> str:
         if "$ref" in response:
             told = document["components"]["responses"][response["$ref"].rpartition("/")[2]]
         media = "".join(f"<p>{_media(schemas, name, content)}</p>" for name, content in told.get("content", {}).items())
-        inner = f"{paragraphs(told['description'])}{media}{_headers(document, told)}{_examples(told)}"
+        first = _first(told)
+        words = "" if prose(told["description"].rstrip(".")) == first else paragraphs(told["description"])
+        inner = f"{words}{media}{_headers(document, told)}{_examples(told)}"
         shown = " open" if status == "200" else ""
-        summary = f"<summary><b>{status}</b> {_first(told)}</summary>"
+        summary = f"<summary><b>{status}</b> {first}</summary>"
         parts.append(f'<details class="status"{shown}>{summary}{inner}</details>')
     taken = schema_words.reached(schemas, operation.node.get("requestBody", {}), *operation.node.get("parameters", ()))
     told_of = [responses["200"], {"$ref": "#/components/schemas/Problem"}]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from http import HTTPStatus
 from typing import Final
 
 from airbough_service.api.document.pages import contents, samples, schema_words
@@ -76,6 +77,16 @@ def codes(document: Node) -> str:
         '<section id="faults"><h2>Codes of faults</h2><p>A problem names every fault of its level with the path of its '
         f"field, such as <code>runs[3].diameter</code>.</p><p>{faults}</p></section>"
         f'<section id="findings"><h2>Findings</h2>{findings}</section>'
+    )
+
+
+def problem(document: Node, kind: str) -> str:
+    """Return the page of one type of problem."""
+    told = document["x-problems"][f"/problems/{kind}"]
+    return (
+        f'<h1>{text(told["title"])}</h1><p class="address"><code>/problems/{kind}</code>, status {told["status"]} '
+        f"({HTTPStatus(told['status']).phrase})</p>{paragraphs(told['meaning'])}"
+        '<p><a href="/docs/codes">All refusals and findings</a></p>'
     )
 
 

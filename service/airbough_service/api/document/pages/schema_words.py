@@ -8,16 +8,12 @@ from typing import Final
 
 from airbough_service.api.document.pages.markup import Node, prose, text
 
-_BOUNDS: Final = {
-    "minimum": "at least {:g}",
-    "exclusiveMinimum": "above {:g}",
-    "maximum": "at most {:g}",
-    "minLength": "at least {} characters",
-    "maxLength": "at most {} characters",
-    "minItems": "at least {} entries",
-    "maxItems": "at most {} entries",
-    "maxProperties": "at most {} entries",
-}
+_COUNTED: Final = (
+    ("minimum", "maximum", ""),
+    ("minLength", "maxLength", " characters"),
+    ("minItems", "maxItems", " entries"),
+    ("minProperties", "maxProperties", " entries"),
+)
 _PLAIN: Final = {"string": "text", "number": "number", "integer": "whole number", "boolean": "true or false"}
 
 
@@ -70,10 +66,20 @@ def _plain(schemas: Node, node: Node) -> str:
         told = "text with a unit"
     else:
         told = _PLAIN.get(told, told)
-    bounds = [words.format(node[key]) for key, words in _BOUNDS.items() if key in node and node[key] != 0]
-    if node.get("minimum") == 0:
-        bounds.insert(0, "at least 0")
-    return ", ".join([told, *bounds])
+    return ", ".join([told, *_bounds(node)])
+
+
+def _bounds(node: Node) -> Iterator[str]:
+    if "exclusiveMinimum" in node:
+        yield f"above {node['exclusiveMinimum']:g}"
+    for low, high, of in _COUNTED:
+        if low in node and high in node:
+            both = f"{node[low]:,g} to {node[high]:,g}" if node[low] != node[high] else f"{node[low]:,g}"
+            yield both + of
+        elif low in node and not (of and node[low] == 1):  # a text of at least one character goes without saying
+            yield f"at least {node[low]:,g}{of}"
+        elif high in node:
+            yield f"at most {node[high]:,g}{of}"
 
 
 def said(schemas: Node, node: Node) -> str:

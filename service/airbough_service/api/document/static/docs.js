@@ -69,7 +69,7 @@ function show(form, place, response, text, milliseconds) {
   const size = new TextEncoder().encode(text).length.toLocaleString("en");
   status(place, `${response.status} ${response.statusText} · ${type || "no body"} · ${size} bytes · ${milliseconds} ms`, response.ok);
   for (const part of place.querySelectorAll(".told")) part.hidden = false;
-  place.querySelector("dl").replaceChildren(...[...response.headers].map(([name, value]) => row(name, value)));
+  place.querySelector("dl").replaceChildren(...sorted(response.headers).map(([name, value]) => row(name, value)));
   place.querySelector("pre").textContent = told === undefined ? text : JSON.stringify(told, null, 1);
   hint(place, response.status, told);
   faults(form, place, told);
@@ -93,6 +93,17 @@ function made(tag, text, ...inside) {
 
 function row(name, value) {
   return made("div", "", made("dt", name), made("dd", value));
+}
+
+/* Words in which what stands between backticks is code. */
+function prose(words) {
+  return words.split("`").map((piece, index) => (index % 2 ? made("code", piece) : piece));
+}
+
+/* Those first that tell something of this answer. */
+function sorted(headers) {
+  const usual = /^(content-security-policy|cross-origin-|referrer-policy|server$|x-content-type|x-frame|date$|vary$)/;
+  return [...headers].sort(([one], [other]) => usual.test(one) - usual.test(other));
 }
 
 const HINTS = {
@@ -123,7 +134,7 @@ function faultItem(form, fault) {
     where.title = "Show the place";
     where.addEventListener("click", go);
   }
-  return made("li", "", where, " ", made("b", fault.code), ` ${fault.detail}`);
+  return made("li", "", where, " ", made("b", fault.code), " ", ...prose(fault.detail));
 }
 
 /* The way from a fault's path to what was typed: a parameter's field, or its place in the body. */
@@ -226,6 +237,7 @@ function prepare(main) {
     form.addEventListener("reset", () => clear(form, form.parentElement.querySelector(".answer")));
     form.addEventListener("reset", () => { form.parentElement.querySelector(".answer").hidden = true; });
     form.querySelector(".send").hidden = false;
+    form.parentElement.querySelector(".answer details").open = wide.matches;
   }
   for (const code of main.querySelectorAll("pre code")) {
     if (code.textContent.includes(SAMPLE_ADDRESS)) code.textContent = code.textContent.replaceAll(SAMPLE_ADDRESS, location.origin);
@@ -266,7 +278,7 @@ function turning(event) {
   const link = event.target.closest("a");
   if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
   const to = new URL(link.href);
-  const near = to.origin === location.origin && /^\/docs(\/[\w-]+)?$/.test(to.pathname) && !/measuring-sheet/.test(to.pathname);
+  const near = to.origin === location.origin && /^\/(docs|problems)(\/[\w-]+)?$/.test(to.pathname) && !/measuring-sheet/.test(to.pathname);
   if (!near || to.pathname === location.pathname) return;
   event.preventDefault();
   history.pushState(null, "", to.href);
@@ -275,7 +287,10 @@ function turning(event) {
 }
 
 function fold() {
-  document.querySelector("nav details").open = wide.matches;
+  const menu = document.querySelector("nav details");
+  menu.open = wide.matches;
+  const current = menu.querySelector("[aria-current]");
+  if (wide.matches && current) menu.scrollTop = Math.max(0, current.offsetTop - menu.clientHeight / 2);
 }
 
 let here = location.pathname;
