@@ -3,7 +3,8 @@
 Into `dist`: the two wheels, the JavaScript module, a bill of materials of the service (CycloneDX) and digests. It
 builds from a copy of HEAD, so a dirty tree cannot slip in. Needs `deploy/setup release` and npm. Status 1 where
 something stands against it; with `--rehearse`, what only a release must have (a dated changelog, the released
-document) is told and passes.
+document) is told and passes. With `--dated YYYY-MM-DD` the changelog's first heading is dated first, the document
+copied to where the check for breaking changes finds it, and both committed: the one command of a release.
 """
 
 from __future__ import annotations
@@ -18,10 +19,12 @@ import sys
 import tempfile
 import tomllib
 import venv
+from datetime import date
 from importlib import metadata
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
+PREPARED = ("CHANGELOG.md", "openapi/released/v1.json")
 FREE = (
     "MIT",
     "BSD",
@@ -44,8 +47,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--into", type=Path, default=ROOT / "dist")
     parser.add_argument("--rehearse", action="store_true", help="let pass what only a release must have")
+    parser.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies and commits")
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
+    if chosen.dated:
+        prepare(ROOT, version, chosen.dated)
+        _run(["git", "add", *PREPARED], ROOT)
+        _run(["git", "commit", "--message", f"Release {version}", "--", *PREPARED], ROOT)
     against = unequal_versions(_versions()) + licences(pinned(ROOT / "deploy" / "requirements.txt"))
     first, second = built(), built()
     against += [f"{name}: built twice, not the same bytes" for name in sorted(first) if first[name] != second.get(name)]
@@ -63,6 +71,26 @@ def main() -> None:
     for line in [*against, *unready]:
         sys.stderr.write(f"against it: {line}\n")
     sys.exit(bool(against or (unready and not chosen.rehearse)))
+
+
+def prepare(root: Path, version: str, day: str) -> None:
+    """Date the changelog's first heading and make the document that of the release.
+
+    Raises:
+        SystemExit: where the day is none, or the changelog begins with another version or with one that is released.
+    """
+    try:
+        date.fromisoformat(day)
+    except ValueError:
+        sys.exit(f"--dated {day}: no day, such as 2026-01-31")
+    changelog, document = (root / name for name in PREPARED)
+    text = changelog.read_text("utf-8")
+    head = re.search(r"^## .*$", text, re.MULTILINE)
+    if head is None or head[0] != f"## {version} (not released yet)":
+        sys.exit(f"CHANGELOG.md: its first heading is not `## {version} (not released yet)`")
+    changelog.write_text(text[: head.start()] + f"## {version} ({day})" + text[head.end() :], "utf-8")
+    document.parent.mkdir(exist_ok=True)
+    document.write_bytes((root / "openapi" / "v1.json").read_bytes())
 
 
 def _versions() -> dict[str, str]:

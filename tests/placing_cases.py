@@ -13,20 +13,21 @@ from airbough_service.core.choosing.placing.lattice import lattice
 class Case:
     """A tiny invented shop with random prices: square room, machines on its lattice, some ways missing."""
 
-    def __init__(self, seed, machines, columns=3, rows=3):
+    def __init__(self, seed, machines, columns=3, rows=3, *, diagonal=False):
         draw = random.Random(seed)
         spots = [(float(i), float(j)) for i in range(columns) for j in range(rows)]
         room = [(0.0, 0.0), (columns - 1.0, 0.0), (columns - 1.0, rows - 1.0), (0.0, rows - 1.0)]
-        if machines == 2 and draw.random() < 0.3:
+        if machines == 2 and draw.random() < 0.3 and rows > 2:
             room[2:3] = [(columns - 1.0, 1.0), (1.0, 1.0), (1.0, rows - 1.0)]
-        self.lattice = lattice(room, spots, [], [])
-        for heading, point in itertools.product(range(2), range(self.lattice.x.size)):
+        self.lattice = lattice(room, spots, [], [], diagonal=diagonal)
+        headings = len(self.lattice.to)
+        for heading, point in itertools.product(range(headings // 2), range(self.lattice.x.size)):
             other = int(self.lattice.to[heading, point])
             if other >= 0 and draw.random() < 0.15:
                 self.lattice.to[heading, point] = -1
-                self.lattice.to[heading + 2, other] = -1
+                self.lattice.to[heading + headings // 2, other] = -1
         points = draw.sample(range(self.lattice.x.size), machines + 1)
-        self.machines, self.inlet = points[1:], program.Inlet(points[0], draw.randrange(4))
+        self.machines, self.inlet = points[1:], program.Inlet(points[0], draw.randrange(headings))
         self.area = np.array([0.008, 0.013, 0.018])
         flow = np.array([draw.uniform(0.1, 0.3) for _ in range(machines)])
         upper = np.full(machines, draw.choice([30.0, math.inf]))
@@ -47,14 +48,18 @@ class Case:
             tap[:] = math.inf
         self.prices = program.Prices(
             pipe[bore] + weight,
-            (elbow[bore] + weight)[:, None],
+            (elbow[bore] + weight)[:, None] * self.steps(draw),
             np.array([[draw.uniform(1.0, 3.0) for _ in range(3)] for _ in range(machines)]),
             tap,
             join,
             0.3 * weight[:, None] * np.array([1.0, 2.0, 3.0]),
-            0.2 * weight[:, None, None] * np.array([3.0, 1.0, 2.0])[:, None],
+            0.2 * weight[:, None, None] * np.array([3.0, 1.0, 2.0])[:, None] * self.steps(draw),
             np.array([draw.uniform(0.0, 3.0) for _ in range(3)]),
         )
+
+    def steps(self, draw):
+        """What turns by one step and more cost to one another; a right angle is 1."""
+        return np.array([1.0]) if len(self.lattice.to) == 4 else np.array([draw.uniform(0.4, 0.7), 1.0])
 
     def solved(self):
         return program.solve(self.lattice, np.array(self.machines), self.rows, self.prices)
@@ -80,7 +85,7 @@ def paths(case, start):
         if path[-1] == case.inlet[0]:
             yield path
             return
-        for heading in range(4):
+        for heading in range(len(case.lattice.to)):
             other = int(case.lattice.to[heading, path[-1]])
             if other >= 0 and other not in path:
                 yield from go([*path, other])
@@ -114,11 +119,20 @@ class ByHand:
         way = self.case.lattice.length[heading, other] * self.prices.length[row]
         return self.leaving(other, heading, bore) + way
 
-    def turned(self, other, point, heading, bore, turns=(1, 3)):
-        """The same, after a turn at the point or none."""
+    def aside(self, other, point, heading):
+        """By how many steps, to which side, a way to a point comes off a heading; None behind a right angle."""
+        headings = len(self.case.lattice.to)
+        step = (self.case.lattice.heading(other, point) - heading + headings // 2) % headings - headings // 2
+        return step if abs(step) <= headings // 4 else None
+
+    def turned(self, other, point, heading, bore):
+        """The least price of what comes along a way and turns into a heading."""
+        step = self.aside(other, point, heading)
         row = self.case.rows.number[self.group(self.arms(other)), bore]
-        sides = [self.came(other, point, (heading + side) % 4, bore) + self.prices.turn[row, 0] for side in turns]
-        return min(self.came(other, point, heading, bore), *sides)
+        if step is None or row < 0:
+            return math.inf
+        price = self.came(other, point, self.case.lattice.heading(other, point), bore)
+        return price + (self.prices.turn[row, abs(step) - 1] if step else 0.0)
 
     def leaving(self, point, heading, bore):
         """The least price of what leaves a point."""
@@ -136,12 +150,17 @@ class ByHand:
                 if ahead == "machine" or first < 0 or second < 0:
                     continue
                 price = self.prices.join[bore, one, beside] + self.turned(other, point, heading, one)
-                price += self.prices.straight[first, bore] + self.prices.branch[second, bore, 0]
+                price += self.prices.straight[first, bore]
                 if kind == "machine":
+                    price += self.prices.branch[second, bore, -1]
                     least = min(least, price + self.prices.tap[branch, beside])
-                else:
-                    sides = [self.came(branch, point, (heading + side) % 4, beside) for side in (1, 3)]
-                    least = min(least, price + min(sides))
+                    continue
+                step, turn = self.aside(branch, point, heading), self.aside(other, point, heading)
+                if not step or turn is None or step * turn > 0:  # not from the side from which the other came
+                    continue
+                price += self.prices.branch[second, bore, abs(step) - 1]
+                came = self.case.lattice.heading(branch, point)
+                least = min(least, price + self.came(branch, point, came, beside))
         return least
 
     def whole(self):
@@ -156,15 +175,16 @@ class ByHand:
 def summed(case, run, outlet):
     """What a traced run and all upstream of it cost, piece by piece, as it lies."""
     prices, row = case.prices, case.rows.number[run.machines, run.diameter]
-    headings = [
-        next(at for at in range(4) if case.lattice.to[at, one] == other)
-        for one, other in itertools.pairwise(run.points)
-    ]
-    whole = sum(case.lattice.length[at, one] for at, one in zip(headings, run.points, strict=False))
-    price = whole * prices.length[row] + prices.turn[row, 0] * sum(a != b for a, b in itertools.pairwise(headings))
+    where = case.lattice
+    headings = [where.heading(*ends) for ends in itertools.pairwise(run.points)]
+    price = sum(where.distance(*ends) for ends in itertools.pairwise(run.points)) * prices.length[row]
+    turns = list(headings)
     if outlet is not None and run is outlet.straight:
-        leaves = next(at for at in range(4) if case.lattice.to[at, outlet.points[0]] == outlet.points[1])
-        price += prices.turn[row, 0] * (headings[-1] != leaves)
+        turns.append(where.heading(*outlet.points[:2]))
+    price += sum(prices.turn[row, where.steps(a, b) - 1] for a, b in itertools.pairwise(turns) if a != b)
+    if outlet is not None and run is outlet.branch:
+        step = where.steps(headings[-1], where.heading(*outlet.points[:2])) if headings else prices.branch.shape[2]
+        price += prices.branch[row, outlet.diameter, step - 1]
     if run.straight is None:
         machine = run.machines.bit_length() - 1
         own = prices.start if headings else prices.tap
@@ -172,7 +192,6 @@ def summed(case, run, outlet):
     first, second = run.straight, run.branch
     price += prices.join[run.diameter, first.diameter, second.diameter]
     price += prices.straight[case.rows.number[first.machines, first.diameter], run.diameter]
-    price += prices.branch[case.rows.number[second.machines, second.diameter], run.diameter, 0]
     return price + summed(case, first, run) + summed(case, second, run)
 
 

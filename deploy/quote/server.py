@@ -1,8 +1,9 @@
 """An invented seller's server: it keeps the price list and the key, and takes no order that it has not checked.
 
 The page sends what its visitor typed and nothing of prices. This server puts the stock to it, asks the Airbough service
-and hands the signed answer on, byte for byte. An order comes back with that answer: the signature must hold for the
-request that this server itself would send today, so neither a price nor a pipe of it was changed on the way.
+for a quote or for layouts, and hands the signed answer on, byte for byte. An order comes back with its quote: the
+signature must hold for the request that this server itself would send today, so neither a price nor a pipe of it was
+changed on the way.
 
     python deploy/quote/server.py --service http://127.0.0.1:8000 [--port 8090]
 
@@ -32,8 +33,7 @@ HERE = Path(__file__).resolve().parent
 FILES = {
     "/": ("index.html", "text/html; charset=utf-8"),
     "/page.css": ("page.css", "text/css; charset=utf-8"),
-    "/page.js": ("page.js", "text/javascript; charset=utf-8"),
-    "/texts.js": ("texts.js", "text/javascript; charset=utf-8"),
+    **{f"/{file.name}": (file.name, "text/javascript; charset=utf-8") for file in HERE.glob("*.js")},
 }
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -44,7 +44,8 @@ HEADERS = {
 }
 MOST_BYTES = 1_000_000
 SECONDS = 20.0  # that a visitor may be silent
-SIGNATURE = "Airbough-Signature"
+LAYOUTS = 3  # at most, side by side
+PASSED_ON = ("Airbough-Signature", "Retry-After")
 
 
 class RefusedError(Exception):
@@ -56,7 +57,7 @@ class Seller:
 
     def __init__(self, service: str, key: str | None, prices: Path = HERE / "prices.json") -> None:
         headers = {"Authorization": f"Bearer {key}"} if key else {}
-        self._service = httpx.Client(base_url=service, headers=headers, timeout=20.0)
+        self._service = httpx.Client(base_url=service, headers=headers, timeout=60.0)
         self._prices = prices
         self._keys = self._service.get("/.well-known/jwks.json").raise_for_status().json()
 
@@ -70,30 +71,39 @@ class Seller:
         ]
         return {name: value for name, value in listed.items() if name != "note"} | {"ducts": ducts}
 
-    def question(self, outline: dict[str, Any]) -> bytes:
-        """Return the request for what a visitor typed: the same bytes for the same outline and price list."""
+    def question(self, outline: dict[str, Any], states: Any = None) -> bytes:
+        """Return the request for what a visitor typed: the same bytes for the same outline, states and price list."""
         units = "us" if outline.get("units") == "us" else "metric"
         asked = {
             "units": units,
             "outline": outline,
             "stock": self.stock(units),
-            "drawings": ["plan", "tree"],
+            "drawings": ["tree"],
             "csv": True,
+            **({"states": states} if states else {}),
         }
         return json.dumps(asked, sort_keys=True, separators=(",", ":")).encode()
 
-    def quote(self, outline: dict[str, Any]) -> httpx.Response:
+    def quote(self, outline: dict[str, Any], states: Any = None) -> httpx.Response:
         """Ask the service."""
-        headers = {"Content-Type": "application/json"}
-        return self._service.post("/v1/quotes", content=self.question(outline), headers=headers)
+        return self._asked("/v1/quotes", self.question(outline, states))
 
-    def order(self, outline: dict[str, Any], answer: str, signature: str | None) -> dict[str, Any]:
+    def layout(self, asked: dict[str, Any]) -> httpx.Response:
+        """Ask the service for layouts of a room, with this seller's stock."""
+        units = "us" if asked.get("units") == "us" else "metric"
+        whole = {**asked, "units": units, "stock": self.stock(units), "alternatives": LAYOUTS}
+        return self._asked("/v1/outlines/layout", json.dumps(whole).encode())
+
+    def _asked(self, path: str, body: bytes) -> httpx.Response:
+        return self._service.post(path, content=body, headers={"Content-Type": "application/json"})
+
+    def order(self, outline: dict[str, Any], answer: str, signature: str | None, states: Any = None) -> dict[str, Any]:
         """Return what is ordered and its price, once it is sure to be this seller's own quote.
 
         Raises:
             RefusedError: with the reason.
         """
-        question = self.question(outline)
+        question = self.question(outline, states)
         try:
             _, quote = signatures.opened(calls.QUOTE, question, answer.encode(), signature, self._keys)
         except AirboughError:
@@ -136,11 +146,14 @@ class Handler(BaseHTTPRequestHandler):
             return self._tell(413 if length else 411, {"error": "too-large" if length else "not-read"})
         try:
             asked = json.loads(self.rfile.read(length))
-            outline = asked["outline"]
+            if self.path == "/layout":
+                room = dict(asked["layout"])
+                return self._pass_on(lambda: self.seller.layout(room))
+            outline, states = asked["outline"], asked.get("states")
             if self.path == "/quote":
-                return self._pass_on(lambda: self.seller.quote(outline))
+                return self._pass_on(lambda: self.seller.quote(outline, states))
             if self.path == "/order":
-                return self._tell(200, self.seller.order(outline, asked["answer"], asked.get("signature")))
+                return self._tell(200, self.seller.order(outline, asked["answer"], asked.get("signature"), states))
         except RefusedError as refused:
             return self._tell(409, {"error": str(refused)})
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -153,21 +166,21 @@ class Handler(BaseHTTPRequestHandler):
         except httpx.HTTPError:
             self._tell(502, {"error": "away"})
             return
-        self._say(told.status_code, told.content, told.headers["content-type"], told.headers.get(SIGNATURE))
+        further = {name: told.headers[name] for name in PASSED_ON if name in told.headers}
+        self._say(told.status_code, told.content, told.headers["content-type"], further)
 
     def _tell(self, status: int, told: dict[str, Any]) -> None:
         self._say(status, json.dumps(told).encode(), "application/json")
 
-    def _say(self, status: int, body: bytes, media: str, signature: str | None = None) -> None:
+    def _say(self, status: int, body: bytes, media: str, further: dict[str, str] | None = None) -> None:
         self.send_response(status)
-        for name, value in HEADERS.items():
+        for name, value in {**HEADERS, **(further or {})}.items():
             self.send_header(name, value)
-        if signature is not None:
-            self.send_header(SIGNATURE, signature)
         self.send_header("Content-Type", media)
         self.send_header("Content-Length", str(len(body)))
-        self.end_headers()
-        self.wfile.write(body)
+        with contextlib.suppress(ConnectionError):  # a page that has asked anew waits no longer
+            self.end_headers()
+            self.wfile.write(body)
 
     def log_message(self, *_: Any) -> None:
         """Say nothing: what visitors type is nobody's business."""

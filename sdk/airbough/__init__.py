@@ -184,6 +184,7 @@ from airbough.wire.layout import (
     LayoutRules,
     LayoutState,
     LayoutStateResult,
+    LayoutUnjoined,
 )
 from airbough.wire.make_up_air import (
     MakeUpAir,
@@ -455,6 +456,7 @@ __all__ = [
     "LayoutRules",
     "LayoutState",
     "LayoutStateResult",
+    "LayoutUnjoined",
     "Leak",
     "Line",
     "ListedDuct",

@@ -41,7 +41,7 @@ Answer = TypeVar("Answer", bound=Struct)
 class _Service:
     """What is used of the service: decode a body or a batch's lines, answer, put what went wrong into words."""
 
-    decode: Callable[[bytes, type[Any]], Any]
+    decode: Callable[[bytes, type[Any], bool], Any]
     answer: Callable[..., Any]
     problem: Callable[[BaseException, str], Any]
     lines: Callable[[], Any]
@@ -85,10 +85,21 @@ class Local(Questions):
         words: dict[str, str] | None = None,
         caught: list[Exception] | None = None,
         only: tuple[str, ...] | None = None,
+        *,
+        distinct: bool = False,
     ) -> Raw:
-        """Return what the service would send: an answer, or its parts, or a problem; its cause goes to `caught`."""
+        """Return what the service would send: an answer, or its parts, or a problem.
+
+        Args:
+            call: the question.
+            body: of it.
+            words: of its path.
+            caught: where the cause of a problem goes.
+            only: the parts asked for; None: the whole.
+            distinct: whether the body's keys are known to stand once each.
+        """
         try:
-            question = self._service.decode(body, call.request)
+            question = self._service.decode(body, call.request, distinct)
             answer = self._service.answer(call.name, question, only=only, **(words or {}))
             return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
         except Exception as error:
@@ -134,7 +145,7 @@ class Local(Questions):
         except Exception as error:
             refused = self._problem(error)
             return self._result(entry, refused)
-        return self._result(entry, self._raw(call, bytes(asked.request), only=asked.only), call)
+        return self._result(entry, self._raw(call, bytes(asked.request), only=asked.only, distinct=True), call)
 
     def _result(self, entry: Entry, raw: Raw, call: Call[Any, Any] | None = None) -> Result:
         if call is not None and raw.status == 200:
@@ -145,8 +156,15 @@ class Local(Questions):
 
 
 def sent_for(client: Local, call: Call[Any, Any], body: bytes, only: tuple[str, ...] | None = None) -> Raw:
-    """Return what a service in this process would send for a body, refusals included; `only`: parts of the answer."""
-    return client._raw(call, body, only=only)
+    """Return what a service in this process would send, refusals included.
+
+    Args:
+        client: of the service.
+        call: the question.
+        body: of it, in which each key stands once, as where it was written from plain data.
+        only: the parts of the answer that are asked for; None: the whole.
+    """
+    return client._raw(call, body, only=only, distinct=True)
 
 
 def local() -> Local:

@@ -619,7 +619,8 @@ class OutlineWords(TypedDict, total=False):
     """A word of the catalogue."""
     collector: Collector | Document | None
     turns: Literal["elbow", "two-45"] | None
-    """How a right angle is turned: by one elbow, or by two of 45 deg one after the other. Left out: `elbow`."""
+    """How a right angle is turned: by one elbow, or by two of 45 deg one after the other. A sharper turn is made
+    by two of half its angle, but where the turn itself says `elbow`. Left out: `elbow`."""
     model: Model | Document
 
 
@@ -641,8 +642,9 @@ class LayoutWords(TypedDict, total=False):
     stock: Required[Stock | Document]
     states: Sequence[LayoutState | Document]
     """Left out: each machine alone. Pairs are named."""
-    headings: Literal[90]
-    """Between two headings of level ducts, deg."""
+    headings: Literal[45, 90]
+    """Between two headings of level ducts, deg. 45: on diagonals through machines and inlet too, by elbows of 45,
+    and into a wye without one; for some ten machines."""
     alternatives: int
     """How many layouts are answered, at most."""
     from_below: bool

@@ -15,6 +15,7 @@ import layout_shops
 from airbough.wire.layout import LayoutRequest
 from airbough.wire.sizing import SizingRules
 from airbough.wire.tree import Tree
+from airbough_service.api.document import examples
 from airbough_service.combined.layout.asked import asked, sizing_request
 from airbough_service.combined.layout.places import places
 from airbough_service.combined.layout.pressing import pressing
@@ -156,7 +157,9 @@ def test_states_that_leave_machines_without_a_common_duct_are_named():
     assert [(clash.machines, clash.states) for clash in answer.clashes] == [
         (("slow", "fast"), ("slow alone", "fast alone"))
     ]
-    assert answer.statement == "no arrangement along these lines, with these bores and states, keeps the rules"
+    assert answer.statement.endswith(
+        "no diameter keeps the dust of slow, fast moving in the states slow alone, fast alone"
+    )
 
 
 def test_shut_gates_that_leak_are_allowed_for():
@@ -384,3 +387,94 @@ def test_a_riser_enters_the_run_that_passes_over_it(from_below):
     assert ways["middle"].line == ways["near"].line == layout.outline.lines[0].id
     assert (ways["middle"].at, ways["near"].at) == (6.0, 3.0)
     assert (ways["near"].off > 0.0) != from_below
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+def test_ducts_that_may_run_aslant_are_never_dearer(seed):
+    """Every square arrangement is one of theirs; prices stay those of sizing, and other questions take the tree."""
+    shop = layout_shops.random_shop(seed, 3, alternatives=1)
+    square, aslant = (ask("layout", shop | {"headings": angle}) for angle in (90, 45))
+    assert aslant.bound <= square.bound
+    (layout,) = aslant.layouts
+    if not layout.overlaps:
+        assert aslant.proof == "exact"
+        assert layout.price == aslant.bound
+    slopes = {
+        round(math.degrees(math.atan2(y2 - y1, x2 - x1))) % 45
+        for line in layout.outline.lines
+        for (x1, y1, _), (x2, y2, _) in itertools.pairwise(line.path)
+    }
+    assert slopes == {0}
+    tree = tree_of(layout)
+    angles = {
+        fitting["angle"] for run in tree["runs"] for fitting in run.get("fittings", ()) if fitting["type"] == "elbow"
+    }
+    assert angles <= {45.0, 90.0}
+    assert ask("drawing", tree | {"of": "plan"}).svg.startswith("<svg")
+    assert ask("parts-list", dict(tree)).requirement
+
+
+def test_a_diagonal_enters_a_wye_without_an_elbow():
+    """Two machines: the far one runs straight to the inlet, the other comes aslant by one elbow less."""
+    machines = [("far", 9.0, 4.2, 1000), ("aside", 5.0, 3.6, 1000)]
+    shop = layout_shops.shop(machines, alternatives=1)
+    square, aslant = (ask("layout", shop | {"headings": angle}) for angle in (90, 45))
+    assert aslant.layouts[0].price < square.layouts[0].price
+
+    def elbows(answer):
+        tree = tree_of(answer.layouts[0])
+        return sorted(one["angle"] for run in tree["runs"] for one in run.get("fittings", ()) if one["type"] == "elbow")
+
+    assert elbows(aslant) == [90.0, 90.0]  # of the two risers
+    assert elbows(square) == [45.0, 90.0, 90.0]
+
+
+def example():
+    return copy.deepcopy(examples.request("layout"))
+
+
+def test_machines_whose_ducts_no_piece_joins_are_named():
+    shop = example()
+    shop["stock"]["fittings"] = [one for one in shop["stock"]["fittings"] if one["type"] != "wye"]
+    answer = ask("layout", shop)
+    assert answer.outcome == "no-layout"
+    assert [one.machines for one in answer.unjoined] == [("saw", "planer"), ("saw", "band saw"), ("planer", "band saw")]
+    assert all(min(one.diameters) >= 4 and not one.to_inlet for one in answer.unjoined)
+    assert "in 5 in. the stock has no pieces that join the ducts of saw, planer" in answer.statement
+
+
+def test_an_inlet_that_no_piece_enters_is_told():
+    shop = example()
+    shop["stock"]["fittings"] = [one for one in shop["stock"]["fittings"] if one["type"] != "elbow"]
+    shop["machines"] = shop["machines"][:1]
+    shop["machines"][0]["place"] = [16, 12, 2]
+    answer = ask("layout", shop)
+    assert answer.outcome == "no-layout"
+    assert [one.machines for one in answer.unjoined] == [("saw",)]
+
+
+def test_why_no_diameter_serves_is_in_the_statement():
+    """250 cfm in 5 in. are 1,800 ft/min: a machine alone whose dust settles in its own port."""
+    shop = example()
+    shop["machines"][0] |= {"port": 5, "flow": 250}
+    answer = ask("layout", shop)
+    assert answer.clashes[0].machines == ("saw",)
+    assert "no diameter keeps the dust of saw moving" in answer.statement
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_search_that_sizes_nothing_ends_without_an_invalid_number():
+    """Where no arrangement can be sized there is no price to aim at; the weights of pressure stay finite."""
+    shop = example()
+    shop["rules"] = {"no_narrowing": "off"}
+    del shop["stock"]["fittings"]
+    for machine, port, flow, place in zip(
+        shop["machines"], (5, 3, 5), (250, 150, 330), ([5, 13], [14, 5], [25, 8]), strict=True
+    ):
+        machine |= {"port": port, "flow": flow, "place": [*place, 2.5], "hose": 3}
+    shop["stock"]["ducts"] += [{"diameter": bore, "price_per_length": 2.1} for bore in (2.5, 3, 7, 8)]
+    shop["stock"]["gates"] += [{"diameter": bore, "price": 12} for bore in (2.5, 3, 7, 8)]
+    shop["room"] = {"corners": [[0, 0], [32, 0], [32, 20], [0, 20]], "duct_height": 8}
+    answer = ask("layout", shop)
+    assert (answer.outcome, answer.proof) == ("no-layout", "gap")
+    assert "no-size-fits" in [one.code for one in answer.findings]

@@ -38,6 +38,9 @@ def test_what_they_take_from_elsewhere_in_the_core_is_digested_too():
         }
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("airbough_service.core."):
-                source = ROOT.parents[1] / Path(*node.module.split(".")).with_suffix(".py")
-                if frozen & {alias.asname or alias.name for alias in node.names}:
-                    assert source in KNOWN, (path.name, source.name)
+                source = ROOT.parents[1] / Path(*node.module.split("."))
+                for alias in node.names:
+                    if (alias.asname or alias.name) in frozen:
+                        module_taken = source / f"{alias.name}.py"
+                        found = module_taken if module_taken.exists() else source.with_suffix(".py")
+                        assert found in KNOWN, (path.name, found.name)

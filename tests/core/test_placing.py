@@ -31,6 +31,25 @@ def test_no_tree_of_a_tiny_shop_is_cheaper(machines, seed):
         assert price == pytest.approx(least, rel=1e-12)
 
 
+@pytest.mark.parametrize(("machines", "seed"), [*((2, seed) for seed in range(16)), *((3, seed) for seed in range(3))])
+def test_no_tree_of_a_tiny_shop_with_diagonals_is_cheaper(machines, seed):
+    """The same with headings of 45 degrees."""
+    case = Case(seed, machines, rows=2, diagonal=True)
+    assert len(case.lattice.to) == 8
+    assert case.lattice.x.size > 6
+    solved = case.solved()
+    price, row, heading = program.best(solved, case.prices, case.inlet)
+    least = least_by_hand(case)
+    if row < 0:
+        assert math.isinf(least)
+        return
+    found = trace(case.lattice, case.machines, solved, case.prices, case.inlet, row, heading)
+    assert summed(case, found.root, None) + case.prices.end[found.root.diameter] == pytest.approx(price, rel=1e-9)
+    assert price <= least * (1 + 1e-12)
+    if not found.overlaps:
+        assert price == pytest.approx(least, rel=1e-12)
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_more_lines_fewer_machines_and_fewer_obstacles_are_never_dearer(seed):
     """All on the same lines; more lines gain little, since the cheapest tree turns at those that are there.

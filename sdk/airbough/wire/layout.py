@@ -15,6 +15,7 @@ from airbough.wire.outline import OutlineRequest
 from airbough.wire.quantity import (
     Angle,
     Diameter,
+    DiameterResult,
     FloorPoint,
     FlowAboveZero,
     FlowResult,
@@ -131,7 +132,13 @@ class LayoutRequest(Asked, kw_only=True):
     states: Annotated[
         tuple[LayoutState, ...], Meta(max_length=20, description="Left out: each machine alone. Pairs are named.")
     ] = ()
-    headings: Annotated[Literal[90], Meta(description="Between two headings of level ducts, deg.")] = 90
+    headings: Annotated[
+        Literal[45, 90],
+        Meta(
+            description="Between two headings of level ducts, deg. 45: on diagonals through machines and inlet too, by "
+            "elbows of 45, and into a wye without one; for some ten machines."
+        ),
+    ] = 90
     alternatives: Annotated[int, Meta(ge=1, le=10, description="How many layouts are answered, at most.")] = 3
     from_below: Annotated[
         bool, Meta(description="Whether a riser may enter the run above it from below; else it does from the side.")
@@ -226,6 +233,18 @@ class LayoutClash(Told, kw_only=True):
     )
 
 
+class LayoutUnjoined(Told, kw_only=True):
+    """Machines whose ducts no pieces of the stock bring together, or to the inlet, along these lines."""
+
+    machines: tuple[str, ...]
+    diameters: Annotated[
+        tuple[DiameterResult, ...], Meta(description="Those that keep the dust of all moving, and so were looked at.")
+    ]
+    to_inlet: Annotated[
+        bool, Meta(description="They come together, but no pieces bring them into the inlet in its direction.")
+    ] = field(default_factory=no)
+
+
 class LayoutLack(Told, kw_only=True):
     """A state in which no arrangement along these lines leaves its air the pressure that it needs."""
 
@@ -262,6 +281,13 @@ class LayoutAnswer(Told, kw_only=True):
     lacking: Annotated[
         tuple[LayoutLack, ...],
         Meta(description="States that no arrangement has the pressure for, of those that the first one breaks."),
+    ] = field(default_factory=nothing)
+    unjoined: Annotated[
+        tuple[LayoutUnjoined, ...],
+        Meta(
+            description="Where there is no arrangement though each set of machines has a diameter: the smallest sets "
+            "that nothing joins. Look at wyes, elbows, tapers and gates of the stock, and at `no_narrowing`."
+        ),
     ] = field(default_factory=nothing)
     drawing: Annotated[str | None, Meta(description="SVG: the plans beside one another.")] = None
     currency: str | None = None

@@ -37,8 +37,12 @@ _TURNS: Final = (Elbow, ElbowPair, Offset)
 
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
-    own = crowded(shop, run) + outside(shop, run) + beyond_power_law(shop, run, told) + stretch(shop, run)
-    return own + place_of_change(shop, run)
+    own = crowded(shop, run) if run.run.fittings else []
+    own += outside(shop, run)
+    if shop.request.model.friction == "power-law":
+        own += beyond_power_law(shop, run, told)
+    own += stretch(shop, run)
+    return own + place_of_change(shop, run) if run.run.fittings else own
 
 
 def of_tree(shop: Shop) -> list[Finding]:
@@ -49,8 +53,6 @@ def of_tree(shop: Shop) -> list[Finding]:
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of fittings that stand closer than the catalogue's spacing."""
-    if not run.run.fittings:
-        return []
     turning = sum([piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry])
     if turning < 2:
         return []
@@ -78,6 +80,8 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
 def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return a finding for each parameter beyond its published range."""
     places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces if piece.outside]
+    if not places and not run.wall.outside:
+        return []
     if run.wall.outside:
         places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
     return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
@@ -85,7 +89,7 @@ def outside(shop: Shop, run: ShopRun) -> list[Finding]:
 
 def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the finding of a velocity for which the power law's constants were not made."""
-    if shop.request.model.friction != "power-law" or run.length <= 0.0:
+    if run.length <= 0.0:
         return []
     wall, origin = run.wall, run.wall.power_law_passport
     if wall.duct is None or origin is None or told is None or told.flow <= 0.0:

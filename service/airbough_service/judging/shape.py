@@ -59,10 +59,14 @@ def shape(bench: Bench) -> list[Finding]:
     for run in shop.runs:
         deadline.check()
         out += narrower(shop, run)
-        out += turns(bench, run)
-        out += abrupt(bench, run)
-        out += square_tee(bench, run)
-        out += port(bench, run)
+        if run.run.fittings:
+            out += turns(bench, run)
+        if run.pieces:
+            out += abrupt(bench, run)
+        if isinstance(run.run.join, Branch):
+            out += square_tee(bench, run)
+        if run.run.hood is not None:
+            out += port(bench, run)
         out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
     return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
@@ -114,8 +118,6 @@ class Turn:
 
 def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    if not run.run.fittings:
-        return []
     out, sharp, worth = list[Proposal](), check("sharp-turn").value, check("turn-worth-easing").value
     for number, fitting in enumerate(run.run.fittings):
         if not isinstance(fitting, Elbow) or below(float(fitting.angle), sharp):

@@ -25,7 +25,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import shaft_of
-from airbough_service.solving.solved_state import Solved, end_pressure, power_of
+from airbough_service.solving.solved_state import Solved, end_pressure
 from airbough_service.terms.finding import (
     finding,
     ordered,
@@ -80,7 +80,7 @@ def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) ->
         return motor.assumed(shop.request.units, shaft)
     if not shaft.reaches(flow):
         return (motor.beyond(shop.request.units, shaft, flow, state),)
-    found = power_of(solved, fan)
+    found = shaft.at(flow, solved.fan_static)
     return (*motor.assumed(shop.request.units, shaft), *motor.overloaded(shop.request, found, state))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import structs
 from numpy.typing import NDArray
 
-from airbough.wire.air import AirResult
+from airbough.wire.air import Air, AirResult
 from airbough.wire.answer import Assumed
 from airbough.wire.collector import (
     Collector,
@@ -202,6 +202,19 @@ def build(request: Tree) -> Shop:
     packed, parted = pack_shop(request, air, shape, tuple(runs), discharge, leaking)
     laws = tuple(found.junctions), tuple(found.beside)
     return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, parted)
+
+
+def in_air(shop: Shop, asked: Air | None) -> Shop | None:
+    """Return a shop in other air, None where that is refused; what does not hang on air is not looked at again."""
+    air, faults = air_of(asked, "air")
+    if faults:
+        return None
+    request = structs.replace(shop.request, air=asked)
+    runs = tuple(
+        [run if run.resistance is None else structs.replace(run, resistance=_inside(run.run, air)) for run in shop.runs]
+    )
+    packed, parted = pack_shop(request, air, shop.shape, runs, shop.discharge, shop.leaking)
+    return replace(shop, request=request, air=air, runs=runs, tree=packed, parted=parted)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:

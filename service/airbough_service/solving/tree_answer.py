@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -45,6 +46,7 @@ from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
 """Cautions that every tree answer carries."""
+_MOST_TEXTS: Final = 256  # lists of cautions that are remembered as texts
 CAUTIONS_OF_FINDINGS: Final[dict[str, tuple[str, ...]]] = {
     "below-transport-velocity": ("settled-dust", "housekeeping"),
     "combustion-appliance-backdraft": ("combustion-appliance-backdraft",),
@@ -258,4 +260,9 @@ def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) ->
     for code in {item.code: None for item in found}:
         words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
-    return tuple(catalogue.caution(word).text for word in dict.fromkeys(words))
+    return _texts(tuple(dict.fromkeys(words)))
+
+
+@lru_cache(_MOST_TEXTS)
+def _texts(words: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(catalogue.caution(word).text for word in words)

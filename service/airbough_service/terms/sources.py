@@ -14,7 +14,7 @@ from airbough_service.catalogue import Passport
 Origin = tuple[str, str]
 """A source's id, and how its number was had: `read`, `memory` or `common-practice`."""
 
-_MOST = 1024  # documents that are remembered as they are told; the bibliography has fewer
+_MOST = 1024  # documents, and lists of them, that are remembered as they are told; the bibliography has fewer
 _READ = {"read": True, "memory": False}
 
 
@@ -25,6 +25,11 @@ def origins(*passports: Passport | None) -> set[Origin]:
 
 def told(found: Iterable[Origin]) -> tuple[Source, ...]:
     """Return the documents by id; `read` is false where any number of it is from memory."""
+    return _told(frozenset(found))
+
+
+@lru_cache(_MOST)
+def _told(found: frozenset[Origin]) -> tuple[Source, ...]:
     ways: dict[str, set[str]] = {}
     for source, how in found:
         if source:

@@ -88,6 +88,8 @@ def _finite(number: Any, _: Any) -> float:
 
 def _finite_anywhere(data: Any, _: Any) -> Any:
     """Return data of no declared type, of which only is looked whether its numbers are finite."""
+    if type(data) in (str, int, bool):
+        return data
     if not all_finite(msgspec.to_builtins(data)):
         raise NotFiniteError
     return data

@@ -26,7 +26,8 @@ class Narrowed:
     Attributes:
         priced: without what is dearer than `most`.
         at: solved so, its bound without pressure.
-        by_set: shape (sets,), what no tree costs less than that shares a duct by a set; hoses not counted.
+        by_set: shape (sets,), what no tree costs less than that shares a duct by a set, 0 where nobody asked; hoses
+            not counted.
         most: price of a tree beyond which rows are left out; infinite where none is.
     """
 
@@ -39,13 +40,15 @@ class Narrowed:
 def narrowed(search: Search) -> Narrowed | None:
     """Return the cheapest tree without pressure, on as many sets as time allows; None where there is no tree."""
     work, where = search.priced, search.where
+    if search.sums(work) <= EASY:
+        return _solved(search, work, np.zeros(len(work.rows.number)), math.inf)
     known = _known(search)
     quick = relaxed.solve(where.lattice, where.machines, work.rows, work.prices)
     search.left -= where.lattice.to.size * 3.0 ** len(where.machines)
     limit = TOO_DEAR[0] * known
     by_set = relaxed.least_by_set(where.lattice, where.machines, work.rows, work.prices, where.inlet, quick, limit)
     del quick
-    if search.sums(work) <= EASY or not math.isfinite(known):
+    if not math.isfinite(known):
         return _solved(search, work, by_set, math.inf)
     for times in TOO_DEAR:
         fewer = work.kept(cheap(work, by_set, times * known + work.hoses))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,13 +13,14 @@ from airbough.wire.layout import LayoutRequest
 from airbough.wire.problem import Fault
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.faults import box, corners_of
-from airbough_service.core.choosing.placing.lattice import APART, HEADINGS, Lattice, inside, lattice, wall_line
+from airbough_service.core.choosing.placing.lattice import APART, Lattice, inside, lattice, wall_line
 from airbough_service.core.choosing.placing.program import Inlet
 from airbough_service.terms.refusal import Refusal
 
 MOST_POINTS: Final = 1500
 _FACING: Final = {"-x": 0, "-y": 1, "+x": 2, "+y": 3}
-"""The heading of the air that enters an inlet facing so."""
+"""The heading of the air that enters an inlet facing so, in quarter turns."""
+RIGHT: Final = 90
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,7 @@ def places(request: LayoutRequest) -> Places:
         [box(item.corner, item.opposite) for item in room.forbidden],
         [box(item.corner, item.opposite) for item in room.corridors],
         clearance(request),
+        diagonal=request.headings < RIGHT,
     )
     faults, points = list[Fault](), list[int]()
     named = [("collector.inlet.place", (x, y))]
@@ -69,7 +72,7 @@ def places(request: LayoutRequest) -> Places:
         faults.append(Fault(path="room", code="too-many-places", detail=detail))
     if faults:
         raise Refusal("not-computable", faults)
-    heading = _FACING.get(inlet.direction, -1)
+    heading = _FACING.get(inlet.direction, -1) * (len(found.to) // 4 if inlet.direction in _FACING else 1)
     height = float(room.duct_height) - z if heading < 0 else 0.0
     return Places(found, np.array(points[1:]), Inlet(points[0], heading), height)
 
@@ -81,7 +84,7 @@ def clearance(request: LayoutRequest) -> float:
 
 
 def corridors(request: LayoutRequest, where: Lattice) -> list[tuple[str, NDArray[np.bool_]]]:
-    """Return each wall and corridor by name, and which ways run along it, shape (4, n), by the point they begin at."""
+    """Return each wall and corridor by name, and which ways run along it, shape (headings, n), by where they begin."""
     corners = corners_of(request)
     out = []
     for number in range(len(corners)):
@@ -92,14 +95,17 @@ def corridors(request: LayoutRequest, where: Lattice) -> list[tuple[str, NDArray
         along = np.zeros(where.to.shape, np.bool_)
         across, place = (where.x, where.y) if axis == 0 else (where.y, where.x)
         on_line = (abs(across - at) < 2.0 * APART) & (place > ends[0] - APART) & (place < ends[1] + APART)
-        for heading in (0, 2) if axis == 1 else (1, 3):
+        for heading, step in enumerate(where.headings):
+            if step[axis] != 0:
+                continue
             along[heading] = on_line & (where.to[heading] >= 0) & on_line[where.to[heading]]
         out.append((f"wall {number + 1}", along))
     for number, item in enumerate(request.room.corridors):
         lines = box(item.corner, item.opposite)
         along = np.zeros(where.to.shape, np.bool_)
-        for heading, (dx, dy) in enumerate(HEADINGS):
-            x, y = where.x + dx * where.length[heading] / 2.0, where.y + dy * where.length[heading] / 2.0
+        for heading, (dx, dy) in enumerate(where.headings):
+            half = where.length[heading] / math.hypot(dx, dy) / 2.0
+            x, y = where.x + dx * half, where.y + dy * half
             inner = (x > lines.left - APART) & (x < lines.right + APART)
             inner &= (y > lines.low - APART) & (y < lines.high + APART)
             along[heading] = inner & (where.to[heading] >= 0)

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass, field
 from typing import Final
 
-from airbough.wire.layout import LayoutClash, LayoutLack
+from airbough.wire.answer import Finding
+from airbough.wire.layout import LayoutClash, LayoutLack, LayoutUnjoined
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.pricing import Priced
@@ -31,6 +32,8 @@ class Found:
         looked_up_to: price beyond which nothing was looked at; infinite where all was.
         cheapest: price of the cheapest arrangement, pressure not asked.
         lacking: states for which no arrangement leaves enough pressure.
+        unjoined: machines that no pieces bring together.
+        unsized: what sizing says of the cheapest arrangement, where it sizes none.
     """
 
     layouts: list[Tried]
@@ -40,6 +43,8 @@ class Found:
     looked_up_to: float = math.inf
     cheapest: float = math.inf
     lacking: tuple[LayoutLack, ...] = ()
+    unjoined: tuple[LayoutUnjoined, ...] = ()
+    unsized: tuple[Finding, ...] = ()
 
     @property
     def exact(self) -> bool:

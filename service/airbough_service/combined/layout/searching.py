@@ -15,6 +15,8 @@ from airbough_service.combined.layout.narrowing import Narrowed, narrowed
 from airbough_service.combined.layout.places import Places, corridors
 from airbough_service.combined.layout.pricing import priced
 from airbough_service.combined.layout.search import At, Found, Search
+from airbough_service.combined.layout.trying import unsized
+from airbough_service.combined.layout.unjoined import unjoined
 from airbough_service.combined.layout.weighing import weighed
 from airbough_service.core.choosing.placing import outside, program
 from airbough_service.core.choosing.placing.trace import Traced
@@ -31,12 +33,12 @@ def searched(asked: Asked, where: Places) -> Found:
     search = Search(asked, where, work)
     sets, size = len(work.rows.number), where.lattice.to.size
     if 6.0 * sets * size > MOST_NUMBERS or size * 3.0 ** len(where.machines) > MOST_WORK:
-        detail = "so many machines and lines cannot be searched; give fewer corners or boxes, or ask in parts"
+        detail = "so many machines and lines cannot be searched; give fewer corners or boxes, headings of 90, or parts"
         raise Refusal("not-computable", [Fault(path="machines", code="too-large", detail=detail)])
     why = clashes(asked, work)
     fewer = narrowed(search)
     if fewer is None:
-        return Found([], math.inf, why)
+        return Found([], math.inf, why, unjoined=() if why else unjoined(search))
     search.priced = fewer.priced
     search.try_(fewer.at.traced)
     along = _corridors(search, fewer)
@@ -47,7 +49,8 @@ def searched(asked: Asked, where: Places) -> Found:
         for traced in _others(search, at):
             search.try_(traced)
     layouts = chosen(search.pool, where, asked.request.alternatives)
-    return Found(layouts, at.bound, why, along, fewer.most, fewer.at.bound, lack)
+    left = () if layouts else unsized(asked, where, fewer.at.traced)
+    return Found(layouts, at.bound, why, along, fewer.most, fewer.at.bound, lack, unsized=left)
 
 
 def _corridors(search: Search, fewer: Narrowed) -> list[tuple[str, float]]:

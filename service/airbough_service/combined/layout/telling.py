@@ -7,7 +7,16 @@ from decimal import Decimal
 from typing import Final
 
 from airbough.wire.drawing import DrawingAnswer
-from airbough.wire.layout import CorridorPrice, Layout, LayoutAnswer, LayoutOverlap
+from airbough.wire.layout import (
+    CorridorPrice,
+    Layout,
+    LayoutAnswer,
+    LayoutClash,
+    LayoutOverlap,
+    LayoutRequest,
+    LayoutUnjoined,
+)
+from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.different import elsewhere
@@ -18,6 +27,7 @@ from airbough_service.combined.layout.trying import Tried
 from airbough_service.solving import tree_answer
 from airbough_service.terms import money, units
 from airbough_service.terms.cautions import cautions
+from airbough_service.terms.finding import show
 
 NOT_MODELLED: Final = (
     "beams, lamps, doors and whatever else is not among the forbidden boxes",
@@ -26,7 +36,7 @@ NOT_MODELLED: Final = (
     "states of the gates that are not named",
     "more air than the design flows: sizing by what the fan moves may ask for wider, dearer ducts",
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
-    "two runs that join a third at one place, or one that turns behind its wye",
+    "two runs that join a third at one place, one that turns behind its wye, or is entered from the side it came from",
 )
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
@@ -40,17 +50,14 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
     own = next((layout.sized for layout in found.layouts), None)
     pictures = []
     if request.drawings:
-        pictures = [
-            plan(request, one.tree, f"{request.name or 'layout'} {number + 1}"[:64])
-            for number, one in enumerate(found.layouts)
-        ]
+        pictures = [plan(request, one.tree, _title(request, number, one)) for number, one in enumerate(found.layouts)]
     return LayoutAnswer(
         engine=tree_answer.engine(bare),
         preset=request.units,
         outcome="proposed" if found.layouts else "no-layout",
         proof="exact" if found.exact else "gap",
         bound=_bound(found, request.stock.currency),
-        statement=statement(found),
+        statement=statement(found, request.units),
         not_modelled=NOT_MODELLED,
         layouts=tuple(
             _layout(asked, where, one, found.layouts[:number], pictures[number] if pictures else None)
@@ -59,27 +66,38 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
         corridor_prices=tuple(_corridor(name, price, found, request.stock.currency) for name, price in found.corridors),
         clashes=found.clashes,
         lacking=found.lacking,
+        unjoined=found.unjoined,
         drawing=beside(pictures) if pictures else None,
         currency=request.stock.currency,
         assumed=asked.assumed,
-        findings=found.layouts[0].findings if found.layouts else (),
+        findings=found.layouts[0].findings if found.layouts else found.unsized,
         sources=asked.sources,
         cautions=own.cautions if own is not None else cautions(*tree_answer.CAUTIONS),
         name=request.name,
     )
 
 
-def statement(found: Found) -> str:
+def _title(request: LayoutRequest, number: int, one: Tried) -> str:
+    """Return what stands over a plan: which layout, what it costs, whether it holds."""
+    name = "" if request.name is None else f"{request.name}, "
+    money = "" if request.stock.currency is None else f" {request.stock.currency}"
+    return f"{name[:28]}layout {number + 1}: {one.price}{money}, {'holds' if one.holds else 'does not hold'}"[:64]
+
+
+def statement(found: Found, preset: Preset) -> str:
     """Return what is proven, in words."""
     if found.lacking:
         states = ", ".join(one.state for one in found.lacking)
         return f"{_NO_AIR}: {states}; the layout told first breaks the fewest rules"
+    if found.unjoined:
+        return f"{_NO_TREE}: {'; '.join(_unjoined(one, preset) for one in found.unjoined)}"
     if not math.isfinite(found.bound):
-        return _NO_TREE
+        clashing = "; ".join(_clash(one) for one in found.clashes)
+        return f"{_NO_TREE}: {clashing}" if clashing else _NO_TREE
     if found.exact:
         return _EXACT
     if not found.layouts:
-        return f"{_EXACT} than the bound; none was found that can be sized"
+        return f"{_EXACT} than the bound; none was found that can be sized, for the reason among the findings"
     best = found.layouts[0]
     if not best.holds:
         return f"{_EXACT} than the bound; of the layouts tried none holds, and whether any does is not proven"
@@ -88,6 +106,21 @@ def statement(found: Found) -> str:
         "no arrangement along these lines, with these bores, prices, states and rules, is cheaper than the bound: the "
         f"layout told first is at most {more:.2g} % dearer than the cheapest"
     )
+
+
+def _clash(one: LayoutClash) -> str:
+    """Return which machines have no diameter, as words."""
+    return f"no diameter keeps the dust of {', '.join(one.machines)} moving in the states {', '.join(one.states)}"
+
+
+def _unjoined(one: LayoutUnjoined, preset: Preset) -> str:
+    """Return which machines nothing joins, as words."""
+    sizes = " or ".join(show(preset, "diameter", float(size)) for size in one.diameters)
+    if one.to_inlet:
+        return f"in {sizes} the stock has no pieces into the inlet in its direction"
+    if len(one.machines) == 1:
+        return f"in {sizes} the stock has no pieces for a duct of {one.machines[0]} by itself"
+    return f"in {sizes} the stock has no pieces that join the ducts of {', '.join(one.machines)}"
 
 
 def _bound(found: Found, currency: str | None) -> Decimal | None:

@@ -128,6 +128,16 @@ def _sized(asked: Asked, traced: Traced, made: Written, told: OutlineAnswer, all
     return Tried(traced, made.outline, made.rows, allowance, sized, tree, states, findings)
 
 
+def unsized(asked: Asked, where: Places, traced: Traced) -> tuple[Finding, ...]:
+    """Return what sizing says of a tree that it does not size; its places are of no document that is told."""
+    try:
+        told = outlining.answer(written(asked, where, traced.root).outline)
+        found = sizing.answer(sizing_request(asked.request, told, float(asked.request.allowance or 0.0))).findings
+    except Refusal:
+        return ()
+    return tuple(structs.replace(one, at=None) for one in found)
+
+
 def _states(asked: Asked, sized: SizingAnswer, tree: Tree) -> tuple[tuple[LayoutStateResult, ...], tuple[Finding, ...]]:
     """Return the layout in every state, and what was found there."""
     opened = dict(asked.opened)

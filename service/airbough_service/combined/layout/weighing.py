@@ -23,6 +23,7 @@ LEAST_STEP: Final = 1.0e-3  # of the bound, which a step aims above it at least
 TRIED: Final = 8  # trees sized on the way
 BACK: Final = 4.0  # as many sums as one run of the program takes the way back
 UP: Final = (1.0 / 16.0, 1.0 / 8.0, 1.0 / 4.0, 1.0 / 2.0, 1.0)  # of the gap, which labels close step by step
+ABOVE: Final = 1.1  # times the price to aim at where no layout holds
 UNKNOWN: Final = 1.16  # times the bound, up to which labels look where no layout holds
 
 
@@ -64,7 +65,7 @@ def _stepped(search: Search, fewer: Narrowed, press: Pressing) -> _Weighed:
         over = np.where(press.opened & np.isfinite(lost) & ((lost > 0.0) | (here.weight > 0.0)), lost, 0.0)
         if not over.any() or search.left < 2.0 * sums or search.proven(best.at.bound):
             break
-        far = max(_aim(search) - here.at.bound, LEAST_STEP * here.at.bound)
+        far = max(_aim(search, here.at.bound) - here.at.bound, LEAST_STEP * here.at.bound)
         weight = np.maximum(0.0, here.weight + step * far / float((over**2).sum()) * over)
         prices = press.prices(work, weight)
         solved = search.solve(work, prices)
@@ -84,10 +85,10 @@ def _stepped(search: Search, fewer: Narrowed, press: Pressing) -> _Weighed:
     return best
 
 
-def _aim(search: Search) -> float:
-    """Return the price of the best layout that keeps the rules, else a little more than of any."""
+def _aim(search: Search, bound: float) -> float:
+    """Return the price of the best layout that keeps the rules, else a little more than of any, else than the bound."""
     holding = [float(one.price) for one in search.pool if not one.broken]
-    return min(holding, default=1.1 * min((float(one.price) for one in search.pool), default=math.inf))
+    return min(holding, default=ABOVE * min((float(one.price) for one in search.pool), default=bound))
 
 
 def _closed(search: Search, fewer: Narrowed, press: Pressing, best: _Weighed) -> float:

@@ -10,6 +10,7 @@ from airbough.wire.outline import OutlineLine, OutlineMachine, OutlineRequest
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.asked import Asked, line_name, machine_row, outline_of
 from airbough_service.combined.layout.places import Places, free
+from airbough_service.core.choosing.placing.lattice import APART
 from airbough_service.core.choosing.placing.trace import Stretch
 
 Place = tuple[float, float, float]
@@ -118,4 +119,9 @@ def _corners(path: list[Place]) -> list[Place]:
 
 
 def _straight(before: Place, here: Place, after: Place) -> bool:
-    return sum(not (one == two == three) for one, two, three in zip(before, here, after, strict=True)) == 1
+    """Return whether three places lie on one line."""
+    (ax, ay, az), (bx, by, bz) = (
+        (two - one for one, two in zip(*ends, strict=True)) for ends in ((before, here), (here, after))
+    )
+    across = math.hypot(ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx)
+    return across < APART * math.dist(before, here) * math.dist(here, after)

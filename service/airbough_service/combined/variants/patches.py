@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -72,9 +73,13 @@ class Base:
         self.several = len(shop.shape.roots) > 1
         self.behind_inlet = self.several or bool(shop.discharge)
         self.opening = document(shop)
-        self._given = [self._row(run) for run in shop.runs]
         self._quadratics: dict[tuple[int, float], float] = {}
         self._settings: dict[object, GateState] = {}
+
+    @cached_property
+    def _given(self) -> list[list[float]]:
+        """What is given of every run for packing; few bases in many airs are asked for it."""
+        return [self._row(run) for run in self.shop.runs]
 
     def patch(self, number: int, sets: Sequence[Set], state: GateSetting | None) -> Patch:
         """Return what a variant changes.

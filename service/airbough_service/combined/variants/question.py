@@ -25,7 +25,7 @@ from airbough_service.combined.variants.patches import Base, NotPatchedError, Pa
 from airbough_service.core import deadline
 from airbough_service.drafting.following import followed
 from airbough_service.shop import collector as fans
-from airbough_service.shop.shop import build
+from airbough_service.shop.shop import Shop, build, in_air
 from airbough_service.solving import tree_answer
 from airbough_service.solving.power import shaft_of
 from airbough_service.terms.refusal import Refusal
@@ -37,8 +37,8 @@ _MOST_BASES: Final = 64  # trees that are kept packed while a request is answere
 class _Family:
     """Variants that differ from one tree in their runs and gates alone, waiting to be solved together."""
 
-    def __init__(self, base: Base) -> None:
-        self.base, self.ready = base, Ready.of(base)
+    def __init__(self, base: Base, ready: Ready) -> None:
+        self.base, self.ready = base, ready
         self.waiting: list[Patch] = []
         self.most = max(1, _ROWS_AT_ONCE // len(base.shop.tree.gate))
 
@@ -97,22 +97,38 @@ class _Answering:
         whole = variant.document if outline else tuple([one for one in variant.document if one[0].steps[0] != "runs"])
         if any(len(goal.steps) < 3 for goal, _ in of_runs):  # a whole row, or all of them
             return None, ()
+        return self._known(whole), of_runs
+
+    def _known(self, whole: tuple[Set, ...]) -> _Family | None:
+        """Return the packed tree of a document in which these values differ."""
         key = tuple([(goal.path, msgspec.json.encode(value, enc_hook=repr)) for goal, value in whole])
         if key not in self._families:
+            family = self._packed(whole)
             if len(self._families) >= _MOST_BASES:
                 self._solve_all()
                 self._families.clear()
-            self._families[key] = self._packed(whole)
-        return self._families[key], of_runs
+            self._families[key] = family
+        return self._families[key]
 
     def _packed(self, whole: tuple[Set, ...]) -> _Family | None:
         """Return a tree packed; None where it has no answer, or is none that variants are patched of."""
         try:
-            tree = singly.tree_of(self.reading, whole, ())
-            base = packed(tree)
+            airs = tuple([one for one in whole if one[0].steps[0] == "air"])
+            if airs and isinstance(self.reading.document, Tree):
+                like = self._known(tuple([one for one in whole if one[0].steps[0] != "air"]))
+                if like is not None:
+                    return self._aired(like, singly.tree_of(self.reading, airs, ()))
+            base = packed(singly.tree_of(self.reading, whole, ()))
         except Refusal:
             return None
-        return None if base is None else _Family(base)
+        return None if base is None else _Family(base, Ready.of(base))
+
+    @staticmethod
+    def _aired(like: _Family, tree: Tree) -> _Family | None:
+        """Return a family in the air of a tree; None where that is refused."""
+        shop = in_air(like.base.shop, tree.air)
+        base = None if shop is None else _based(shop)
+        return None if base is None else _Family(base, like.ready)
 
 
 def packed(tree: Tree) -> Base | None:
@@ -123,7 +139,11 @@ def packed(tree: Tree) -> Base | None:
     """
     fields = {name: getattr(tree, name) for name in Tree.__struct_fields__}
     request, _ = followed(OperatingPointRequest(**fields))
-    shop = build(request)
+    return _based(build(request))
+
+
+def _based(shop: Shop) -> Base | None:
+    """Return a shop that variants are patched of; None as of `packed`."""
     fan = fans.build(shop)
     if shop.parted is not None or not fan.crosses_once:
         return None

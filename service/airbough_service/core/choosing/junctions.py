@@ -18,10 +18,12 @@ def join_losses(tables: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.n
         flow: shape (states, arms + 1), m3/s.
     """
     sets, states, arms = tables.shape[0], flow.shape[0], tables.shape[1] - 1
-    out = np.empty((sets, arms, states))
+    out, loss = np.zeros((sets, arms, states)), np.zeros(arms + 1)
     for i in range(sets):
         for s in range(states):
-            loss = np.zeros(arms + 1)
+            if flow[s, 0] <= 0.0:
+                continue
             junction_at(tables[i], links, flow[s], 0, loss)
-            out[i, :, s] = loss[1:]
+            for arm in range(arms):
+                out[i, arm, s] = loss[arm + 1]
     return out

@@ -35,7 +35,8 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
         work_left: comparisons allowed.
     """
     states = values.shape[1] - 2
-    order = in_order(values, count)
+    total = sums(values, count)
+    order = in_order(values, total)
     kept, size, work = np.empty(count, np.int64), 0, 0
     for row in order:
         if work > work_left:
@@ -45,7 +46,9 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
             work += 1
             other = kept[j]
             beaten = (
-                values[other, states] <= values[row, states] and values[other, states + 1] <= values[row, states + 1]
+                total[other] <= total[row]  # as it is where each pressure is
+                and values[other, states] <= values[row, states]
+                and values[other, states + 1] <= values[row, states + 1]
             )
             if beaten:
                 for s in range(states):
@@ -77,28 +80,61 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
 
 
 @compiled
-def in_order(values: np.ndarray, count: int) -> np.ndarray:
-    """Return the rows by preferred rules broken, then cost, then the sum of pressures."""
-    states = values.shape[1] - 2
+def sums(values: np.ndarray, count: int) -> np.ndarray:
+    """Return the sum of the pressures of every row."""
     total = np.zeros(count)
-    for s in range(states):
-        total += values[:count, s]
+    for row in range(count):
+        for s in range(values.shape[1] - 2):
+            total[row] += values[row, s]
+    return total
+
+
+@compiled
+def in_order(values: np.ndarray, total: np.ndarray) -> np.ndarray:
+    """Return the rows by preferred rules broken, then cost, then the sum of pressures."""
+    states, count = values.shape[1] - 2, total.size
     order = np.argsort(total, kind="mergesort")
-    order = order[np.argsort(values[order, states], kind="mergesort")]
-    return order[np.argsort(values[order, states + 1], kind="mergesort")]
+    order = order[np.argsort(values[:count, states][order], kind="mergesort")]
+    return order[np.argsort(values[:count, states + 1][order], kind="mergesort")]
 
 
 @compiled
 def leading(values: np.ndarray, count: int, most: int) -> np.ndarray:
-    """Return the first `most` rows in order, and the best of each column."""
+    """Return the first `most` rows in order, as of `in_order`, and the best of each column; of one row no others."""
+    columns = values.shape[1]
     chosen = np.zeros(count, np.bool_)
-    if count == 0:
-        return np.flatnonzero(chosen)
-    order = in_order(values, count)
-    chosen[order[:most]] = True
-    for column in range(values.shape[1]):
-        chosen[np.argmin(values[:count, column])] = True
+    first, totals, size = np.empty(most + 1, np.int64), np.empty(most + 1), 0
+    best, least = np.zeros(columns, np.int64), np.full(columns, math.inf)
+    for row in range(count):
+        for column in range(columns):
+            if values[row, column] < least[column]:
+                best[column], least[column] = row, values[row, column]
+        if size == most and not _before(values, row, first[size - 1], -math.inf, math.inf):  # whatever its sum
+            continue
+        total = 0.0
+        for s in range(columns - 2):
+            total += values[row, s]
+        place = size
+        while place > 0 and _before(values, row, first[place - 1], total, totals[place - 1]):
+            first[place], totals[place] = first[place - 1], totals[place - 1]
+            place -= 1
+        first[place], totals[place] = row, total
+        size = min(size + 1, most)
+    chosen[first[:size]] = True
+    if most > 1 and count > 0:
+        chosen[best] = True
     return np.flatnonzero(chosen)
+
+
+@compiled
+def _before(values: np.ndarray, one: int, other: int, total: float, of_other: float) -> bool:
+    """Return whether one row stands before another: by preferred rules broken, cost, and these sums of pressures."""
+    states = values.shape[1] - 2
+    if values[one, states + 1] != values[other, states + 1]:
+        return values[one, states + 1] < values[other, states + 1]
+    if values[one, states] != values[other, states]:
+        return values[one, states] < values[other, states]
+    return total < of_other
 
 
 class Labels(NamedTuple):
@@ -223,7 +259,7 @@ def merge(labels: Labels, option: Option, rules: Rules, budget: Budget, room: Ro
             work += 1
             if work > budget.work_left:
                 return TOO_LONG, work
-            if _label(labels.values, at, row, option, rules, label) and _may_win(label, option.rest, rules):
+            if _label(labels.values, at, row, option, rules, label):
                 if size == most_rows:
                     size, spent, ended = _compact(room, size, budget, most_rows // 2, work)
                     work += spent
@@ -295,13 +331,18 @@ def most_apart(tolerance: float) -> float:
 
 @compiled
 def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: Rules, label: np.ndarray) -> bool:
-    """Fill the label of one set of the arms' labels; return whether the rule on runs that meet allows it."""
-    states, arms = option.own.size, at.size
+    """Fill the label of one set of the arms' labels; return whether it may still end in the best choice.
+
+    Where it may not, by the rule on runs that meet, the ceilings or the best choice known, it is not filled to its end.
+    """
+    states, arms, rest = option.own.size, at.size, option.rest
     cost, broken = option.cost + option.row_cost[row], option.broken + option.row_broken[row]
     for a in range(arms):
         cost += values[at[a], states]
         broken += values[at[a], states + 1]
-    near = most_apart(rules.tolerance)
+    if not _may_win(cost + rest[states], broken + rest[states + 1], -math.inf, rules):
+        return False
+    near, greatest = most_apart(rules.tolerance), -math.inf
     for s in range(states):
         above, deepest, shallowest, flowing = -math.inf, -math.inf, math.inf, 0
         for a in range(arms):
@@ -309,18 +350,30 @@ def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: 
                 continue
             flowing += 1
             above = max(above, values[at[a], s] + option.join[row, a, s])
-            compared = values[at[a], s] + option.meeting[row, a, s]
-            deepest, shallowest = max(deepest, compared), min(shallowest, compared)
+            if rules.meet != OFF:
+                compared = values[at[a], s] + option.meeting[row, a, s]
+                deepest, shallowest = max(deepest, compared), min(shallowest, compared)
         label[s] = option.own[s] + (above if flowing > 0 else 0.0)
+        if label[s] + rest[s] > rules.ceiling[s]:
+            return False
+        greatest = max(greatest, label[s] + rest[s])
         if rules.meet != OFF and flowing > 1 and deepest - shallowest > near * abs(deepest):
             if rules.meet == MUST:
                 return False
             broken += rules.weights[0]
-        for rule in range(rules.wanted.shape[0]):
-            if label[s] > rules.wanted[rule, s]:
-                broken += rules.weights[1 + rule] * min(missed(label[s], rules.wanted[rule, s]), rules.most[rule])
+        broken += _wished(label[s], s, rules)
     label[states], label[states + 1] = cost, broken
-    return True
+    return _may_win(cost + rest[states], broken + rest[states + 1], greatest, rules)
+
+
+@compiled
+def _wished(need: float, state: int, rules: Rules) -> float:
+    """Return what the places count where a need passes a pressure wanted."""
+    broken = 0.0
+    for rule in range(rules.wanted.shape[0]):
+        if need > rules.wanted[rule, state]:
+            broken += rules.weights[1 + rule] * min(missed(need, rules.wanted[rule, state]), rules.most[rule])
+    return broken
 
 
 @compiled
@@ -330,17 +383,10 @@ def missed(need: float, wanted: float) -> float:
 
 
 @compiled
-def _may_win(label: np.ndarray, rest: np.ndarray, rules: Rules) -> bool:
-    """Return whether a label may still end below the ceilings and not behind the best choice known."""
-    states, best = rules.ceiling.size, rules.best
-    deepest = -math.inf
-    for s in range(states):
-        reached = label[s] + rest[s]
-        if reached > rules.ceiling[s]:
-            return False
-        deepest = max(deepest, reached)
-    broken = label[states + 1] + rest[states + 1]
+def _may_win(cost: float, broken: float, greatest: float, rules: Rules) -> bool:
+    """Return whether a choice of at least this cost, rules broken and greatest need is not behind the best known."""
+    best = rules.best
     if broken != best[BROKEN]:
         return broken < best[BROKEN]
-    reached = label[states] + rest[states] if best[BY_COST] >= 0.0 else deepest
+    reached = cost if best[BY_COST] >= 0.0 else greatest
     return reached <= best[OBJECTIVE] + 1.0e-9 * (1.0 + abs(best[OBJECTIVE]))

@@ -47,6 +47,8 @@ Objective: TypeAlias = Literal["cost", "fan-pressure"]
 
 FIRST_BEAM = 20  # labels kept in the quick pass that finds a choice to measure others against
 LEAST_BEAM = 2  # labels kept where work is short
+PASSES = ((1, 256), (LEAST_BEAM, 16), (FIRST_BEAM, 1))
+"""Quick passes one after another: labels kept, and the part of the work allowed that the search after it may take."""
 LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
 AT_ONCE = 4_000_000  # labels made between two looks at the clock
 SHARE_OF_WORK = 16  # a bound's part of the work allowed, as there are two for every state
@@ -149,8 +151,8 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
     known: Chosen | None = None
-    for beam, share in ((LEAST_BEAM, SHARE_OF_WORK), (FIRST_BEAM, 1)):
-        quick = _quick(sites, aim, bounds, beam, work)
+    for beam, share in PASSES:
+        quick = _quick(sites, aim, bounds, beam, work, spread=beam == FIRST_BEAM)
         known = _better(known, _pick(quick, sites, aim), aim.objective)
         if any_will_do and known is not None:
             return _loose(inlet, known, False, quick)
@@ -173,11 +175,12 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
     )
 
 
-def _quick(sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int) -> _Swept:
-    """Make few labels: an even spread of the frontier, or where even that is too much work the first in order."""
-    swept = _sweep(sites, aim, bounds, None, most, work // SHARE_OF_WORK, thin=True)
-    if swept.ended == DONE:
-        return swept
+def _quick(sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int, *, spread: bool) -> _Swept:
+    """Make few labels: with `spread` an even spread of the frontier; where that is too much work the first in order."""
+    if spread:
+        swept = _sweep(sites, aim, bounds, None, most, work // SHARE_OF_WORK, thin=True)
+        if swept.ended == DONE:
+            return swept
     while True:
         swept = _sweep(sites, aim, bounds, None, most, work, thin=True, leading=True)
         if swept.ended == DONE or most <= LEAST_BEAM:
@@ -248,6 +251,7 @@ def _sweep(
     rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, aim.counting, _best(aim, known))
     two_sided = _two_sided(sites, aim)
     found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
+    sources = [np.empty((len(found), arms + 1), np.int64) for arms in range(widest + 1)]
     for number, site in enumerate(sites):
         arms = len(site.arms)
         bases = np.array([firsts[arm] for arm in site.arms], np.int64)
@@ -258,9 +262,7 @@ def _sweep(
             swept.begin[group] = swept.end[group] = swept.labels
             if not bounds.usable[group]:
                 continue
-            room = Room(
-                found, np.empty((len(found), arms + 1), np.int64), np.zeros(arms, np.int64), np.zeros(3, np.int64)
-            )
+            room = Room(found, sources[arms], np.zeros(arms, np.int64), np.zeros(3, np.int64))
             option = _option(choice, bases, bounds.rest[group])
             swept.ended = PAUSED
             while swept.ended == PAUSED:
@@ -394,7 +396,7 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
         most //= 2
         swept = _sweep(sites, aim, bounds, None, most, work, thin=True)
     if swept.ended != DONE:
-        swept = _quick(sites, aim, bounds, FIRST_BEAM, work)
+        swept = _quick(sites, aim, bounds, FIRST_BEAM, work, spread=True)
     if swept.ended != DONE:
         return []
     labels = range(int(swept.begin[-1]), int(swept.end[-1]))

@@ -83,9 +83,11 @@ class _Search:
 
     def best(self) -> Candidate | None:
         """Return the best choice that could be solved."""
-        objective = self.maker.request.objective
-        known = [candidate for candidate in self.known.values() if candidate is not None]
-        return min(known, key=lambda candidate: candidate.key(objective), default=None)
+        objective, best = self.maker.request.objective, None
+        for candidate in self.known.values():
+            if candidate is not None and (best is None or candidate.before(best, objective)):
+                best = candidate
+        return best
 
     def attempt(self, problem: Problem, chosen: Chosen) -> Candidate | None:
         """Solve a choice with the fan, unless it was solved or the limit is reached."""
@@ -204,7 +206,7 @@ def _improve(search: _Search, free: Problem) -> None:
             if len(search.known) >= search.most:
                 return
             candidate = search.attempt(free, near)
-            if candidate is not None and candidate.key(objective) < best.key(objective):
+            if candidate is not None and candidate.beats(best, objective):
                 best, better = candidate, True
                 break
 

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from airbough.wire.sizing import BrokenRule
 from airbough_service.core.choosing.sites import counted
-from airbough_service.core.choosing.sizing import Chosen
+from airbough_service.core.choosing.sizing import TIE, Chosen
 from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import area
 from airbough_service.questions.sizing.broken_rules import (
     Place,
+    chosen_options,
     narrowings,
     weighed,
 )
@@ -26,6 +27,7 @@ from airbough_service.questions.sizing.problem import (
 )
 from airbough_service.questions.sizing.rules import CLEARED, Rules
 from airbough_service.questions.sizing.states import State
+from airbough_service.questions.sizing.stock import nanometres
 
 Floats = NDArray[np.float64]
 LEAST_LIMIT = 1.0e-3  # Pa: of a limit of none every pressure is far above it
@@ -69,6 +71,25 @@ class Candidate:
         """Return what the search makes least, first things first."""
         pair = (self.chosen.cost, float(self.pressures.max()))
         return (self.short, self.wished, *(pair if objective == "cost" else pair[::-1]))
+
+    def beats(self, other: Candidate, objective: str) -> bool:
+        """Return whether this choice is better by more than rounding, so that units do not decide."""
+        for own, its in zip(self.key(objective), other.key(objective), strict=True):
+            if abs(own - its) > TIE * max(abs(own), abs(its)):
+                return own < its
+        return False
+
+    def before(self, other: Candidate, objective: str) -> bool:
+        """Return whether this choice is taken: the better one; of equals that with the narrower bores."""
+        if self.beats(other, objective) or other.beats(self, objective):
+            return self.beats(other, objective)
+        return self.bores < other.bores
+
+    @property
+    def bores(self) -> tuple[tuple[int, int], ...]:
+        """By run, its number and bore, nm."""
+        options = chosen_options(self.problem, self.chosen)
+        return tuple(sorted((option.run.index, nanometres(option.bore)) for option in options))
 
     def rules_missed(self, rules: Rules) -> frozenset[str]:
         """Return the rules that must hold and do not."""

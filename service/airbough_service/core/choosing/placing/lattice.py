@@ -7,7 +7,9 @@ problem with rectilinear distance, SIAM J. Appl. Math. 14 (1966), 255-265 (from 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -16,8 +18,10 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-HEADINGS: Final = ((1, 0), (0, 1), (-1, 0), (0, -1))
-"""Directions of the air, x and y; the turn from one to the next is 90 degrees."""
+ROUND: Final = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1))
+"""Directions of the air, x and y; the turn from one to the next is 45 degrees."""
+SQUARE: Final = ROUND[::2]
+"""Those of which the turn from one to the next is 90 degrees."""
 APART: Final = 1.0e-6  # m, below which two lines are one
 
 
@@ -48,7 +52,7 @@ class Lattice:
     @property
     def headings(self) -> tuple[tuple[int, int], ...]:
         """Directions of the air."""
-        return HEADINGS
+        return ROUND if len(self.to) == len(ROUND) else SQUARE
 
     def heading(self, one: int, other: int) -> int:
         """Return the heading from one point to its neighbour.
@@ -88,6 +92,8 @@ def lattice(
     forbidden: list[Box],
     corridors: list[Box],
     clearance: float = 0.0,
+    *,
+    diagonal: bool = False,
 ) -> Lattice:
     """Return the lattice of a room.
 
@@ -97,6 +103,7 @@ def lattice(
         forbidden: where no duct may run; along its edge one may.
         corridors: outside of which no duct may run; empty: anywhere in the room.
         clearance: from a wall, m, nearer than which no duct may run along it; toward it one may.
+        diagonal: whether lines of 45 degrees run through the places too.
     """
     sides = [wall_line(room, number, clearance) for number in range(len(room))]
     boxes = forbidden + corridors
@@ -104,19 +111,41 @@ def lattice(
     ys = _lines([y for _, y in places] + [at for axis, at in sides if axis == 1] + [e for b in boxes for e in b[1::2]])
     slanting = [corner for number, corner in enumerate(room) if sides[number][0] < 0 or sides[number - 1][0] < 0]
     xs, ys = _lines(xs + [x for x, _ in slanting]), _lines(ys + [y for _, y in slanting])
-    number = {(i, j): i * len(ys) + j for i in range(len(xs)) for j in range(len(ys))}
-    to = np.full((4, len(number)), -1, np.int64)
-    length = np.zeros((4, len(number)))
-    for (i, j), here in number.items():
-        for heading, (dx, dy) in enumerate(HEADINGS):
-            other = number.get((i + dx, j + dy))
-            if other is None or not _open((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, forbidden, corridors):
+    x, y = np.repeat(xs, len(ys)), np.tile(ys, len(xs))
+    rising = _lines([y - x for x, y in places]) if diagonal else []
+    falling = _lines([-y - x for x, y in places]) if diagonal else []
+    for more_x, more_y in _crossings(xs, ys, rising, falling):
+        if np.hypot(x - more_x, y - more_y).min() > 2.0 * APART:
+            x, y = np.append(x, more_x), np.append(y, more_y)
+    headings = ROUND if diagonal else SQUARE
+    across = (ys, rising, [-at for at in xs], falling) if diagonal else (ys, [-at for at in xs])
+    to, length = np.full((len(headings), x.size), -1, np.int64), np.zeros((len(headings), x.size))
+    for heading, at in ((heading, at) for heading, values in enumerate(across) for at in values):
+        dx, dy = headings[heading]
+        line = np.flatnonzero(np.abs(dx * y - dy * x - at) < 2.0 * APART)
+        line = line[np.argsort((dx * x + dy * y)[line])]
+        for one, other in pairwise(map(int, line)):
+            ends = (float(x[one]), float(y[one])), (float(x[other]), float(y[other]))
+            if not _open(*ends, room, forbidden, corridors):
                 continue
-            if clearance > 0.0 and _beside_wall((xs[i], ys[j]), (xs[i + dx], ys[j + dy]), room, clearance):
+            if clearance > 0.0 and dx * dy == 0 and _beside_wall(*ends, room, clearance):
                 continue
-            to[heading, here] = other
-            length[heading, here] = abs(xs[i + dx] - xs[i]) + abs(ys[j + dy] - ys[j])
-    return _used(np.repeat(xs, len(ys)), np.tile(ys, len(xs)), to, length)
+            back = heading + len(headings) // 2
+            to[heading, one], to[back, other] = other, one
+            length[heading, one] = length[back, other] = math.dist(*ends)
+    return _used(x, y, to, length)
+
+
+def _crossings(
+    xs: list[float], ys: list[float], rising: list[float], falling: list[float]
+) -> Iterator[tuple[float, float]]:
+    """Yield where diagonals, of one y - x or -y - x each, cross the lines and one another inside the outermost."""
+    found = [(x, at + x) for at in rising for x in xs] + [(y - at, y) for at in rising for y in ys]
+    found += [(x, -at - x) for at in falling for x in xs] + [(-at - y, y) for at in falling for y in ys]
+    found += [(-(one + other) / 2.0, (one - other) / 2.0) for one in rising for other in falling]
+    for x, y in found:
+        if xs[0] - APART < x < xs[-1] + APART and ys[0] - APART < y < ys[-1] + APART:
+            yield x, y
 
 
 def wall_line(room: list[tuple[float, float]], number: int, clearance: float) -> tuple[int, float]:

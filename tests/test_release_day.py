@@ -1,0 +1,66 @@
+"""What a release dates and copies; the building itself: tests/long/test_release.py."""
+
+import importlib.util
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def module(path):
+    spec = importlib.util.spec_from_file_location(path.stem, path)
+    made = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made)
+    return made
+
+
+release = module(ROOT / "deploy" / "release.py")
+breaking = module(ROOT / "tests" / "contract" / "breaking.py")
+
+
+@pytest.fixture
+def copy(tmp_path):
+    """A copy of what a release changes, before it, at version 7.8.9."""
+    (tmp_path / "openapi").mkdir()
+    shutil.copy(ROOT / "openapi" / "v1.json", tmp_path / "openapi")
+    (tmp_path / "CHANGELOG.md").write_text("# Changelog\n\n## 7.8.9 (not released yet)\n\n## 7.8.8 (2020-01-01)\n")
+    return tmp_path
+
+
+def test_a_release_dates_its_own_heading_and_keeps_the_document(copy, monkeypatch):
+    release.prepare(copy, "7.8.9", "2026-01-31")
+    heads = re.findall("^## .*", (copy / "CHANGELOG.md").read_text(), re.MULTILINE)
+    assert heads == ["## 7.8.9 (2026-01-31)", "## 7.8.8 (2020-01-01)"]
+    assert (copy / "openapi/released/v1.json").read_bytes() == (copy / "openapi/v1.json").read_bytes()
+    monkeypatch.setattr(release, "ROOT", copy)
+    assert release.not_ready("7.8.9") == []
+
+
+def test_from_the_released_document_on_additions_pass_and_removals_do_not(copy):
+    release.prepare(copy, "7.8.9", "2026-01-31")
+    before = json.loads((copy / "openapi/released/v1.json").read_text())
+    after = json.loads((copy / "openapi/v1.json").read_text())
+    after["components"]["schemas"]["Run"]["properties"]["more"] = {"type": "string", "x-default": "a"}
+    after["paths"]["/v1/more"] = {"get": {"responses": {}}}
+    assert breaking.breaking(before, after) == []
+    del after["components"]["schemas"]["RunResult"]["properties"]["reynolds"]
+    assert breaking.breaking(before, after)
+
+
+@pytest.mark.parametrize(("version", "day"), [("7.8.9", "tomorrow"), ("7.9.0", "2026-01-31")])
+def test_no_day_and_no_heading_for_the_version_change_nothing(copy, version, day):
+    before = (copy / "CHANGELOG.md").read_text()
+    with pytest.raises(SystemExit):
+        release.prepare(copy, version, day)
+    assert (copy / "CHANGELOG.md").read_text() == before
+    assert not (copy / "openapi/released").exists()
+
+
+def test_what_is_released_is_not_released_again(copy):
+    release.prepare(copy, "7.8.9", "2026-01-31")
+    with pytest.raises(SystemExit):
+        release.prepare(copy, "7.8.9", "2026-02-01")
