@@ -117,6 +117,9 @@ OTHERS = [
     ("0.000012 lb/(ft·s)", "viscosity", 0.000012 * 0.45359237 / FOOT),
 ]
 CLOCK = [
+    ("10 am", 36_000.0),
+    ("12am", 0.0),
+    ("12 p.m.", 43_200.0),
     ("8:00", 28800.0),
     ("08:00", 28800.0),
     ("13:30:15", 48615.0),
@@ -334,4 +337,4 @@ def test_whatever_is_written_is_read_or_refused_with_a_code(text, kind):
 
 def test_a_clock_without_minutes_is_told_how_a_clock_is_written():
     with pytest.raises(quantity_text.Wrong, match="8:00"):
-        quantity_text.parse("10 am", "clock")
+        quantity_text.parse("10 o'clock", "clock")

@@ -257,3 +257,20 @@ def test_without_stock_the_parts_report_counts_what_is_needed(client, answers):
     assert not parts.lines
     assert len([line for line in needed if line.startswith("- ")]) == len(parts.requirement)
     assert any(line.startswith("- ") and " of duct, " in line for line in needed)
+
+
+def test_a_day_is_told_by_the_clock():
+    """By hand: 20 s of the fan's delay after each machine goes off; 10 am is 10:00, 1:15 pm is 13:15."""
+    times = [{"on": "8:00", "off": "8:30"}, {"on": "1:15:10 pm", "off": "2 pm"}]
+    machines = [
+        {"machine": "planer", "times": times},
+        {"machine": "band-saw", "times": [{"on": "10 am", "off": "10:20"}]},
+    ]
+    answer = airbough.local().working_day(SHOP | {"machines": machines, "fan_delay": 20})
+    told = report.text(report.whole(answer))
+    for start, end, name in (
+        ("8:00", "8:30:20", "planer"),
+        ("10:00", "10:20:20", "band-saw"),
+        ("13:15:10", "14:00:20", "planer"),
+    ):
+        assert re.search(rf"{start} +{end} +{name} +runs", told)

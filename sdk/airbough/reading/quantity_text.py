@@ -33,7 +33,8 @@ _FEET_AND_INCHES: Final = re.compile(
     re.IGNORECASE,
 )
 _CLOCK: Final = re.compile(
-    r"(?P<hours>[0-9]{1,2}):(?P<minutes>[0-5][0-9])(?::(?P<seconds>[0-5][0-9]))?(?: ?(?P<half>[ap])\.?m\.?)?",
+    r"(?P<hours>[0-9]{1,2})(?=:| ?[ap])(?::(?P<minutes>[0-5][0-9])(?::(?P<seconds>[0-5][0-9]))?)?"
+    r"(?: ?(?P<half>[ap])\.?m\.?)?",
     re.IGNORECASE,
 )
 _BARE: Final = re.compile(rf"(?P<sign>-?)(?P<amount>{_AMOUNT})")
@@ -165,7 +166,7 @@ def _of_the_clock(found: re.Match[str]) -> float:
         raise wrong("quantity-grammar", "a time of the clock is 0:00 to 24:00, or 1:00 to 12:59 with am or pm")
     if half:
         hours = hours % 12 + (12 if half == "p" else 0)
-    return 3600.0 * hours + 60.0 * int(found["minutes"]) + float(found["seconds"] or 0)
+    return 3600.0 * hours + 60.0 * int(found["minutes"] or 0) + float(found["seconds"] or 0)
 
 
 def _signed(sign: str, number: float) -> float:

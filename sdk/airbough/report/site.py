@@ -13,6 +13,7 @@ from airbough.wire.strength import StrengthAnswer
 from airbough.wire.uncertainty import UncertaintyResult
 from airbough.wire.working_day import WorkingDayAnswer
 
+_MOST_HOURS = 40  # rows of a day that are printed
 _FOUND = {
     "readings-agree": "The readings agree with what was computed, within their spreads.",
     "suspects": "The readings do not agree with what was computed; one of the causes below would explain them.",
@@ -30,11 +31,34 @@ def working_day(answer: WorkingDayAnswer) -> Chapter:
         words += "." if system.cost is None else f", {money(system.cost, None)} at the price given."
     left = [
         f"{one.run}: chips of {plain(one.machine)} stay, {plain(one.cause)}, {counted(one.times, 'time')}"
-        + ("" if one.carried_out_at is None else f"; carried out after {_time(one.carried_out_at)}")
+        + ("" if one.carried_out_at is None else f"; carried out at {_clock(one.carried_out_at)}")
         for one in answer.left
     ]
     blocks: list[Block] = [Paragraph(words), Bullets(left, "CHIPS LEFT") if left else Paragraph("No chips stay.")]
-    return Chapter("A working day", blocks)
+    return Chapter("A working day", [*blocks, *_hours(answer)])
+
+
+def _hours(answer: WorkingDayAnswer) -> list[Block]:
+    """Return what stands open when, as the clock of the request counts."""
+    unit = answer.units.get("flow", "")
+    rows = [
+        (_clock(one.start), _clock(one.end), ", ".join(one.open_gates) or "none", "runs" if one.fan_on else "stands",
+         "" if one.flow is None else bare(one.flow, unit))
+        for one in answer.timeline
+        if one.fan_on or one.open_gates
+    ]  # fmt: skip
+    if not rows:
+        return []
+    headings = ("from", "to", "gates open", "fan", heading("air", answer.units, "flow"))
+    shown: list[Block] = [Table(headings, rows[:_MOST_HOURS], left=4)]
+    more = len(rows) - _MOST_HOURS
+    return shown if more <= 0 else [*shown, Paragraph(f"And {counted(more, 'state')} more.")]
+
+
+def _clock(seconds: float) -> str:
+    """Return a time of the day as hours, minutes and, where there are any, seconds."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes // 60}:{minutes % 60:02}" + (f":{rest:02}" if rest else "")
 
 
 def _time(seconds: float) -> str:
