@@ -274,3 +274,12 @@ def test_a_day_is_told_by_the_clock():
         ("13:15:10", "14:00:20", "planer"),
     ):
         assert re.search(rf"{start} +{end} +{name} +runs", told)
+
+
+def test_what_is_gone_is_told_once_for_all_places():
+    bad = json.loads((Path(__file__).parents[2] / "deploy" / "bad-shop.json").read_text("utf-8"))
+    answer = airbough.local().compare({"units": "us", "before": bad, "after": SHOP})
+    assert [one.code for one in answer.findings_lost].count("square-tee") > 3
+    told = report.text(report.whole(answer))
+    assert told.count("joins at 90 deg") == 1
+    assert "The same: table-saw" in told

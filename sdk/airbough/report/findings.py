@@ -29,8 +29,16 @@ def blocks(items: Sequence[Finding], units: Mapping[str, str]) -> list[Bullets]:
     return found
 
 
-def _lines(group: Sequence[Finding], units: Mapping[str, str]) -> list[str]:
-    """Return the lines of the findings of one code: the first, where else, what to do."""
+def once(items: Sequence[Finding]) -> list[str]:
+    """Return findings in one line for all of one code, without what to do."""
+    groups: dict[str, list[Finding]] = {}
+    for item in items:
+        groups.setdefault(item.code, []).append(item)
+    return [line for group in groups.values() for line in _where(group)]
+
+
+def _where(group: Sequence[Finding]) -> list[str]:
+    """Return the lines of the findings of one code: the first, and where else."""
     first, *others = group
     lines = [sentence(first.message)]
     if others:
@@ -38,6 +46,12 @@ def _lines(group: Sequence[Finding], units: Mapping[str, str]) -> list[str]:
         more = len(others) - _MOST_PLACES
         told = f"The same: {', '.join(dict.fromkeys(places))}{f' and {more} more' if more > 0 else ''}"
         lines.append(f" {sentence(told)}")
+    return lines
+
+
+def _lines(group: Sequence[Finding], units: Mapping[str, str]) -> list[str]:
+    """Return the lines of the findings of one code: the first, where else, what to do."""
+    lines = _where(group)
     advice = dict.fromkeys(
         f"{item.suggestion.text}{gain(item, units)}" for item in group[:1] if item.suggestion is not None
     )

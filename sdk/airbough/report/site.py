@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from airbough.report import findings
 from airbough.report.blocks import Block, Bullets, Chapter, Paragraph, Table
 from airbough.report.words import bare, counted, figures, heading, money, percent, plain, quantity, sentence
 from airbough.wire.compare import CompareAnswer
@@ -147,7 +148,7 @@ def compare(answer: CompareAnswer) -> Chapter:
     blocks: list[Block] = [table]
     for heading_, items in (("GONE", answer.findings_lost), ("NEW", answer.findings_gained)):
         if items:
-            blocks.append(Bullets(list(dict.fromkeys(sentence(item.message) for item in items)), heading_))
+            blocks.append(Bullets(findings.once(items), heading_))
     return Chapter("Before and after", blocks)
 
 
