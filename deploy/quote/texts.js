@@ -110,7 +110,7 @@ export const DUSTS = Object.keys(WORDS.en).slice(10);
 
 export const PARTS = {
   en: { "spiral-galvanized": "spiral, galvanized", "flexible-hose-ribbed": "flexible, ribbed" },
-  de: { pipe: "Rohr", hose: "Schlauch", elbow: "Bogen", taper: "Reduzierung", "port-adapter": "Stutzenübergang", wye: "Abzweig", tee: "T-Stück", gate: "Schieber",
+  de: { duct: "Rohr", hose: "Schlauch", elbow: "Bogen", taper: "Reduzierung", "port-adapter": "Stutzenübergang", wye: "Abzweig", tee: "T-Stück", gate: "Schieber",
     screw: "Schrauben", hanger: "Aufhängung", sealant: "Dichtmasse", "bonding-wire": "Erdungsdraht", clamp: "Schellen", cap: "Deckel",
     "spiral-galvanized": "Wickelfalz, verzinkt", "flexible-hose-ribbed": "biegsam, gerippt" },
 };
