@@ -1,4 +1,4 @@
-"""A pytest plugin that writes down every finding code that was raised: `-p long.codes_raised`, to AIRBOUGH_CODES."""
+"""A pytest plugin that writes down every finding code that was raised: `-p long.codes_raised`, to CODES_RAISED."""
 
 import os
 from pathlib import Path
@@ -23,4 +23,4 @@ def pytest_configure(config):
 
 
 def pytest_sessionfinish(session):
-    Path(os.environ["AIRBOUGH_CODES"]).write_text("\n".join(sorted(finding.CODES.asked)))
+    Path(os.environ["CODES_RAISED"]).write_text("\n".join(sorted(finding.CODES.asked)))
