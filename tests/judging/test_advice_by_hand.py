@@ -125,3 +125,22 @@ def test_a_size_is_told_as_beyond_where_it_is_beyond_the_largest_listed():
     (item,) = of(machine(machine="drum-sander", size=1.0), "outside-correlation-range")  # by its surface, m2
     assert (item.at, item.run, item.value) == ("runs[0].hood.size", "a", 1.0)
     assert item.limit == pytest.approx(700 * 0.0254**2, rel=1e-3)  # hoods.toml: to 700 square inches
+
+
+def test_a_machines_share_is_of_what_the_fan_gives_its_whole_path():
+    """A hood behind two further runs: what its opening and port lose, over the suction where its path ends."""
+    run = {"length": 6, "duct": SPIRAL}
+    hood = {"flow": 500, "entry": {"type": "known-coefficient", "coefficient": 3.0}}
+    runs = [
+        {"id": "main", "into": None, "diameter": 125, **run},
+        {"id": "middle", "into": "main", "diameter": 125, **run},
+        {"id": "machine", "into": "middle", "diameter": 125, **run, "hood": hood},
+    ]
+    points = [{"flow": flow, "pressure": pressure} for flow, pressure in FALLING]
+    fan = {"curve": points, "rated_as": "fan-static", "interpolation": "linear"}
+    answer = CLIENT.operating_point({"units": "metric", "runs": runs, "collector": {"fan": fan}})
+    own = {one.id: one for one in answer.runs}
+    found = next(one for one in answer.findings if one.code == "machine-port-bottleneck")
+    lost = own["machine"].entry_loss + own["machine"].port_loss
+    assert found.value == pytest.approx(lost / -own["main"].total_pressure, rel=1e-9)
+    assert -own["main"].total_pressure > 1.05 * -own["middle"].total_pressure > 1.1 * -own["machine"].total_pressure
