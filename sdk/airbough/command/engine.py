@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 from collections import deque
@@ -19,6 +20,7 @@ from airbough.command.designs import Found
 AT_ONCE: Final = 40  # designs handed to a process together
 FEW: Final = 80  # designs that are not worth starting further processes for
 DASK: Final = "dask://"
+_CIRCLES_AFTER: Final = 100_000  # things made and not yet let go
 RETRIES: Final = 2  # of a chunk whose worker failed of itself
 
 
@@ -68,7 +70,7 @@ def answered(
             for chunk in (first, second):
                 yield from checked(chunk, wanted, asked)
         return
-    with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn")) as pool:
+    with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _ready) as pool:
         yield from _together(_before(first, _before(second, chunks)), wanted, pool, 2 * processes + 1)
 
 
@@ -105,6 +107,13 @@ def _workers(cluster: str) -> Iterator[tuple[Executor, int]]:
 
 
 _engine: list[Local] = []  # of this process, made when first asked
+
+
+def _ready() -> None:
+    """Load the engine in a process that only answers: what is loaded stays, and circles are looked for seldom."""
+    _engine.append(local())
+    gc.freeze()
+    gc.set_threshold(_CIRCLES_AFTER)
 
 
 def _work(chunk: list[Found], wanted: Wanted) -> list[Checked]:
