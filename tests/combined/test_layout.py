@@ -12,6 +12,7 @@ import pytest
 from msgspec import structs
 
 import layout_shops
+from airbough.reading.request import Unreadable, read
 from airbough.wire.layout import LayoutRequest
 from airbough.wire.sizing import SizingRules
 from airbough.wire.tree import Tree
@@ -478,3 +479,12 @@ def test_a_search_that_sizes_nothing_ends_without_an_invalid_number():
     answer = ask("layout", shop)
     assert (answer.outcome, answer.proof) == ("no-layout", "gap")
     assert "no-size-fits" in [one.code for one in answer.findings]
+
+
+@pytest.mark.parametrize(("given", "code"), [(30, "unknown-value"), ("45 deg", "wrong-type")])
+def test_headings_that_there_are_not_name_those_that_there_are(given, code):
+    with pytest.raises(Unreadable) as refused:
+        read(example() | {"headings": given}, LayoutRequest)
+    assert [(fault.path, fault.code, fault.detail) for fault in refused.value.faults] == [
+        ("headings", code, "must be 45 or 90")
+    ]

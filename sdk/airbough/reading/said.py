@@ -35,7 +35,14 @@ def said(message: str, place: Place) -> tuple[str, str]:
         return "length", f"must have {_LENGTHS[length[2]]} {length[3]} {what}{'s' * (length[3] != '1')}"
     if place.words and plain.startswith("Invalid enum value"):
         return "unknown-word", f"must be one of {', '.join(place.words)}"
+    if place.numbers and plain.startswith("Invalid enum value"):
+        return "unknown-value", f"must be {_numbers(place)}"
     return "wrong-type", _needed(place) or plain
+
+
+def _numbers(place: Place) -> str:
+    """Return the only numbers that may stand at a place."""
+    return " or ".join(map(str, place.numbers))
 
 
 def _needed(place: Place) -> str:
@@ -45,6 +52,7 @@ def _needed(place: Place) -> str:
         ways.append("a number, or a text with a unit")
     else:
         ways += [words for scalar, words in _TYPES.items() if scalar in _plain(place)]
+        ways += [_numbers(place)] if place.numbers else []
     if place.words:
         ways.append(f"one of {', '.join(place.words)}")
     if place.structs:
@@ -60,5 +68,5 @@ def _needed(place: Place) -> str:
 
 def _plain(place: Place) -> frozenset[Any]:
     """Return the plain types of a place; a whole number is a number, and a place of words takes no other text."""
-    drop = ({int} if float in place.scalars else set()) | ({str} if place.words else set())
+    drop = ({int} if float in place.scalars or place.numbers else set()) | ({str} if place.words else set())
     return place.scalars - drop

@@ -22,6 +22,7 @@ class Place:
         structs: the structs that may stand here, told apart by their tag.
         scalars: the plain types that may stand here.
         words: the words that may stand here, where only some may.
+        numbers: the whole numbers that may stand here, where only some may.
         item: what the items of a list or the values of a table take.
         container: `tuple`, `list` or `dict`, where there are items.
         nullable: whether null may stand here.
@@ -37,6 +38,7 @@ class Place:
     container: type | None = None
     nullable: bool = False
     required: bool = False
+    numbers: tuple[int, ...] = ()
 
     @property
     def kind(self) -> str | None:
@@ -69,6 +71,7 @@ def place_of(annotation: Any, *, required: bool = False) -> Place:
     held: list[type[Struct]] = []
     scalars: set[Any] = set()
     words: list[str] = []
+    numbers: list[int] = []
     item: Place | None = None
     container: type | None = None
     for member in members:
@@ -81,6 +84,7 @@ def place_of(annotation: Any, *, required: bool = False) -> Place:
         elif origin is typing.Literal:
             scalars |= {type(word) for word in typing.get_args(member)}
             words += [word for word in typing.get_args(member) if isinstance(word, str)]
+            numbers += [word for word in typing.get_args(member) if type(word) is int]
         elif member is not type(None):
             scalars.add(member)
     return Place(
@@ -93,6 +97,7 @@ def place_of(annotation: Any, *, required: bool = False) -> Place:
         container,
         type(None) in members,
         required,
+        tuple(numbers),
     )
 
 
