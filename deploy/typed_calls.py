@@ -114,7 +114,7 @@ class _Made:
         whole = f"self, {paths}request: {self.named(call.request)} | Document, /"
         ways = [whole, f"self, {paths}{'/, ' if paths else ''}**words: Unpack[{_name(call)}Words]"]
         if issubclass(call.request, Tree):
-            ways.append(f"self, tree: {self.named(Tree)}, /, **words: Unpack[{_name(call)}OwnWords]")
+            ways.append(f"self, tree: {self.named(Tree)} | Document, /, **words: Unpack[{_name(call)}OwnWords]")
         lines = []
         for given in ways:
             lines += ["    @overload", f"    {before}def {name}({given}) -> {told}: ..."]

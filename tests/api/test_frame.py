@@ -1,6 +1,7 @@
 import asyncio
 import json
 import logging
+import os
 import subprocess
 import sys
 import threading
@@ -18,6 +19,7 @@ from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.core import compiling
 from airbough_service.terms.refusal import NotFiniteError
+from serving import family
 
 AIR = "/v1/air?units=us"
 
@@ -66,7 +68,7 @@ def test_while_the_solver_is_compiled_the_service_listens_and_tells_questions_wh
         warm(readiness)
 
     monkeypatch.setattr(compiling, "all_noted", lambda: False)
-    monkeypatch.setattr(readiness_module, "_HELPER", (sys.executable, "-c", "import sys; sys.stdin.read()"))
+    monkeypatch.setattr(readiness_module, "_COMPILE", (sys.executable, "-c", ""))
     monkeypatch.setattr(Readiness, "warm", slowly)
     asked = {"question": {"units": "us", "diameter": 6}}
     with TestClient(create_app(Settings(), at_once=True)) as client:
@@ -81,6 +83,33 @@ def test_while_the_solver_is_compiled_the_service_listens_and_tells_questions_wh
             assert time.monotonic() < until
             time.sleep(0.05)
         assert client.get("/v1/air?units=us").status_code == 200
+
+
+def test_other_processes_compile_and_this_one_loads_what_they_have_done(monkeypatch, tmp_path):
+    """A compiler within this process would hold up the thread that answers, and that heeds a stop."""
+    program = f"import os, pathlib; pathlib.Path({str(tmp_path)!r}, str(os.getpid())).touch()"
+    done_before = []
+    monkeypatch.setattr(compiling, "all_noted", lambda: False)
+    monkeypatch.setattr(readiness_module, "_COMPILE", (sys.executable, "-c", program))
+    monkeypatch.setattr(readiness_module, "warm", lambda: done_before.extend(tmp_path.iterdir()))
+    Readiness().warm()
+    assert len(done_before) == min(2, os.cpu_count())
+
+
+def test_what_compiles_ends_with_the_process_that_waits_for_it(tmp_path):
+    program = "from airbough_service.api.readiness import _compile; _compile()"
+    environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path)}
+    with subprocess.Popen([sys.executable, "-c", program], env=environment) as waits:
+        until = time.monotonic() + 60
+        while not list(tmp_path.glob("kernel-*/*.lock")):
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        compilers = family(waits.pid)[1:]
+        waits.kill()
+    assert compilers
+    while any(os.path.exists(f"/proc/{compiler}") for compiler in compilers):
+        assert time.monotonic() < until
+        time.sleep(0.05)
 
 
 WARM = """

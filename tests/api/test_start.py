@@ -161,7 +161,7 @@ def test_a_worker_that_dies_is_replaced_while_the_other_serves():
         assert ended(process) == 0
 
 
-@pytest.mark.parametrize("first", ["yes"], ids=["when ready"])
+@pytest.mark.parametrize("first", ["no", "yes"], ids=["at once", "when ready"])
 @pytest.mark.parametrize("count", ["1", "2"])
 def test_told_to_stop_while_it_compiles_the_server_ends_and_need_not_be_killed(tmp_path, first, count):
     """It listens meanwhile, or not yet, as it is told."""

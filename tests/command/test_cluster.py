@@ -1,53 +1,14 @@
 """Designs checked by a cluster: a real scheduler and worker processes on loopback, one of them killed on the way."""
 
-import contextlib
 import json
-import os
-import signal
 import subprocess
-import sys
 import time
 
 import pytest
 
+from clustering import Cluster, kill
 from commanding import COMMAND, HOME, run, small
 from random_documents import document
-from serving import free_port
-
-QUIET = {"DASK_DISTRIBUTED__ADMIN__TICK__LIMIT": "1h"}  # a busy test machine is no reason to warn
-
-
-@contextlib.contextmanager
-def cluster(folder, workers=2):
-    """Yield the address of a scheduler with so many worker processes, and those."""
-    port, began = free_port(), []
-
-    def start(name, *words):
-        program = (sys.executable, "-c", f"from distributed.cli.dask_{name} import main; main()")
-        with (folder / f"{name}.log").open("ab") as log:
-            began.append(subprocess.Popen(
-                [*program, *map(str, words)], stdout=log, stderr=log, env=os.environ | HOME | QUIET, cwd=folder,
-                start_new_session=True,
-            ))  # fmt: skip
-        return began[-1]
-
-    try:
-        start("scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard")
-        told = [
-            start("worker", f"tcp://127.0.0.1:{port}", "--host", "127.0.0.1", "--nthreads", 1, "--no-dashboard",
-                  "--no-nanny", "--local-directory", folder)
-            for _ in range(workers)
-        ]  # fmt: skip
-        until = time.monotonic() + 60
-        while (folder / "worker.log").read_text().count("Starting established connection") < workers:
-            assert time.monotonic() < until, (folder / "worker.log").read_text()[-2000:]
-            time.sleep(0.2)
-        yield f"dask://127.0.0.1:{port}", told
-    finally:
-        for process in began:
-            with contextlib.suppress(ProcessLookupError):
-                os.killpg(process.pid, signal.SIGKILL)
-            process.wait(20)
 
 
 def lines(path):
@@ -60,9 +21,9 @@ def test_a_cluster_answers_as_this_machine_does_though_a_worker_is_killed(tmp_pa
     designs.write_text("".join(json.dumps(document(seed)) + "\n" for seed in range(400)))
     here, there = tmp_path / "here.ndjson", tmp_path / "there.ndjson"
     run("check", designs, "--processes", 1, "-o", here, "--print", "json")
-    with cluster(tmp_path) as (address, workers):
+    with Cluster(tmp_path) as cluster:
         asked = subprocess.Popen(
-            [*COMMAND, "check", str(designs), "--on", address, "-o", str(there), "--print", "json"],
+            [*COMMAND, "check", str(designs), "--on", cluster.address, "-o", str(there), "--print", "json"],
             env=HOME, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
         until = time.monotonic() + 120
@@ -70,7 +31,7 @@ def test_a_cluster_answers_as_this_machine_does_though_a_worker_is_killed(tmp_pa
             assert asked.poll() is None, asked.stderr.read()
             assert time.monotonic() < until
             time.sleep(0.05)
-        os.killpg(workers[0].pid, signal.SIGKILL)
+        kill(cluster.workers[0])
         _, said = asked.communicate(timeout=300)
     assert asked.returncode in (0, 1, 2), said
     assert len(lines(there)) == 400

@@ -4,18 +4,15 @@ of the service is true of it."""
 import hashlib
 import importlib
 import json
-import os
-import re
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 import yaml
 
+import pods
 from airbough_service.api.server import STOP_SECONDS
 from airbough_service.api.settings import from_environment
-from commanding import HOME
 from programs import needed
 from random_documents import document
 
@@ -118,19 +115,13 @@ def test_the_schemas_take_the_job_of_many_designs(job, schemas):
 
 def test_the_jobs_shards_are_answered_each_and_again_after_a_loss(job, tmp_path):
     """What a pod runs, run here for each index; the second shard was broken off within a line before."""
-    (container,) = job["spec"]["template"]["spec"]["containers"]
-    script = container["command"][2]
-    for place in ("designs", "answers", "opt/airbough/compiled", "tmp"):
-        (tmp_path / place).mkdir(parents=True)
-    script = re.sub(r"(?<![\w./])/(designs|answers|opt|tmp)\b", lambda path: f"{tmp_path}{path[0]}", script)
+    script = pods.script(job, tmp_path)
     for shard, seeds in enumerate((range(30), range(30, 55))):
         text = "".join(json.dumps(document(seed)) + "\n" for seed in seeds)
         (tmp_path / f"designs/shard-{shard:04}.ndjson").write_text(text)
 
     def pod(index):
-        environment = {**os.environ, **HOME, "JOB_COMPLETION_INDEX": str(index)}
-        environment["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{environment['PATH']}"
-        return subprocess.run(["sh", "-euc", script], env=environment, capture_output=True, text=True, check=False)
+        return pods.run(job, script, index)
 
     for index in (0, 1):
         done = pod(index)
@@ -140,6 +131,8 @@ def test_the_jobs_shards_are_answered_each_and_again_after_a_loss(job, tmp_path)
     answers.write_bytes(whole[: len(whole) // 2])
     assert pod(1).returncode == 0
     assert answers.read_bytes() == whole
+    verdicts = json.loads((tmp_path / "answers" / "verdicts-0001.json").read_text())
+    assert [row["place"].rpartition(":")[2] for row in verdicts] == [str(number) for number in range(1, 26)]
     digest, _ = (tmp_path / "answers" / "answers-0001.sha256").read_text().split()
     assert digest == hashlib.sha256(whole).hexdigest()
     assert pod(2).returncode != 0, "a shard that is not there"

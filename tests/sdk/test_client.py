@@ -195,7 +195,7 @@ def test_wrong_arguments_are_type_errors():
         with pytest.raises(TypeError, match="AirRequest"):
             client.air(airbough.CatalogueRequest(units="us"))
         with pytest.raises(TypeError, match="not both"):
-            client.air({"units": "us"}, temperature=3)
+            client.air(airbough.AirRequest(units="us"), temperature=3)
 
 
 def test_the_key_and_the_address_may_come_from_the_environment(monkeypatch, air_answer):

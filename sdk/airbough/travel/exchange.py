@@ -45,16 +45,19 @@ def asked(
 ) -> Request:
     """Return the request struct: the one given, or made from a document or from keywords.
 
-    A tree alone, such as that of an outline's answer, is taken by every question about trees; keywords add to it.
+    A tree alone, such as that of an outline's answer, is taken by every question about trees; keywords add to it, as
+    they add to a document, and go before what it says.
 
     Raises:
-        TypeError: where both are given, or the struct is another call's.
+        TypeError: where a call's own struct and keywords are given, or the struct is another call's.
         InvalidRequest: with every fault of a document or of keywords, or of the pint quantities in it.
     """
     if type(request) is Tree and issubclass(call.request, Tree):
         request, words = {**structs.asdict(request), **words}, {}
+    if isinstance(request, Mapping):
+        request, words = {**request, **words}, {}
     if request is not None and words:
-        raise TypeError("give a request or keywords, not both")
+        raise TypeError("give a request or keywords, not both; a document, or a tree alone, takes keywords too")
     if request is None:
         request = words
     if isinstance(request, Mapping):

@@ -28,7 +28,8 @@ from airbough_service.core import compiling
 from airbough_service.core.warm import warm
 
 _LOOK_SECONDS: Final = 0.2
-_HELPER: Final = (sys.executable, "-m", "airbough_service.core.warm")
+_COMPILE: Final = (sys.executable, "-m", "airbough_service.core.warm")
+_COMPILERS: Final = 2
 
 
 @dataclass(slots=True)
@@ -71,20 +72,31 @@ class Readiness:
             warming.result()
 
     def warm(self) -> None:
-        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready.
-
-        Where much is to be compiled a second process compiles with this one.
-        """
+        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready."""
         for call in CALLS:
             known(call.request)
-        with contextlib.ExitStack() as at_end:
-            if not compiling.all_noted() and (os.cpu_count() or 1) > 1:
-                at_end.enter_context(subprocess.Popen(_HELPER, stdin=subprocess.PIPE))
-            warm()
+        if not compiling.all_noted():
+            _compile()
+        warm()  # loads what was compiled, or compiles it here where no folder keeps it
         for call in CALLS:
             if call.method == "GET":
                 _answer_example(call)
         self.ready = True
+
+
+def _compile() -> None:
+    """Have the loops compiled by processes of their own, which end with this one; it then loads them.
+
+    The thread that answers clears away what a compiler of its own process leaves behind, and waits for that compiler to
+    do so: for that long it heeds neither a request nor a stop.
+    """
+    with contextlib.ExitStack() as at_end:
+        beside = [
+            at_end.enter_context(subprocess.Popen(_COMPILE, stdin=subprocess.PIPE, start_new_session=True))
+            for _ in range(min(_COMPILERS, os.cpu_count() or 1))
+        ]
+        for process in beside:
+            process.wait()
 
 
 def _answer_example(call: AnyCall) -> None:

@@ -7,6 +7,7 @@ from airbough_service.catalogue.air import (
     standard_air,
     standard_pressure,
     standard_pressure_passport,
+    usual_air,
 )
 from airbough_service.catalogue.ducts import (
     Duct,
@@ -140,4 +141,5 @@ __all__ = [
     "standard_air",
     "standard_pressure",
     "standard_pressure_passport",
+    "usual_air",
 ]

@@ -42,6 +42,13 @@ def standard_air() -> StandardAir:
     return StandardAir(block["density"], block["viscosity"], passport_of(block))
 
 
+@cache
+def usual_air() -> tuple[float, float]:
+    """Return the temperature [K] and relative humidity of air of which they are not said."""
+    block = reading.read("air")["usual"]
+    return block["temperature"], block["humidity"]
+
+
 def moist_air(temperature: float, pressure: float, humidity: float) -> MoistAir:
     """Return density and viscosity for temperature [K], absolute pressure [Pa], relative humidity 0..1.
 

@@ -217,6 +217,6 @@ def _end_with_caller() -> None:
     os._exit(0)
 
 
-if __name__ == "__main__":  # the second process of a first start
+if __name__ == "__main__":  # what compiles at a first start
     threading.Thread(target=_end_with_caller, daemon=True).start()
     warm()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from airbough.wire.air import (
     Air,
     AirResult,
@@ -13,9 +11,6 @@ from airbough.wire.problem import Fault
 from airbough.wire.tree import Resistance
 from airbough_service import catalogue
 from airbough_service.core.errors import OutsideTableError
-
-TEMPERATURE: Final = 293.15  # K; told in the document as the default
-HUMIDITY: Final = 0.5
 
 
 def air_of(asked: Air | None, path: str) -> tuple[AirResult, list[Fault]]:
@@ -61,11 +56,13 @@ def computed(
     density: float | None = None,
     viscosity: float | None = None,
 ) -> tuple[AirResult, list[Fault]]:
-    """Return moist air; what is left out is 20 degC, sea level, relative humidity 0.5."""
-    if density is not None and viscosity is not None:
+    """Return moist air; what is left out is as usual, and at sea level. Density and viscosity alone say no more."""
+    said = (temperature, altitude, pressure, humidity)
+    if density is not None and viscosity is not None and all(one is None for one in said):
         return AirResult(density=density, viscosity=viscosity, standard=False), []
-    kelvin = TEMPERATURE if temperature is None else temperature
-    humid = HUMIDITY if humidity is None else humidity
+    usual_temperature, usual_humidity = catalogue.usual_air()
+    kelvin = usual_temperature if temperature is None else temperature
+    humid = usual_humidity if humidity is None else humidity
     try:
         barometer = catalogue.standard_pressure(altitude or 0.0) if pressure is None else pressure
         own = catalogue.moist_air(kelvin, barometer, humid)

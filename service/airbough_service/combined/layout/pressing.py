@@ -23,8 +23,8 @@ from airbough_service.core.choosing.placing.trace import Stretch, Traced
 from airbough_service.core.network import columns, tree
 from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.questions.sizing.duty import duty
-from airbough_service.questions.sizing.kits import joining
-from airbough_service.questions.sizing.meetings import Meetings
+from airbough_service.questions.sizing.kits import joining, lengths_of
+from airbough_service.questions.sizing.meetings import Meetings, Met
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.stock import nanometres
 
@@ -306,8 +306,8 @@ def _least(asked: Asked, found: _Found, size: float) -> tuple[Floats, Floats]:
     ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
     ways = joining(trial.sizing, order, 0, kept=False).ways(ends, nanometres(into.run.start), shelf)
     meetings = found.meetings
-    met = {row: meetings.met(into, meetings.of(arms, ways, row), ways.kits[row]) for row in ways.around}
-    changes = meetings.changes_of(into, arms, ways, met)
+    sets = meetings.sets((into,), arms, (ways,))
+    changes, met = meetings.changes_of(arms, sets, list(lengths_of(shelf))), sets.met
     rows = [row for row in range(len(ways.numbers)) if np.isfinite(changes[row]).all() and met.get(row, ()) is not None]
     able = [all(meetings.arm(arm, into) is not None for arm in meetings.of(arms, ways, row)) for row in rows]
     rows = [row for row, fits in zip(rows, able, strict=True) if fits]
@@ -318,12 +318,13 @@ def _least(asked: Asked, found: _Found, size: float) -> tuple[Floats, Floats]:
     for column, out in ((beside, other), (1 - beside, one)):
         flow = np.ones((RATIOS, 3))
         flow[:, 1 + column], flow[:, 2 - column] = share, 1.0 - share
-        plain = {
-            place: around._replace(lost=np.zeros((2, RATIOS)), after=0.0)
-            for place, row in enumerate(rows)
-            if (around := met.get(row)) is not None
+        taken = sets.taken(np.array(rows))
+        plain: dict[int, Met | None] = {
+            row: around._replace(lost=np.zeros((2, RATIOS)), after=0.0)
+            for row, around in taken.met.items()
+            if around is not None
         }
-        lost, _ = meetings.losses(into, arms, ways.numbers[rows], plain, changes[rows], flow)
+        lost, _ = meetings.losses(arms, taken._replace(met=plain), changes[rows], flow)
         by_flow = lost[:, column] / share**2
         gap = np.abs(np.diff(by_flow, axis=1))
         by_flow[:, :-1] -= gap

@@ -183,4 +183,13 @@ def fill_arm(row: Floats, arm: Arm) -> None:
     into_columns.fill_arm(np.array(given(_WITH_ARM._replace(arm=arm))), row)
 
 
+def arm_lines(arms: Sequence[Arm]) -> Floats:
+    """Return rows of a table, shape (arms, FLOAT_COLUMNS), zeros but for how each enters its junction."""
+    given_of = b"".join([_GIVEN.pack(*given(_WITH_ARM._replace(arm=arm))) for arm in arms])
+    lines = np.zeros((len(arms), c.FLOAT_COLUMNS))
+    for line, own in zip(lines, np.frombuffer(bytearray(given_of)).reshape(len(arms), -1), strict=True):
+        into_columns.fill_arm(own, line)
+    return lines
+
+
 _WITH_ARM: Final = Run(parent=-1, start=1.0, end=1.0, length=0.0, roughness=0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import permutations
 from typing import NamedTuple
 
 from airbough_service.questions.sizing.stock import (
@@ -126,22 +127,46 @@ class Buyer:
     evens: dict[tuple[int, ...], Part | None] = field(default_factory=dict)
     changes: dict[int, list[Part]] = field(default_factory=dict)
 
+    @property
+    def at(self) -> int:
+        """Number of the straight arm; 0 where none is."""
+        return self.straight.index(True) if any(self.straight) else 0
+
+    @property
+    def reducing(self) -> set[tuple[int, ...]]:
+        """The arms' bores, nm, of the wyes in the stock whose straight changes size."""
+        word, key = wye_word(self.straight), ("reducing", wye_word(self.straight))
+        if not any(self.straight):
+            return set()
+        if key not in self.shelf.joints:
+            found: dict[int, list[tuple[int, ...]]] = {}
+            for own, bores in self.shelf.fittings:
+                if own == word and bores[0] != bores[-1]:
+                    found.setdefault(bores[-1], []).append(bores[:-1])
+            self.shelf.joints[key] = found
+        stocked = self.shelf.joints[key].get(self.outlet, ())  # type: ignore[attr-defined]  # only this fills it
+        return {
+            (*branches[: self.at], bores[0], *branches[self.at :])
+            for bores in stocked
+            for branches in permutations(bores[1:])
+        }
+
     def kits(self, ends: tuple[int, ...]) -> list[Kit]:
         """Return every way to join arms that end in these bores, nm."""
         if len(ends) == 1:
             if not self.straight[0] or ends[0] == self.outlet:
                 return [Kit(())]
-            return [Kit((part,), 0, part.fitting_length) for part in self._changes(ends[0])]
+            return [Kit((part,), 0, part.fitting_length) for part in self.changes_from(ends[0])]
         return self._wyes(ends) or next_size(Joint(self.straight, ends, self.outlet, self.angle, self.duct), self.shelf)
 
     def _wyes(self, ends: tuple[int, ...]) -> list[Kit]:
         """Return the wyes of just these bores, with the changes of size of their straight arms."""
         if not any(self.straight):
-            part = self.shelf.fitting(self._asked((*sorted(ends), self.outlet)))
+            part = self.even(tuple(sorted(ends)))
             return [] if part is None else [Kit((part,))]
-        at = self.straight.index(True)
+        at = self.at
         branches = tuple(sorted(ends[:at] + ends[at + 1 :]))
-        even = self._even(branches)
+        even = self.even(branches)
         if ends[at] == self.outlet:
             return [] if even is None else [Kit((even,))]
         bores = (ends[at], *branches, self.outlet)
@@ -149,19 +174,20 @@ class Buyer:
         if (wye_word(self.straight), bores) in self.shelf.fittings:
             out = [Kit((part,), at, part.fitting_length) for part in self.shelf.reducing(self._asked(bores))]
         if even is not None:
-            out += [Kit((part, even), at, part.fitting_length) for part in self._changes(ends[at])]
+            out += [Kit((part, even), at, part.fitting_length) for part in self.changes_from(ends[at])]
         return out
 
     def _asked(self, bores: tuple[int, ...]) -> Sought:
         return Sought(Kind(wye_word(self.straight), bores, self.angle), self.duct)
 
-    def _even(self, branches: tuple[int, ...]) -> Part | None:
-        """Return the wye whose straight keeps its size."""
+    def even(self, branches: tuple[int, ...]) -> Part | None:
+        """Return the wye whose straight keeps its size, or that of branches alone; their bores rising."""
         if branches not in self.evens:
-            self.evens[branches] = self.shelf.fitting(self._asked((self.outlet, *branches, self.outlet)))
+            inlets = (self.outlet, *branches) if any(self.straight) else branches
+            self.evens[branches] = self.shelf.fitting(self._asked((*inlets, self.outlet)))
         return self.evens[branches]
 
-    def _changes(self, end: int) -> list[Part]:
+    def changes_from(self, end: int) -> list[Part]:
         """Return the changes of size from the straight arm's end, nm, to the run that it flows into."""
         if end not in self.changes:
             words = CHANGES[:1] if self.shelf.any_fittings else CHANGES

@@ -42,6 +42,7 @@ _OF_ARMS: Final = [
     columns.FACTOR_HIGH, columns.FACTOR_STEP, columns.FACTOR_JOIN, columns.LIFT, columns.SIDE_LINEAR, columns.SIDE_DRAG,
 ]  # fmt: skip
 """The columns of a packed row that tell how a run enters its junction."""
+_NO_ARM: Final = Arm()
 
 
 class Met(NamedTuple):
@@ -52,12 +53,45 @@ class Met(NamedTuple):
         arms: as they enter it.
         lost: shape (arms, states), by their changes of size, Pa.
         after: by that after the wye, Pa per (m3/s)^2 of all that flows.
+        kit: the wye with its changes of size.
     """
 
     into: Option
     arms: tuple[Option, ...]
     lost: Floats
     after: float
+    kit: Kit
+
+
+class Sets(NamedTuple):
+    """Sets of bores that meet in several bores of the run that they flow into: n rows, one bore's behind another's.
+
+    Attributes:
+        into: that run in each bore.
+        of: shape (n,), which of these.
+        numbers: shape (n, arms), which of its bores each arm has.
+        length: shape (n,), as of `Ways`.
+        at: number of the straight arm, whose change of size has that length.
+        met: by row, how runs meet in a wye of another size; None where no law answers it.
+    """
+
+    into: tuple[Option, ...]
+    of: NDArray[np.int64]
+    numbers: NDArray[np.int64]
+    length: NDArray[np.int64]
+    at: int
+    met: dict[int, Met | None]
+
+    def taken(self, rows: NDArray[np.int64]) -> Sets:
+        """Return some rows, all of them answered."""
+        met = self.met
+        if met:
+            met = {place: one for place, row in enumerate(rows.tolist()) if (one := met.get(row)) is not None}
+        return self._replace(of=self.of[rows], numbers=self.numbers[rows], length=self.length[rows], met=met)
+
+    def begins(self) -> NDArray[np.int64]:
+        """Return where the rows of each bore begin, and where the last's end."""
+        return np.searchsorted(self.of, np.arange(len(self.into) + 1))
 
 
 class Bores(NamedTuple):
@@ -75,11 +109,11 @@ class Bores(NamedTuple):
 
 
 class Entering(NamedTuple):
-    """How a run in several bores enters its junction.
+    """How a run in several bores enters its junction, in several bores of what it flows into.
 
     Attributes:
-        answered: shape (bores,), whether a law answers it.
-        lines: shape (bores, columns), of a packed row those of `_OF_ARMS`.
+        answered: shape (into, bores), whether a law answers it.
+        lines: shape (into, bores, columns), of a packed row those of `_OF_ARMS`.
     """
 
     answered: NDArray[np.bool_]
@@ -111,7 +145,7 @@ class Meetings:
     links: dict[int, NDArray[np.int32]] = field(default_factory=dict)
     lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
     bores: dict[int, Bores] = field(default_factory=dict)
-    entering: dict[tuple[int, tuple[float, ...], float], Entering] = field(default_factory=dict)
+    entering: dict[tuple[int, tuple[float, ...], tuple[float, ...]], Entering] = field(default_factory=dict)
     alike: list[int] = field(default_factory=list)
 
     def met(self, into: Option, arms: list[Option], kit: Kit) -> Met | None:
@@ -132,37 +166,46 @@ class Meetings:
         if kit.changed is not None and self.change(arms[kit.changed], wye, kit.length) is None:
             return None
         answered = all(self.arm(arm, wye) is not None for arm in out)
-        return Met(wye, tuple(out), lost, after) if answered else None
+        return Met(wye, tuple(out), lost, after, kit) if answered else None
+
+    def sets(self, into: Sequence[Option], arms: list[tuple[Option, ...]], ways: Sequence[Ways]) -> Sets:
+        """Return what meets in each of several bores of a run, in each of these ways."""
+        met: dict[int, Met | None] = {}
+        first = 0
+        for option, own in zip(into, ways, strict=True):
+            for row in own.around:
+                met[first + row] = self.met(option, self.of(arms, own, row), own.kits[row])
+            first += len(own.numbers)
+        return Sets(
+            into=tuple(into),
+            of=np.repeat(np.arange(len(ways)), [len(own.numbers) for own in ways]),
+            numbers=np.concatenate([own.numbers for own in ways]),
+            length=np.concatenate([own.length for own in ways]),
+            at=ways[0].kits.at,
+            met=met,
+        )
 
     def losses(
-        self,
-        into: Option,
-        arms: list[tuple[Option, ...]],
-        numbers: NDArray[np.int64],
-        around: dict[int, Met],
-        changes: Floats,
-        flow: Floats,
+        self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats, flow: Floats
     ) -> tuple[Floats, Floats]:
         """Return the join losses of every set, Pa, and what is added to an arm's need to compare it with the others.
 
         Args:
-            into: what the arms flow into.
             arms: by arm, its bores.
-            numbers: shape (sets, arms), which of its bores each arm has; at least one set.
-            around: by set, how runs meet in a wye of another size.
+            sets: at least one, all answered.
             changes: shape (sets, arms), of straight arms' changes of size, Pa per (m3/s)^2.
-            flow: shape (states, 1 + arms), of `into` and each arm, m3/s.
+            flow: shape (states, 1 + arms), of what the arms flow into and each arm, m3/s.
         """
+        numbers, square = sets.numbers, (flow[:, 1:] ** 2).T
         tables = np.empty((len(numbers), len(arms) + 1, columns.FLOAT_COLUMNS))
-        tables[:, 0] = self.line(into, None)
+        tables[:, 0] = np.array([self.line(into, None) for into in sets.into])[sets.of]
         for column, options in enumerate(arms):
             tables[:, column + 1] = self._of_bores(options).lines[numbers[:, column]]
-            tables[:, column + 1, _OF_ARMS] = self.enter(options, into).lines[numbers[:, column]]
+            tables[:, column + 1, _OF_ARMS] = self.enter(options, sets.into).lines[sets.of, numbers[:, column]]
+        around = {row: met for row, met in sets.met.items() if met is not None}
         for row, met in around.items():
             tables[row] = [self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]
-        plain = Met(into, tuple(options[n] for options, n in zip(arms, numbers[0], strict=True)), np.zeros(0), 0.0)
-        first = around.get(0, plain)
-        links, square = self._links(first.into, first.arms), (flow[:, 1:] ** 2).T
+        links = self._links(*self._first(arms, sets))
         join = join_losses(tables, links, flow) + changes[:, :, None] * square
         for row, met in around.items():
             join[row] += met.lost
@@ -177,31 +220,36 @@ class Meetings:
         return join, meeting
 
     @staticmethod
+    def _first(arms: list[tuple[Option, ...]], sets: Sets) -> tuple[Option, tuple[Option, ...]]:
+        """Return what meets in the first set."""
+        met = sets.met.get(0)
+        if met is not None:
+            return met.into, met.arms
+        return sets.into[sets.of[0]], tuple(own[n] for own, n in zip(arms, sets.numbers[0], strict=True))
+
+    @staticmethod
     def of(arms: list[tuple[Option, ...]], ways: Ways, row: int) -> list[Option]:
         """Return the arms in the bores of a row."""
         return [options[number] for options, number in zip(arms, ways.numbers[row], strict=True)]
 
-    def changes_of(
-        self, into: Option, arms: list[tuple[Option, ...]], ways: Ways, around: dict[int, Met | None]
-    ) -> Floats:
+    def changes_of(self, arms: list[tuple[Option, ...]], sets: Sets, lengths: Sequence[float | None]) -> Floats:
         """Return what the changes of size of straight arms cost, Pa per (m3/s)^2, shape (rows, arms).
 
-        Not a number where no law answers it.
+        Not a number where no law answers it. lengths: as numbered in the sets, m; None for abrupt.
         """
-        out = np.zeros((len(ways.numbers), len(arms)))
-        rows = np.flatnonzero(ways.length >= 0)
+        out = np.zeros((len(sets.numbers), len(arms)))
+        rows, options = np.flatnonzero(sets.length >= 0), arms[sets.at]
         if rows.size:
-            column = ways.kits[rows[0]].changed  # a junction has one straight arm
-            code = ways.numbers[rows, column] * len(ways.lengths) + ways.length[rows]
+            shape = (len(sets.into), len(options), len(lengths))
+            code = np.ravel_multi_index((sets.of[rows], sets.numbers[rows, sets.at], sets.length[rows]), shape)
             each, place = np.unique(code, return_inverse=True)
-            pairs = [divmod(int(one), len(ways.lengths)) for one in each]
-            costs = [self.change(arms[column][number], into, ways.lengths[length]) for number, length in pairs]
-            out[rows, column] = np.array([np.nan if cost is None else cost for cost in costs])[place]
-        for row, met in around.items():
-            kit = ways.kits[row]
-            if met is not None and kit.changed is not None:
-                cost = self.change(met.arms[kit.changed], met.into, kit.length)
-                out[row, kit.changed] = np.nan if cost is None else cost
+            triples = zip(*(numbers.tolist() for numbers in np.unravel_index(each, shape)), strict=True)
+            costs = [self.change(options[own], sets.into[into], lengths[length]) for into, own, length in triples]
+            out[rows, sets.at] = np.array([np.nan if cost is None else cost for cost in costs])[place]
+        for row, met in sets.met.items():
+            if met is not None and met.kit.changed is not None:
+                cost = self.change(met.arms[met.kit.changed], met.into, met.kit.length)
+                out[row, met.kit.changed] = np.nan if cost is None else cost
         return out
 
     def _links(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
@@ -241,15 +289,16 @@ class Meetings:
             known = self.bores[index] = Bores(options, tuple(option.run.end for option in options), lines)
         return known
 
-    def enter(self, options: tuple[Option, ...], into: Option) -> Entering:
-        """Return how a run in several bores, at least one, enters its junction."""
-        key = (self._alike(options[0].run.index), self._of_bores(options).ends, into.run.start)
+    def enter(self, options: tuple[Option, ...], into: Sequence[Option]) -> Entering:
+        """Return how a run in several bores, at least one, enters its junction in each of several bores of another."""
+        starts = tuple([option.run.start for option in into])
+        key = (self._alike(options[0].run.index), self._of_bores(options).ends, starts)
         if key not in self.entering:
-            arms = [self.arm(option, into) for option in options]
-            lines = np.zeros((len(arms), columns.FLOAT_COLUMNS))
-            for line, arm in zip(lines, arms, strict=True):
-                tree.fill_arm(line, Arm() if arm is None else arm)
-            self.entering[key] = Entering(np.array([arm is not None for arm in arms]), lines[:, _OF_ARMS])
+            arms = [self.arm(option, one) for one in into for option in options]
+            shape = (len(into), len(options))
+            answered = np.array([arm is not None for arm in arms], np.bool_).reshape(shape)
+            lines = tree.arm_lines([_NO_ARM if arm is None else arm for arm in arms])[:, _OF_ARMS]
+            self.entering[key] = Entering(answered, lines.reshape(*shape, -1))
         return self.entering[key]
 
     def arm(self, option: Option, into: Option) -> Arm | None:

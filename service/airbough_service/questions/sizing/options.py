@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
@@ -72,11 +72,6 @@ class Option:
     judged: NDArray[np.bool_]
 
     @property
-    def cleared(self) -> Floats:
-        """By how much it is too slow, in steps, where another state clears it."""
-        return self.slow if (self.judged & (self.slow == 0.0)).any() else np.zeros_like(self.slow)
-
-    @property
     def cost(self) -> float:
         """Price of its own pieces."""
         return sum(part.cost for part in self.parts)
@@ -130,7 +125,9 @@ class Options:
 
     def of(self, index: int, shelf: Shelf) -> list[Option]:
         """Return what a run may be, by rising bore."""
-        found = [replace(self._option(made), parts=parts) for made, parts in self._stocked(index, shelf)]
+        stocked = self._stocked(index, shelf)
+        options = self._options([made for made, _ in stocked])
+        found = [replace(option, parts=parts) for option, (_, parts) in zip(options, stocked, strict=True)]
         if index in self.fixed:
             return found
         wide = self._wide_enough(index, found)
@@ -236,32 +233,41 @@ class Options:
             gates = np.array([known[opening] for opening in openings])
         return Made(bore, key, run, row, lines, gates)
 
+    def _options(self, made: Sequence[Made]) -> list[Option]:
+        """Return a run in several bores at the flows of the states, without its pieces."""
+        keys = [(one.run.index, one.key) for one in made]
+        new = {key: one for key, one in zip(keys, made, strict=True) if key not in self.found}
+        if new:
+            self.found.update(zip(new, self._reckoned(list(new.values())), strict=True))
+        return [self.found[key] for key in keys]
+
     def _option(self, made: Made) -> Option:
         """Return a run in one bore at the flows of the states, without its pieces."""
-        key = (made.run.index, made.key)
-        if key not in self.found:
-            self.found[key] = self._reckoned(made)
-        return self.found[key]
+        return self._options([made])[0]
 
-    def _reckoned(self, made: Made) -> Option:
-        """Return what a run in one bore loses, and by how many steps it is too slow or too fast.
+    def _reckoned(self, made: list[Made]) -> list[Option]:
+        """Return what a run in several bores loses, and by how many steps it is too slow or too fast.
 
         It is slowest where nothing has leaked in yet, fastest where all has that is allowed for.
         """
-        run, row, index = made.run, made.row, made.run.index
-        whole, design = (np.array([float(flow[index]) for flow in of]) for of in
-                        ([state.flow for state in self.states], [state.design for state in self.states]))  # fmt: skip
+        index, rows, runs = made[0].run.index, [one.row for one in made], [one.run for one in made]
+        whole = np.array([state.flow[index] for state in self.states])
+        design = np.array([state.design[index] for state in self.states])
         flow = np.where([state.active[index] for state in self.states], whole, 0.0)
-        own = (row.entry + row.port + row.fittings + np.where(flow > 0.0, made.gates, 0.0)) * flow * flow
-        for line in made.lines:
-            friction, resistance = straight_losses(np.tile(line, (flow.size, 1)), flow)
-            own += friction + resistance
+        fixed = np.array([[row.entry + row.port + row.fittings] for row in rows])
+        own = (fixed + np.where(flow > 0.0, np.array([one.gates for one in made]), 0.0)) * flow * flow
+        parts, states = [len(one.lines) for one in made], flow.size
+        lines = np.repeat(np.concatenate([one.lines for one in made]), states, axis=0)
+        friction, resistance = straight_losses(lines, np.tile(flow, sum(parts)))
+        np.add.at(own, np.repeat(np.arange(len(made)), parts), (friction + resistance).reshape(-1, states))
         low, high = self._limits(index)
         judged = (whole > 0.0) & np.isfinite(low)
-        least, most = design / tree.area(run.widest.bore), whole / tree.area(run.narrowest.bore)
+        least = design / np.array([[tree.area(run.widest.bore)] for run in runs])
+        most = whole / np.array([[tree.area(run.narrowest.bore)] for run in runs])
         slow = np.where((whole > 0.0) & below(least, low), counted(1.0 - least / low), 0.0)
         fast = np.where((whole > 0.0) & above(most, high), counted(most / high - 1.0), 0.0)
-        return Option(made.bore, made.key, run, row, (), own, slow, fast, judged)
+        return [Option(one.bore, one.key, one.run, one.row, (), own[number], slow[number], fast[number], judged)
+                for number, one in enumerate(made)]  # fmt: skip
 
     def _limits(self, index: int) -> Floats:
         """Return a run's least and greatest velocity in every state, m/s; not a number where it is not judged."""

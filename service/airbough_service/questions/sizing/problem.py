@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
@@ -21,12 +22,14 @@ from airbough_service.core.choosing.sites import (
 from airbough_service.core.choosing.sizing import Aim
 from airbough_service.core.limits import below
 from airbough_service.questions.sizing.duty import Duty
-from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.kits import (
+    Kits,
     Ways,
     joining,
+    lengths_of,
+    no_kits,
 )
-from airbough_service.questions.sizing.meetings import Meetings, Met
+from airbough_service.questions.sizing.meetings import Meetings, Sets
 from airbough_service.questions.sizing.options import (
     Option,
     Options,
@@ -45,6 +48,7 @@ from airbough_service.solving import grades
 
 Floats = NDArray[np.float64]
 MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
+MOST_IN_STATES: Final = 20 * MOST_SETS  # those sets times states, for which there is memory and time
 MOST_OPTIONS: Final = 10_000  # bores of all runs together
 
 
@@ -60,7 +64,7 @@ class Problem:
 
     order: tuple[int, ...]
     options: tuple[tuple[Option, ...], ...]
-    kits: tuple[tuple[NDArray[np.object_], ...], ...]
+    kits: tuple[tuple[Kits, ...], ...]
     sites: tuple[Site, ...]
     aim: Aim
 
@@ -96,6 +100,11 @@ class Maker:
         meetings = replace(self.meetings, options=options)
         return replace(self, states=states, options=options, duty=duty, meetings=meetings, made=0)
 
+    @property
+    def most_sets(self) -> int:
+        """How many sets of bores may meet, over all junctions, in so many states."""
+        return min(MOST_SETS, MOST_IN_STATES // len(self.states))
+
     def every_run_has_one(self, shelf: Shelf, rules: Rules) -> bool:
         """Return whether each run for itself has a bore that the rules allow."""
         runs = range(len(self.shop.runs))
@@ -110,7 +119,7 @@ class Maker:
         order = self.shop.shape.order[::-1]
         place = {index: number for number, index in enumerate(order)}
         options: list[tuple[Option, ...]] = []
-        all_kits: list[tuple[NDArray[np.object_], ...]] = []
+        all_kits: list[tuple[Kits, ...]] = []
         sites: list[Site] = []
         sets = 0
         if sum(len(shelf.sizes(run.run.duct)) for run in self.shop.runs) > MOST_OPTIONS:
@@ -119,14 +128,14 @@ class Maker:
             deadline.check()
             mine = tuple(option for option in self.options.of(index, shelf) if self._allowed(option, rules))
             arms = tuple(place[arm] for arm in self.shop.shape.children[index])
-            made = [self._choice(option, [options[arm] for arm in arms], shelf, rules) for option in mine]
-            sets += sum(len(kit) for _, kit in made)
-            self.made += sum(len(kit) for _, kit in made)
-            if sets > MOST_SETS:
+            choices, kits = self._choices(mine, [options[arm] for arm in arms], shelf, rules)
+            made = sum(len(choice.arms) for choice in choices)
+            sets, self.made = sets + made, self.made + made
+            if sets > self.most_sets:
                 raise TooManySetsError
             options.append(mine)
-            all_kits.append(tuple(kit for _, kit in made))
-            sites.append(Site(arms, tuple(choice for choice, _ in made)))
+            all_kits.append(tuple(kits))
+            sites.append(Site(arms, tuple(choices)))
         roots = [place[root] for root in self.shop.shape.roots]
         sites.append(Site(tuple(roots), (self._inlet([options[root] for root in roots]),)))
         return Problem(tuple(order), tuple(options), tuple(all_kits), tuple(sites), self._aim(rules))
@@ -157,101 +166,112 @@ class Maker:
         fast = "upper_velocity" in rules.must and option.fast.any()
         return not slow and not fast
 
-    def _broken(self, option: Option, rules: Rules) -> float:
-        """Return what the places count where a run in one bore is too slow or too fast."""
-        weights, cleared = self.weights(rules), option.cleared
-        counted = {
-            "upper_velocity": option.fast,
-            CLEARED: cleared,
-            "transport_velocity": option.slow - cleared,
-        }
-        return sum(
-            weights.get(rule, 0.0) * float(np.minimum(steps, rules.most(rule.split(",")[0])).sum())
-            for rule, steps in counted.items()
-        )
+    def _broken(self, options: Sequence[Option], rules: Rules) -> Floats:
+        """Return what the places count where a run, in each of several bores, is too slow or too fast."""
+        weights = self.weights(rules)
+        slow, fast, judged = (np.array(own) for own in zip(*((one.slow, one.fast, one.judged) for one in options),
+                                                           strict=True))  # fmt: skip
+        cleared = np.where((judged & (slow == 0.0)).any(axis=1)[:, None], slow, 0.0)
+        out = np.zeros(len(options))
+        for rule, missed in (("upper_velocity", fast), (CLEARED, cleared), ("transport_velocity", slow - cleared)):
+            most = rules.most(rule.split(",")[0])
+            out += weights.get(rule, 0.0) * np.minimum(missed, most).sum(axis=1)
+        return out
 
-    def _choice(
-        self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
-    ) -> tuple[Choice, NDArray[np.object_]]:
-        """Return one bore of a run with every set of bores that may meet there, and how they are joined."""
-        broken = self._broken(into, rules)
+    def _choices(
+        self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
+    ) -> tuple[list[Choice], list[Kits]]:
+        """Return each bore of a run with every set of bores that may meet there, and how they are joined."""
+        choices: list[Choice] = []
+        kits: list[Kits] = []
+        at_once = max(1, self.most_sets // max(1, prod(map(len, arms))))
+        for first in range(0, len(mine), at_once):
+            own, joined = self._some_choices(mine[first : first + at_once], arms, shelf, rules)
+            choices, kits = choices + own, kits + joined
+        return choices, kits
+
+    def _some_choices(
+        self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
+    ) -> tuple[list[Choice], list[Kits]]:
+        """Return as `_choices` for so many bores as are looked at together."""
+        broken, costs = self._broken(mine, rules).tolist(), [into.cost for into in mine]
         if not arms:
-            none = np.empty((1, 0, into.own.size))
-            alone = Choice(
-                into.own, into.cost, broken, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1)
-            )
-            return alone, np.fromiter([Kit(())], np.object_, 1)
-        ways = self._ways(into, arms, shelf)
-        met = {row: self.meetings.met(into, self.meetings.of(arms, ways, row), ways.kits[row]) for row in ways.around}
-        changes = self.meetings.changes_of(into, arms, ways, met)
-        rows = np.flatnonzero(self._fits(into, arms, ways, met, changes, rules))
-        around = {place: one for place, row in enumerate(rows) if (one := met.get(int(row))) is not None}
-        numbers = ways.numbers[rows]
-        flow = np.array([[state.flow[into.run.index]] + [state.flow[arm[0].run.index] for arm in arms if arm]
-                         for state in self.states])  # fmt: skip
-        shape = (len(rows), len(arms), len(self.states))
-        join, meeting = np.zeros(shape), np.zeros(shape)
-        if len(rows):
-            join, meeting = self.meetings.losses(into, arms, numbers, around, changes[rows], flow)
-            active = np.array([[state.active[arm[0].run.index] for arm in arms if arm] for state in self.states])
-            join[:, (flow[:, 1:].T <= 0.0) | ~active.T] = -np.inf
-        narrowed = self._narrowed(into, arms, numbers, around, rules)
-        choice = Choice(into.own, into.cost, broken, numbers, join, meeting, ways.costs[rows], narrowed)
-        return choice, ways.kits[rows]
+            none, zero, row = np.empty((1, 0, len(self.states))), np.zeros(1), np.empty((1, 0), np.int64)
+            alone = zip(mine, costs, broken, strict=True)
+            return [Choice(into.own, cost, own, row, none, none, zero, zero) for into, cost, own in alone], [
+                no_kits() for _ in mine
+            ]
+        ways = self._ways(mine, arms, shelf)
+        sets = self.meetings.sets(mine, arms, ways)
+        changes = self.meetings.changes_of(arms, sets, list(lengths_of(shelf)))
+        rows = np.flatnonzero(self._fits(arms, sets, changes, rules))
+        sets, changes = sets.taken(rows), changes[rows]
+        join, meeting = self._losses(arms, sets, changes)
+        narrowed, row_costs = self._narrowed(arms, sets, rules), np.concatenate([own.costs for own in ways])[rows]
+        begins, first = sets.begins(), 0
+        choices, kits = [], []
+        for number, (into, of_ways) in enumerate(zip(mine, ways, strict=True)):
+            part = slice(begins[number], begins[number + 1])
+            choices.append(Choice(into.own, costs[number], broken[number], sets.numbers[part], join[part],
+                                  meeting[part], row_costs[part], narrowed[part]))  # fmt: skip
+            kits.append(of_ways.kits.of(rows[part] - first))
+            first += len(of_ways.numbers)
+        return choices, kits
 
-    def _ways(self, into: Option, arms: list[tuple[Option, ...]], shelf: Shelf) -> Ways:
-        """Return every set of the arms' bores with every way to join them.
+    def _losses(self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats) -> tuple[Floats, Floats]:
+        """Return what each arm loses to where its run begins, minus infinity where it has no flow, and as it meets."""
+        shape = (len(sets.numbers), len(arms), len(self.states))
+        if not len(sets.numbers):
+            return np.zeros(shape), np.zeros(shape)
+        indices = [sets.into[0].run.index, *(arm[0].run.index for arm in arms)]
+        flow = np.array([state.flow[indices] for state in self.states])
+        active = np.array([state.active[indices[1:]] for state in self.states])
+        join, meeting = self.meetings.losses(arms, sets, changes, flow)
+        join[:, (flow[:, 1:].T <= 0.0) | ~active.T] = -np.inf
+        return join, meeting
+
+    def _ways(self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf) -> list[Ways]:
+        """Return, for each of a run's bores, every set of the arms' bores with every way to join them.
 
         Raises:
             TooManySetsError: as it says.
         """
-        if prod(map(len, arms)) > MOST_SETS:
+        if prod(map(len, arms)) > self.most_sets:
             raise TooManySetsError
-        fixed, index = self.options.fixed, into.run.index
+        fixed, index = self.options.fixed, mine[0].run.index
         kept = index in fixed and all(arm[0].run.index in fixed for arm in arms if arm)
-        ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
+        ends = tuple(tuple([nanometres(option.run.end) for option in options]) for options in arms)
         meeting = joining(self.request, self.shop.shape.children[index], index, kept=kept)
-        return meeting.ways(ends, nanometres(into.run.start), shelf)
+        return [meeting.ways(ends, nanometres(into.run.start), shelf) for into in mine]
 
-    def _fits(
-        self,
-        into: Option,
-        arms: list[tuple[Option, ...]],
-        ways: Ways,
-        met: dict[int, Met | None],
-        changes: Floats,
-        rules: Rules,
-    ) -> NDArray[np.bool_]:
+    def _fits(self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats, rules: Rules) -> NDArray[np.bool_]:
         """Return, by row, whether the laws answer a way to join, and the rules allow it."""
         fit = np.array(np.isfinite(changes).all(axis=1))
         narrow = "no_narrowing" in rules.must
         for column, options in enumerate(arms):
             if options:
-                able = self.meetings.enter(options, into).answered
+                able = self.meetings.enter(options, sets.into).answered
                 if narrow:
-                    able = able & (narrowings(options, into) == 0.0)
-                fit &= able[ways.numbers[:, column]]
-        for row, one in met.items():
+                    able = able & (narrowings(options, sets.into) == 0.0)
+                fit &= able[sets.of, sets.numbers[:, column]]
+        for row, one in sets.met.items():
+            into = sets.into[sets.of[row]]
             fit[row] = one is not None and self._allowed(one.into, rules) and not (narrow and narrows(one.into, into))
         return fit
 
-    def _narrowed(
-        self,
-        into: Option,
-        arms: list[tuple[Option, ...]],
-        numbers: NDArray[np.int64],
-        around: dict[int, Met],
-        rules: Rules,
-    ) -> Floats:
+    def _narrowed(self, arms: list[tuple[Option, ...]], sets: Sets, rules: Rules) -> Floats:
         """Return, by row, what the places count where runs narrow, and where a gained run is too slow or too fast."""
-        out = np.zeros(len(numbers))
+        out = np.zeros(len(sets.numbers))
         weight, most = self.weights(rules).get("no_narrowing", 0.0), rules.most("no_narrowing")
         if weight:
             for column, options in enumerate(arms):
-                out += weight * np.minimum(narrowings(options, into), most)[numbers[:, column]]
-        for row, met in around.items():
-            if met.into is not into:
-                out[row] += self._broken(met.into, rules) + weight * min(narrowing(met.into, into), most)
+                if options:
+                    counts = np.minimum(narrowings(options, sets.into), most)
+                    out += weight * counts[sets.of, sets.numbers[:, column]]
+        for row, met in sets.met.items():
+            into = sets.into[sets.of[row]]
+            if met is not None and met.into is not into:
+                out[row] += self._broken([met.into], rules)[0] + weight * min(narrowing(met.into, into), most)
         return out
 
     def _inlet(self, roots: list[tuple[Option, ...]]) -> Choice:
@@ -260,7 +280,7 @@ class Maker:
                          for state in self.states])  # fmt: skip
         numbers = np.array(list(product(*(range(len(options)) for options in roots))), np.int64)
         numbers = numbers.reshape(-1, len(roots))
-        if len(numbers) > MOST_SETS:
+        if len(numbers) > self.most_sets:
             raise TooManySetsError
         join = np.zeros((len(numbers), len(roots), len(self.states)))
         for column, options in enumerate(roots):
@@ -280,10 +300,11 @@ def narrowing(arm: Option, into: Option) -> int:
     return steps(1.0 - into.run.start / arm.run.end) if narrows(arm, into) else 0
 
 
-def narrowings(arms: tuple[Option, ...], into: Option) -> Floats:
-    """Return by how many steps a run, in each of several bores, flows into a narrower one; 0 where it does not."""
-    ends = np.array([arm.run.end for arm in arms])
-    return np.where(below(np.full(len(ends), into.run.start), ends), counted(1.0 - into.run.start / ends), 0.0)
+def narrowings(arms: Sequence[Option], into: Sequence[Option]) -> Floats:
+    """Return by how many steps a run narrows, shape (into, arms): in several bores, into each of several others."""
+    ends = np.array([[arm.run.end for arm in arms]])
+    starts = np.array([[one.run.start] for one in into])
+    return np.where(below(starts, ends), counted(1.0 - starts / ends), 0.0)
 
 
 def narrows(arm: Option, into: Option) -> bool:
