@@ -3,8 +3,6 @@
 import json
 from pathlib import Path
 
-import pytest
-
 import airbough
 
 SHOP = json.loads((Path(__file__).parents[2] / "deploy" / "shop.json").read_text())

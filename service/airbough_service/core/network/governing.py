@@ -26,14 +26,13 @@ from airbough_service.core.network.columns import (
     CHILDREN,
     ENTRY,
     ENTRY_FACTOR,
-    EXPONENT_A,
     FIRST_CHILD,
     LAW,
     PARENT,
-    POWER_A,
     VP_END,
 )
 from airbough_service.core.network.junction import junction_at
+from airbough_service.core.network.leak_steps import leak_flows, nearer
 from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
@@ -44,7 +43,6 @@ Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
-TRIES = 6  # looked back on
 DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
@@ -166,59 +164,15 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     if leaks.size == 0:
         return _told(*_pass(task, None))
     leaked: Floats | None = None
-    tries: list[tuple[Floats, Floats]] = []
     for number in range(LEAK_PASSES):
         state, arms = _pass(task, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
             task = replace(task, raised=raised)
-        before = state.flow[leaks]
-        nearer = _nearer(tree, leaks, before, *(at[leaks] for at in state.suction()))
-        if np.abs(nearer - before).max() <= SETTLED * state.flow[0]:
+        leaked = nearer(tree, leaks, state.flow, state.suction(), *state.idle(leaks))
+        if np.abs(leaked - state.flow[leaks]).max() <= SETTLED * state.flow[0]:
             return _told(state, arms)
-        tries = [*tries[-TRIES:], (before, nearer)]
-        leaked = _mixed(tries)
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
-
-
-def _nearer(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Floats) -> Floats:
-    """Return leaks nearer to what the suction lets in, m3/s: Newton's step, what idle runs lose going as its square.
-
-    Args:
-        tree: the packed tree.
-        rows: of the leaks.
-        flow: that they let in so far, m3/s.
-        suction: there, Pa; below 0 where idle runs lose more than there is.
-        lost: by idle runs on the way there, Pa.
-    """
-    exponent = 1.0 / tree.table[rows, EXPONENT_A]
-    needed = tree.table[rows, POWER_A] * flow ** (1.0 / exponent)
-    slope = 2.0 * np.maximum(lost, 0.0) + needed / exponent
-    share = np.divide(suction - needed, slope, out=np.zeros_like(flow), where=slope > 0.0)
-    most = leak_flows(tree, rows, suction)
-    # A long step is no multiple of a flow next to none: mixed with others it would come to rest at none.
-    moved = np.where(share > 1.0, np.sqrt(flow * most), flow * (1.0 + np.maximum(share, -0.9)))
-    return np.where(flow > 0.0, moved, most)
-
-
-def _mixed(tries: list[tuple[Floats, Floats]]) -> Floats:
-    """Return the leaks that go on from the last tries, mixed so that the steps cancel (Anderson's acceleration).
-
-    Leaks that share an idle run hang together, and each for itself would be long in coming.
-    """
-    before, nearer = (np.array(side) for side in zip(*tries, strict=True))
-    if len(tries) < 2:
-        return np.asarray(nearer[-1])
-    steps = nearer - before
-    by = np.linalg.lstsq(np.diff(steps, axis=0).T, steps[-1], rcond=None)[0]
-    mixed = nearer[-1] - by @ np.diff(nearer, axis=0)
-    return np.where((mixed > 0.0) & (nearer[-1] > 0.0), mixed, nearer[-1])
-
-
-def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
-    """Return what leaks in at each of these rows, C p^n, m3/s; nothing where the pressure is above the room's."""
-    deep = np.maximum(suction, 0.0)
-    return np.asarray((deep / tree.table[rows, POWER_A]) ** (1.0 / tree.table[rows, EXPONENT_A]))
 
 
 def _told(state: _State, arms: list[ArmBalance]) -> Balance:
@@ -285,26 +239,32 @@ class _State:
         self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
         self.added = np.zeros_like(self.flow)  # by rows below a branch's gate: what that must lose besides, Pa
 
-    def suction(self) -> tuple[Floats, Floats]:
+    def suction(self) -> Floats:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
 
         What the governing run at a junction asks for stands there; where none asks, what is left of it further on.
-        Also what idle runs lose between the two, Pa.
         """
-        out, above, source = np.zeros_like(self.flow), np.zeros_like(self.flow), np.zeros_like(self.flow)
+        out, above = np.zeros_like(self.flow), np.zeros_like(self.flow)
         for row in range(out.size):
             parent = int(self.tree.links[row, PARENT])
             if self.from_hoods[row] > 0.0:
                 out[row] = self.need[row]
-                above[row] = source[row] = self.need[row] - self.own[row] + self.added[row]
+                above[row] = self.need[row] - self.own[row] + self.added[row]
                 continue
             if parent >= 0:
-                out[row], source[row] = above[parent] - self.joined(row), source[parent]
-            if math.isinf(self.base[row]):
-                above[row] = source[row] = 0.0
-            else:
-                above[row] = out[row] - self.own[row]
-        return out, source - out
+                out[row] = above[parent] - self.joined(row)
+            above[row] = 0.0 if math.isinf(self.base[row]) else out[row] - self.own[row]
+        return out
+
+    def idle(self, leaks: Integers) -> tuple[Floats, NDArray[np.bool_]]:
+        """Return what each idle row loses with its junction, Pa, and which rows are idle and not shut off.
+
+        A leak's own loss is the suction it asks for and is left out.
+        """
+        moving = (self.from_hoods <= 0.0) & np.isfinite(self.base)
+        own = np.where(moving, self.own, 0.0)
+        own[leaks] = 0.0
+        return own + self.join + self.tree.change * self.flow**2, moving
 
     def children(self, row: int) -> range:
         """Return the rows that run into this one."""
