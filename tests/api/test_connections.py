@@ -118,6 +118,14 @@ def test_a_request_that_names_no_host_or_two_is_refused(served, hosts):
     assert (status, problem["type"]) == (400, "/problems/malformed-request")
 
 
+@pytest.mark.parametrize("codings", [b"chunked, chunked", b"gzip, chunked", b"identity\r\nTransfer-Encoding: chunked"])
+def test_a_body_with_further_codings_is_refused_and_what_follows_it_is_not_read_as_a_request(served, codings):
+    """RFC 9112, 6.1: another reader may see the body's end elsewhere."""
+    sent = head("/v1/trees/balance", None).replace(b"chunked", codings) + b"2\r\n{}\r\n0\r\n\r\n"
+    status, problem = exchange(served, sent + b"GET /health/live HTTP/1.1\r\nHost: x\r\n\r\n")
+    assert (status, problem["type"]) == (400, "/problems/malformed-request")
+
+
 def test_an_old_request_need_not_name_its_host(served):
     with connected(served) as connection:
         connection.sendall(b"GET /health/live HTTP/1.0\r\n\r\n")

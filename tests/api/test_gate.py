@@ -258,7 +258,7 @@ def test_a_question_that_takes_too_long_is_given_up(monkeypatch):
 
     monkeypatch.setattr(registry, "answer", slow)
     with TestClient(create_app(Settings(compute_timeout=0.05))) as hasty:
-        body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}]}
+        body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}], "explain": True}
         answer = hasty.post("/v1/trees/balance", json=body)
         assert answer.status_code == 503
         assert answer.json()["type"] == "/problems/took-too-long"
