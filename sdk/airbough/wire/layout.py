@@ -168,7 +168,7 @@ class LayoutRequest(Asked, kw_only=True):
             ge=1,
             le=50,
             description="Times the usual work after which the search stops and tells its gap. The usual is some 8 s at "
-            "most, whatever the machine; more is for a line of a batch.",
+            "most on two cores and the same everywhere; up to 3 fits a line of a batch, more the command by itself.",
         ),
     ] = 1
     name: Name | None = None
