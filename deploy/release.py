@@ -50,11 +50,12 @@ def main() -> None:
     parser.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies and commits")
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
+    against = unequal_versions(_versions()) + licences(pinned(ROOT / "deploy" / "requirements.txt"))
     if chosen.dated:
+        _refuse([*against, *(f"not committed: {line}" for line in _changed())])
         prepare(ROOT, version, chosen.dated)
         _run(["git", "add", *PREPARED], ROOT)
         _run(["git", "commit", "--message", f"Release {version}", "--", *PREPARED], ROOT)
-    against = unequal_versions(_versions()) + licences(pinned(ROOT / "deploy" / "requirements.txt"))
     first, second = built(), built()
     against += [f"{name}: built twice, not the same bytes" for name in sorted(first) if first[name] != second.get(name)]
     chosen.into.mkdir(parents=True, exist_ok=True)
@@ -68,9 +69,24 @@ def main() -> None:
     (chosen.into / "SHA256SUMS").write_text(digests)
     sys.stdout.write(digests)
     unready = not_ready(version)
-    for line in [*against, *unready]:
+    for line in unready if chosen.rehearse else ():
+        sys.stderr.write(f"a release must have: {line}\n")
+    _refuse(against if chosen.rehearse else [*against, *unready])
+    if chosen.dated:
+        _run(["git", "tag", "--annotate", f"v{version}", "--message", f"Release {version}"], ROOT)
+
+
+def _refuse(against: list[str]) -> None:
+    """End with status 1 where something stands against a release."""
+    for line in against:
         sys.stderr.write(f"against it: {line}\n")
-    sys.exit(bool(against or (unready and not chosen.rehearse)))
+    if against:
+        sys.exit(1)
+
+
+def _changed() -> list[str]:
+    """Return what differs from HEAD here, which a release would leave out."""
+    return _run(["git", "status", "--porcelain", "--untracked-files=no"], ROOT).decode().splitlines()
 
 
 def prepare(root: Path, version: str, day: str) -> None:
