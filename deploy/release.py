@@ -50,7 +50,7 @@ def main() -> None:
     parser.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies and commits")
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
-    against = unequal_versions(_versions()) + licences(pinned(ROOT / "deploy" / "requirements.txt"))
+    against = unequal_versions(_versions()) + pinned_licences(ROOT / "deploy" / "requirements.txt")
     if chosen.dated:
         _refuse([*against, *(f"not committed: {line}" for line in _changed())])
         prepare(ROOT, version, chosen.dated)
@@ -191,21 +191,34 @@ def pinned(file: Path) -> list[str]:
     return re.findall(r"^([A-Za-z0-9_.-]+)==", file.read_text("utf-8"), re.MULTILINE)
 
 
-def licences(names: list[str]) -> list[str]:
-    """Return the packages whose licence is unknown or none of those that let works stand side by side."""
+def pinned_licences(file: Path) -> list[str]:
+    """Return what stands against the licences of what a file of requirements pins, each read in the pinned version."""
+    with tempfile.TemporaryDirectory() as folder:
+        pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check", "install", "--require-hashes"]
+        _run([*pip, "--no-deps", "--target", folder, "--requirement", str(file)], ROOT)
+        return licences(pinned(file), [folder])
+
+
+def licences(names: list[str], folders: list[str]) -> list[str]:
+    """Return the packages in folders whose licence is unknown or none of those that let works stand side by side."""
+    found = {_plain(one.metadata["Name"]): one.metadata for one in metadata.distributions(path=folders)}
     wrong = []
     for name in names:
-        try:
-            told = metadata.metadata(name)
-        except metadata.PackageNotFoundError:
+        told = found.get(_plain(name))
+        if told is None:
             if name not in ("async-timeout",):  # asked for by Python older than 3.11.3 only
-                wrong.append(f"{name}: not installed here, so its licence is not known")
+                wrong.append(f"{name}: not among what was installed, so its licence is not known")
             continue
         kinds = [kind.rpartition("::")[2] for kind in told.get_all("Classifier") or [] if kind.startswith("License")]
         stated = told.get("License-Expression") or " ".join(kinds) or (told.get("License") or "").partition("\n")[0]
         if not any(free in stated.upper() for free in FREE):
             wrong.append(f"{name}: licence `{stated.strip()[:60]}`")
     return wrong
+
+
+def _plain(name: str) -> str:
+    """Return a distribution's name as indexes compare it."""
+    return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def metadata_faults(wheels: list[Path]) -> list[str]:
