@@ -12,10 +12,12 @@ from litestar.testing import TestClient
 from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.app import create_app
 from airbough_service.api.compute import answering, batches
+from airbough_service.api.compute import spool as spooling
 from airbough_service.api.compute.answering import Answering, Given
 from airbough_service.api.compute.spool import Spool
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.document import examples
+from airbough_service.api.problems import HttpRefusal
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 
@@ -188,6 +190,25 @@ def test_memory_stays_flat_however_long_the_batch():
     most, size = asyncio.run(peak(12_000))
     assert size > 3_500_000
     assert most < 800_000
+
+
+@pytest.mark.parametrize("pieces", [[b"x" * 300_000], [b"x"], [b"x" * 300_000, b"x"]], ids=["large", "small", "both"])
+def test_a_disk_without_room_is_busy_whenever_it_says_so(monkeypatch, pieces):
+    """A file of Linux that is always full tells so when its buffer is emptied: at a write, a turn back or its end."""
+
+    async def stream():
+        for piece in pieces:
+            yield piece
+
+    monkeypatch.setattr(spooling, "SpooledTemporaryFile", lambda max_size: open("/dev/full", "r+b"))  # noqa: SIM115
+    settings = Settings()
+    places = BatchPlaces(settings)
+    body = Spool(settings, places)
+    with pytest.raises(HttpRefusal) as caught:
+        asyncio.run(body.receive(stream()))
+    body.close()
+    assert caught.value.kind == "busy"
+    places.fill(settings.batches * settings.batch_body_limit)  # all the room is there again
 
 
 def test_other_questions_are_answered_while_a_batch_of_slow_lines_runs(monkeypatch):

@@ -4,6 +4,7 @@ import contextlib
 import http.client
 import json
 import re
+import resource
 import socket
 import struct
 import tempfile
@@ -13,7 +14,7 @@ import pytest
 
 from airbough_service.api.document import examples
 from heavy import hoods_along_a_main
-from serving import Served
+from serving import Served, family
 
 BALANCE = examples.request("balance")
 OPERATING_POINT = json.dumps(examples.request("operating-point")).encode()
@@ -117,6 +118,14 @@ def test_a_request_that_names_no_host_or_two_is_refused(served, hosts):
     assert (status, problem["type"]) == (400, "/problems/malformed-request")
 
 
+@pytest.mark.parametrize("codings", [b"chunked, chunked", b"gzip, chunked", b"identity\r\nTransfer-Encoding: chunked"])
+def test_a_body_with_further_codings_is_refused_and_what_follows_it_is_not_read_as_a_request(served, codings):
+    """RFC 9112, 6.1: another reader may see the body's end elsewhere."""
+    sent = head("/v1/trees/balance", None).replace(b"chunked", codings) + b"2\r\n{}\r\n0\r\n\r\n"
+    status, problem = exchange(served, sent + b"GET /health/live HTTP/1.1\r\nHost: x\r\n\r\n")
+    assert (status, problem["type"]) == (400, "/problems/malformed-request")
+
+
 def test_an_old_request_need_not_name_its_host(served):
     with connected(served) as connection:
         connection.sendall(b"GET /health/live HTTP/1.0\r\n\r\n")
@@ -201,3 +210,21 @@ def test_callers_who_left_are_not_computed_for(served):
         time.sleep(0.1)
     assert refused(served, "caller-left") == before + 16
     assert post(served, "/v1/trees/operating-point", OPERATING_POINT)[0] == 200
+
+
+@pytest.mark.parametrize("over", [1, 5_000, 70_000, 900_000])
+def test_a_batch_for_which_the_disk_has_no_room_is_told_to_come_again(served, over):
+    """The room is a limit to the size of a file; whatever is left over, a byte or much, is told the same."""
+    room = 1_200_000
+    body = batch("balance", BALANCE, 1) + b" " * room
+    body = body[: room + over]
+    workers = family(served.process.pid)
+    before = [resource.prlimit(worker, resource.RLIMIT_FSIZE, (room, resource.RLIM_INFINITY)) for worker in workers]
+    try:
+        status, text = post(served, BATCHES, body, NDJSON)
+    finally:
+        for worker, limits in zip(workers, before, strict=True):
+            resource.prlimit(worker, resource.RLIMIT_FSIZE, limits)
+    assert (status, json.loads(text)["type"]) == (503, "/problems/busy")
+    status, answers = post(served, BATCHES, body, NDJSON)
+    assert (status, json.loads(answers.splitlines()[-1])["answered"]) == (200, 1)

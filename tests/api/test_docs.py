@@ -132,6 +132,9 @@ def test_the_page_of_an_operation_tells_all_of_it(client, operation):
             told = DOCUMENT["components"]["responses"][response["$ref"].rpartition("/")[2]]
         for name in told.get("headers", ()):
             assert f"<code>{name}</code>" in text
+    for link in operation.node["responses"]["200"].get("links", {}).values():
+        assert f'<a href="/docs/{link["operationId"]}">' in text.partition('id="next"')[2]
+        assert html.escape(link["description"].partition("`")[0]) in text
     roots = [operation.node["responses"]["200"], operation.node.get("requestBody", {})]
     for name in schema_words.reached(DOCUMENT["components"]["schemas"], *roots):
         assert f'<div id="{name}">' in text

@@ -145,6 +145,14 @@ def test_over_the_rate_the_caller_is_told_when_to_come_back():
         assert limited.get("/health/live").status_code == 200
 
 
+def test_who_floods_without_a_valid_key_is_limited_by_address_and_takes_nothing_from_those_with_one(file):
+    with TestClient(create_app(Settings(rate=0.001, burst=4, keys_file=str(file)))) as limited:
+        asked = [(AIR, {}), (AIR, bearer("guessed")), ("/docs", {}), ("/openapi.json", {}), (AIR, {}), ("/docs", {})]
+        told = [limited.get(path, headers=headers).status_code for path, headers in asked]
+        assert told == [401, 401, 200, 200, 429, 429]
+        assert limited.get(AIR, headers=bearer("first-key")).status_code == 200
+
+
 def test_each_key_has_a_bucket_of_its_own(file):
     with TestClient(create_app(Settings(rate=0.001, burst=1, keys_file=str(file)))) as limited:
         assert limited.get(AIR, headers=bearer("first-key")).status_code == 200
@@ -167,6 +175,15 @@ def test_only_named_pages_may_read_answers():
         answer = client.options("/v1/trees/balance", headers=asked)
         assert answer.status_code == 204
         assert "POST" in answer.headers["access-control-allow-methods"]
+
+
+@pytest.mark.parametrize("header", ["authorization", "if-none-match", "traceparent", "tracestate", "x-request-id"])
+def test_a_page_may_send_what_the_service_reads(header):
+    with TestClient(create_app(Settings(allowed_origins="https://shop.example"))) as client:
+        asked = {"origin": "https://shop.example", "access-control-request-method": "GET"}
+        answer = client.options(AIR, headers=asked | {"access-control-request-headers": header})
+        assert answer.status_code == 204
+        assert header in answer.headers["access-control-allow-headers"].lower()
 
 
 def test_without_a_list_no_page_may(client):
@@ -241,7 +258,7 @@ def test_a_question_that_takes_too_long_is_given_up(monkeypatch):
 
     monkeypatch.setattr(registry, "answer", slow)
     with TestClient(create_app(Settings(compute_timeout=0.05))) as hasty:
-        body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}]}
+        body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}], "explain": True}
         answer = hasty.post("/v1/trees/balance", json=body)
         assert answer.status_code == 503
         assert answer.json()["type"] == "/problems/took-too-long"

@@ -76,6 +76,9 @@ EIGHT = (80, 100, 112, 125, 140, 160, 180, 200)
 TWELVE = (80, 90, 100, 112, 125, 140, 160, 180, 200, 224, 250, 280)
 CASES = {
     "by the fan, 12 machines, 20 states, 8 diameters": comb(12, EIGHT, collector=fan(), states=states(12, 20)),
+    "by the fan, 12 machines, each and each pair in 78 states, 8 diameters": comb(
+        12, EIGHT, collector=fan(), states=states(12, 78)
+    ),
     "by the fan, 12 machines, each alone, all pairs told, 8 diameters": comb(12, EIGHT, collector=fan()),
     "given flows, 21 runs, 12 diameters, each alone": comb(11, TWELVE, states=states(11, 11)),
     "given flows, 21 runs, 12 diameters, one state": comb(

@@ -219,6 +219,46 @@ def test_parameters_of_a_get_are_the_fields_of_its_request():
         assert "null" not in json.dumps(parameters)
 
 
+LINKS = [
+    pytest.param(call, link, id=f"{call.name} to {link['operationId']}")
+    for call in CALLS
+    for link in BUILT["paths"][call.path][call.method.lower()]["responses"]["200"].get("links", {}).values()
+]
+
+
+def pointed(expression, request, answer):
+    """Return what a runtime expression names (OpenAPI 3.1.0, 4.8.20.4; its pointers are those of RFC 6901)."""
+    source, _, place = expression.partition("#")
+    if source in ("$response.body", "$request.body"):
+        here = answer if source == "$response.body" else request
+        for step in place.strip("/").split("/"):
+            here = here[int(step)] if isinstance(here, list) else here[step]
+        return here
+    assert re.fullmatch(r"\$request\.(query|path)\.\w+", source)
+    return request[source.rpartition(".")[2]]
+
+
+@pytest.mark.parametrize(("call", "link"), LINKS)
+def test_what_a_link_takes_over_is_answered_as_it_is(client, call, link):
+    """Of a link with parameters the rest is the other question's example; a body is sent as it came."""
+    request, answer = examples.request(call.name), examples.answer(call.name)
+    follows = next(other for other in CALLS if other.name == link["operationId"])
+    if "requestBody" in link:
+        body = pointed(link["requestBody"], request, answer)
+        told = client.post(follows.path, json=body)
+    else:
+        own = {name: pointed(place, request, answer) for name, place in link["parameters"].items()}
+        words = examples.request(follows.name) | own
+        path = follows.path.format(**{name: words.pop(name) for name in follows.path_words})
+        told = client.get(path, params=words)
+    assert told.status_code == 200, told.text
+
+
+def test_there_are_links_from_shops_to_what_flows_in_them():
+    found = {(parameter.values[0].name, parameter.values[1]["operationId"]) for parameter in LINKS}
+    assert {("outline", "operating-point"), ("sizing", "operating-point"), ("layout", "outline")} <= found
+
+
 @pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)
 def test_the_example_of_every_call_is_answered(client, call):
     example = examples.request(call.name)

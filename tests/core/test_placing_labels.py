@@ -140,7 +140,7 @@ def looked_for(case, available, most, weight):
     needs = case.needs._replace(available=available)
     starts = labels.Starts(case.riser, riser, case.change)
     asked = labels.Asked(case.rows, case.prices, heavy, starts, needs, still, most + weight @ available, 50_000)
-    return labels.cheapest(case.lattice, machines, asked, case.inlet, 5)
+    return labels.cheapest(case.lattice, machines, asked, case.inlet, 5)[:2]
 
 
 @pytest.mark.parametrize(("machines", "seed"), [*((2, seed) for seed in range(24)), *((3, seed) for seed in range(4))])
@@ -177,15 +177,21 @@ def test_the_quick_bound_is_never_above_a_tree(seed):
     if row < 0:
         return
     quick = relaxed.solve(case.lattice, machines, case.rows, case.prices)
-    by_set = relaxed.least_by_set(
-        case.lattice, machines, case.rows, case.prices, case.inlet, quick, math.inf
-    )  # fmt: skip
+    assert relaxed.least(quick, case.rows, case.prices, case.inlet) <= price * (1 + 1e-12)
+    arguments = (case.lattice, machines, case.rows, case.prices, case.inlet, quick)
+    by_set = relaxed.least_by_point(*arguments, math.inf).min(axis=1)
     still = outside.still(case.lattice, machines, solved, case.prices, case.inlet)
     whole = (solved.arrived + still).min(axis=(1, 2))
     for number, least in enumerate(whole):
         group = case.rows.group[number]
         assert by_set[group] <= least * (1 + 1e-12)
-    limited = relaxed.least_by_set(case.lattice, machines, case.rows, case.prices, case.inlet, quick, price)
+    limited = relaxed.least_by_point(*arguments, price * (1 + 1e-9))
     kept = np.isfinite(limited)
-    assert kept[case.rows.group[row]]
-    assert np.array_equal(kept[3:], (by_set <= price * (1 + 1e-12))[3:] | (limited[3:] == 0.0))
+    assert kept[case.rows.group[row]].any()
+    joined = np.array([group & (group - 1) != 0 for group in range(8)])
+    assert np.array_equal(kept.any(axis=1)[joined], (by_set <= price * (1 + 1e-9))[joined])
+    fewer = case.rows._replace(worth=kept)
+    again = program.solve(case.lattice, machines, fewer, case.prices)
+    assert program.best(again, case.prices, case.inlet)[0] == pytest.approx(price, rel=1e-12)
+    back = outside.still(case.lattice, machines, again, case.prices, case.inlet)
+    assert (again.arrived + back).min() == pytest.approx(price, rel=1e-12)

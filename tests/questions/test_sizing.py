@@ -595,6 +595,40 @@ def test_what_is_against_the_schema_is_no_request(change):
         msgspec.convert(shop(**change), SIZING.request)
 
 
+def wide_stock(sizes):
+    """Return a shop of two machines and a stock of ducts alone in so many diameters."""
+    body = tree()
+    stiff = [run | {"duct": SPIRAL} for run in body["runs"]]
+    body["runs"] = [{name: run[name] for name in run if name != "stretch"} for run in stiff]
+    body["stock"] = {"ducts": [{"diameter": 80 + 5 * number, "duct": SPIRAL} for number in range(sizes)]}
+    return body
+
+
+def many_states(number):
+    """Return so many states of the two machines."""
+    opened = (["saw"], ["planer"], ["saw", "planer"])
+    return [{"name": f"{at}", "open": opened[at % 3]} for at in range(number)]
+
+
+def test_sets_of_diameters_times_states_have_a_limit_told_with_its_path():
+    """At 40 diameters two runs meet in a third in 64,000 sets: 100 states of those pass 3,000,000, 20 do not."""
+    with pytest.raises(Refusal) as refusal:
+        ask(wide_stock(40) | {"states": many_states(100)})
+    assert [(fault.path, fault.code) for fault in refusal.value.faults] == [("states", "too-many-sets")]
+    assert ask(wide_stock(40) | {"states": many_states(20)}).outcome == "sized"
+    with pytest.raises(msgspec.ValidationError):
+        msgspec.convert(tree(states=many_states(101)), SIZING.request)
+
+
+def test_more_states_change_nothing_where_they_are_the_same_ones_again():
+    few, many = (ask(tree(states=many_states(number))) for number in (3, 100))
+    assert (few.outcome, few.proof, few.price) == (many.outcome, many.proof, many.price)
+    assert bores(few) == bores(many)
+    assert [state.state for state in many.states] == [str(at) for at in range(100)]
+    told = {state.state: state.fan_static_pressure for state in many.states}
+    assert all(told[str(at)] == pytest.approx(told[str(at % 3)], rel=1e-12) for at in range(100))
+
+
 def starved_stock():
     """Return a stock of ducts alone."""
     return {"ducts": stock()["ducts"]}

@@ -155,6 +155,15 @@ class LayoutRequest(Asked, kw_only=True):
     drawings: Annotated[
         tuple[Literal["plan"], ...], Meta(max_length=1, description="Of each layout, and all beside one another.")
     ] = ()
+    effort: Annotated[
+        int,
+        Meta(
+            ge=1,
+            le=50,
+            description="Times the usual work after which the search stops and tells its gap. The usual is some 8 s at "
+            "most, whatever the machine; more is for a line of a batch.",
+        ),
+    ] = 1
     name: Name | None = None
     air: Air | None = None
     dust: Word | None = None

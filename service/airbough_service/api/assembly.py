@@ -12,6 +12,7 @@ from airbough_service.api.admission.guard import (
     check_protection,
 )
 from airbough_service.api.compute.answering import Answering
+from airbough_service.api.compute.moments import Moments
 from airbough_service.api.compute.peers import Peers
 from airbough_service.api.compute.workers import Workers
 from airbough_service.api.observe import tracing
@@ -27,6 +28,7 @@ class Parts:
 
     settings: Settings
     workers: Workers
+    moments: Moments
     metrics: Metrics
     readiness: Readiness
     gate: Gate
@@ -55,6 +57,7 @@ def assemble(settings: Settings, *, at_once: bool = False, folder: Path | None =
     return Parts(
         settings=settings,
         workers=workers,
+        moments=Moments(workers),
         metrics=Metrics(),
         readiness=readiness,
         gate=gate,

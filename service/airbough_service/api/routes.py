@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from typing import Final
+from collections.abc import Callable
+from typing import Any, Final
 
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
@@ -11,9 +12,10 @@ from litestar.response import Stream
 
 from airbough.calls import CALLS
 from airbough.wire import batch as on_the_wire
+from airbough_service.api.admission import limits
 from airbough_service.api.admission.batch_places import BatchPlaces
 from airbough_service.api.assembly import Parts
-from airbough_service.api.compute import batches
+from airbough_service.api.compute import batches, moments
 from airbough_service.api.compute.spool import Spool
 from airbough_service.api.http import (
     body as decoding,
@@ -29,6 +31,7 @@ from airbough_service.api.http.respond import (
     AnyCall,
     AnyRequest,
 )
+from airbough_service.combined import registry
 
 
 def routes(parts: Parts) -> list[HTTPRouteHandler]:
@@ -63,11 +66,12 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
             negotiation.chosen_part(accept, call.answer)
         else:
             negotiation.chosen(accept, offered)
-        body = await leaving.read_body(request, parts.settings)
+        asked = table if media == decoding.TABLE else None
 
-        def compute() -> tuple[bytes, str]:
-            asked = table if media == decoding.TABLE else None
-            told = respond.answer_body(body, call, parts.settings, media=media, table=asked)
+        def compute(question: Any = None) -> tuple[bytes, str]:
+            if question is None:
+                question = respond.question_of(body, call, parts.settings, media=media, table=asked)
+            told = registry.answer(call.name, question)
             if table is None:
                 return negotiation.rendered(told, accept)
             if negotiation.chosen(accept, offered) == decoding.JSON:
@@ -75,13 +79,33 @@ def _post(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
             text = "" if asked is None else decoding.text_of(body)
             return sheet.answered(told, table, text), negotiation.MEDIA_TYPES["csv"]
 
-        caller = request.scope["state"]["caller"]
-        answered, media_type = await leaving.unless_gone(request, parts.workers.run(compute, caller))
+        with parts.moments.asked():
+            body = await leaving.read_body(request, parts.settings)
+            found = None
+            if media == decoding.JSON and parts.moments.at_leisure:
+                found = _at_once(parts, call, body, compute)
+            if found is None:
+                caller = request.scope["state"]["caller"]
+                found = await leaving.unless_gone(request, parts.workers.run(compute, caller))
+        answered, media_type = found
         headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept"}
         response = Response(answered, headers=headers)
         return respond.sign(request, body, response, parts.signer)
 
     return answer
+
+
+def _at_once(
+    parts: Parts, call: AnyCall, body: bytes, compute: Callable[[Any], tuple[bytes, str]]
+) -> tuple[bytes, str] | None:
+    """Return what `compute` returns of a question that takes a moment; None where it may take longer."""
+    if call.request not in moments.QUESTIONS or len(body) > moments.MOST_BYTES:
+        return None
+    question = decoding.at_first_sight(body, call.request)
+    if not moments.takes_a_moment(question):
+        return None
+    limits.check(question, parts.settings)
+    return parts.moments.answer(functools.partial(compute, question))
 
 
 _FOR_TABLES: Final = (decoding.TABLE, decoding.JSON)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
+from functools import cache, lru_cache
+from typing import Any, Final
 
 from airbough_service.catalogue import reading
 from airbough_service.catalogue.passports import (
@@ -14,6 +14,8 @@ from airbough_service.catalogue.passports import (
     passport_of,
 )
 from airbough_service.core.laws import air as laws
+
+_MOST_AIRS: Final = 1024  # airs that are remembered: a caller's shops stand in one, and an answer asks for it again
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ def usual_air() -> tuple[float, float]:
     return block["temperature"], block["humidity"]
 
 
+@lru_cache(_MOST_AIRS)
 def moist_air(temperature: float, pressure: float, humidity: float) -> MoistAir:
     """Return density and viscosity for temperature [K], absolute pressure [Pa], relative humidity 0..1.
 
@@ -63,6 +66,7 @@ def moist_air(temperature: float, pressure: float, humidity: float) -> MoistAir:
     return MoistAir(float(density), float(viscosity), (passport_of(block), passport_of(blocks["viscosity"])), outside)
 
 
+@lru_cache(_MOST_AIRS)
 def standard_pressure(altitude: float) -> float:
     """Return the pressure [Pa] of the standard atmosphere at this altitude [m]."""
     return float(laws.standard_pressure(altitude, atmosphere()))

@@ -138,7 +138,7 @@ def _placing() -> None:
     starts = labels.Starts(ones[:2], ones[:2], ones[:1])
     labels.cheapest(where, machines, labels.Asked(rows, prices, prices, starts, needs, still, np.inf, 99), inlet, 1)
     bound = relaxed.solve(where, machines, rows, prices)
-    relaxed.least_by_set(where, machines, rows, prices, inlet, bound, np.inf)
+    relaxed.least_by_point(where, machines, rows, prices, inlet, bound, np.inf)
 
 
 def _serving() -> None:

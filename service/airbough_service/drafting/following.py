@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, Final, TypeAlias, TypeVar
 
 import msgspec
@@ -14,7 +15,7 @@ from airbough.wire.quantity import Preset
 from airbough.wire.tree import Run, Tree
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
-from airbough_service.core.laws import polyline
+from airbough_service.core.laws.polyline import Turn
 from airbough_service.drafting.turns import elbows
 from airbough_service.shop import paths
 from airbough_service.shop.guessed_fan import with_guess
@@ -22,8 +23,7 @@ from airbough_service.terms import units
 
 AnyRequest = TypeVar("AnyRequest", bound=Struct)
 
-STRAIGHT_ON: Final = 1.0
-"""A corner of less, deg, is no fitting: points of a straight line are seldom exactly on it."""
+_MOST: Final = 1024  # corners of which the fitting is remembered
 _DIGITS: Final = 6  # of an angle: what a sum of squares leaves beyond is no turn
 NO_TURNS: Final = (Taper, AbruptChange, SlideGateFitting)
 """What a caller may list and still leave the turns to the path; a known coefficient may be a turn."""
@@ -50,12 +50,12 @@ def _tree(request: Any) -> tuple[Any, tuple[Assumed, ...]]:
         return request, tuple(told)
     runs = []
     for index, run in enumerate(request.runs):
-        at = f"runs[{index}]"
-        if run.path is None or paths.faults(run, at):
+        line = None if run.path is None else paths.centreline(run.path)
+        if line is None or line.faults:
             runs.append(run)
             continue
-        runs.append(along(run))
-        told += _assumed(run, runs[-1], at, request.units)
+        runs.append(along(run, line))
+        told += _assumed(run, runs[-1], f"runs[{index}]", request.units)
     return structs.replace(request, runs=tuple(runs)), tuple(told)
 
 
@@ -72,20 +72,19 @@ def _with_fan(request: Any) -> tuple[Any, list[Assumed]]:
     return structs.replace(request, collector=collector), [said]
 
 
-def along(run: Run) -> Run:
+def along(run: Run, line: paths.Centreline) -> Run:
     """Return a run with a faultless path with the length, rise and turns that follow from it."""
-    line = paths.points(run)
     changes: dict[str, Any] = {}
     if run.length is None:
-        changes["length"] = polyline.length(line)
+        changes["length"] = line.length
     if run.rise is None:
-        changes["rise"] = line[0][2] - line[-1][2]
+        changes["rise"] = line.rise
     if all(isinstance(fitting, NO_TURNS) for fitting in run.fittings):
-        changes["fittings"] = _with_turns(run, polyline.turns(line[::-1], STRAIGHT_ON), polyline.length(line))
+        changes["fittings"] = _with_turns(run, line.turns, line.length)
     return structs.replace(run, **changes)
 
 
-def _with_turns(run: Run, turns: list[polyline.Turn], whole: float) -> tuple[RunFitting, ...]:
+def _with_turns(run: Run, turns: tuple[Turn, ...], whole: float) -> tuple[RunFitting, ...]:
     """Return the run's fittings with a turn for each corner, each in the diameter in which it stands."""
     out: list[RunFitting] = []
     left = [*turns]
@@ -98,10 +97,16 @@ def _with_turns(run: Run, turns: list[polyline.Turn], whole: float) -> tuple[Run
     return (*out, *(_turn(run, turn) for turn in left))
 
 
-def _turn(run: Run, turn: polyline.Turn) -> Drawn:
+def _turn(run: Run, turn: Turn) -> Drawn:
     """Return the fitting of a corner: an elbow of the usual radius or two, in a hose a bend of the same."""
-    angle, ratio = round(turn.angle, _DIGITS), _usual_radius()
-    return HoseBend(angle=angle, radius_ratio=ratio) if _hose(run) else elbows(angle, ratio)
+    return _drawn(round(turn.angle, _DIGITS), _hose(run))
+
+
+@lru_cache(_MOST)
+def _drawn(angle: float, hose: bool) -> Drawn:
+    """Return the fitting of a corner of an angle, deg, in a hose or in stiff duct; equal corners have one."""
+    ratio = _usual_radius()
+    return HoseBend(angle=angle, radius_ratio=ratio) if hose else elbows(angle, ratio)
 
 
 def _usual_radius() -> float:

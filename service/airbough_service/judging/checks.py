@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from typing import Final
 
@@ -15,7 +16,7 @@ from airbough.wire.quantity import Preset
 from airbough_service.catalogue import Dust
 from airbough_service.catalogue.sizes import nominal_diameters
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
-from airbough_service.core.limits import above
+from airbough_service.core.limits import above, most_held
 from airbough_service.core.network.tree import area
 from airbough_service.shop.gates import could_open, open_hoods, shut_off, shut_zones
 from airbough_service.shop.pieces import DuctPart
@@ -97,8 +98,9 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
 
 def _listed(preset: Preset, most: float) -> str:
     """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
-    size = next((size for size in reversed(nominal_diameters(preset)[0]) if not above(size, most)), None)
-    return "" if size is None else f" (listed: {show(preset, 'diameter', size)})"
+    sizes = nominal_diameters(preset)[0]
+    within = bisect_right(sizes, most_held(most))  # so many do not pass it
+    return f" (listed: {show(preset, 'diameter', sizes[within - 1])})" if within else ""
 
 
 def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:

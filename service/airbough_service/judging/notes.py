@@ -38,11 +38,13 @@ _TURNS: Final = (Elbow, ElbowPair, Offset)
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
     own = crowded(shop, run) if run.run.fittings else []
-    own += outside(shop, run)
+    if run.wall.outside or any(piece.outside for piece in run.pieces):
+        own += outside(shop, run)
     if shop.request.model.friction == "power-law":
         own += beyond_power_law(shop, run, told)
-    own += stretch(shop, run)
-    return own + place_of_change(shop, run) if run.run.fittings else own
+    if run.wall.assumed_stretch is not None:
+        own += stretch(shop, run)
+    return own + place_of_change(shop, run) if len(run.run.fittings) == 1 else own
 
 
 def of_tree(shop: Shop) -> list[Finding]:
@@ -80,8 +82,6 @@ def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
 def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return a finding for each parameter beyond its published range."""
     places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces if piece.outside]
-    if not places and not run.wall.outside:
-        return []
     if run.wall.outside:
         places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
     return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]

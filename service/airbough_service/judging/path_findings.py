@@ -2,41 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from airbough.wire.answer import Finding, Suggestion
 from airbough.wire.tree import Branch
 from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import polyline
 from airbough_service.core.laws.polyline import Point
 from airbough_service.core.limits import above
-from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.shop import paths
+from airbough_service.shop.paths import Centreline
 from airbough_service.shop.shop import Shop, ShopRun
 from airbough_service.terms.finding import finding, show
 
 
 def of_tree(shop: Shop) -> list[Finding]:
     """Return the findings of every run that has a path, in document order."""
-    lines = [paths.points(run.run) for run in shop.runs]
     out: list[Finding] = []
     for run in shop.runs:
-        if not lines[run.index]:
+        if run.run.path is None:
             continue
-        out += _stated(shop, run, lines[run.index])
-        parent = shop.shape.parents[run.index]
-        if parent >= 0 and lines[parent]:
-            out += _apart(shop, run, lines[run.index], lines[parent])
-            out += _corner(shop, run, lines[run.index], lines[parent])
+        line, parent = paths.centreline(run.run.path), shop.shape.parents[run.index]
+        out += _stated(shop, run, line)
+        onward = () if parent < 0 else paths.points(shop.runs[parent].run)
+        if onward:
+            out += _apart(shop, run, line.points, onward)
+            out += _corner(shop, run, line, onward)
     return out
 
 
-def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
+def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
     """Return the findings of a length and a rise that the path does not have; those stated are computed with."""
     told = (
-        ("length", run.length, polyline.length(line)),
-        ("rise", float(run.run.rise or 0.0), line[0][2] - line[-1][2]),
+        ("length", run.length, line.length),
+        ("rise", float(run.run.rise or 0.0), line.rise),
     )
     preset = shop.request.units
-    slack = check("path-share").value * polyline.length(line) + check("path-slack").value
+    slack = check("path-share").value * line.length + check("path-slack").value
     return [
         finding(
             preset,
@@ -58,7 +60,7 @@ def _stated(shop: Shop, run: ShopRun, line: list[Point]) -> list[Finding]:
     ]
 
 
-def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
+def _apart(shop: Shop, run: ShopRun, line: Sequence[Point], into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that does not end where the run it flows into begins."""
     gap, limit = polyline.between(line[0], into[-1]), check("path-slack").value
     if not above(gap, limit):
@@ -81,15 +83,16 @@ def _apart(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> li
     ]
 
 
-def _turns_there(run: ShopRun, line: list[Point]) -> bool:
+def _turns_there(run: ShopRun, line: Centreline) -> bool:
     """Return whether a run has more turns than its path has corners: the further one stands where it ends."""
     turning = sum(piece.count for piece in run.pieces if piece.type in ("elbow", "elbow-pair", "hose-bend"))
-    return turning > len(polyline.turns(line, STRAIGHT_ON))
+    return turning > len(line.turns)
 
 
-def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> list[Finding]:
+def _corner(shop: Shop, run: ShopRun, line: Centreline, into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
-    turned = polyline.angle(line[1], line[0], _onward(line[0], into))
+    end = line.points[0]
+    turned = polyline.angle(line.points[1], end, _onward(end, into))
     limit = check("path-corner").value
     if isinstance(run.run.join, Branch) or not above(turned, limit) or _turns_there(run, line):
         return []
@@ -111,7 +114,7 @@ def _corner(shop: Shop, run: ShopRun, line: list[Point], into: list[Point]) -> l
     ]
 
 
-def _onward(end: Point, into: list[Point]) -> Point:
+def _onward(end: Point, into: Sequence[Point]) -> Point:
     """Return where a run's end would go on along the first stretch of the run it flows into."""
     x, y, z = (there - here for here, there in zip(into[-1], into[-2], strict=True))
     return end[0] + x, end[1] + y, end[2] + z

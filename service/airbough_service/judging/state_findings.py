@@ -25,7 +25,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import shaft_of
-from airbough_service.solving.solved_state import Solved, end_pressure
+from airbough_service.solving.solved_state import Solved, end_pressure, power_of
 from airbough_service.terms.finding import (
     finding,
     ordered,
@@ -73,14 +73,14 @@ def with_its_fan(solved: Solved) -> list[Finding]:
 def powered(solved: Solved, fan: Fan | None = None, state: str | None = None) -> tuple[Finding, ...]:
     """Return the findings of shaft power and motor load in a state; `fan`: not the collector's own."""
     shop, flow = solved.shop, float(solved.operating.flow[0])
-    shaft = shaft_of(shop, solved.fan, fan)
+    shaft = solved.shaft if fan is None else shaft_of(shop, solved.fan, fan)
     if shaft is None or not solved.known:
         return ()
     if not solved.operating.crossings:
         return motor.assumed(shop.request.units, shaft)
     if not shaft.reaches(flow):
         return (motor.beyond(shop.request.units, shaft, flow, state),)
-    found = shaft.at(flow, solved.fan_static)
+    found = power_of(solved, fan)
     return (*motor.assumed(shop.request.units, shaft), *motor.overloaded(shop.request, found, state))
 
 

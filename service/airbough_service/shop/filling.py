@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias, TypeVar
 
 from msgspec import Struct, structs
@@ -29,6 +30,7 @@ from airbough_service.shop.machines import Machines
 from airbough_service.terms import units
 from airbough_service.terms.finding import lower, plain
 
+_MOST_KNOWN: Final = 1024  # machines in their sizes that are remembered
 AnyTree = TypeVar("AnyTree", bound=Tree)
 Why: TypeAlias = Literal["fits", "only", "smallest", "beyond"]
 
@@ -118,19 +120,29 @@ def known(word: str, size: float | str | None, preset: Preset, path: str, faults
         faults: is told of a size that is none.
     """
     try:
-        machine = catalogue.machine(word)
+        return _known(word, size, preset)
     except UnknownWordError:
         return None
-    if size is None:
-        why: Why = "only" if len(machine.sizes) == 1 else "smallest"
-        return Known(machine, machine.sizes[0], why, None)
-    try:
-        asked = _extent(machine, size, preset)
     except Wrong as wrong:
+        machine = catalogue.machine(word)
         listed = ", ".join(row.size for row in machine.sizes)
         way = f"{_goes_by(machine)} ({listed}); leave it out to take the smallest, or give the machine's flow"
         faults += [Fault(path=path, code=code, detail=f"{told}; {way}") for _, code, told in wrong.found]
         return None
+
+
+@lru_cache(_MOST_KNOWN)
+def _known(word: str, size: float | str | None, preset: Preset) -> Known:
+    """Return a machine in the size asked for; equal ones are looked up once.
+
+    Raises:
+        UnknownWordError: the catalogue does not have the word.
+        Wrong: the size is none.
+    """
+    machine = catalogue.machine(word)
+    if size is None:
+        return Known(machine, machine.sizes[0], "only" if len(machine.sizes) == 1 else "smallest", None)
+    asked = _extent(machine, size, preset)
     for row in machine.sizes:
         if row.maximum is None or not above(asked, row.maximum):
             return Known(machine, row, "fits", asked)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -32,13 +33,13 @@ from airbough_service.solving import (
     tree_answer,
 )
 from airbough_service.solving.motor import supply_of
-from airbough_service.solving.power import Power, shaft_of
+from airbough_service.solving.power import Power, Shaft, shaft_of
 from airbough_service.solving.suction import refuse_deep_suction
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Solved:
     """One state solved.
 
@@ -73,6 +74,16 @@ class Solved:
     def known(self) -> bool:
         """Whether the fan's curve has a point for the state, no flow included, so that pressures are known."""
         return on_curve(self.fan, self.operating)
+
+    @cached_property
+    def shaft(self) -> Shaft | None:
+        """What the shaft of the collector's own fan takes; raises as `shaft_of`."""
+        return shaft_of(self.shop, self.fan)
+
+    @cached_property
+    def power(self) -> Power | None:
+        """Power and load of the collector's own fan in this state; None where nothing is given for it, or not known."""
+        return _power(self, self.shaft if self.known else None)
 
 
 def on_curve(fan: curves.Fan, operating: Operating) -> bool:
@@ -169,6 +180,10 @@ def power_of(solved: Solved, fan: Fan | None = None) -> Power | None:
         solved: the state.
         fan: where it is not the collector's own.
     """
-    shaft = shaft_of(solved.shop, solved.fan, fan) if solved.known else None
-    flow = float(solved.operating.flow[0])
-    return None if shaft is None else shaft.at(flow, solved.fan_static)
+    if fan is None:
+        return solved.power
+    return _power(solved, shaft_of(solved.shop, solved.fan, fan) if solved.known else None)
+
+
+def _power(solved: Solved, shaft: Shaft | None) -> Power | None:
+    return None if shaft is None else shaft.at(float(solved.operating.flow[0]), solved.fan_static)

@@ -39,15 +39,19 @@ def _constructions(bore: float) -> str:
 
 def stretch(hose: Duct, value: float, bore: float, of: str) -> str:
     """Return the sentence on a hose whose stretch was not given: what was taken, and what a little slack would cost."""
+    return f"no stretch was given for the {of}; {_stretch(hose.id, value, bore)}"
+
+
+@lru_cache(_MOST)
+def _stretch(word_of_hose: str, value: float, bore: float) -> str:
+    """Return the end of the sentence of `stretch`, of the hose of this word."""
+    hose = catalogue.duct(word_of_hose)
     factor = catalogue.hose_slack(hose, value, bore).multiplier
     slack = catalogue.hose_slack(hose, _SLACK, bore).multiplier
     taken = "it was taken as fully stretched"
     if value < 1.0:
         taken = f"{100.0 * value:g} % of its full length was taken, {factor:.2g} times what it loses fully stretched"
-    return (
-        f"no stretch was given for the {of}; {taken}; at {100.0 * _SLACK:g} % of its length it loses {slack:.2g} times "
-        "what it loses fully stretched"
-    )
+    return f"{taken}; at {100.0 * _SLACK:g} % of its length it loses {slack:.2g} times what it loses fully stretched"
 
 
 def hose_range(hose: Duct, bore: float, density: float, viscosity: float) -> tuple[str, float]:

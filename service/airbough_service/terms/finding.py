@@ -86,8 +86,14 @@ def finding(
 def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
     """Return an SI value as text in the preset's unit, to a few digits, for a sentence; a length as a rule shows it."""
     if kind in ("length", "diameter") and digits == _DIGITS:
-        return length_told(value, preset, feet=kind == "length")
+        return _length_shown(preset, kind, value)
     return f"{rounded(units.value(kind, value, preset), digits)} {_printed(preset, kind)}"
+
+
+@lru_cache(_MOST_LIMITS)
+def _length_shown(preset: Preset, kind: str, value: float) -> str:
+    """Return a length or a diameter as a rule shows it; the same come again and again."""
+    return length_told(value, preset, feet=kind == "length")
 
 
 @cache

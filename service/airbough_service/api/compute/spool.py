@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import errno
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from tempfile import SpooledTemporaryFile
-from typing import IO, Final
+from typing import IO, Any, Final
 
 from airbough.wire.problem import Fault
 from airbough_service.api.admission.batch_places import BatchPlaces
@@ -55,12 +56,12 @@ class Spool:
                     self._count(piece, time.monotonic() - start)
                     gathered += piece
                     if len(gathered) >= _AT_ONCE:
-                        await self._write(gathered)
+                        await self._on_file(self._file.write, gathered)
                         gathered = bytearray()
         except TimeoutError:
             raise _too_slow() from None
-        await self._write(gathered)
-        self._file.seek(0)
+        await self._on_file(self._file.write, gathered)
+        await self._on_file(self._file.seek, 0)  # writes what its buffer still holds
 
     def _count(self, piece: bytes, passed: float) -> None:
         self._places.fill(len(piece))
@@ -73,12 +74,12 @@ class Spool:
             fault = Fault(path="", code="over-limit", detail=f"more than {most} lines")
             raise HttpRefusal("over-limit", f"this server answers at most {most} lines", [fault])
 
-    async def _write(self, gathered: bytearray) -> None:
+    async def _on_file(self, work: Callable[[Any], Any], given: bytearray | int) -> None:
         try:
             if self._size <= IN_MEMORY:
-                self._file.write(gathered)
+                work(given)
             else:
-                await asyncio.to_thread(self._file.write, gathered)
+                await asyncio.to_thread(work, given)
         except OSError as error:
             if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
                 raise
@@ -89,7 +90,8 @@ class Spool:
         """Drop the body."""
         self._places.empty(self._size)
         self._size = 0
-        self._file.close()
+        with contextlib.suppress(OSError):  # its buffer may still hold what the disk has no room for
+            self._file.close()
 
 
 def _too_slow() -> HttpRefusal:

@@ -73,6 +73,11 @@ class Turns:
         self._last: dict[str, int] = {}
         self._number = itertools.count(1)
 
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is under way or waits."""
+        return not self._busy and not self._queues
+
     def enter(self, work: AnyWork) -> None:
         """Queue up, or begin at once.
 

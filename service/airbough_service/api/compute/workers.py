@@ -29,13 +29,21 @@ class Workers:
 
     All of it but the work itself happens on the event loop, so nothing is locked. Cancelling `run` takes the work out
     of the queue, or lets the thread give it up when its loops next ask.
+
+    Attributes:
+        seconds: that one piece of work may take.
     """
 
     def __init__(self, settings: Settings) -> None:
         self._turns = Turns(settings.heavy_requests, settings.heavy_waiting, self._start)
-        self._seconds = settings.compute_timeout
+        self.seconds = settings.compute_timeout
         self._computing = _Threads(2 * settings.heavy_requests, "computing")
         self._looking_up = _Threads(1, "looking-up")
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is computed, and nothing waits for its turn."""
+        return self._turns.idle
 
     async def run(self, work: Callable[[], Result], caller: str = "") -> Result:
         """Return what `work` returns, computed in a thread when it is the caller's turn.
@@ -46,7 +54,7 @@ class Workers:
         """
 
         def limited() -> Result:
-            with deadline.limited(deadline.within(self._seconds)):
+            with deadline.limited(deadline.within(self.seconds)):
                 return work()
 
         try:
@@ -55,12 +63,12 @@ class Workers:
             await asyncio.sleep(_SECOND_LOOK)
             given = self._enter(limited, Turn(caller))
         try:
-            await self._begun(given, self._seconds)
+            await self._begun(given, self.seconds)
         except TimeoutError:
-            detail = f"its turn did not come within {self._seconds:g} s; ask again in a moment"
+            detail = f"its turn did not come within {self.seconds:g} s; ask again in a moment"
             raise HttpRefusal("busy", detail) from None
         try:
-            return await self._outcome(given, self._seconds)
+            return await self._outcome(given, self.seconds)
         except TimeoutError:
             raise deadline.OutOfTimeError from None
 

@@ -29,6 +29,7 @@ from airbough.wire.trimmed import TrimmedAnswer
 from airbough_service import __version__
 from airbough_service.api.document import (
     examples,
+    links,
     schemas,
     shared,
     wording,
@@ -193,6 +194,7 @@ def _get(call: AnyCall, parts: Node) -> Node:
             "text/plain": text_like,
             "application/xml": {},
         },
+        **_links(call),
     }
     operation["responses"]["304"] = {
         "description": "The answer that the caller has still stands.",
@@ -231,8 +233,14 @@ def _post(call: AnyCall) -> Node:
         "description": "The answer.",
         "headers": shared.headers(wording.HEADERS, wording.RATES, wording.SIGNATURE),
         "content": told,
+        **_links(call),
     }
     return operation
+
+
+def _links(call: AnyCall) -> Node:
+    found = links.of(call.name)
+    return {"links": found} if found else {}
 
 
 def _batches() -> Node:

@@ -134,16 +134,15 @@ def sign(request: AnyRequest, question: bytes, response: Response[bytes], signer
     return response
 
 
-def answer_body(
+def question_of(
     body: bytes,
     call: AnyCall,
     settings: Settings,
     distinct: bool = False,
     media: str = JSON,
     table: sheet.Sheet | None = None,
-    only: tuple[str, ...] | None = None,
 ) -> Any:
-    """Return the answer to the question in a body.
+    """Return the question in a body, within the server's limits.
 
     Args:
         body: the bytes.
@@ -152,7 +151,6 @@ def answer_body(
         distinct: as in `decoding.decode`.
         media: the body's type.
         table: how a table of runs is read; None where the body is none.
-        only: the parts of the answer that are asked for; None: the whole.
     """
     if table is not None:
         question = sheet.question(decoding.text_of(body), call.request, table)
@@ -161,7 +159,14 @@ def answer_body(
     else:
         question = decoding.decode(body, call.request, distinct)
     limits.check(question, settings)
-    return registry.answer(call.name, question, only=only)
+    return question
+
+
+def answer_body(
+    body: bytes, call: AnyCall, settings: Settings, distinct: bool = False, only: tuple[str, ...] | None = None
+) -> Any:
+    """Return the answer to the question in a body of JSON; `only`: as of `registry.answer`, the others as above."""
+    return registry.answer(call.name, question_of(body, call, settings, distinct), only=only)
 
 
 def refusal_response(request: AnyRequest, error: Exception) -> Response[bytes]:

@@ -21,11 +21,25 @@ class StalledError(Exception):
     """The caller reads nothing of the answer any more."""
 
 
-def names_its_host(scope: HTTPScope) -> bool:
-    """Return whether a request of HTTP/1.1 names its host, and one (RFC 9112, 3.2)."""
-    hosts = [value for name, value in scope["headers"] if name.lower() == b"host"]
-    named = len(hosts) == 1 and hosts[0].strip() != b""  # the server below puts in an empty one where none is named
-    return named or str(scope["http_version"]) != "1.1"
+def malformed(scope: HTTPScope) -> str | None:
+    """Return what is wrong with a request's head, where something is.
+
+    One of HTTP/1.1 names its host, and one (RFC 9112, 3.2). A body comes by its length or in chunks (6.1): where further
+    codings are named, another reader may see its end elsewhere.
+    """
+    hosts, codings = [], []
+    for name, value in scope["headers"]:
+        lowered = name.lower()
+        if lowered == b"host":
+            hosts.append(value.strip())
+        elif lowered == b"transfer-encoding":
+            codings.append(value.strip().lower())
+    if codings and codings != [b"chunked"]:
+        return "send a body by its length, or with `Transfer-Encoding: chunked` and no other coding"
+    # The server below puts in an empty host where none is named.
+    if str(scope["http_version"]) == "1.1" and (len(hosts) != 1 or not hosts[0]):
+        return "name one host"
+    return None
 
 
 def to_the_end(send: Send, receive: Receive, scope: HTTPScope, patience: float | None) -> Send:

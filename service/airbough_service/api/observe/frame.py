@@ -17,7 +17,7 @@ from litestar.types import HTTPScope, Message, Receive, Send
 
 from airbough_service.api import problems
 from airbough_service.api.observe import logs
-from airbough_service.api.observe.connection import names_its_host, to_the_end
+from airbough_service.api.observe.connection import malformed, to_the_end
 from airbough_service.api.observe.metrics import Metrics
 from airbough_service.api.observe.tracing import Tracer
 from airbough_service.api.problems import HttpRefusal
@@ -80,10 +80,11 @@ class Frame:
         receiving = _counting(receive, seen, state)
         told = _finishing(to_the_end(send, receiving, scope, self._write_timeout), scope, seen)
         try:
-            if names_its_host(scope):
+            wrong = malformed(scope)
+            if wrong is None:
                 await self._application(scope, receiving, told)
             else:
-                await _refuse(HttpRefusal("malformed-request", "name one host"), scope, told)
+                await _refuse(HttpRefusal("malformed-request", wrong), scope, told)
         except Exception:
             if "stalled" not in state:  # else the reader is told by the missing end
                 raise
@@ -122,6 +123,7 @@ async def _refuse(error: HttpRefusal, scope: HTTPScope, send: Send) -> None:
         (b"content-type", problems.MEDIA_TYPE.encode()),
         (b"content-length", str(len(body)).encode()),
         (b"cache-control", b"no-store"),
+        (b"connection", b"close"),  # where this request ends the next one's reader may not agree
     ]
     await send({"type": "http.response.start", "status": refused.status, "headers": headers})
     await send({"type": "http.response.body", "body": body, "more_body": False})

@@ -10,6 +10,7 @@ import numpy as np
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.pressing import Pressing
 from airbough_service.combined.layout.pricing import Priced
+from airbough_service.combined.layout.search import Search
 from airbough_service.core.choosing.placing import labels, outside
 from airbough_service.core.choosing.placing.program import Floats, Prices, Solved
 from airbough_service.core.choosing.placing.trace import Traced
@@ -17,6 +18,7 @@ from airbough_service.core.limits import HOLDS
 
 LABELS: Final = 200_000
 TRIED: Final = 8  # cheapest trees that are traced
+PAIR: Final = 15.0  # as many sums take two labels that are compared or joined
 
 
 def still_of(where: Places, solved: Solved, prices: Prices) -> Floats:
@@ -33,11 +35,11 @@ class Left:
     still: Floats
 
 
-def cheapest(where: Places, left: Left, weight: Floats, most: float) -> tuple[list[Traced], bool]:
+def cheapest(search: Search, left: Left, weight: Floats, most: float) -> tuple[list[Traced], bool]:
     """Return the cheapest trees that the pressure suffices for and that cost no more than so much.
 
     Args:
-        where: things are.
+        search: what may still be spent; it is paid from.
         left: rows that are looked at.
         weight: of losses, by which `still` was found; shape (states, machines).
         most: price, with hoses.
@@ -45,7 +47,7 @@ def cheapest(where: Places, left: Left, weight: Floats, most: float) -> tuple[li
     Returns:
         The trees by price, and whether none was left out.
     """
-    priced, press = left.priced, left.press
+    priced, press, where = left.priced, left.press, search.where
     needs = labels.Needs(
         press.length, press.turn, press.straight, press.branch, press.start, press.tap, press.end,
         press.available + HOLDS * np.abs(press.available),
@@ -59,5 +61,8 @@ def cheapest(where: Places, left: Left, weight: Floats, most: float) -> tuple[li
         still=left.still,
         most=most - priced.hoses + press.allowed(weight),
         limit=LABELS,
+        work=max(search.left, 0.0) / PAIR,
     )
-    return labels.cheapest(where.lattice, where.machines, asked, where.inlet, TRIED)
+    found, whole, spent = labels.cheapest(where.lattice, where.machines, asked, where.inlet, TRIED)
+    search.left -= PAIR * spent
+    return found, whole

@@ -8,6 +8,7 @@ from typing import Final
 from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.trying import Tried, shared
+from airbough_service.core.choosing.placing.trace import Stretch as Run
 
 Spot = tuple[float, float]
 Stretch = tuple[Spot, Spot]
@@ -21,6 +22,11 @@ def chosen(pool: list[Tried], where: Places, most: int) -> list[Tried]:
         if len(out) < most and (not out or elsewhere(one, out, where) >= check("layout-differs").value):
             out.append(one)
     return out
+
+
+def another(root: Run, best: Tried, where: Places) -> bool:
+    """Return whether a tree is another layout than one."""
+    return _apart(shared(root, where), shared(best.traced.root, where)) >= check("layout-differs").value
 
 
 def elsewhere(one: Tried, others: list[Tried], where: Places) -> float:

@@ -33,8 +33,10 @@ def lacking(search: Search, work: Priced) -> tuple[LayoutLack, ...]:
     for state in _broken(search, best):
         machines = np.flatnonzero(press.opened[state])
         left -= machines.size
-        if left < 0 or not np.isfinite(press.available[state]):
+        needed = machines.size * relaxed.work(search.where.lattice, len(search.where.machines))
+        if left < 0 or needed > search.left or not np.isfinite(press.available[state]):
             break
+        search.left -= needed
         least = max(_least(search, work, press, state, int(machine)) for machine in machines)
         if least > press.available[state]:
             out.append(_told(search, press, state, least))

@@ -1,9 +1,9 @@
-"""Which sets of machines a cheap tree may share ducts by: a quick bound leaves the others out."""
+"""Where a cheap tree may join its runs: a quick bound leaves out other places, and sets that share no duct in one."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,10 +13,14 @@ from airbough_service.combined.layout.pricing import Priced
 from airbough_service.combined.layout.search import ALIKE, At, Search
 from airbough_service.core.choosing.placing import relaxed
 from airbough_service.core.choosing.placing.program import Floats
+from airbough_service.core.choosing.placing.relaxed import Relaxed
 
-EASY: Final = 1.0e9  # sums up to which the program runs on everything; about half a second
-HARD: Final = 1.5e9  # sums up to which it runs on what is not too dear
-TOO_DEAR: Final = (1.1, 1.06, 1.03, 1.01, 1.0)  # times a known price, what need not be looked at
+EASY: Final = 2.0e8  # sums up to which the program runs on everything; about a tenth of a second
+HARD: Final = 2.5e8  # sums up to which it runs on what is not too dear
+MOST_STATES: Final = 1.0e7  # up to which it does
+TOO_DEAR: Final = (1.08, 1.06, 1.04, 1.02, 1.01, 1.0)  # times a known price, what need not be looked at
+FAR: Final = 0.7  # of all that may be spent is left where dearer trees are looked at besides
+GUESSED: Final = (1.04, 1.12, 1.3, 1.7)  # times the quick bound, up to which a first tree is looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,57 +30,83 @@ class Narrowed:
     Attributes:
         priced: without what is dearer than `most`.
         at: solved so, its bound without pressure.
-        by_set: shape (sets,), what no tree costs less than that shares a duct by a set, 0 where nobody asked; hoses
-            not counted.
-        most: price of a tree beyond which rows are left out; infinite where none is.
+        by_point: shape (sets, n), what no tree costs less than in which runs become one of a set at a point, 0 where
+            nobody asked; hoses not counted.
+        most: price of a tree beyond which nothing was looked at; infinite where all was.
     """
 
     priced: Priced
     at: At
-    by_set: Floats
+    by_point: Floats
     most: float
 
 
 def narrowed(search: Search) -> Narrowed | None:
-    """Return the cheapest tree without pressure, on as many sets as time allows; None where there is no tree."""
+    """Return the cheapest tree without pressure, on as much as time allows; None where there is no tree."""
     work, where = search.priced, search.where
-    if search.sums(work) <= EASY:
-        return _solved(search, work, np.zeros(len(work.rows.number)), math.inf)
-    known = _known(search)
+    all_of_it = np.zeros((len(work.rows.number), where.lattice.x.size))
+    if search.sums(work.rows) <= EASY:
+        return _solved(search, work, all_of_it, math.inf)
     quick = relaxed.solve(where.lattice, where.machines, work.rows, work.prices)
-    search.left -= where.lattice.to.size * 3.0 ** len(where.machines)
-    limit = TOO_DEAR[0] * known
-    by_set = relaxed.least_by_set(where.lattice, where.machines, work.rows, work.prices, where.inlet, quick, limit)
+    search.left -= relaxed.work(where.lattice, len(where.machines))
+    least = relaxed.least(quick, work.rows, work.prices, where.inlet)
+    for times in GUESSED if math.isfinite(least) else ():
+        found = _up_to(search, work, quick, times * least)
+        if found is not None:
+            return _farther(search, work, quick, found)
     del quick
-    if not math.isfinite(known):
-        return _solved(search, work, by_set, math.inf)
-    for times in TOO_DEAR:
-        fewer = work.kept(cheap(work, by_set, times * known + work.hoses))
-        if search.sums(fewer) <= HARD:
-            break
-    return _solved(search, fewer, by_set, times * known)
+    return _solved(search, work, all_of_it, math.inf)
 
 
-def cheap(work: Priced, by_set: Floats, most: float) -> NDArray[np.bool_]:
+def cheap(work: Priced, by_point: Floats, most: float) -> NDArray[np.bool_]:
     """Return which rows a tree may have that costs no more than so much, shape (rows,)."""
-    return np.asarray(by_set[work.rows.group] + work.hoses <= most * (1.0 + ALIKE), np.bool_)
+    kept: NDArray[np.bool_] = np.asarray(worth(work, by_point, most).any(axis=1))
+    return kept[work.rows.group]
 
 
-def _known(search: Search) -> float:
-    """Return the price of some tree: the cheapest in which each set has its narrowest diameter."""
-    work = search.priced
-    number = work.rows.number
-    first = np.where(number >= 0, number, np.iinfo(number.dtype).max).min(axis=1)
-    keep = np.zeros(work.rows.group.size, np.bool_)
-    keep[first[first < keep.size]] = True
-    one = work.kept(keep)
-    traced = search.traced(search.solve(one, one.prices), one.prices)
-    return math.inf if traced is None else traced.price
+def worth(work: Priced, by_point: Floats, most: float) -> NDArray[np.bool_]:
+    """Return where runs of such a tree may become one of a set, shape (sets, n)."""
+    return np.asarray(by_point + work.hoses <= most * (1.0 + ALIKE), np.bool_)
 
 
-def _solved(search: Search, work: Priced, by_set: Floats, most: float) -> Narrowed | None:
+def fewer(work: Priced, by_point: Floats, most: float) -> Priced:
+    """Return what the program works on for trees that cost no more than so much."""
+    kept = work.kept(cheap(work, by_point, most))
+    return replace(kept, rows=kept.rows._replace(worth=worth(work, by_point, most)))
+
+
+def _up_to(search: Search, work: Priced, quick: Relaxed, most: float) -> Narrowed | None:
+    """Return the cheapest tree that costs no more than so much without hoses; None where there is none."""
+    by_point = _by_point(search, work, quick, most)
+    found = _solved(search, fewer(work, by_point, most + work.hoses), by_point, most)
+    return found if found is not None and found.at.bound <= found.most * (1.0 + ALIKE) else None
+
+
+def _farther(search: Search, work: Priced, quick: Relaxed, found: Narrowed) -> Narrowed:
+    """Return the same, and what is dearer than the cheapest tree, as far as time allows."""
+    if search.left < FAR * search.given:
+        return found
+    known = found.at.bound - work.hoses
+    by_point = _by_point(search, work, quick, TOO_DEAR[0] * known)
+    for times in TOO_DEAR:
+        more = fewer(work, by_point, times * known + work.hoses)
+        if search.sums(more.rows) <= HARD and more.rows.group.size * search.where.lattice.to.size <= MOST_STATES:
+            break
+    return _solved(search, more, by_point, times * known) or found
+
+
+def _by_point(search: Search, work: Priced, quick: Relaxed, most: float) -> Floats:
+    where = search.where
+    found = relaxed.least_by_point(
+        where.lattice, where.machines, work.rows, work.prices, where.inlet, quick, most * (1.0 + ALIKE)
+    )
+    search.left -= relaxed.work_back(where.lattice, len(where.machines), found)
+    return found
+
+
+def _solved(search: Search, work: Priced, by_point: Floats, most: float) -> Narrowed | None:
     solved = search.solve(work, work.prices)
     traced = search.traced(solved, work.prices)
     if traced is None:
         return None
-    return Narrowed(work, At(solved, work.prices, traced, traced.price + work.hoses), by_set, most + work.hoses)
+    return Narrowed(work, At(solved, work.prices, traced, traced.price + work.hoses), by_point, most + work.hoses)

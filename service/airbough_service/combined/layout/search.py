@@ -13,11 +13,12 @@ from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.pricing import Priced
 from airbough_service.combined.layout.trying import Tried, tried
 from airbough_service.core.choosing.placing import program
-from airbough_service.core.choosing.placing.program import Prices, Solved
+from airbough_service.core.choosing.placing.program import Prices, Rows, Solved
 from airbough_service.core.choosing.placing.trace import Traced, trace
 
 ALIKE: Final = 1.0e-9  # share by which two sums of the same prices may differ
-WORK: Final = 1.1e10  # sums in all runs together
+WORK: Final = 9.0e9  # sums that the usual effort spends in all; some 1e9 a second
+TRY: Final = 3.0e6  # as many sums take sizing and solving a tree, times the square of its machines
 
 
 @dataclass(slots=True)
@@ -68,6 +69,7 @@ class Search:
         where: things are.
         priced: what the program works on.
         left: sums that may still be spent.
+        given: sums that might be in all.
         pool: what was tried.
         seen: trees that were.
     """
@@ -75,17 +77,22 @@ class Search:
     asked: Asked
     where: Places
     priced: Priced
-    left: float = WORK
+    left: float = field(init=False)
+    given: float = field(init=False)
     pool: list[Tried] = field(default_factory=list)
     seen: set[tuple[object, ...]] = field(default_factory=set)
 
-    def sums(self, work: Priced) -> float:
+    def __post_init__(self) -> None:
+        """Give it what the request lets it spend."""
+        self.left = self.given = WORK * self.asked.request.effort
+
+    def sums(self, rows: Rows) -> float:
         """Return how many sums one run of the program takes."""
-        return float(self.where.lattice.to.size * program.work(work.rows, len(self.where.machines)))
+        return float(program.work(self.where.lattice, rows, len(self.where.machines)))
 
     def solve(self, work: Priced, prices: Prices) -> Solved:
         """Run the program."""
-        self.left -= self.sums(work)
+        self.left -= self.sums(work.rows)
         return program.solve(self.where.lattice, self.where.machines, work.rows, prices)
 
     def traced(self, solved: Solved, prices: Prices) -> Traced | None:
@@ -102,14 +109,19 @@ class Search:
         if key in self.seen:
             return
         self.seen.add(key)
+        self.left -= TRY * len(self.where.machines) ** 2
         found = tried(self.asked, self.where, traced)
         if found is not None:
             self.pool.append(found)
 
+    @property
+    def best(self) -> Tried:
+        """The best that was tried; something was."""
+        return min(self.pool, key=lambda one: one.rank)
+
     def proven(self, bound: float) -> bool:
         """Whether the best that was tried is proven."""
-        best = min(self.pool, key=lambda one: one.rank, default=None)
-        return best is not None and Found([best], bound).exact
+        return bool(self.pool) and Found([self.best], bound).exact
 
     def holding(self) -> float:
         """Return the least price of what was tried and holds; infinite where nothing does."""

@@ -6,19 +6,18 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from airbough.wire.layout import LayoutLack
 from airbough.wire.problem import Fault
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.clashing import clashes
-from airbough_service.combined.layout.different import chosen
+from airbough_service.combined.layout.different import another, chosen
 from airbough_service.combined.layout.narrowing import Narrowed, narrowed
 from airbough_service.combined.layout.places import Places, corridors
 from airbough_service.combined.layout.pricing import priced
 from airbough_service.combined.layout.search import At, Found, Search
 from airbough_service.combined.layout.trying import unsized
 from airbough_service.combined.layout.unjoined import unjoined
-from airbough_service.combined.layout.weighing import weighed
-from airbough_service.core.choosing.placing import outside, program
+from airbough_service.combined.layout.weighing import weighed, weighted
+from airbough_service.core.choosing.placing import outside, program, relaxed
 from airbough_service.core.choosing.placing.trace import Traced
 from airbough_service.terms.refusal import Refusal
 
@@ -32,43 +31,47 @@ def searched(asked: Asked, where: Places) -> Found:
     work = priced(asked, where)
     search = Search(asked, where, work)
     sets, size = len(work.rows.number), where.lattice.to.size
-    if 6.0 * sets * size > MOST_NUMBERS or size * 3.0 ** len(where.machines) > MOST_WORK:
+    quick = relaxed.work(where.lattice, len(where.machines))
+    if 7.0 * sets * size > MOST_NUMBERS or quick > MOST_WORK * asked.request.effort:
         detail = "so many machines and lines cannot be searched; give fewer corners or boxes, headings of 90, or parts"
         raise Refusal("not-computable", [Fault(path="machines", code="too-large", detail=detail)])
     why = clashes(asked, work)
-    fewer = narrowed(search)
-    if fewer is None:
+    narrow = narrowed(search)
+    if narrow is None:
         return Found([], math.inf, why, unjoined=() if why else unjoined(search))
-    search.priced = fewer.priced
-    search.try_(fewer.at.traced)
-    along = _corridors(search, fewer)
-    at, lack = fewer.at, tuple[LayoutLack, ...]()
-    if not search.proven(at.bound):
-        at, lack = weighed(search, fewer, work)
-    if not search.proven(at.bound) or asked.request.alternatives > 1:
-        for traced in _others(search, at):
-            search.try_(traced)
+    free = narrow.at
+    search.try_(free.traced)
+    along = _corridors(search, narrow)
+    pressed = None if search.proven(free.bound) else weighed(search, narrow, work)
+    bound = free.bound if pressed is None else pressed.bound
+    if not search.proven(bound) or asked.request.alternatives > 1:
+        at = free if pressed is None else weighted(search, narrow, pressed)
+        for traced in () if at is None else _others(search, at):
+            if not search.proven(bound) or another(traced.root, search.best, where):
+                search.try_(traced)
     layouts = chosen(search.pool, where, asked.request.alternatives)
-    left = () if layouts else unsized(asked, where, fewer.at.traced)
-    return Found(layouts, at.bound, why, along, fewer.most, fewer.at.bound, lack, unsized=left)
+    left = () if layouts else unsized(asked, where, free.traced)
+    lack = () if pressed is None else pressed.lack
+    return Found(layouts, bound, why, along, narrow.most, free.bound, lack, unsized=left)
 
 
-def _corridors(search: Search, fewer: Narrowed) -> list[tuple[str, float]]:
+def _corridors(search: Search, narrow: Narrowed) -> list[tuple[str, float]]:
     """Return the least price with some duct along each wall and corridor; none where that takes too long."""
-    spent, work, where = OUTSIDE * search.sums(fewer.priced), fewer.priced, search.where
+    work, where = narrow.priced, search.where
+    spent = OUTSIDE * search.sums(work.rows)
     if spent > search.left:
         return []
     search.left -= spent
-    still = outside.still(where.lattice, where.machines, fewer.at.solved, work.prices, where.inlet)
+    still = outside.still(where.lattice, where.machines, narrow.at.solved, work.prices, where.inlet)
     return [
-        (name, outside.least_along(where.lattice, fewer.at.solved, still, along) + work.hoses)
+        (name, outside.least_along(where.lattice, narrow.at.solved, still, along) + work.hoses)
         for name, along in corridors(search.asked.request, where.lattice)
     ]
 
 
 def _others(search: Search, at: At) -> Iterator[Traced]:
     """Yield the cheapest trees in which some machines share no duct alone that do in the best."""
-    where, sums = search.where, search.sums(search.priced)
+    where, sums = search.where, search.sums(at.solved.rows)
     joined = {run.machines for run in at.traced.root.runs() if run.machines & (run.machines - 1)}
     whole = (1 << len(where.machines)) - 1
     for group in sorted(joined - {whole}, key=lambda one: (-one.bit_count(), one)):

@@ -28,6 +28,7 @@ from airbough_service.core.choosing.merging import (
     OFF,
     PAUSED,
     SIZE,
+    TOO_MANY,
     Budget,
     Labels,
     Option,
@@ -52,6 +53,8 @@ PASSES = ((1, 256), (LEAST_BEAM, 16), (FIRST_BEAM, 1))
 LAST_BEAM = 60  # in the pass whose answer is told where the frontier is too wide
 AT_ONCE = 4_000_000  # labels made between two looks at the clock
 SHARE_OF_WORK = 16  # a bound's part of the work allowed, as there are two for every state
+FEW_STATES = 20  # of more all bounds together take no more
+MOST_CELLS = 24_000_000  # labels of one pass times their columns: the memory for them, 0.2 GB
 FIRST_ROOM = 1024  # labels that there is room for at first
 LEAST_ROOM, ROOM = 4096, 4  # labels of one run and bore before they are compacted: at least, and times those kept
 HEAVY = 8  # a label of so many states times arms costs twice the least
@@ -135,7 +138,9 @@ class Outcome:
     relaxation: str
 
 
-def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do: bool = False) -> Outcome:
+def solve(
+    sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do: bool = False, bounding: bool = True
+) -> Outcome:
     """Return the best choice.
 
     Args:
@@ -144,6 +149,7 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
         most: labels kept for a run and bore before the proof is given up.
         work: labels made and compared before that.
         any_will_do: whether to stop at the first choice found.
+        bounding: whether to look for better bounds where there is no proof; `bounded` does so later.
     """
     bounds = bounds_of(sites)
     states = aim.ceiling.size
@@ -164,11 +170,15 @@ def solve(sites: Sequence[Site], aim: Aim, most: int, work: int, *, any_will_do:
             return Outcome(best, True, full.labels, full.work, best.cost, best.pressure, best.broken, "none")
     wide = _sweep(sites, aim, bounds, known, LAST_BEAM, work, thin=True)
     best = _better(known, _pick(wide, sites, aim), aim.objective)
-    loose = _loose(inlet, best, False, wide)
+    loose = replace(_loose(inlet, best, False, wide), work=full.work + wide.work)
+    return bounded(sites, aim, loose, most, work) if bounding else loose
+
+
+def bounded(sites: Sequence[Site], aim: Aim, loose: Outcome, most: int, work: int) -> Outcome:
+    """Return what was found without proof, with better bounds; arguments as of `solve`."""
     cost, pressure, how = _relaxed(sites, aim, most, work)
     return replace(
         loose,
-        work=full.work + wide.work,
         cost=max(loose.cost, cost),
         pressure=max(loose.pressure, pressure),
         relaxation=how or loose.relaxation,
@@ -271,6 +281,8 @@ def _sweep(
                 labels = Labels(swept.values, swept.begin, swept.end)
                 swept.ended, done = merge(labels, option, rules, budget, room)
                 swept.work += done
+            if swept.ended == DONE and (swept.labels + int(room.place[SIZE])) * (states + 2) > MOST_CELLS:
+                swept.ended = TOO_MANY
             if swept.ended != DONE:
                 return swept
             swept.take(group, room)
@@ -348,14 +360,14 @@ def _better(one: Chosen | None, two: Chosen | None, objective: Objective) -> Cho
 def _relaxed(sites: Sequence[Site], aim: Aim, most: int, work: int) -> tuple[float, float, str]:
     """Return bounds on cost and pressure by keeping one state at a time and no preferred rule."""
     cost = pressure = 0.0
-    solved = 0
+    solved, share = 0, int(work / (SHARE_OF_WORK * max(1.0, aim.ceiling.size / FEW_STATES)))
     for state in range(aim.ceiling.size):
         part = [_one_state(site, state) for site in sites]
         ceiling, bounds = aim.ceiling[state : state + 1], bounds_of(part)
         for objective in ("cost", "fan-pressure"):
             only = Aim(objective, ceiling, np.full((1, 1), math.inf))
-            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, work // SHARE_OF_WORK, thin=True), part, only)
-            swept = _sweep(part, only, bounds, quick, most, work // SHARE_OF_WORK, thin=False)
+            quick = _pick(_sweep(part, only, bounds, None, FIRST_BEAM, share, thin=True), part, only)
+            swept = _sweep(part, only, bounds, quick, most, share, thin=False)
             best = _pick(swept, part, only)
             if best is not None:
                 solved += 1

@@ -36,10 +36,9 @@ def length(points: Sequence[Point]) -> float:
 
 def angle(before: Point, corner: Point, after: Point) -> float:
     """Return by how much the direction changes at a corner, deg: 0 goes straight on, 180 turns back."""
-    arriving = tuple(there - here for here, there in zip(before, corner, strict=True))
-    leaving = tuple(there - here for here, there in zip(corner, after, strict=True))
-    along = sum(one * other for one, other in zip(arriving, leaving, strict=True))
-    (ax, ay, az), (bx, by, bz) = arriving, leaving
+    (x, y, z), (xb, yb, zb), (xa, ya, za) = corner, before, after
+    ax, ay, az, bx, by, bz = x - xb, y - yb, z - zb, xa - x, ya - y, za - z
+    along = ax * bx + ay * by + az * bz
     across = math.hypot(ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx)
     return math.degrees(math.atan2(across, along))
 

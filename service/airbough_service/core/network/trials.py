@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -172,4 +173,4 @@ def tried(
 
 def _begins(parts: Sequence[Sequence[object]]) -> Integers:
     """Return where each part begins in all of them together, and where the last one ends."""
-    return np.cumsum([0, *map(len, parts)], dtype=np.int64)
+    return np.array([0, *accumulate(map(len, parts))], np.int64)

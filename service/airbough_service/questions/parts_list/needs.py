@@ -13,7 +13,6 @@ from airbough.wire.tree import Run
 from airbough_service.catalogue import Duct
 from airbough_service.core.laws import polyline
 from airbough_service.core.laws.fitting_room import of_elbow
-from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.questions.parts_list.fittings import (
     at_hood,
     centreline_length,
@@ -155,7 +154,7 @@ def _along_path(run: Run, bore: float) -> tuple[float, ...] | None:
     None where it has no path, or its fittings are not one elbow for each corner.
     """
     line = paths.points(run)[::-1]
-    corners = polyline.turns(line, STRAIGHT_ON)
+    corners = polyline.turns(line, paths.STRAIGHT_ON)
     elbows = [one for one in run.fittings if _at_one_corner(one)]
     if not corners or not len(elbows) == len(run.fittings) == len(corners):
         return None

@@ -49,6 +49,7 @@ Floats = NDArray[np.float64]
 GUIDED: Final = 60  # choices tried of each frontier
 MOST: Final = 1200  # choices solved with the fan
 MOST_RUNS: Final = 40_000  # runs of all those choices together
+MOST_IN_STATES: Final = 2_400_000  # those runs times states
 WORK: Final = 2_000_000
 WITHOUT_FLOWS: Final = "the rules and the flows; the pressure is the least of the fan's points"
 
@@ -79,7 +80,8 @@ class _Search:
     @property
     def most(self) -> int:
         """How many choices may be solved."""
-        return min(MOST, 1 + MOST_RUNS // len(self.maker.shop.runs))
+        runs = len(self.maker.shop.runs)
+        return min(MOST, 1 + MOST_RUNS // runs, 1 + MOST_IN_STATES // (runs * len(self.maker.states)))
 
     def best(self) -> Candidate | None:
         """Return the best choice that could be solved."""

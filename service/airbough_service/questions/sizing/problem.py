@@ -70,7 +70,15 @@ class Problem:
 
 
 class TooManySetsError(Exception):
-    """So many sets of bores may meet that they cannot be listed."""
+    """So many sets of bores may meet that they cannot be listed.
+
+    Attributes:
+        in_states: whether they could in fewer states.
+    """
+
+    def __init__(self, *, in_states: bool = False) -> None:
+        super().__init__()
+        self.in_states = in_states
 
 
 @dataclass(slots=True)
@@ -105,6 +113,15 @@ class Maker:
         """How many sets of bores may meet, over all junctions, in so many states."""
         return min(MOST_SETS, MOST_IN_STATES // len(self.states))
 
+    def _refuse(self, sets: int) -> None:
+        """Refuse more sets of bores than can be listed.
+
+        Raises:
+            TooManySetsError: as it says.
+        """
+        if sets > self.most_sets:
+            raise TooManySetsError(in_states=sets <= MOST_SETS)
+
     def every_run_has_one(self, shelf: Shelf, rules: Rules) -> bool:
         """Return whether each run for itself has a bore that the rules allow."""
         runs = range(len(self.shop.runs))
@@ -131,8 +148,7 @@ class Maker:
             choices, kits = self._choices(mine, [options[arm] for arm in arms], shelf, rules)
             made = sum(len(choice.arms) for choice in choices)
             sets, self.made = sets + made, self.made + made
-            if sets > self.most_sets:
-                raise TooManySetsError
+            self._refuse(sets)
             options.append(mine)
             all_kits.append(tuple(kits))
             sites.append(Site(arms, tuple(choices)))
@@ -236,8 +252,7 @@ class Maker:
         Raises:
             TooManySetsError: as it says.
         """
-        if prod(map(len, arms)) > self.most_sets:
-            raise TooManySetsError
+        self._refuse(prod(map(len, arms)))
         fixed, index = self.options.fixed, mine[0].run.index
         kept = index in fixed and all(arm[0].run.index in fixed for arm in arms if arm)
         ends = tuple(tuple([nanometres(option.run.end) for option in options]) for options in arms)
@@ -280,8 +295,7 @@ class Maker:
                          for state in self.states])  # fmt: skip
         numbers = np.array(list(product(*(range(len(options)) for options in roots))), np.int64)
         numbers = numbers.reshape(-1, len(roots))
-        if len(numbers) > self.most_sets:
-            raise TooManySetsError
+        self._refuse(len(numbers))
         join = np.zeros((len(numbers), len(roots), len(self.states)))
         for column, options in enumerate(roots):
             if options:

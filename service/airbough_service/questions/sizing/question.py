@@ -18,6 +18,7 @@ from airbough.wire.tree import Tree
 from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.core.choosing.sizing import (
     Outcome,
+    bounded,
     solve,
 )
 from airbough_service.questions.sizing import (
@@ -91,9 +92,17 @@ def answer(request: SizingRequest) -> SizingAnswer:
         if by_fan(request):
             return answer_by_fan(maker, shelf, rules)
         return _at_design_flows(maker, shelf, rules)
-    except TooManySetsError:
-        detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
-        raise Refusal("not-computable", [Fault(path="stock.ducts", code="too-many-sets", detail=detail)]) from None
+    except TooManySetsError as error:
+        raise Refusal("not-computable", [_too_many(error)]) from None
+
+
+def _too_many(error: TooManySetsError) -> Fault:
+    """Return the fault of sets that cannot be listed."""
+    if error.in_states:
+        detail = "so many diameters may meet that their sets cannot be listed in so many states; name fewer states"
+        return Fault(path="states", code="too-many-sets", detail=f"{detail}, stock fewer diameters, or fix some runs")
+    detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
+    return Fault(path="stock.ducts", code="too-many-sets", detail=detail)
 
 
 def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
@@ -102,9 +111,10 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
     Where the best draws more suction than one density can answer, the best below that is looked for.
     """
     refused: Refusal | None = None
+    falls_short = False  # of what leaks in, the allowance to the last
     for _ in range(ROUNDS):
         problem = maker.problem(shelf, rules)
-        outcome = solve(problem.sites, problem.aim, maker.request.frontier_limit, WORK)
+        outcome = solve(problem.sites, problem.aim, maker.request.frontier_limit, WORK, bounding=False)
         if outcome.best is None and refused is not None:
             raise refused
         if outcome.best is None:
@@ -122,8 +132,10 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
     else:
         if refused is not None:
             raise refused
-        outcome = replace(outcome, exact=False)  # the allowance fell short to the last
-    if refused is not None:
+        falls_short = True
+    if not outcome.exact:
+        outcome = bounded(problem.sites, problem.aim, outcome, maker.request.frontier_limit, WORK)
+    if refused is not None or falls_short:
         outcome = replace(outcome, exact=False)
     return _sized(maker, problem, rules, outcome, tree, checks)
 

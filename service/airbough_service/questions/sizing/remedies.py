@@ -36,6 +36,7 @@ from airbough_service.questions.sizing.stock import (
 from airbough_service.terms.finding import plain, show
 
 MOST_SETS: Final = 50_000  # sets of bores listed in all trials of one kind
+MOST_IN_STATES: Final = 20 * MOST_SETS  # those sets times states
 WORK: Final = 5_000_000
 LABELS: Final = 500
 MOST_NAMED: Final = 3
@@ -50,6 +51,11 @@ class Search:
     shelf: Shelf
     rules: Rules
     tried: list[str] = field(default_factory=list)
+
+    @property
+    def _most_sets(self) -> int:
+        """How many sets of bores are listed in all trials of one kind, in so many states."""
+        return min(MOST_SETS, MOST_IN_STATES // len(self.maker.states))
 
     def remedies(self) -> tuple[SizingRemedy, ...]:
         """Return what would allow a choice; `tried` then says what was tried."""
@@ -76,7 +82,7 @@ class Search:
             problem = easiest.problem(self.shelf, kept)
         except TooManySetsError:
             return
-        best = solve(problem.sites, problem.aim, LABELS, WORK).best
+        best = solve(problem.sites, problem.aim, LABELS, WORK, bounding=False).best
         self.tried.append("looked for the fan that all design flows need")
         if best is not None:
             duties = zip(maker.states, maker.duty.flow, best.need, strict=True)
@@ -98,13 +104,13 @@ class Search:
             self.maker.made = max(self.maker.made, maker.made)
         except TooManySetsError:
             return None
-        outcome = solve(problem.sites, problem.aim, LABELS, WORK, any_will_do=not fewest)
+        outcome = solve(problem.sites, problem.aim, LABELS, WORK, any_will_do=not fewest, bounding=False)
         return None if outcome.best is None else (problem, outcome)
 
     def _rules(self) -> Iterator[SizingRemedy]:
         """Give every set of the fewest rules to drop."""
         names = sorted(self.rules.must)
-        trials, end = 0, self.maker.made + MOST_SETS
+        trials, end = 0, self.maker.made + self._most_sets
         for number in range(1, len(names) + 1):
             found = []
             for dropped in combinations(names, number):
@@ -131,7 +137,7 @@ class Search:
         """Give every set of the fewest bores to stock; of the catalogue's those nearest to the stock's."""
         nominal = not self.maker.request.trade_sizes
         sizes, whose = self._candidates()
-        trials, end = 0, self.maker.made + MOST_SETS
+        trials, end = 0, self.maker.made + self._most_sets
         for number in (1, 2):
             found: list[SizingRemedy] = []
             for added in combinations(sizes, number):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from airbough.wire import batch
-from airbough_service.api.document.pages import samples, schema_words
+from airbough_service.api.document.pages import contents, samples, schema_words
 from airbough_service.api.document.pages.contents import Operation
 from airbough_service.api.document.pages.literals import JSON, written
 from airbough_service.api.document.pages.markup import Node, listing, method, pairs, paragraphs, prose, text
@@ -37,6 +37,7 @@ def _parts(document: Node, operation: Operation) -> Iterator[str]:
         yield '<section id="takes"><h2>Words it takes</h2>'
         yield "".join(schema_words.section(schemas, name) for name in names) + "</section>"
     yield _answers(document, operation)
+    yield _next(document, operation)
 
 
 def _try(document: Node, operation: Operation) -> str:
@@ -167,6 +168,27 @@ def _answers(document: Node, operation: Operation) -> str:
     names = [name for name in schema_words.reached(schemas, *told_of) if name not in taken]
     parts.append("<h3>Their fields</h3>" + "".join(schema_words.section(schemas, name) for name in names))
     return "".join([*parts, "</section>"])
+
+
+def _next(document: Node, operation: Operation) -> str:
+    """Return what may be asked with this answer, from the document's links."""
+    found = operation.node["responses"]["200"].get("links", {})
+    if not found:
+        return ""
+    title = {one.name: one.title for one in contents.operations(document)}
+    rows = [(_leads_to(title, link), f"{_taken(link)} {prose(link['description'])}") for link in found.values()]
+    return f'<section id="next"><h2>What next</h2>{pairs(rows)}</section>'
+
+
+def _leads_to(title: dict[str, str], link: Node) -> str:
+    name = link["operationId"]
+    return f'<a href="/docs/{name}">{text(title[name])}</a>'
+
+
+def _taken(link: Node) -> str:
+    """Return what is taken over, as the document writes it."""
+    taken = {"body": link["requestBody"]} if "requestBody" in link else link["parameters"]
+    return ", ".join(f"{text(name)} <code>{text(place)}</code>" for name, place in taken.items()) + "."
 
 
 def _first(response: Node) -> str:

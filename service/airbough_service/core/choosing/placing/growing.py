@@ -29,6 +29,7 @@ class Labels(NamedTuple):
         dead: whether another beats it.
         head: shape (rows, headings, n), the first of the state's list.
         used: shape (1,), how many labels there are.
+        pairs: shape (2,), how many were compared or joined, and how many may be.
     """
 
     price: Floats
@@ -43,6 +44,7 @@ class Labels(NamedTuple):
     dead: NDArray[np.bool_]
     head: NDArray[np.int32]
     used: Integers
+    pairs: Integers
 
 
 @compiled
@@ -63,6 +65,7 @@ def _push(
         return
     last, label = -1, labels.head[row, heading, point]
     while label >= 0:
+        labels.pairs[0] += 1
         worse = price >= labels.price[label]
         better = price <= labels.price[label]
         for state in range(need.size):
@@ -173,7 +176,7 @@ def on(
     """Go on from every label from a number on, straight or after a turn, and from those that this makes."""
     work, turned = np.empty(needs.available.size), np.empty(needs.available.size)
     headings, label = to.shape[0], begun
-    while label < labels.used[0]:
+    while label < labels.used[0] and labels.used[0] < labels.price.size and labels.pairs[0] <= labels.pairs[1]:
         if not labels.dead[label]:
             row, point, came = labels.row[label], labels.point[label], labels.heading[label]
             price, weighted = labels.price[label], labels.weighted[label]
@@ -220,6 +223,9 @@ def join(
             for one in range(spans[part, 0], spans[part, 1]):
                 if labels.dead[one]:
                     continue
+                labels.pairs[0] += 1 + 2 * plain.turn.shape[1]
+                if labels.pairs[0] > labels.pairs[1] or labels.used[0] >= labels.price.size:
+                    return
                 if single >= 0 and machines[single] == labels.point[one]:
                     _enter(
                         group, row, out, one, single, number, to, length, diameter, plain, heavy, needs, still, most,
@@ -310,6 +316,7 @@ def _beside(
         aside, heavy_aside = plain.branch[branch, out, step], heavy.branch[branch, out, step]
         two = labels.head[branch, beside, point]
         while two >= 0:
+            labels.pairs[0] += 1
             if labels.weighted[two] + met + heavy_aside <= limit:
                 for state in range(need.size):
                     first = labels.need[one, state] + needs.straight[straight, out, state]

@@ -9,7 +9,8 @@ Operational Research 16 (1984), 236-245 (from memory).
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from airbough_service.core.choosing.placing import growing
 from airbough_service.core.choosing.placing.lattice import Lattice
 from airbough_service.core.choosing.placing.program import Floats, Inlet, Integers, Prices, Rows, subsets
 from airbough_service.core.choosing.placing.trace import Stretch, Traced, overlaps
+
+MOST_PAIRS: Final = 1.0e18  # where nothing limits them
 
 
 class Needs(NamedTuple):
@@ -59,6 +62,7 @@ class Asked(NamedTuple):
         still: shape (rows, headings, n), the least weighted price that is still to pay.
         most: weighted price that nothing may pass.
         limit: how many labels may be kept.
+        work: how many pairs of labels may be compared or joined.
     """
 
     rows: Rows
@@ -69,12 +73,13 @@ class Asked(NamedTuple):
     still: Floats
     most: float
     limit: int
+    work: float = math.inf
 
 
 def cheapest(
     lattice: Lattice, machines: Integers, asked: Asked, inlet: Inlet, wanted: int
-) -> tuple[list[Traced], bool]:
-    """Return the cheapest trees whose pressure suffices, and whether all labels were looked at.
+) -> tuple[list[Traced], bool, int]:
+    """Return the cheapest trees whose pressure suffices, whether all labels were looked at, and how many pairs were.
 
     Raises:
         OutOfTimeError: past the limit of time.
@@ -93,7 +98,8 @@ def cheapest(
                     found.append((float(kept.price[label] + end[diameter]), label))
                 label = int(kept.following[label])
     found.sort()
-    return [_traced(lattice, machines, asked, kept, price, label) for price, label in found[:wanted]], whole
+    trees = [_traced(lattice, machines, asked, kept, price, label) for price, label in found[:wanted]]
+    return trees, whole, int(kept.pairs[0])
 
 
 def _labels(lattice: Lattice, machines: Integers, asked: Asked) -> tuple[growing.Labels, bool]:
@@ -111,6 +117,7 @@ def _labels(lattice: Lattice, machines: Integers, asked: Asked) -> tuple[growing
         dead=np.zeros(asked.limit, np.bool_),
         head=np.full((rows.group.size, *lattice.to.shape), -1, np.int32),
         used=np.zeros(1, np.int64),
+        pairs=np.array([0, min(asked.work, MOST_PAIRS)], np.int64),
     )
     spans = np.zeros((len(rows.number), 2), np.int64)
     for group in range(1, len(rows.number)):
@@ -127,7 +134,7 @@ def _labels(lattice: Lattice, machines: Integers, asked: Asked) -> tuple[growing
             group, mine, members[group], rows.number, machines, spans, *arguments, asked.most, kept
         )  # fmt: skip
         growing.on(begun, *arguments, asked.most, kept)
-        if kept.used[0] >= asked.limit:
+        if kept.used[0] >= asked.limit or kept.pairs[0] > kept.pairs[1]:
             return kept, False
         spans[group] = begun, kept.used[0]
     return kept, True

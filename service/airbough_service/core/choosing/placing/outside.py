@@ -31,6 +31,7 @@ def still(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, 
     """
     came, left, right = (np.full_like(solved.arrived, np.inf) for _ in range(3))
     rows, order, members = solved.rows, in_order(lattice), subsets(len(machines))
+    every = np.arange(lattice.x.size)
     for row in rows.number[-1][rows.number[-1] >= 0]:
         for heading in inlet.headings(solved):
             came[row, heading, inlet.point] = prices.end[rows.diameter[row]]
@@ -42,7 +43,7 @@ def still(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, 
                 mine, lattice.to, lattice.length, order, prices.length, prices.turn, came, left, right
             )  # fmt: skip
             steps.part(
-                group, mine, members[group], rows.number, rows.diameter, machines,
+                group, mine, members[group], rows.points(group, every), rows.number, rows.diameter, machines,
                 prices.join, prices.straight, prices.branch, prices.tap,
                 solved.arrived, solved.left, solved.right, fresh, came, left, right,
             )  # fmt: skip

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ from airbough_service.core.choosing.placing.lattice import Lattice
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
+DENSE: Final = 4  # times as long as one of many points takes one of a few
+SWEPT: Final = 20  # times as long as a sum takes a state of a row on its ways and turns
 
 
 class Prices(NamedTuple):
@@ -57,11 +59,20 @@ class Rows(NamedTuple):
         number: shape (sets, diameters), the row; -1 where a set cannot have the diameter.
         group: shape (rows,), the set of each row.
         diameter: shape (rows,), its diameter.
+        worth: shape (sets, n), the points at which runs that meet may become one of a set; None: everywhere.
     """
 
     number: Integers
     group: Integers
     diameter: Integers
+    worth: NDArray[np.bool_] | None = None
+
+    def points(self, group: int, every: Integers) -> Integers:
+        """Return the points at which runs may become one of a set; all where they are most."""
+        if self.worth is None:
+            return every
+        found = np.flatnonzero(self.worth[group])
+        return found if DENSE * found.size < every.size else every
 
 
 class Solved(NamedTuple):
@@ -105,7 +116,7 @@ def kept(rows: Rows, keep: NDArray[np.bool_]) -> Rows:
     """Return some of the rows, shape (rows,), numbered anew."""
     allowed = np.zeros(rows.number.shape, np.bool_)
     allowed[rows.group[keep], rows.diameter[keep]] = True
-    return rows_of(allowed)
+    return rows_of(allowed)._replace(worth=rows.worth)
 
 
 def without(rows: Rows, group: int) -> Rows:
@@ -115,11 +126,14 @@ def without(rows: Rows, group: int) -> Rows:
     return rows._replace(number=number)
 
 
-def work(rows: Rows, machines: int) -> int:
-    """Return how many pairs of rows may be joined, as a measure of the time that solving takes."""
-    held = (rows.number >= 0).sum(axis=1)
-    return sum(int((held[parts] * held[group ^ parts]).sum() * held[group])
-               for group, parts in enumerate(subsets(machines)) if held[group])  # fmt: skip
+def work(lattice: Lattice, rows: Rows, machines: int) -> int:
+    """Return how many sums of two prices solving takes, as a measure of its time."""
+    held, (headings, size) = (rows.number >= 0).sum(axis=1), lattice.to.shape
+    points = np.full(held.size, size) if rows.worth is None else rows.worth.sum(axis=1)
+    points = headings * np.where(DENSE * points < size, DENSE * points, size)
+    pairs = [int((held[parts] * held[group ^ parts]).sum()) if held[group] else 0
+             for group, parts in enumerate(subsets(machines))]  # fmt: skip
+    return int((held * points * pairs).sum() + lattice.to.size * rows.group.size * SWEPT)
 
 
 def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> Solved:
@@ -145,7 +159,7 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> S
 
 def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, groups: range | list[int]) -> None:
     """Find the states of sets, smaller ones of each first."""
-    order = in_order(lattice)
+    order, every = in_order(lattice), np.arange(lattice.x.size)
     members = subsets(len(machines))
     rows, arrived, left, right = solved.rows, solved.arrived, solved.left, solved.right
     for group in groups:
@@ -155,7 +169,7 @@ def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, 
             continue
         fresh = np.full((mine.size, *arrived.shape[1:]), np.inf)
         steps.join(
-            group, mine, members[group], rows.number, rows.diameter, machines,
+            group, mine, members[group], rows.points(group, every), rows.number, rows.diameter, machines,
             prices.join, prices.straight, prices.branch, prices.tap, arrived, left, right, fresh,
         )  # fmt: skip
         if group & (group - 1) == 0:

@@ -6,7 +6,7 @@ not be looked at.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from airbough_service.core import deadline
 from airbough_service.core.choosing.placing import steps
 from airbough_service.core.choosing.placing.lattice import Lattice
 from airbough_service.core.choosing.placing.program import (
+    DENSE,
     Floats,
     Inlet,
     Integers,
@@ -24,13 +25,32 @@ from airbough_service.core.choosing.placing.program import (
 )
 from airbough_service.core.compiled import compiled
 
+AS_LONG: Final = 2.0  # times as long as a sum of the program takes one of these
+BACK: Final = 3.0  # the same of the way back
+PAIRED: Final = 400.0  # as many sums take the prices of a join of two sets
+
 
 class Relaxed(NamedTuple):
-    """Least prices by set, shape (sets, headings, n) each, as of `Solved`."""
+    """Least prices by set, shape (sets, headings, n) each, as of `Solved`; `fresh`: where a run of the set begins."""
 
     arrived: Floats
     left: Floats
     right: Floats
+    fresh: Floats
+
+
+def work(lattice: Lattice, machines: int) -> float:
+    """Return how many sums of the program `solve` takes as long as."""
+    steps_aside = len(lattice.to) // 4
+    return AS_LONG * steps_aside * lattice.to.size * 3.0**machines
+
+
+def work_back(lattice: Lattice, machines: int, by_point: Floats) -> float:
+    """Return how many sums of the program the way back took as long as, which found so much worth a look."""
+    headings, size = lattice.to.shape
+    points = np.minimum(DENSE * np.isfinite(by_point).sum(axis=1), size)
+    pairs = 2.0 ** np.array([group.bit_count() for group in range(len(by_point))])
+    return BACK * (headings // 4) * headings * float(points @ pairs) + PAIRED * 3.0**machines
 
 
 def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> Relaxed:
@@ -41,17 +61,17 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> R
     """
     length, turn = _least(rows, prices)
     order, members = in_order(lattice), subsets(len(machines))
-    shape = (len(rows.number), *lattice.to.shape)
-    arrived, left, right = np.full(shape, np.inf), np.full(shape, np.inf), np.full(shape, np.inf)
+    every, shape = np.arange(lattice.x.size), (len(rows.number), *lattice.to.shape)
+    arrived, left, right, begun = (np.full(shape, np.inf) for _ in range(4))
     for group in range(1, len(rows.number)):
         deadline.check()
         own = rows.number[group] >= 0
         if not own.any():
             continue
-        fresh = np.full((1, *shape[1:]), np.inf)
+        fresh = begun[group : group + 1]
         _join(
-            group, members[group], rows.number, machines, prices.join, prices.straight, prices.branch, prices.tap,
-            arrived, left, right, fresh[0],
+            group, members[group], every, rows.number, machines,
+            prices.join, prices.straight, prices.branch, prices.tap, arrived, left, right, fresh[0],
         )  # fmt: skip
         if group & (group - 1) == 0:
             single = group.bit_length() - 1
@@ -59,26 +79,33 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> R
         steps.sweep(
             np.array([group]), lattice.to, lattice.length, order, length, turn, fresh, arrived, left, right
         )  # fmt: skip
-    return Relaxed(arrived, left, right)
+    return Relaxed(arrived, left, right, begun)
 
 
-def least_by_set(
+def least(relaxed: Relaxed, rows: Rows, prices: Prices, inlet: Inlet) -> float:
+    """Return what no tree costs less than; infinite where there is none."""
+    here = slice(None) if inlet.heading < 0 else inlet.heading
+    end = prices.end[rows.number[-1] >= 0].min(initial=np.inf)
+    return float(relaxed.arrived[-1, here, inlet.point].min() + end)
+
+
+def least_by_point(
     lattice: Lattice, machines: Integers, rows: Rows, prices: Prices, inlet: Inlet, relaxed: Relaxed, most: float
 ) -> Floats:
-    """Return for each set what no tree costs less than that shares a duct by it; infinite beyond so much.
+    """Return what no tree costs less than in which runs become one of a set at a point, shape (sets, n).
 
-    Of a machine alone 0 is told: its riser may enter another's run and share no duct.
+    Infinite beyond so much, and 0 of a machine alone: its riser may enter another's run and share no duct.
 
     Raises:
         OutOfTimeError: past the limit of time.
     """
     length, turn = _least(rows, prices)
-    order, members = in_order(lattice), subsets(len(machines))
+    order, members, every = in_order(lattice), subsets(len(machines)), np.arange(lattice.x.size)
     came, left, right = (np.full_like(relaxed.arrived, np.inf) for _ in range(3))
     own = rows.number[-1] >= 0
     for heading in range(len(lattice.to)) if inlet.heading < 0 else (inlet.heading,):
         came[-1, heading, inlet.point] = prices.end[own].min(initial=np.inf)
-    whole = np.full(len(rows.number), np.inf)
+    whole = np.full((len(rows.number), lattice.x.size), np.inf)
     for group in range(len(rows.number) - 1, 0, -1):
         deadline.check()
         if group & (group - 1) == 0:
@@ -89,13 +116,15 @@ def least_by_set(
         fresh = steps.sweep_back(
             np.array([group]), lattice.to, lattice.length, order, length, turn, came, left, right
         )  # fmt: skip
-        found = float((relaxed.arrived[group] + came[group]).min())
-        if found > most:
+        found = (relaxed.fresh[group] + fresh[0]).min(axis=0)
+        worth = found <= most
+        if not worth.any():
             continue
-        whole[group] = found
+        whole[group, worth] = found[worth]
         _part(
-            group, members[group], rows.number, machines, prices.join, prices.straight, prices.branch, prices.tap,
-            *relaxed, fresh[0], came, left, right,
+            group, members[group], every[worth], rows.number, machines,
+            prices.join, prices.straight, prices.branch, prices.tap,
+            relaxed.arrived, relaxed.left, relaxed.right, fresh[0], came, left, right,
         )  # fmt: skip
     return whole
 
@@ -148,6 +177,7 @@ def _meeting(
 def _join(
     group: int,
     parts: Integers,
+    points: Integers,
     number: Integers,
     machines: Integers,
     join_price: Floats,
@@ -168,7 +198,7 @@ def _join(
         _meeting(group, part, number, single, join_price, straight_price, branch_price, tap_price, least)
         for step in range(1, across + 1):
             if np.isfinite(least[step - 1]):
-                steps.meet(fresh, left[part], right[part], arrived[rest], step, float(least[step - 1]))
+                steps.meet(fresh, left[part], right[part], arrived[rest], points, step, float(least[step - 1]))
         if np.isfinite(least[across]):
             steps.enter(fresh, left[part], right[part], int(machines[single]), float(least[across]))
 
@@ -177,6 +207,7 @@ def _join(
 def _part(
     group: int,
     parts: Integers,
+    points: Integers,
     number: Integers,
     machines: Integers,
     join_price: Floats,
@@ -201,7 +232,7 @@ def _part(
         for step in range(1, across + 1):
             if np.isfinite(least[step - 1]):
                 steps.share(
-                    left[part], right[part], arrived[rest], fresh, step, float(least[step - 1]),
+                    left[part], right[part], arrived[rest], fresh, points, step, float(least[step - 1]),
                     came[rest], left_still[part], right_still[part],
                 )  # fmt: skip
         if np.isfinite(least[across]):

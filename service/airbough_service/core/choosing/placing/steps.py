@@ -19,6 +19,7 @@ def join(
     group: int,
     mine: Integers,
     parts: Integers,
+    points: Integers,
     number: Integers,
     diameter: Integers,
     machines: Integers,
@@ -31,7 +32,10 @@ def join(
     right: Floats,
     fresh: Floats,
 ) -> None:
-    """Two sub-trees meet: one goes straight on, the other enters from its side. Arguments as the program's fields."""
+    """Two sub-trees meet: one goes straight on, the other enters from its side. Arguments as the program's fields.
+
+    Those that meet do so at `points`, rising; a riser enters wherever its machine is.
+    """
     across = branch_price.shape[2]
     for place in range(mine.size):
         out = diameter[mine[place]]
@@ -51,7 +55,7 @@ def join(
                         continue
                     for step in range(1, across + 1):
                         aside = price + branch_price[branch, out, step - 1]
-                        meet(fresh[place], left[straight], right[straight], arrived[branch], step, aside)
+                        meet(fresh[place], left[straight], right[straight], arrived[branch], points, step, aside)
                     if single >= 0:
                         price += branch_price[branch, out, across - 1] + tap_price[single, other]
                         enter(fresh[place], left[straight], right[straight], machines[single], price)
@@ -69,15 +73,22 @@ def alone(group: int) -> int:
 
 
 @compiled
-def meet(target: Floats, left: Floats, right: Floats, branch: Floats, step: int, price: float) -> None:
+def meet(
+    target: Floats, left: Floats, right: Floats, branch: Floats, points: Integers, step: int, price: float
+) -> None:
     """A run enters another from either side, but not from that from which the other came to its turn."""
-    headings = target.shape[0]
+    headings, everywhere = target.shape[0], points.size == target.shape[1]
     for heading in range(headings):
         one, other = branch[(heading + step) % headings], branch[(heading + headings - step) % headings]
-        for point in range(target.shape[1]):
-            total = min(left[heading, point] + one[point], right[heading, point] + other[point]) + price
-            if total < target[heading, point]:
-                target[heading, point] = total
+        if everywhere:  # told apart since only this is done for several points at once by the processor
+            for point in range(target.shape[1]):
+                total = min(left[heading, point] + one[point], right[heading, point] + other[point]) + price
+                if total < target[heading, point]:
+                    target[heading, point] = total
+        else:
+            for point in points:
+                total = min(left[heading, point] + one[point], right[heading, point] + other[point]) + price
+                target[heading, point] = min(target[heading, point], total)
 
 
 @compiled
@@ -182,6 +193,7 @@ def part(
     group: int,
     mine: Integers,
     parts: Integers,
+    points: Integers,
     number: Integers,
     diameter: Integers,
     machines: Integers,
@@ -217,7 +229,7 @@ def part(
                         continue
                     for step in range(1, across + 1):
                         share(
-                            left[straight], right[straight], arrived[branch], fresh[place], step,
+                            left[straight], right[straight], arrived[branch], fresh[place], points, step,
                             price + branch_price[branch, out, step - 1],
                             came[branch], left_still[straight], right_still[straight],
                         )  # fmt: skip
@@ -241,18 +253,19 @@ def share(
     right: Floats,
     branch: Floats,
     fresh: Floats,
+    points: Integers,
     step: int,
     price: float,
     came: Floats,
     left_still: Floats,
     right_still: Floats,
 ) -> None:
-    """What is still to pay of a run and of the one that enters it, each beside the other's price."""
+    """What is still to pay of a run and of the one that enters it at `points`, each beside the other's price."""
     headings = fresh.shape[0]
     for heading in range(headings):
         one, other = (heading + step) % headings, (heading + headings - step) % headings
         first, second = branch[one], branch[other]
-        for point in range(fresh.shape[1]):
+        for point in points:
             rest = fresh[heading, point] + price
             left_still[heading, point] = min(left_still[heading, point], first[point] + rest)
             right_still[heading, point] = min(right_still[heading, point], second[point] + rest)

@@ -7,7 +7,6 @@ from airbough.wire.drawing import DrawingRequest
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Branch, Straight
 from airbough_service.core.laws import polyline
-from airbough_service.drafting.following import STRAIGHT_ON
 from airbough_service.judging import path_findings as judged
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.placed.holes import holes
@@ -62,11 +61,11 @@ def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
     name = "" if hood is None else plain(hood.machine_id or hood.machine or run.id)
     return PlacedRun(
         id=run.id,
-        line=tuple(line),
+        line=line,
         start=run.start,
         end=run.end,
         length=run.length,
-        turns=tuple(turn.angle for turn in polyline.turns(line[::-1], STRAIGHT_ON)),
+        turns=tuple(turn.angle for turn in polyline.turns(line[::-1], paths.STRAIGHT_ON)),
         machine=name,
         has_hood=hood is not None,
         hose=run.wall.duct is not None and run.wall.duct.kind == "hose",
