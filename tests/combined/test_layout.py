@@ -176,6 +176,16 @@ def test_hoses_end_at_the_places_of_their_ports():
     assert not [one for one in told_of if one.code.startswith("path-")]
 
 
+def test_a_long_slack_hose_does_not_turn_back_on_itself():
+    """A corner of more than 179 degrees in its path would be refused, and with it every layout."""
+    shop = layout_shops.shop(layout_shops.FOUR[:1], alternatives=1)
+    shop["machines"][0] |= {"hose": 20.0, "hose_rise": 0.3}
+    (layout,) = ask("layout", shop).layouts
+    (hose,) = (run for run in layout.tree.runs if run.into == "saw")
+    assert sum(math.dist(one, other) for one, other in itertools.pairwise(hose.path)) == pytest.approx(20.0)
+    assert ask("drawing", tree_of(layout) | {"of": "plan"}).svg.startswith("<svg")
+
+
 def test_what_comes_on_top_of_the_price_is_told():
     """Four ports of 100 mm at ducts of 125 want adapters at 100 / 12 each; the stock has no screws."""
     (layout,) = ask("layout", layout_shops.shop(alternatives=1)).layouts
