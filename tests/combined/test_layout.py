@@ -199,6 +199,17 @@ def test_what_comes_on_top_of_the_price_is_told():
     assert "no price for screw" in layout.price_in_words
 
 
+def test_air_beyond_the_fan_curve_is_no_number_that_anything_holds_against():
+    """3950 m3/h of a curve that ends at 3000: there is no pressure at all, and no layout that holds."""
+    every = [{"name": "all", "open": [name for name, *_ in layout_shops.FOUR]}]
+    shop = layout_shops.shop(alternatives=1, states=every)
+    shop["collector"] |= layout_shops.fan()
+    answer = ask("layout", shop)
+    (layout,) = answer.layouts
+    assert [(state.outcome, state.holds) for state in layout.states] == [("beyond-fan-curve", False)]
+    assert answer.proof == "gap"
+
+
 def test_forbidden_boxes_are_drawn():
     shop = layout_shops.shop(alternatives=1, drawings=["plan"])
     bare = ask("layout", shop).layouts[0].drawings["plan"]
