@@ -61,6 +61,10 @@ def bound(settings: Settings) -> socket.socket:
         family, kind, protocol, _, address = found[0]
         held = socket.socket(family, kind, protocol)
         held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # past connections may still be winding down
+        if hasattr(socket, "TCP_USER_TIMEOUT"):
+            # Each connection inherits it: the server below keeps one for ever whose reader takes nothing any more. Twice
+            # the time, so that an answer which is sent piece by piece is given up, and told as stalled, before.
+            held.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, round(2000 * settings.write_timeout))
         held.bind(address)
     except OSError as error:
         raise PortTakenError(f"cannot listen on {settings.host}, port {settings.port}: {error.strerror}") from None
