@@ -13,6 +13,7 @@ from airbough_service.api.app import create_app
 from airbough_service.api.compute import moments
 from airbough_service.api.document import examples
 from airbough_service.api.http import body as decoding
+from airbough_service.api.http import respond
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.core import deadline
@@ -97,3 +98,20 @@ def test_what_is_asked_beside_a_state_takes_longer_than_a_moment(name, wanted, m
 def test_a_body_that_needs_a_closer_look_gets_it_in_a_thread():
     for body in (b"", b"{", b'{"units": "us", "units": "us", "runs": []}', b"\xff", b"[" * 5000):
         assert decoding.at_first_sight(body, BalanceRequest) is None
+
+
+def test_a_look_up_asked_alone_is_answered_on_the_loop_and_a_list_of_the_catalogue_is_not(monkeypatch):
+    answer, threads = respond.answer_get, []
+
+    def noted(*given):
+        threads.append(threading.current_thread() is threading.main_thread())
+        return answer(*given)
+
+    async def play():
+        transport = httpx.ASGITransport(create_app(Settings()))
+        async with httpx.AsyncClient(transport=transport, base_url="http://air.example") as http:
+            return [(await http.get(path)).status_code for path in ("/v1/air?units=us", "/v1/dusts?units=us")]
+
+    monkeypatch.setattr(respond, "answer_get", noted)
+    assert asyncio.run(play()) == [200, 200]
+    assert threads == [True, False]

@@ -102,8 +102,110 @@ def test_a_layout_goes_back_to_every_question():
         assert ask("operating-point", dict(tree)).outcome == "operating-point"
         assert ask("parts-list", dict(tree)).requirement
         assert ask("drawing", tree | {"of": "plan"}).svg.startswith("<svg")
+        rules = dict.fromkeys(("transport_velocity", "no_narrowing"), "must")
+        sized = ask("sizing", tree | {"stock": shop["stock"], "states": states, "rules": rules, "flows": "design"})
+        assert sized.price == layout.price
         assert layout.drawings["plan"].startswith("<svg")
     assert answer.drawing.count("<svg") == 1 + len(answer.layouts)
+
+
+def ported(**more):
+    """A shop whose first machine has a wide port and a narrow one, each with its hose, in a stock that has these."""
+    shop = layout_shops.shop(collector=layout_shops.shop()["collector"] | layout_shops.fan(5200), **more)
+    stock = shop["stock"]
+    stock["ducts"] += [
+        {"duct": "flexible-hose-ribbed", "diameter": size, "price_per_length": size / 7} for size in (63, 100)
+    ]
+    for size in layout_shops.SIZES:
+        wye = {"type": "wye", "diameter": size, "branch_diameter": 63, "angle": 45, "price": 13}
+        stock["fittings"] += [{"type": "taper", "diameter": 63, "downstream_diameter": size, "price": 6}, wye]
+    machine = shop["machines"][0]
+    del machine["port"]
+    machine["ports"] = [
+        {"port": 100, "hose": 1.2, "hose_rise": 0.4},
+        {"port": 63, "hose": 1.5, "hose_rise": -0.2},
+    ]
+    return shop
+
+
+def test_both_ports_of_a_machine_are_served_together_and_priced():
+    """A saw with a port under its table and one at its guard: one riser, two hoses that meet at its foot."""
+    shop = ported(alternatives=1)
+    answer = ask("layout", shop)
+    assert answer.proof == "exact"
+    (layout,) = answer.layouts
+    tree, runs = tree_of(layout), {run.id: run for run in layout.tree.runs}
+    hoses = [run for run in runs.values() if run.into == "saw"]
+    assert sorted(run.diameter for run in hoses) == [63, 100]
+    assert {type(run.join).__name__ for run in hoses} == {"Straight", "Branch"}
+    flow = sum(run.hood.flow for run in hoses)
+    assert flow == pytest.approx(950)
+    states = [{"name": one["id"], "open": [one["id"]]} for one in shop["machines"]]
+    rules = dict.fromkeys(("transport_velocity", "no_narrowing"), "must")
+    asked = tree | {"stock": shop["stock"], "states": states, "rules": rules, "flows": "design"}
+    assert ask("sizing", asked | {"fixed": [run.id for run in hoses]}).price == layout.price
+    solved = ask("gate-states", tree | {"states": states[:1], "detail": "runs"}).states
+    served = [hood.run for state in solved if state.named for hood in state.hoods if hood.flow > 0]
+    assert set(served) >= {run.id for run in hoses}
+    assert ask("parts-list", tree | {"stock": shop["stock"]}).system.price
+    assert ask("drawing", tree | {"of": "plan"}).svg.startswith("<svg")
+    assert ask("operating-point", dict(tree)).outcome == "operating-point"
+
+
+@pytest.mark.parametrize("top", [1750.0, 2050.0])
+def test_hoses_that_meet_do_not_raise_the_bound_above_a_layout(top):
+    shop = ported(alternatives=1, allowance=0.0, stock=layout_shops.stock((100, 125, 150, 175, 200)))
+    shop["collector"] |= layout_shops.fan(top)
+    for machine in shop["machines"]:
+        machine["flow"] = 900
+    answer = ask("layout", shop)
+    assert answer.layouts
+    assert answer.lacking or answer.bound <= answer.layouts[0].price
+
+
+def test_hoses_end_at_the_places_of_their_ports():
+    """Ten centimetres aside at most, where the hose hangs under its riser; as long and as high as it was told."""
+    shop = ported(alternatives=1)
+    (layout,) = ask("layout", shop).layouts
+    place = shop["machines"][0]["place"]
+    hose = next(run for run in layout.tree.runs if run.into == "saw" and run.diameter == 100)
+    assert math.dist(hose.path[-1], place) < 0.11
+    assert sum(math.dist(one, other) for one, other in itertools.pairwise(hose.path)) == pytest.approx(1.2)
+    assert hose.path[0][2] - hose.path[-1][2] == pytest.approx(0.4)
+    told_of = ask("drawing", tree_of(layout) | {"of": "plan"}).findings
+    assert not [one for one in told_of if one.code.startswith("path-")]
+
+
+def test_what_comes_on_top_of_the_price_is_told():
+    """Four ports of 100 mm at ducts of 125 want adapters at 100 / 12 each; the stock has no screws."""
+    (layout,) = ask("layout", layout_shops.shop(alternatives=1)).layouts
+    listed = ask("parts-list", tree_of(layout) | {"stock": layout_shops.stock()})
+    assert layout.bought == listed.system.price
+    top = {one.what: one for one in layout.on_top}
+    assert top["port-adapter"].price == Decimal("33.33")
+    assert top["screw"].price is None
+    assert layout.bought - layout.price == top["port-adapter"].price
+    assert "33.33 more: port adapter" in layout.price_in_words
+    assert "no price for screw" in layout.price_in_words
+
+
+def test_forbidden_boxes_are_drawn():
+    shop = layout_shops.shop(alternatives=1, drawings=["plan"])
+    bare = ask("layout", shop).layouts[0].drawings["plan"]
+    shop["room"]["forbidden"] = [{"corner": [9.8, 6.2], "opposite": [11.5, 7.5]}]
+    drawn = ask("layout", shop).layouts[0].drawings["plan"]
+    assert "no duct here" in drawn
+    assert "no duct here" not in bare
+
+
+def test_more_effort_never_ends_farther_from_the_proof(monkeypatch):
+    """With a thousandth of the usual work the search stops with its gap told; a thousand times as much proves."""
+    monkeypatch.setattr("airbough_service.combined.layout.search.WORK", 2.0e7)
+    shop = pressed(1700.0)
+    little, much = ask("layout", shop), ask("layout", shop | {"effort": 50})
+    assert much.proof == "exact"
+    assert little.proof == "gap"
+    assert little.bound <= much.bound <= little.layouts[0].price
 
 
 def test_runs_turn_at_lines_and_keep_clear_of_walls_and_boxes():
@@ -159,7 +261,9 @@ def test_states_that_leave_machines_without_a_common_duct_are_named():
         (("slow", "fast"), ("slow alone", "fast alone"))
     ]
     assert answer.statement.endswith(
-        "no diameter keeps the dust of slow, fast moving in the states slow alone, fast alone"
+        "slow and fast cannot share a duct: it must be at most 103 mm, or dust settles in the state slow alone, and at "
+        "least 195 mm, or air is too fast in the state fast alone; open a second gate where little air flows, or give "
+        "one of them a collector of its own"
     )
 
 
@@ -460,7 +564,19 @@ def test_why_no_diameter_serves_is_in_the_statement():
     shop["machines"][0] |= {"port": 5, "flow": 250}
     answer = ask("layout", shop)
     assert answer.clashes[0].machines == ("saw",)
-    assert "no diameter keeps the dust of saw moving" in answer.statement
+    assert "the duct of saw must be at most 3 7/16 in., or dust settles in the state saw" in answer.statement
+
+
+def test_a_small_machine_whose_main_duct_is_too_narrow_for_a_big_port_is_told():
+    """450 m3/h want 89 mm and less at 20 m/s: the stock's 80 is narrower than the planer's port of 150."""
+    machines = [("planer", 9.5, 1.0, 1900), ("sander", 11.2, 7.0, 450)]
+    shop = layout_shops.shop(machines, stock=layout_shops.stock((80, 100, 125, 150, 175)))
+    shop["machines"][0]["port"], shop["machines"][1]["port"] = 150, 80
+    answer = ask("layout", shop)
+    assert answer.outcome == "no-layout"
+    assert [(one.machines, one.state) for one in answer.unjoined] == [(("planer",), "sander")]
+    assert answer.unjoined[0].port == pytest.approx(150)
+    assert "its port or hose is 150 mm; open a second gate" in answer.statement
 
 
 @pytest.mark.filterwarnings("error")

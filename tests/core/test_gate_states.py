@@ -138,6 +138,9 @@ def test_sets_are_all_there_are_and_counted():
     for members, most in ((1, 1), (5, 2), (5, 9), (7, 3)):
         flags = np.concatenate(list(states.sets_of(members, range(1, min(most, members) + 1), 4)))
         assert len(flags) == states.sets_up_to(members, most) == len({row.tobytes() for row in flags})
+        assert np.array_equal(flags, [states.set_at(members, number) for number in range(len(flags))])
+        with pytest.raises(IndexError):
+            states.set_at(members, states.sets_up_to(members, members))
         sizes = flags.sum(axis=1)
         assert sizes.min() == 1
         assert sizes.max() == min(most, members)

@@ -30,6 +30,7 @@ def told(answer: LayoutAnswer) -> str:
     for number, layout in enumerate(answer.layouts, 1):
         holds = "holds" if layout.holds else "does not hold"
         lines.append(f"layout {number}: {layout.price} {answer.currency or ''}".rstrip() + f", {holds}")
+        lines.append(f"  {layout.price_in_words}")
         for state in layout.states:
             share = (
                 "" if state.share_of_design is None else f", {state.share_of_design:.2f} of its design flow at least"

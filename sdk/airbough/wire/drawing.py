@@ -13,6 +13,7 @@ from airbough.wire.answer import (
 from airbough.wire.base import (
     Told,
 )
+from airbough.wire.layout import LayoutBox
 from airbough.wire.quantity import (
     FloorPoint,
     Length,
@@ -35,6 +36,10 @@ class DrawingRequest(Tree, kw_only=True):
     walls: Annotated[
         tuple[FloorPoint, ...],
         Meta(max_length=100, description="Of plan and side: corners `[x, y]` of the room, in turn."),
+    ] = ()
+    boxes: Annotated[
+        tuple[LayoutBox, ...],
+        Meta(max_length=20, description="Of the plan: places that are kept free of ducts, between opposite corners."),
     ] = ()
     ceiling: Annotated[Length | None, Meta(description="Of the side: its height over z = 0, the floor.")] = None
     states: Annotated[

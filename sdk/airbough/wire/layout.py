@@ -11,7 +11,7 @@ from airbough.wire.answer import Assumed, Engine, Finding, MostStarvedHood, Sour
 from airbough.wire.base import Asked, Id, Name, Told, Word, no, nothing
 from airbough.wire.collector import Collector
 from airbough.wire.entry import Entry
-from airbough.wire.outline import OutlineRequest
+from airbough.wire.outline import OutlinePort, OutlineRequest
 from airbough.wire.quantity import (
     Angle,
     Diameter,
@@ -83,13 +83,20 @@ class LayoutCollector(Collector, kw_only=True):
 
 
 class LayoutMachine(Asked, kw_only=True):
-    """A machine with one port; its riser stands above the port, and what it leaves out is as in an outline's row."""
+    """A machine; its riser stands above its port, and what it leaves out is as in an outline's row."""
 
     id: Id
-    place: Annotated[Point, Meta(description="Of the port.")]
+    place: Annotated[Point, Meta(description="Of the port; of several, of the first.")]
     machine: Annotated[Word | None, Meta(description="A word of the catalogue.")] = None
     size: MachineExtent | None = None
     port: Diameter | None = None
+    ports: Annotated[
+        tuple[OutlinePort, ...],
+        Meta(
+            max_length=3,
+            description="In place of `port` and `hose`, where it has several: their hoses meet at the riser's foot.",
+        ),
+    ] = ()
     hose: Length | None = None
     hose_rise: Rise | None = None
     hose_bend: Angle | None = None
@@ -161,7 +168,7 @@ class LayoutRequest(Asked, kw_only=True):
             ge=1,
             le=50,
             description="Times the usual work after which the search stops and tells its gap. The usual is some 8 s at "
-            "most, whatever the machine; more is for a line of a batch.",
+            "most on two cores and the same everywhere; up to 3 fits a line of a batch, more the command by itself.",
         ),
     ] = 1
     name: Name | None = None
@@ -198,10 +205,40 @@ class LayoutOverlap(Told, kw_only=True):
     runs: Annotated[tuple[str, ...], Meta(description="Ids of lines or machines of the outline.")]
 
 
+class LayoutOnTop(Told, kw_only=True):
+    """Something to be bought for a layout of which its price knows nothing."""
+
+    what: str
+    quantity: int | None = None
+    length: Annotated[LengthResult | None, Meta(description="Of wire, tape and the like.")] = None
+    price: Annotated[MoneyResult | None, Meta(description="Left out: the stock has no price for it.")] = None
+
+
 class Layout(Told, kw_only=True):
     """One layout."""
 
-    price: MoneyResult
+    price: Annotated[
+        MoneyResult,
+        Meta(
+            description="Of duct by the length that is laid, hoses, elbows, wyes, tapers and gates: what "
+            "layouts differ by, and what the proof is about."
+        ),
+    ]
+    bought: Annotated[
+        MoneyResult | None,
+        Meta(
+            description="Of everything that the parts list of this tree buys in this stock, whole lengths and packages "
+            "included. Left out: the stock does not name it."
+        ),
+    ] = None
+    bought_complete: Annotated[
+        bool, Meta(description="Whether the stock has a price for every piece of the parts list.")
+    ] = field(default_factory=no)
+    on_top: Annotated[
+        tuple[LayoutOnTop, ...],
+        Meta(description="What is bought besides and is not in `price`: adapters at ports, screws, hangers, sealant."),
+    ] = field(default_factory=nothing)
+    price_in_words: Annotated[str, Meta(description="What the price holds, and what comes on top, and how much.")] = ""
     allowance: Annotated[float, Meta(description="Share of more air for whose pressure it is sized.")]
     price_complete: Annotated[bool, Meta(description="False: the stock names no price for some piece.")]
     outline: Annotated[OutlineRequest, Meta(description="As the question of the outline's tree takes it.")]
@@ -240,6 +277,13 @@ class LayoutClash(Told, kw_only=True):
     alone: Annotated[bool, Meta(description="The machine's own duct has none: no layout can hold.")] = field(
         default_factory=no
     )
+    at_least: Annotated[
+        DiameterResult | None, Meta(description="Narrower, air is too fast in the second state. Left out: not asked.")
+    ] = None
+    at_most: Annotated[
+        DiameterResult | None,
+        Meta(description="Wider, dust settles in the first state, here or in what all flow into. Left out: not asked."),
+    ] = None
 
 
 class LayoutUnjoined(Told, kw_only=True):
@@ -249,6 +293,10 @@ class LayoutUnjoined(Told, kw_only=True):
     diameters: Annotated[
         tuple[DiameterResult, ...], Meta(description="Those that keep the dust of all moving, and so were looked at.")
     ]
+    port: Annotated[
+        DiameterResult | None, Meta(description="Of a machine alone: its widest port or hose, wider than all of these.")
+    ] = None
+    state: Annotated[str | None, Meta(description="With `port`: in which the main duct may be no wider.")] = None
     to_inlet: Annotated[
         bool, Meta(description="They come together, but no pieces bring them into the inlet in its direction.")
     ] = field(default_factory=no)

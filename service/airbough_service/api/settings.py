@@ -41,8 +41,8 @@ class Settings:
         read_timeout: seconds in which a request's head must have arrived, and then its body; a connection that is not
             used for so long is closed.
         write_timeout: seconds in which the reader of a batch's answer must take the next piece of it (64 kB).
-        compute_timeout: seconds from its turn on after which a question, or a line of a batch, is given up with 503;
-            and seconds that it waits for its turn.
+        compute_timeout: seconds from its turn on after which a question is given up with 503, a line of a batch after
+            three times as many; and seconds that it waits for its turn.
         heavy_requests: questions computed at the same time; further ones wait their turn, but for those of callers who
             have none under way: for them there are as many threads again.
         heavy_waiting: questions that may wait their turn; further ones are told 503.

@@ -23,7 +23,6 @@ from airbough_service.solving import tree_answer
 from airbough_service.solving.balanced_tree import balanced
 from airbough_service.solving.suction import refuse_deep_suction
 from airbough_service.solving.told_state import Answered, of_balance
-from airbough_service.terms import sources
 from airbough_service.terms.refusal import Refusal, no_run
 
 Floats = NDArray[np.float64]
@@ -37,7 +36,7 @@ def answer(request: BalanceRequest) -> BalanceAnswer:
 def answered(
     request: BalanceRequest, wanted: Container[str] = BalanceAnswer.__struct_fields__
 ) -> Answered[BalanceAnswer]:
-    """Answer the question in SI; findings that are not wanted are not looked for.
+    """Answer the question in SI; findings and sources that are not wanted are not looked for.
 
     Raises:
         Refusal: with every fault of the tree, and a fault for each open hood without a design flow; suction that one
@@ -59,7 +58,7 @@ def answered(
         system=found.system,
         branches=found.branches,
         findings=items,
-        sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
+        sources=tree_answer.told_sources(shop) if "sources" in wanted else (),
         cautions=tree_answer.cautions(shop, items),
         assumed=shop.assumed,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container
+from typing import Final
 
 import numpy as np
 from msgspec import structs
@@ -34,13 +35,13 @@ from airbough_service.solving import (
 )
 from airbough_service.solving.solved_state import Solved, most_starved, solve, system
 from airbough_service.solving.told_state import Answered, of_point
-from airbough_service.terms import sources
 from airbough_service.terms.finding import (
     ordered,
 )
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
+_WHOLE: Final = OperatingPointAnswer.__struct_fields__
 
 
 def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
@@ -48,10 +49,8 @@ def answer(request: OperatingPointRequest) -> OperatingPointAnswer:
     return answered(request).answer
 
 
-def answered(
-    request: OperatingPointRequest, wanted: Container[str] = OperatingPointAnswer.__struct_fields__
-) -> Answered[OperatingPointAnswer]:
-    """Answer the question in SI; findings that are not wanted are not looked for.
+def answered(request: OperatingPointRequest, wanted: Container[str] = _WHOLE) -> Answered[OperatingPointAnswer]:
+    """Answer the question in SI; findings and sources that are not wanted are not looked for.
 
     Raises:
         Refusal: with every fault of tree and fan.
@@ -61,7 +60,7 @@ def answered(
         return _several(shop, request, _state(shop, request))
     solved = point(request)
     found = point_findings(solved) if "findings" in wanted else ()
-    return Answered(_answer(request, solved, found), of_point(solved))
+    return Answered(_answer(request, solved, found, wanted), of_point(solved))
 
 
 def point(request: OperatingPointRequest) -> Solved:
@@ -121,7 +120,9 @@ def _outcome(name: str, fan: Fan, path: str, solved: Solved) -> FanOutcome:
     )
 
 
-def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> OperatingPointAnswer:
+def _answer(
+    request: Tree, solved: Solved, items: tuple[Finding, ...], wanted: Container[str] = _WHOLE
+) -> OperatingPointAnswer:
     """Put the answer together, in SI."""
     shop = solved.shop
     return OperatingPointAnswer(
@@ -135,7 +136,7 @@ def _answer(request: Tree, solved: Solved, items: tuple[Finding, ...]) -> Operat
         hoods=solved.hoods,
         system=system(solved),
         findings=items,
-        sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
+        sources=tree_answer.told_sources(shop) if "sources" in wanted else (),
         cautions=tree_answer.cautions(shop, items),
         assumed=shop.assumed,
     )

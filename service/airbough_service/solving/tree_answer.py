@@ -15,6 +15,7 @@ from airbough.wire.answer import (
     HoodResult,
     RunPart,
     RunResult,
+    Source,
     WholeSystem,
 )
 from airbough.wire.outline import OutlineRequest
@@ -42,6 +43,7 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
+from airbough_service.terms import sources
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -218,6 +220,11 @@ def used(shop: Shop) -> list[Passport]:
     found += [*shop.leaking.passports, *_behind_inlet(shop)]
     every = {id(passport): passport for passport in found if passport is not None and passport.source}
     return list(every.values())
+
+
+def told_sources(shop: Shop) -> tuple[Source, ...]:
+    """Return the documents of every number that the answer rests on."""
+    return sources.told((passport.source, passport.how) for passport in used(shop))
 
 
 def _behind_inlet(shop: Shop) -> Iterable[Passport | None]:

@@ -40,6 +40,12 @@ def nearest(word: str, known: Iterable[str]) -> tuple[str, str | None]:
     return (f"; nearest: {', '.join(near)}", near[0]) if near else ("", None)
 
 
+def nearest_or_some(word: str, known: Iterable[str]) -> str:
+    """Return the end of a sentence that names the words nearest to one; where none is near the first that there are."""
+    names = list(known)
+    return nearest(word, names)[0] or f"; there is {', '.join(names[:3])}"
+
+
 def refusal(unreadable: Unreadable) -> Refusal:
     """Return the refusal of a document that is no request."""
     return Refusal(unreadable.kind, unreadable.faults)

@@ -23,6 +23,9 @@ from airbough_service.core import deadline
 SECONDS: Final = 0.25
 """So long lines are answered in one turn, the last of them to its end; then other questions get theirs."""
 
+LONGER: Final = 3.0
+"""Times as long as a question by itself a line may take: nobody waits for it at a screen."""
+
 
 class Given(Struct, frozen=True):
     """A line of a batch: its number from 1, its text, and whether it is too long or its id stood there before."""
@@ -74,7 +77,7 @@ class Answering:
                 raise reading.repeated(line.text)
             asked, call = reading.read(line.text)
             question = bytes(asked.request)
-            with deadline.limited(deadline.within(self.settings.compute_timeout)):
+            with deadline.limited(deadline.within(LONGER * self.settings.compute_timeout)):
                 told = respond.answer_body(question, call, self.settings, distinct=True, only=asked.only)
             answer = msgspec.json.encode(told)
             signature = self.signer.signature(call.path, question, answer) if self.signer else None

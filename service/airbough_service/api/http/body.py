@@ -55,6 +55,8 @@ def check_headers(content_type: str, content_encoding: str, *wanted: str) -> str
     Raises:
         HttpRefusal: `unsupported-media-type`.
     """
+    if (content_type, content_encoding) == (JSON, "") and JSON in wanted:
+        return JSON
     header = Message()
     header["Content-Type"] = content_type
     if header.get_content_type() not in wanted or header.get_content_charset("utf-8") not in ("utf-8", "utf8"):

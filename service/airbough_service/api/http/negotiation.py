@@ -8,6 +8,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
@@ -40,6 +41,8 @@ PARTS: Final = {"image/svg+xml": "svg", "text/csv": "csv"}
 _BESIDE: Final = ("units", "findings", "sources", "cautions")
 """Fields that stand beside what was asked; a table leaves them out."""
 
+_MOST_KEPT: Final = 256  # headers of which it is remembered what they choose: a caller sends the same ones
+_LONGEST_KEPT: Final = 512  # characters of one
 _NO_XML: Final = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -49,6 +52,12 @@ def chosen(accept: str, offered: Sequence[str]) -> str:
     Raises:
         HttpRefusal: `not-acceptable` where it takes none of them.
     """
+    if len(accept) > _LONGEST_KEPT:
+        return _chosen(accept, offered)
+    return _remembered(accept, tuple(offered))
+
+
+def _chosen(accept: str, offered: Sequence[str]) -> str:
     wanted = [part for part in (_Part.read(text) for text in accept.split(",")) if part is not None]
     if not wanted or _by_a_person(wanted):
         return offered[0]
@@ -59,6 +68,9 @@ def chosen(accept: str, offered: Sequence[str]) -> str:
     if best is None:
         raise HttpRefusal("not-acceptable", f"there is {', '.join(offered)}")
     return best
+
+
+_remembered = lru_cache(_MOST_KEPT)(_chosen)
 
 
 def from_a_browser(accept: str) -> bool:

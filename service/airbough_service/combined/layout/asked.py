@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -20,12 +21,13 @@ from airbough.wire.sizing import SizingLimits, SizingRequest, SizingRules, Sizin
 from airbough.wire.tree import Tree
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
-from airbough_service.combined.layout.faults import faults_of
+from airbough_service.combined.layout.faults import faults_of, rise_of
 from airbough_service.combined.layout.shopping import Shopping
 from airbough_service.core.choosing.placing.sets import Flows
 from airbough_service.drafting.following import followed
 from airbough_service.questions.outline import question as outlining
 from airbough_service.questions.sizing.checks import prepared
+from airbough_service.questions.sizing.kits import joining
 from airbough_service.questions.sizing.options import Options
 from airbough_service.questions.sizing.states import State, states
 from airbough_service.shop.shop import Shop
@@ -38,6 +40,7 @@ Opened = tuple[tuple[str, tuple[str, ...]], ...]
 _ROW: Final = re.compile(r"(lines|machines)\[(\d+)\]\.?(.*)", re.DOTALL)
 _RUN: Final = re.compile(r"runs\[(\d+)\]\.?(.*)", re.DOTALL)
 _OWN: Final = tuple(name for name in LayoutMachine.__struct_fields__ if name != "place")
+ALIKE: Final = 1.0e-9  # share by which two diameters may differ
 _APART: Final = 1.0  # m between the machines of the trial line; any length does
 
 
@@ -50,7 +53,7 @@ class Trial:
         shop: made ready.
         states: sized for.
         options: its runs in every diameter.
-        hoods: run number of each machine's hood.
+        hoods: run numbers of each machine's hoods.
         stiff: run number of each machine's stiff duct.
     """
 
@@ -58,8 +61,12 @@ class Trial:
     shop: Shop
     states: tuple[State, ...]
     options: Options
-    hoods: tuple[int, ...]
+    hoods: tuple[tuple[int, ...], ...]
     stiff: tuple[int, ...]
+
+    def hosed(self, machine: int) -> bool:
+        """Return whether a machine's hoods stand at hoses; else its one at the end of its stiff duct."""
+        return self.hoods[machine] != (self.stiff[machine],)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +79,9 @@ class Asked:
         design: what each machine takes in each state, at design flows.
         opened: names of the states, and the ids of what runs in each.
         drop: shape (machines,), length of each riser, m.
-        hose: shape (machines,), diameter of each machine's hose, m; 0 without one.
-        hose_price: shape (machines,), what the hoses cost.
+        hose_price: shape (machines,), what each machine's hoses cost.
+        foot: shape (machines, diameters), what its hoses meet in or change size by at the foot of a riser of a diameter
+            costs; infinite where the stock has no pieces for that.
         port: shape (machines,), least diameter of a stiff duct that itself holds the machine's hood, m; else 0.
         gated: shape (machines,), whether a gate stands in the stiff duct.
         trial: by which losses are reckoned.
@@ -86,8 +94,8 @@ class Asked:
     design: Flows
     opened: Opened
     drop: Floats
-    hose: Floats
     hose_price: Floats
+    foot: Floats
     port: Floats
     gated: NDArray[np.bool_]
     trial: Trial
@@ -119,34 +127,33 @@ def asked(request: LayoutRequest) -> Asked:
     shopping = Shopping(shelf, sizing.runs[0].duct, check("gentle-radius").value, check("easy-branch").value)
     options = Options(sizing, shop, found, fixed)
     number = {machine.id: index for index, machine in enumerate(request.machines)}
-    hoods, stiff = [0] * len(number), [0] * len(number)
+    hoods, stiff = [list[int]() for _ in number], [0] * len(number)
     for index, run in enumerate(sizing.runs):
         machine = number.get(told.rows[run.id])
         if machine is not None and run.hood is not None:
-            hoods[machine] = index
+            hoods[machine].append(index)
         if machine is not None and run.id == told.rows[run.id]:
             stiff[machine] = index
-    hosed = [hood != own for hood, own in zip(hoods, stiff, strict=True)]
+    trial = Trial(sizing, shop, found, options, tuple(map(tuple, hoods)), tuple(stiff))
+    hosed = [trial.hosed(machine) for machine in range(len(stiff))]
     return Asked(
         request=request,
         shopping=shopping,
         design=_flows(request, shop, found, hoods),
         opened=opened(request),
         drop=np.array([_drop(request, machine) for machine in request.machines]),
-        hose=np.array(
-            [shop.runs[hood].end if with_hose else 0.0 for hood, with_hose in zip(hoods, hosed, strict=True)]
-        ),
         hose_price=np.array(
             [
-                options.of(hood, shelf)[0].cost if with_hose else 0.0
-                for hood, with_hose in zip(hoods, hosed, strict=True)
+                sum(options.of(hood, shelf)[0].cost for hood in own) if with_hose else 0.0
+                for own, with_hose in zip(hoods, hosed, strict=True)
             ]
         ),
+        foot=np.array([_foot(request, trial, shopping, machine) for machine in range(len(stiff))]),
         port=np.array(
-            [0.0 if with_hose else _port(sizing.runs[hood]) for hood, with_hose in zip(hoods, hosed, strict=True)]
+            [0.0 if with_hose else _port(sizing.runs[own[0]]) for own, with_hose in zip(hoods, hosed, strict=True)]
         ),
         gated=np.array([sizing.runs[own].gate is not None for own in stiff]),
-        trial=Trial(sizing, shop, found, options, tuple(hoods), tuple(stiff)),
+        trial=trial,
         assumed=tuple(_told(item) for item in told.assumed if not _laid_out(item.path)),
         sources=told.sources,
     )
@@ -246,21 +253,37 @@ def _trial(request: LayoutRequest) -> OutlineRequest:
 
 def _drop(request: LayoutRequest, machine: LayoutMachine) -> float:
     """Return the length of a machine's riser, m."""
-    rise = 0.0 if machine.hose_rise is None else float(machine.hose_rise)
-    return float(request.room.duct_height) - float(machine.place[2]) - rise
+    return float(request.room.duct_height) - float(machine.place[2]) - rise_of(machine)
 
 
 def _port(run: Any) -> float:
     return 0.0 if run.hood.port_diameter is None else float(run.hood.port_diameter)
 
 
-def _flows(request: LayoutRequest, shop: Shop, found: tuple[State, ...], hoods: list[int]) -> Flows:
+def _foot(request: LayoutRequest, trial: Trial, shopping: Shopping, machine: int) -> Floats:
+    """Return what a machine's hoses meet in at the foot of its riser costs, by the riser's diameter."""
+    if not trial.hosed(machine):
+        return np.zeros(len(shopping.sizes))
+    stiff = trial.stiff[machine]
+    arms = trial.shop.shape.children[stiff]
+    bores = [trial.shop.runs[arm].end for arm in arms]
+    meeting = joining(trial.sizing, arms, stiff, kept=False)
+    narrow = request.rules.no_narrowing == "must"
+    return np.array([
+        math.inf if narrow and max(bores) > size * (1.0 + ALIKE) else shopping.cheapest(meeting, bores, size)
+        for size in shopping.sizes
+    ])  # fmt: skip
+
+
+def _flows(request: LayoutRequest, shop: Shop, found: tuple[State, ...], hoods: list[list[int]]) -> Flows:
     """Return what each machine takes in each state, and how fast its dust must and may go."""
-    flow = np.array([[state.flow[hood] if state.active[hood] else 0.0 for hood in hoods] for state in found])
-    alone = [shop.runs[hood].run.hood.flow for hood in hoods]  # type: ignore[union-attr]  # each holds one
+    flow = np.array(
+        [[sum(state.flow[hood] if state.active[hood] else 0.0 for hood in own) for own in hoods] for state in found]
+    )
+    alone = [[shop.runs[hood].run.hood.flow for hood in own] for own in hoods]  # type: ignore[union-attr]  # each holds one
     least, most = np.zeros(len(hoods)), np.zeros(len(hoods))
-    for machine, hood in enumerate(hoods):
-        dusts = [catalogue.dust(word) for word in shop.runs[hood].dust]
+    for machine, own in enumerate(hoods):
+        dusts = [catalogue.dust(word) for hood in own for word in shop.runs[hood].dust]
         least[machine] = max((dust.transport_velocity for dust in dusts), default=0.0)
         most[machine] = max((dust.upper_velocity for dust in dusts), default=0.0)
     limits = request.limits
@@ -270,7 +293,7 @@ def _flows(request: LayoutRequest, shop: Shop, found: tuple[State, ...], hoods: 
         most[:] = float(limits.upper_velocity)
     if request.rules.upper_velocity == "off":
         most[:] = np.inf
-    return Flows(flow, least, most, np.array([0.0 if own is None else float(own) for own in alone]))
+    return Flows(flow, least, most, np.array([sum(float(one or 0.0) for one in own) for own in alone]))
 
 
 def _of_row(fault: Fault) -> Fault:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,5 +39,14 @@ def _named(asked: Asked, priced: Priced, without: NDArray[np.bool_], into: int |
         slow, fast = sets.clash(priced.flows, group, into)
         states = dict.fromkeys((asked.opened[slow][0], asked.opened[fast][0]))
         machines = tuple(name for number, name in enumerate(names) if group >> number & 1)
-        out.append(LayoutClash(machines=machines, states=tuple(states), alone=len(machines) == 1 and into is None))
+        narrow, wide = sets.between(priced.flows, group, into)
+        out.append(
+            LayoutClash(
+                machines=machines,
+                states=tuple(states),
+                alone=len(machines) == 1 and into is None,
+                at_least=2.0 * math.sqrt(narrow / math.pi) if narrow > 0.0 else None,
+                at_most=2.0 * math.sqrt(wide / math.pi) if math.isfinite(wide) else None,
+            )
+        )
     return tuple(out)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterator
 from typing import Final
 
-from airbough.wire.layout import LayoutRequest
+from airbough.wire.layout import LayoutMachine, LayoutRequest
 from airbough.wire.problem import Fault
 from airbough_service.core.choosing.placing.lattice import Box, inside
 from airbough_service.terms.money import amount
+from airbough_service.terms.refusal import nearest_or_some
 
 APART: Final = 1.0e-3  # m: what is nearer is at one place
 
@@ -24,6 +24,13 @@ def box(of: tuple[object, ...], to: tuple[object, ...]) -> Box:
     """Return the rectangle between two corners, m."""
     (x1, y1), (x2, y2) = ((float(x), float(y)) for x, y in (of, to))  # type: ignore[arg-type]  # numbers, in SI
     return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
+
+
+def rise_of(machine: LayoutMachine) -> float:
+    """Return the height from a machine's (first) port up to the end of the stiff duct, m."""
+    first = machine.ports[0].hose_rise if machine.ports else None
+    rise = machine.hose_rise if first is None else first
+    return 0.0 if rise is None else float(rise)
 
 
 def faults_of(request: LayoutRequest) -> Iterator[Fault]:
@@ -79,8 +86,7 @@ def _machines(request: LayoutRequest, corners: list[tuple[float, float]]) -> Ite
             yield Fault(path=path, code="outside-room", detail="lies outside the room's corners")
         if any(b.left + APART < x < b.right - APART and b.low + APART < y < b.high - APART for b in boxes):
             yield Fault(path=path, code="in-forbidden-place", detail="lies where no duct may run")
-        rise = 0.0 if machine.hose_rise is None else float(machine.hose_rise)
-        if z + rise > float(request.room.duct_height) - APART:
+        if z + rise_of(machine) > float(request.room.duct_height) - APART:
             yield Fault(path=path, code="above-ducts", detail="port and hose must lie below the duct height")
         for name, other_x, other_y in seen:
             if math.hypot(x - other_x, y - other_y) < APART:
@@ -96,8 +102,7 @@ def _states(request: LayoutRequest) -> Iterator[Fault]:
         names.add(state.name)
         for place, word in enumerate(state.open):
             if word not in ids:
-                near = difflib.get_close_matches(word, ids, 3) or ids[:3]
-                detail = f"no machine has the id {word!r}; there is {', '.join(near)}"
+                detail = f"no machine has the id {word!r}{nearest_or_some(word, ids)}"
                 yield Fault(path=f"states[{number}].open[{place}]", code="unknown-machine", detail=detail)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from airbough.wire.drawing import DrawingAnswer, DrawingRequest
-from airbough.wire.layout import LayoutRequest
+from airbough.wire.layout import LayoutBox, LayoutRequest
 from airbough.wire.tree import Tree
 from airbough_service.drafting.following import followed
 from airbough_service.questions import drawing
@@ -24,7 +24,8 @@ def plan(request: LayoutRequest, tree: Tree, title: str) -> DrawingAnswer:
     """
     in_si = followed(units.to_si(tree))[0]
     fields = {name: getattr(in_si, name) for name in Tree.__struct_fields__} | {"name": title}
-    return drawing.answer(DrawingRequest(**fields, of="plan", walls=request.room.corners))
+    boxes = tuple(LayoutBox(corner=box.corner, opposite=box.opposite) for box in request.room.forbidden)
+    return drawing.answer(DrawingRequest(**fields, of="plan", walls=request.room.corners, boxes=boxes))
 
 
 def beside(plans: list[DrawingAnswer]) -> str:

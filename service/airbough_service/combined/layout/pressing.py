@@ -17,19 +17,13 @@ from airbough_service.catalogue.checks import check
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.pricing import EASY, RIGHT, Priced, angles, started
-from airbough_service.core import deadline
+from airbough_service.combined.layout.reckoning import Reckoned, hoses, joins
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
-from airbough_service.core.network import columns, tree
-from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.questions.sizing.duty import duty
-from airbough_service.questions.sizing.kits import joining, lengths_of
-from airbough_service.questions.sizing.meetings import Meetings, Met
-from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.stock import nanometres
 
 Floats = NDArray[np.float64]
-RATIOS = 64  # shares of the flow at which junctions are looked at, where several machines run
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,12 +161,12 @@ def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
     inside = (rows.group[:, None] >> np.arange(flow.shape[1])) & 1
     by_row = np.asarray(inside @ flow.T, float)
     square = by_row * by_row
-    found = _Found.of(asked)
+    found = Reckoned.of(asked)
     length = np.zeros_like(by_row)
     for diameter, size in enumerate(sizes):
         mine = rows.diameter == diameter
         length[mine] = found.friction(size, by_row[mine])
-    straight, branch = _joins(asked, found, rows, by_row)
+    straight, branch = joins(asked, found, rows, by_row)
     right = np.array([found.right(size) for size in sizes])
     easy = np.array([found.easy(size) for size in sizes])
     turn = np.array([[{RIGHT: right, EASY: easy}[angle][at] for angle in angles(asked)] for at in range(len(sizes))])
@@ -197,140 +191,25 @@ def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """What sizing reckons for the trial's line: its first run, what goes on in it, and a machine that enters it."""
-
-    asked: Asked
-    meetings: Meetings
-    first: dict[int, Option]
-    ahead: tuple[Option, ...]
-    beside: dict[int, Option]
-
-    @classmethod
-    def of(cls, asked: Asked) -> _Found:
-        trial, shelf = asked.trial, asked.shopping.shelf
-        arms = trial.shop.shape.children[0]
-        ahead = next((arm for arm in arms if arm not in trial.stiff), None)
-        beside = next((arm for arm in arms if arm in trial.stiff), None)
-        return cls(
-            asked,
-            Meetings(trial.sizing, trial.shop, trial.options),
-            {nanometres(option.bore): option for option in trial.options.of(0, shelf)},
-            () if ahead is None else tuple(trial.options.of(ahead, shelf)),
-            {} if ahead is None or beside is None
-            else {nanometres(option.bore): option for option in trial.options.of(beside, shelf)},
-        )  # fmt: skip
-
-    def friction(self, size: float, flow: Floats) -> Floats:
-        """Return what a metre of duct loses at flows, Pa; 0 where nothing is known of the diameter."""
-        option = self.first.get(nanometres(size))
-        if option is None or option.row.length <= 0.0:
-            return np.zeros_like(flow)
-        line = np.zeros(columns.FLOAT_COLUMNS)
-        shop = self.asked.trial.shop
-        tree.fill(line, option.row, shop.density, float(shop.air.viscosity))
-        flat = flow.ravel()
-        lost, _ = straight_losses(np.tile(line, (flat.size, 1)), flat)
-        return np.asarray(np.where(flat > 0.0, lost / option.row.length, 0.0)).reshape(flow.shape)
-
-    def right(self, size: float) -> float:
-        """Return what an elbow of 90 degrees loses, Pa per (m3/s)^2."""
-        option = self.first.get(nanometres(size))
-        return 0.0 if option is None else float(option.row.fittings)
-
-    def easy(self, size: float) -> float:
-        """Return what the elbow before a wye loses."""
-        option = self.beside.get(nanometres(size))
-        return 0.0 if option is None else max(float(option.row.fittings) - self.right(size), 0.0)
-
-
-def _risers(asked: Asked, found: _Found, right: Floats) -> tuple[Floats, Floats]:
+def _risers(asked: Asked, found: Reckoned, right: Floats) -> tuple[Floats, Floats]:
     """Return what risers lose by machine, diameter and state: those that begin a run, and those that enter one."""
     trial, sizes, flow = asked.trial, asked.shopping.sizes, asked.design.flow
     shape = (flow.shape[1], len(sizes), flow.shape[0])
     start, tap = np.zeros(shape), np.zeros(shape)
     aside, number = check("riser-aside").value, {nanometres(size): at for at, size in enumerate(sizes)}
     for machine in range(flow.shape[1]):
-        hose = np.zeros(flow.shape[0])
-        if trial.hoods[machine] != trial.stiff[machine]:
-            hose = trial.options.of(trial.hoods[machine], asked.shopping.shelf)[0].own
         for option in trial.options.of(trial.stiff[machine], asked.shopping.shelf):
             diameter = number[nanometres(option.bore)]
             own = flow[:, machine]
             metre = found.friction(option.bore, own)
-            bare = option.own + hose - float(option.row.fittings) * own**2 - metre * (asked.drop[machine] + aside)
+            bare = (
+                option.own
+                + hoses(asked, found, machine, option)
+                - float(option.row.fittings) * own**2
+                - metre * (asked.drop[machine] + aside)
+            )
             start[machine, diameter] = bare + right[diameter] * own**2 + metre * asked.drop[machine]
             tap[machine, diameter] = start[machine, diameter] + metre * aside
             if asked.request.from_below:
                 tap[machine, diameter] = bare + metre * asked.drop[machine]
     return start * (flow > 0.0).T[:, None, :], tap * (flow > 0.0).T[:, None, :]
-
-
-def _joins(asked: Asked, found: _Found, rows: Rows, by_row: Floats) -> tuple[Floats, Floats]:
-    """Return the least losses of entering a join, by row, the outlet's diameter and state."""
-    sizes = asked.shopping.sizes
-    straight, branch = np.zeros((2, rows.group.size, len(sizes), by_row.shape[1]))
-    whole = asked.design.flow.sum(axis=1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(by_row > 0.0, by_row / whole, 1.0)
-    least = np.clip(np.floor(share * RATIOS - 1.0e-9).astype(int), 1, RATIOS)
-    least[share >= 1.0 - 1.0e-9] = RATIOS
-    square = by_row * by_row
-    for out, size in enumerate(sizes):
-        deadline.check()
-        one, other = _least(asked, found, size)
-        for diameter in range(len(sizes)):
-            mine = rows.diameter == diameter
-            straight[mine, out] = one[diameter][least[mine] - 1] * square[mine]
-            branch[mine, out] = other[diameter][least[mine] - 1] * square[mine]
-    return straight, branch
-
-
-def _least(asked: Asked, found: _Found, size: float) -> tuple[Floats, Floats]:
-    """Return the least losses of straight and branch, Pa per (m3/s)^2 of their own flow, by diameter and least share.
-
-    A share of all that flows of 1 / 64 and more, 2 / 64 and more, and so on; the last where nothing else flows. What
-    lies between two shares is not below either by more than they differ.
-    """
-    sizes, into = asked.shopping.sizes, found.first.get(nanometres(size))
-    places = [nanometres(listed) for listed in sizes]
-    one, other = np.zeros((2, len(sizes), RATIOS))
-    if into is None or not found.ahead or not found.beside:
-        return one, other
-    arms = [found.ahead, tuple(found.beside.values())]
-    trial, shelf = asked.trial, asked.shopping.shelf
-    order = trial.shop.shape.children[0]
-    if order[0] in trial.stiff:
-        arms.reverse()
-    ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
-    ways = joining(trial.sizing, order, 0, kept=False).ways(ends, nanometres(into.run.start), shelf)
-    meetings = found.meetings
-    sets = meetings.sets((into,), arms, (ways,))
-    changes, met = meetings.changes_of(arms, sets, list(lengths_of(shelf))), sets.met
-    rows = [row for row in range(len(ways.numbers)) if np.isfinite(changes[row]).all() and met.get(row, ()) is not None]
-    able = [all(meetings.arm(arm, into) is not None for arm in meetings.of(arms, ways, row)) for row in rows]
-    rows = [row for row, fits in zip(rows, able, strict=True) if fits]
-    if not rows:
-        return one, other
-    share = np.arange(1, RATIOS + 1) / RATIOS
-    beside = 0 if order[0] in trial.stiff else 1
-    for column, out in ((beside, other), (1 - beside, one)):
-        flow = np.ones((RATIOS, 3))
-        flow[:, 1 + column], flow[:, 2 - column] = share, 1.0 - share
-        taken = sets.taken(np.array(rows))
-        plain: dict[int, Met | None] = {
-            row: around._replace(lost=np.zeros((2, RATIOS)), after=0.0)
-            for row, around in taken.met.items()
-            if around is not None
-        }
-        lost, _ = meetings.losses(arms, taken._replace(met=plain), changes[rows], flow)
-        by_flow = lost[:, column] / share**2
-        gap = np.abs(np.diff(by_flow, axis=1))
-        by_flow[:, :-1] -= gap
-        below = np.minimum.accumulate(by_flow[:, ::-1], axis=1)[:, ::-1]
-        for number, option in enumerate(arms[column]):
-            mine = ways.numbers[rows, column] == number
-            if mine.any():
-                out[places.index(nanometres(option.bore))] = below[mine].min(axis=0)
-    return one, other

@@ -134,11 +134,7 @@ def _risers(
             below(sizes, float(asked.port[machine])), np.inf, 0.0
         )
         own = own + length * asked.drop[machine] + np.where(asked.gated[machine], gates, 0.0)
-        hose = asked.hose[machine]
-        if hose > 0.0:
-            own = own + [
-                shopping.change(hose, size) if not narrow or hose <= size * (1 + 1e-9) else np.inf for size in sizes
-            ]
+        own = own + asked.foot[machine]
         riser[machine] = own + right
         tap[machine] = own if asked.request.from_below else own + right + aside * length
     return riser, change, tap

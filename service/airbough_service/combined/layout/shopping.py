@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from airbough_service.questions.sizing.kits import Joining
@@ -57,6 +58,9 @@ class Shopping:
         return self._meeting((True, False), (ahead, branch), into, self.wye)
 
     def _meeting(self, straight: tuple[bool, ...], sizes: tuple[float, ...], into: float, angle: float | None) -> float:
-        joining = Joining(straight, angle, self.duct, None)
+        return self.cheapest(Joining(straight, angle, self.duct, None), sizes, into)
+
+    def cheapest(self, joining: Joining, sizes: Sequence[float], into: float) -> float:
+        """Return the price of what runs meet in."""
         ends = tuple((nanometres(size),) for size in sizes)
         return min((float(price) for price in joining.ways(ends, nanometres(into), self.shelf).costs), default=math.inf)

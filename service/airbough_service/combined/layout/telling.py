@@ -20,6 +20,7 @@ from airbough.wire.quantity import Preset
 from airbough.wire.tree import Tree
 from airbough_service.combined.layout.asked import Asked
 from airbough_service.combined.layout.different import elsewhere
+from airbough_service.combined.layout.on_top import bought
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.plans import beside, plan
 from airbough_service.combined.layout.search import ALIKE, Found
@@ -32,12 +33,14 @@ from airbough_service.terms.finding import show
 NOT_MODELLED: Final = (
     "beams, lamps, doors and whatever else is not among the forbidden boxes",
     "room for wyes and elbows on short runs",
-    "labour, hangers and everything else that the stock has no price for",
+    "labour and everything else that the stock has no price for",
+    "what the proven price is without, such as whole lengths, adapters at ports, screws and sealant: see `on_top`",
     "states of the gates that are not named",
     "more air than the design flows: sizing by what the fan moves may ask for wider, dearer ducts",
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
     "two runs that join a third at one place, one that turns behind its wye, or is entered from the side it came from",
 )
+_REMEDY: Final = "open a second gate where little air flows, or give one of them a collector of its own"
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
 _EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
@@ -92,7 +95,7 @@ def statement(found: Found, preset: Preset) -> str:
     if found.unjoined:
         return f"{_NO_TREE}: {'; '.join(_unjoined(one, preset) for one in found.unjoined)}"
     if not math.isfinite(found.bound):
-        clashing = "; ".join(_clash(one) for one in found.clashes)
+        clashing = "; ".join(_clash(one, preset) for one in found.clashes)
         return f"{_NO_TREE}: {clashing}" if clashing else _NO_TREE
     if found.exact:
         return _EXACT
@@ -108,9 +111,20 @@ def statement(found: Found, preset: Preset) -> str:
     )
 
 
-def _clash(one: LayoutClash) -> str:
+def _clash(one: LayoutClash, preset: Preset) -> str:
     """Return which machines have no diameter, as words."""
-    return f"no diameter keeps the dust of {', '.join(one.machines)} moving in the states {', '.join(one.states)}"
+    least, most = (
+        "" if size is None else show(preset, "diameter", float(size)) for size in (one.at_least, one.at_most)
+    )
+    names, slow, fast = " and ".join(one.machines), one.states[0], one.states[-1]
+    limits = [f"at most {most}, or dust settles in the state {slow}"] if most else []
+    limits += [f"at least {least}, or air is too fast in the state {fast}"] if least else []
+    if one.alone:
+        return (
+            f"the duct of {names} must be {', and '.join(limits)}; the stock has none: add one, or open another "
+            "gate with it"
+        )
+    return f"{names} cannot share a duct: it must be {', and '.join(limits)}; {_REMEDY}"
 
 
 def _unjoined(one: LayoutUnjoined, preset: Preset) -> str:
@@ -118,6 +132,12 @@ def _unjoined(one: LayoutUnjoined, preset: Preset) -> str:
     sizes = " or ".join(show(preset, "diameter", float(size)) for size in one.diameters)
     if one.to_inlet:
         return f"in {sizes} the stock has no pieces into the inlet in its direction"
+    if len(one.machines) == 1 and one.port is not None:
+        port = show(preset, "diameter", float(one.port))
+        return (
+            f"the duct of {one.machines[0]} may be {sizes} only, or dust settles in the main duct in the state "
+            f"{one.state}, and its port or hose is {port}; {_REMEDY}"
+        )
     if len(one.machines) == 1:
         return f"in {sizes} the stock has no pieces for a duct of {one.machines[0]} by itself"
     return f"in {sizes} the stock has no pieces that join the ducts of {', '.join(one.machines)}"
@@ -144,9 +164,14 @@ def _corridor(name: str, price: float, found: Found, currency: str | None) -> Co
 def _layout(asked: Asked, where: Places, one: Tried, before: list[Tried], picture: DrawingAnswer | None) -> Layout:
     stiff = {machine.id for machine in asked.request.machines}
     tree = one.tree
+    parts = bought(asked, one)
     lengths = [run.length for run in units.to_si(tree).runs if run.hood is None or run.id in stiff]
     return Layout(
         price=one.price,
+        bought=parts.price,
+        bought_complete=parts.complete,
+        on_top=parts.on_top,
+        price_in_words=parts.words,
         allowance=one.allowance,
         price_complete=one.sized.price_complete,
         outline=units.document(one.outline, asked.request.units),

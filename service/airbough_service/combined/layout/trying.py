@@ -18,6 +18,7 @@ from airbough.wire.sizing import SizingAnswer
 from airbough.wire.state import NamedState
 from airbough.wire.tree import Tree
 from airbough_service.combined.layout.asked import Asked, sizing_request
+from airbough_service.combined.layout.hanging import hung
 from airbough_service.combined.layout.places import Places
 from airbough_service.combined.layout.writing import Written, written
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
@@ -104,7 +105,7 @@ def tried(asked: Asked, where: Places, traced: Traced) -> Tried | None:
     """
     made = written(asked, where, traced.root)
     try:
-        told = outlining.answer(made.outline)
+        told = hung(asked, outlining.answer(made.outline))
     except Refusal:
         return None
     stated = asked.request.allowance

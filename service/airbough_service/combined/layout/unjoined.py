@@ -6,6 +6,8 @@ import numpy as np
 
 from airbough.wire.layout import LayoutUnjoined
 from airbough_service.combined.layout.search import Search
+from airbough_service.core.choosing.placing import sets
+from airbough_service.core.limits import below
 
 MOST = 20
 
@@ -23,8 +25,22 @@ def unjoined(search: Search) -> tuple[LayoutUnjoined, ...]:
             least.append(group)
     sizes = np.array(search.asked.shopping.sizes)
 
+    def too_wide(group: int) -> tuple[float | None, str | None]:
+        if group & (group - 1) != 0:
+            return None, None
+        trial, machine = search.asked.trial, group.bit_length() - 1
+        port = float(search.asked.port[machine])
+        if trial.hosed(machine):
+            port = max(trial.shop.runs[hood].end for hood in trial.hoods[machine])
+        mine = sizes[work.rows.diameter[work.rows.group == group]]
+        slow = sets.clash(work.flows, joined.size - 1)[0]
+        return (port, search.asked.opened[slow][0]) if mine.size and below(mine.max(), port) else (None, None)
+
     def named(group: int, *, to_inlet: bool = False) -> LayoutUnjoined:
+        port, state = too_wide(group)
         return LayoutUnjoined(
+            port=port,
+            state=state,
             machines=tuple(name for number, name in enumerate(names) if group >> number & 1),
             diameters=tuple(map(float, sizes[work.rows.diameter[work.rows.group == group]])),
             to_inlet=to_inlet,

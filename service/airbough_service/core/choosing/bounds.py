@@ -61,22 +61,39 @@ def bounds_of(sites: Sequence[Site]) -> Bounds:
 def _inside(choice: Choice, groups: NDArray[np.int64], inside: Floats) -> Floats:
     """Return the least up to the end of one run and bore."""
     states = choice.own.size
+    if groups.shape[1] == 0 and len(groups):
+        own = (choice.cost + choice.row_cost.min(), choice.broken + choice.row_broken.min())
+        return np.append(choice.own, own)
     out = np.full(states + 2, math.inf)
-    if len(groups) == 0:
-        return out
-    above = inside[groups]  # rows, arms, columns
-    cost = choice.row_cost + above[:, :, states].sum(axis=1)
-    broken = choice.row_broken + above[:, :, states + 1].sum(axis=1)
-    out[states], out[states + 1] = choice.cost + cost.min(), choice.broken + broken.min()
+    _least_rows(choice.join, choice.row_cost, choice.row_broken, groups, inside, out)
     if not math.isfinite(out[states]):
         return np.full(states + 2, math.inf)
-    if groups.shape[1] == 0:
-        out[:states] = choice.own
-        return out
-    fits = np.isfinite(cost)
-    need = (above[fits][:, :, :states] + choice.join[fits]).max(axis=1).min(axis=0)
-    out[:states] = choice.own + np.where(np.isfinite(need), need, 0.0)
+    out[:states] = choice.own + np.where(np.isfinite(out[:states]), out[:states], 0.0)
+    out[states:] += (choice.cost, choice.broken)
     return out
+
+
+@compiled
+def _least_rows(
+    join: np.ndarray, row_cost: np.ndarray, row_broken: np.ndarray, groups: np.ndarray, inside: np.ndarray,
+    out: np.ndarray,
+) -> None:  # fmt: skip
+    """Lower `out` to the least need, cost and broken of every row."""
+    states = out.size - 2
+    for row in range(groups.shape[0]):
+        cost, broken = 0.0, 0.0
+        for arm in range(groups.shape[1]):
+            cost += inside[groups[row, arm], states]
+            broken += inside[groups[row, arm], states + 1]
+        out[states] = min(out[states], row_cost[row] + cost)
+        out[states + 1] = min(out[states + 1], row_broken[row] + broken)
+        if not np.isfinite(cost):
+            continue
+        for state in range(states):
+            need = -math.inf
+            for arm in range(groups.shape[1]):
+                need = max(need, inside[groups[row, arm], state] + join[row, arm, state])
+            out[state] = min(out[state], need)
 
 
 def _spread(choice: Choice, groups: NDArray[np.int64], inside: Floats, rest: Floats, group: int) -> None:

@@ -58,6 +58,9 @@ def root_step(rough: float, per_flow: float, y: float) -> tuple[float, float]:
     return (y + TWO_OVER_LN10 * math.log(argument)) * steep, steep
 
 
+SETTLED = 1.0e-8  # relative step of 1/sqrt(f) after which the next, less than half its square, is below rounding
+
+
 @compiled
 def inverse_root(rough: float, reynolds: float, start: float) -> float:
     """1/sqrt(f) of Colebrook's equation: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f))), to full precision.
@@ -74,7 +77,7 @@ def inverse_root(rough: float, reynolds: float, start: float) -> float:
     for _ in range(20):
         step = root_step(rough, COLEBROOK / reynolds, y)[0]
         y -= step
-        if abs(step) < 1.0e-13 * y:
+        if abs(step) < SETTLED * y:
             break
     return y
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations, islice
+from itertools import chain, combinations, islice
 from math import comb
 from typing import Final
 
@@ -154,7 +154,24 @@ def sets_of(members: int, sizes: range, block: int) -> Iterator[Flags]:
     """Yield the sets of these sizes as rows of flags, shape (up to block, members), small ones first."""
     for size in sizes:
         every = combinations(range(members), size)
-        while chosen := list(islice(every, block)):
-            flags = np.zeros((len(chosen), members), np.bool_)
-            np.put_along_axis(flags, np.array(chosen, np.int64), True, axis=1)
+        while len(chosen := np.fromiter(chain.from_iterable(islice(every, block)), np.int64)):
+            flags = np.zeros((len(chosen) // size, members), np.bool_)
+            flags[np.repeat(np.arange(len(flags)), size), chosen] = True
             yield flags
+
+
+def set_at(members: int, number: int) -> Flags:
+    """Return the set that stands at a place among those of `sets_of` for all sizes from 1, shape (members,)."""
+    flags, left, size = np.zeros(members, np.bool_), number, 1
+    while left >= comb(members, size):
+        left -= comb(members, size)
+        size += 1
+        if size > members:
+            raise IndexError(number)
+    for member in range(members):
+        with_it = comb(members - member - 1, size - 1) if size else 0
+        if left < with_it:
+            flags[member], size = True, size - 1
+        else:
+            left -= with_it
+    return flags

@@ -68,7 +68,11 @@ def rendered(request: DrawingRequest, told: Drawn, cautions: tuple[str, ...]) ->
 
 def refuse_unused(request: DrawingRequest) -> None:
     """Refuse the room where a picture has none."""
-    given = (("walls", bool(request.walls), ("plan", "side")), ("ceiling", request.ceiling is not None, ("side",)))
+    given = (
+        ("walls", bool(request.walls), ("plan", "side")),
+        ("boxes", bool(request.boxes), ("plan",)),
+        ("ceiling", request.ceiling is not None, ("side",)),
+    )
     faults = [
         Fault(path=path, code="not-for-this-picture", detail=f"only `of`: {' and '.join(of)} shows it")
         for path, is_given, of in given

@@ -14,6 +14,7 @@ from airbough.wire.gate_states import MOST_STATES, GateStatesRequest
 from airbough.wire.problem import Fault
 from airbough_service.core import deadline
 from airbough_service.core.network.states import (
+    set_at,
     sets_of,
     sets_up_to,
 )
@@ -100,6 +101,10 @@ class AskedStates:
     def sets(self, block: int) -> Iterator[Flags]:
         """Yield the sets of machines of `up_to` as flags, shape (up to block, combined)."""
         return sets_of(len(self.combined), range(1, min(self.up_to, len(self.combined)) + 1), block)
+
+    def at(self, number: int) -> State:
+        """Return the state of the set that stands at a place in `sets`."""
+        return self.of_set(set_at(len(self.combined), number))
 
     def of_set(self, flags: Flags) -> State:
         """Return the state of one set of machines."""

@@ -48,12 +48,9 @@ class Examined:
         """Return a state by its number."""
         if number < len(self.first):
             return self.first[number]
-        left = number - len(self.first)
-        for flags in self.asked.sets(AT_ONCE):
-            if left < len(flags):
-                return self.asked.of_set(flags[left])
-            left -= len(flags)
-        raise IndexError(number)
+        if number >= self.asked.count:
+            raise IndexError(number)
+        return self.asked.at(number - len(self.first))
 
     def all(self) -> Iterator[State]:
         """Yield every state in order."""

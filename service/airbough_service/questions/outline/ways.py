@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -12,6 +11,7 @@ from airbough.wire.quantity import Preset
 from airbough_service.questions.outline.bores import Demand
 from airbough_service.questions.outline.geometry import ALIKE, Course
 from airbough_service.shop.filling import Filled, Known
+from airbough_service.terms.refusal import nearest_or_some
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +146,7 @@ def _find_host(way: Way, by_id: dict[str, Way], ledger: Ledger) -> None:
     if host is None or (way.line and not host.line):
         what = "line" if way.line else "line or machine"
         names = [name for name, other in by_id.items() if other.line or not way.line]
-        near = difflib.get_close_matches(wanted, names, 3) or names[:3]
-        ledger.fault(way, place, "unknown-row", f"no {what} has the id {wanted!r}; there is {', '.join(near)}")
+        ledger.fault(way, place, "unknown-row", f"no {what} has the id {wanted!r}{nearest_or_some(wanted, names)}")
         host = None
     way.host = host
 

@@ -100,6 +100,16 @@ def clash(flows: Flows, chosen: int, narrowest_of: int | None = None) -> tuple[i
     return int(np.argmin(widest)), int(np.argmax(narrowest))
 
 
+def between(flows: Flows, chosen: int, narrowest_of: int | None = None) -> tuple[float, float]:
+    """Return the least area, m2, in which a set is not too fast, and the greatest that keeps its dust moving.
+
+    Arguments as of `clash`; 0 and infinite where nothing is asked.
+    """
+    widest, _ = _by_state(flows, chosen if narrowest_of is None else narrowest_of)
+    _, narrowest = _by_state(flows, chosen)
+    return float(narrowest.max()), float(widest.min())
+
+
 def _by_state(flows: Flows, chosen: int) -> tuple[Floats, Floats]:
     """Return the greatest and the least area of a set, by state."""
     machines = flows.flow.shape[1]

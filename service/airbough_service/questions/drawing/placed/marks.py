@@ -14,6 +14,7 @@ COLLECTOR_SIZE: Final = 44.0
 _LEAST: Final = 4.0
 _WALL: Final = 1.0
 _HATCH: Final = 7.0
+KEPT_FREE: Final = "#eceae6"
 
 
 def wide(bore: float) -> float:
@@ -93,6 +94,13 @@ def wall(sheet: Sheet, start: Point, end: Point, *, marked: bool, outward: Point
         x, y = start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
         slant = ((end[0] - start[0]) / length * 5.0, (end[1] - start[1]) / length * 5.0)
         sheet.path([(x, y), (x + outward[0] * 7.0 + slant[0], y + outward[1] * 7.0 + slant[1])], width=0.9)
+
+
+def box(sheet: Sheet, one: Point, other: Point) -> None:
+    """Draw a place that is kept free of ducts: shaded, its edge broken."""
+    (left, right), (top, bottom) = (sorted(ends) for ends in zip(one, other, strict=True))
+    corners = [(left, top), (right, top), (right, bottom), (left, bottom)]
+    sheet.path(corners, stroke=SOFT_INK, width=1.0, fill=KEPT_FREE, dash="5 3", close=True)
 
 
 def hole(sheet: Sheet, at: Point, wide: float, start: Point, end: Point) -> None:

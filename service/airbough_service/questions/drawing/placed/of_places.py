@@ -5,6 +5,7 @@ from __future__ import annotations
 from airbough.wire.answer import Finding
 from airbough.wire.drawing import DrawingRequest
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import FloorPoint
 from airbough.wire.tree import Branch, Straight
 from airbough_service.core.laws import polyline
 from airbough_service.judging import path_findings as judged
@@ -38,6 +39,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[PlacedPicture, tuple[F
         wyes=_wyes(shop, runs),
         inlets=tuple(runs[root].line[0] for root in shop.shape.roots if runs[root].line),
         walls=walls,
+        boxes=tuple((_corner(box.corner), _corner(box.opposite)) for box in request.boxes),
         holes=holes(runs, walls),
         ceiling=None if request.ceiling is None else float(request.ceiling),
         remarks=by_code(findings, [run.id for run in shop.runs]),
@@ -71,6 +73,11 @@ def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
         hose=run.wall.duct is not None and run.wall.duct.kind == "hose",
         opening=None if gate is None else openings.get(run.index, float(gate.opening)),
     )
+
+
+def _corner(place: FloorPoint) -> tuple[float, float]:
+    x, y = (float(number) for number in place)
+    return x, y
 
 
 def _wyes(shop: Shop, runs: tuple[PlacedRun, ...]) -> tuple[Wye, ...]:

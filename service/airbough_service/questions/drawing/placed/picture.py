@@ -83,6 +83,7 @@ class PlacedPicture:
         ceiling: its height, m.
         holes: where runs go through the walls.
         unplaced: runs without a path, which are not drawn.
+        boxes: two opposite corners of each place that is kept free of ducts.
     """
 
     title: str
@@ -96,3 +97,4 @@ class PlacedPicture:
     holes: tuple[Hole, ...] = ()
     remarks: tuple[Remark, ...] = ()
     unplaced: tuple[str, ...] = ()
+    boxes: tuple[tuple[FloorPoint, FloorPoint], ...] = ()

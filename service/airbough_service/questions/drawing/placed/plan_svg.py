@@ -33,6 +33,9 @@ _ROOM: Final = 150.0
 _SHORT: Final = 26.0  # px: what is shorter on the plan is named in the schedule alone
 _TRUE_IN: Final = "To scale, ducts too; machines and collector are not."
 _APART: Final = 17.0  # px from one wye's number to the next
+_KEPT_FREE: Final = "no duct here"
+_NAMED_WIDE: Final = 66.0  # px of a box in which that stands
+_NAMED_HIGH: Final = 15.0
 _UPRIGHT: Final = 1.0e-3  # m
 
 
@@ -41,15 +44,18 @@ def draw(picture: PlacedPicture) -> Sheet:
     sheet = Sheet()
     top = title(sheet, picture, MARGIN, 700.0)
     points = [(x, y) for run in picture.runs for x, y, _ in run.line] + list(picture.walls)
+    points += [corner for box in picture.boxes for corner in box]
     own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
     foot = unit("length", picture.preset)
     grid(sheet, own, (f"x, {foot}", f"y, {foot}"))
     labels = Labels(sheet, Box(own.left, own.top, own.right, own.bottom, ""))
+    _boxes(sheet, picture, own, labels)
     _walls(sheet, picture, own, labels)
     _collectors(sheet, picture, own, labels)
     _ducts(sheet, picture, own, labels)
     _name(picture, own, labels)
     _name_wall(picture, own, labels)
+    _name_boxes(picture, own, labels)
     bar(sheet, own, own.bottom + 40.0)
     words_at = own.left + own.long(2 * own.step) + 70.0
     wide = sheet.text(words_at, own.bottom + 50.0, _TRUE_IN, size=_SIZE, fill=SOFT_INK)
@@ -88,6 +94,27 @@ def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> 
         labels.block_line([first, last], 4.0)
     for hole in picture.holes:
         marks.hole(sheet, own.at(*hole.place[:2]), own.long(hole.diameter), *(own.at(*end) for end in walls[hole.wall]))
+
+
+def _boxes(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Draw what is kept free of ducts, and write so in it where there is room."""
+    for corners in picture.boxes:
+        one, other = (own.at(*corner) for corner in corners)
+        marks.box(sheet, one, other)
+        (left, right), (top, bottom) = (sorted(ends) for ends in zip(one, other, strict=True))
+        labels.block(left, top, right, bottom)
+        if right - left >= _NAMED_WIDE and bottom - top >= _NAMED_HIGH:
+            middle = (left + right) / 2, (top + bottom) / 2 + _SIZE / 3
+            sheet.text(*middle, _KEPT_FREE, size=_SIZE - 0.5, anchor="middle", fill=SOFT_INK)
+
+
+def _name_boxes(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Write beside small boxes what they are."""
+    for corners in picture.boxes:
+        (ax, ay), (bx, by) = (own.at(*corner) for corner in corners)
+        if abs(ax - bx) < _NAMED_WIDE or abs(ay - by) < _NAMED_HIGH:
+            away = min(abs(ax - bx), abs(ay - by)) / 2
+            labels.write(((ax + bx) / 2, (ay + by) / 2), [Line(_KEPT_FREE)], _SIZE - 0.5, _ROOM, away)
 
 
 def _name_wall(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
@@ -227,6 +254,8 @@ def description(picture: PlacedPicture) -> str:
             words = f"{run.id}, {quantity('diameter', run.start, preset)}: from {ends}, {heights(run, preset)}"
             told.append(sentence(words))
     told += [sentence(hole_words(hole, preset)) for hole in picture.holes]
+    for box in picture.boxes:
+        told.append(sentence(f"no duct from {' to '.join(_place((x, y, 0.0), preset) for x, y in box)}"))
     told += [sentence(remark.text) for remark in picture.remarks]
     return " ".join(told)
 
