@@ -50,11 +50,12 @@ def main() -> None:
     parser.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies and commits")
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
+    against = unequal_versions(_versions()) + pinned_licences(ROOT / "deploy" / "requirements.txt")
     if chosen.dated:
+        _refuse([*against, *(f"not committed: {line}" for line in _changed())])
         prepare(ROOT, version, chosen.dated)
         _run(["git", "add", *PREPARED], ROOT)
         _run(["git", "commit", "--message", f"Release {version}", "--", *PREPARED], ROOT)
-    against = unequal_versions(_versions()) + licences(pinned(ROOT / "deploy" / "requirements.txt"))
     first, second = built(), built()
     against += [f"{name}: built twice, not the same bytes" for name in sorted(first) if first[name] != second.get(name)]
     chosen.into.mkdir(parents=True, exist_ok=True)
@@ -68,9 +69,24 @@ def main() -> None:
     (chosen.into / "SHA256SUMS").write_text(digests)
     sys.stdout.write(digests)
     unready = not_ready(version)
-    for line in [*against, *unready]:
+    for line in unready if chosen.rehearse else ():
+        sys.stderr.write(f"a release must have: {line}\n")
+    _refuse(against if chosen.rehearse else [*against, *unready])
+    if chosen.dated:
+        _run(["git", "tag", "--annotate", f"v{version}", "--message", f"Release {version}"], ROOT)
+
+
+def _refuse(against: list[str]) -> None:
+    """End with status 1 where something stands against a release."""
+    for line in against:
         sys.stderr.write(f"against it: {line}\n")
-    sys.exit(bool(against or (unready and not chosen.rehearse)))
+    if against:
+        sys.exit(1)
+
+
+def _changed() -> list[str]:
+    """Return what differs from HEAD here, which a release would leave out."""
+    return _run(["git", "status", "--porcelain", "--untracked-files=no"], ROOT).decode().splitlines()
 
 
 def prepare(root: Path, version: str, day: str) -> None:
@@ -175,21 +191,34 @@ def pinned(file: Path) -> list[str]:
     return re.findall(r"^([A-Za-z0-9_.-]+)==", file.read_text("utf-8"), re.MULTILINE)
 
 
-def licences(names: list[str]) -> list[str]:
-    """Return the packages whose licence is unknown or none of those that let works stand side by side."""
+def pinned_licences(file: Path) -> list[str]:
+    """Return what stands against the licences of what a file of requirements pins, each read in the pinned version."""
+    with tempfile.TemporaryDirectory() as folder:
+        pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check", "install", "--require-hashes"]
+        _run([*pip, "--no-deps", "--target", folder, "--requirement", str(file)], ROOT)
+        return licences(pinned(file), [folder])
+
+
+def licences(names: list[str], folders: list[str]) -> list[str]:
+    """Return the packages in folders whose licence is unknown or none of those that let works stand side by side."""
+    found = {_plain(one.metadata["Name"]): one.metadata for one in metadata.distributions(path=folders)}
     wrong = []
     for name in names:
-        try:
-            told = metadata.metadata(name)
-        except metadata.PackageNotFoundError:
+        told = found.get(_plain(name))
+        if told is None:
             if name not in ("async-timeout",):  # asked for by Python older than 3.11.3 only
-                wrong.append(f"{name}: not installed here, so its licence is not known")
+                wrong.append(f"{name}: not among what was installed, so its licence is not known")
             continue
         kinds = [kind.rpartition("::")[2] for kind in told.get_all("Classifier") or [] if kind.startswith("License")]
         stated = told.get("License-Expression") or " ".join(kinds) or (told.get("License") or "").partition("\n")[0]
         if not any(free in stated.upper() for free in FREE):
             wrong.append(f"{name}: licence `{stated.strip()[:60]}`")
     return wrong
+
+
+def _plain(name: str) -> str:
+    """Return a distribution's name as indexes compare it."""
+    return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def metadata_faults(wheels: list[Path]) -> list[str]:

@@ -4,6 +4,7 @@ import importlib.util
 import json
 import re
 import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -64,3 +65,20 @@ def test_what_is_released_is_not_released_again(copy):
     release.prepare(copy, "7.8.9", "2026-01-31")
     with pytest.raises(SystemExit):
         release.prepare(copy, "7.8.9", "2026-02-01")
+
+
+def test_what_is_not_committed_stands_against_a_release(copy, monkeypatch, capsys):
+    def git(*words):
+        subprocess.run(["git", "-c", "user.name=a", "-c", "user.email=a@b.invalid", *words], cwd=copy, check=True)
+
+    git("init", "--quiet")
+    git("add", ".")
+    git("commit", "--quiet", "--message", "one")
+    monkeypatch.setattr(release, "ROOT", copy)
+    assert release._changed() == []
+    (copy / "CHANGELOG.md").write_text("another")
+    (line,) = release._changed()
+    with pytest.raises(SystemExit) as ended:
+        release._refuse([line])
+    assert ended.value.code == 1
+    assert "against it:  M CHANGELOG.md" in capsys.readouterr().err

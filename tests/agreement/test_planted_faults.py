@@ -17,7 +17,7 @@ from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core import limits
-from airbough_service.core.network import serving
+from airbough_service.core.network import reaching
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
@@ -231,8 +231,8 @@ def states_without_openings(right):
 # What is planted: the check that sees it, the facts of which it is seen in one, where it stands, and what is there.
 FAULTS = {
     "open by its own gate alone": ("all alike", {"open"}, gates, "standing", own_gate_alone),
-    "every run served": ("all alike", {"idle"}, serving, "reach", every_run_served),
-    "only runs of open hoods served": ("all alike", {"idle"}, serving, "reach", only_own_run_served),
+    "every run served": ("all alike", {"idle"}, reaching, "reach", every_run_served),
+    "only runs of open hoods served": ("all alike", {"idle"}, reaching, "reach", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
     "a gate a third open is shut": (
         "all alike", {"open"}, gates, "is_shut", lambda _right: lambda opening: opening < 0.34

@@ -65,6 +65,6 @@ def test_the_bill_names_every_pinned_package(dist, release):
 def test_what_stands_against_a_release_is_told(release):
     told = {"sdk/pyproject.toml": "0.1.0", "deploy/compose.yaml": "0.0.9"}
     assert release.unequal_versions(told) == ["deploy/compose.yaml names version 0.0.9, not 0.1.0"]
-    (line,) = release.licences(["msgspec", "no-such-package-anywhere"])
+    (line,) = release.licences(["msgspec", "no-such-package-anywhere"], sys.path)
     assert "no-such-package-anywhere" in line
     assert len(release.not_ready("99.0.0")) >= 1

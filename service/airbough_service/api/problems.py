@@ -37,8 +37,8 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
     "malformed-request": ProblemType(
         400,
         "Not a request as HTTP has it",
-        "A request of HTTP/1.1 names its host, once (RFC 9112, 3.2), and its body comes by its length or in chunks, with "
-        "no other transfer coding (6.1).",
+        "A request of HTTP/1.1 names its host, once (RFC 9112, 3.2), and its body comes by its length or in chunks, "
+        "with no other transfer coding (6.1).",
     ),
     "incomplete-body": ProblemType(
         400, "The body is not whole", "It ended before it was whole, or its chunks are garbled. Send it again."

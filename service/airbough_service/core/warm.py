@@ -29,7 +29,7 @@ from airbough_service.core.laws.junction import FlowRatioConstants, branch_facto
 from airbough_service.core.laws.power import best_point
 from airbough_service.core.network import (
     columns,
-    serving,
+    reaching,
     states,
     trials,
     variants,
@@ -141,12 +141,12 @@ def _placing() -> None:
     relaxed.least_by_point(where, machines, rows, prices, inlet, bound, np.inf)
 
 
-def _serving() -> None:
-    """Compile who is open and served."""
+def _reaching() -> None:
+    """Compile who is open and active."""
     parents, order, hoods = np.array([-1, 0]), np.array([0, 1]), np.array([False, True])
-    gates, is_open, served = np.ones((1, 2), np.bool_), np.empty((1, 2), np.bool_), np.empty((1, 2), np.bool_)
-    serving.reach(parents, order, hoods, gates, is_open, served)
-    serving.greatest_upstream(parents, order, np.ones(2), is_open, np.empty((1, 2)))
+    gates, is_open, active = np.ones((1, 2), np.bool_), np.empty((1, 2), np.bool_), np.empty((1, 2), np.bool_)
+    reaching.reach(parents, order, hoods, gates, is_open, active)
+    reaching.greatest_upstream(parents, order, np.ones(2), is_open, np.empty((1, 2)))
 
 
 def _draws() -> None:
@@ -164,7 +164,7 @@ def _draws() -> None:
 def _many() -> None:
     """Compile what solves and judges many states of the gates."""
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
-    _serving()
+    _reaching()
     gates = tree.gate[None, :].copy()
     flow = states.solve(tree, fan, gates).flow
     at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.problem import Fault
 from airbough.wire.state import GateSetting, NamedState
-from airbough_service.core.network import serving
+from airbough_service.core.network import reaching
 from airbough_service.shop.machines import Machine
 from airbough_service.shop.opening import SMALLEST_OPENING, is_shut, too_small
 from airbough_service.shop.shop import Shop
@@ -154,12 +154,12 @@ def reach(shop: Shop, gates: Flags) -> Reach:
     """
     hoods = np.array([run.run.hood is not None for run in shop.runs])
     is_open, active = np.empty(gates.shape, np.bool_), np.empty(gates.shape, np.bool_)
-    serving.reach(*tree_order(shop), hoods, gates, is_open, active)
+    reaching.reach(*tree_order(shop), hoods, gates, is_open, active)
     return Reach(is_open, active)
 
 
 def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the run that each flows into, and the runs from the collector to the hoods, as `core.network.serving`."""
+    """Return the run that each flows into, and the runs from the collector to the hoods, as `core.network.reaching`."""
     return np.array(shop.shape.parents, np.int64), np.array(shop.shape.order, np.int64)
 
 

@@ -24,8 +24,8 @@ class StalledError(Exception):
 def malformed(scope: HTTPScope) -> str | None:
     """Return what is wrong with a request's head, where something is.
 
-    One of HTTP/1.1 names its host, and one (RFC 9112, 3.2). A body comes by its length or in chunks (6.1): where further
-    codings are named, another reader may see its end elsewhere.
+    One of HTTP/1.1 names its host, and one (RFC 9112, 3.2). A body comes by its length or in chunks (6.1): where
+    further codings are named, another reader may see its end elsewhere.
     """
     hosts, codings = [], []
     for name, value in scope["headers"]:

@@ -15,7 +15,7 @@ from airbough_service.catalogue.checks import check
 from airbough_service.combined.variants.patches import Base, Patch
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.limits import above
-from airbough_service.core.network import into_columns, losses, operating, serving, variants
+from airbough_service.core.network import into_columns, losses, operating, reaching, variants
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import area
 from airbough_service.shop.gates import reach, tree_order
@@ -161,7 +161,7 @@ class Block:
 
     def _greatest(self, at_hood: Floats) -> Floats:
         out = np.empty(self.flow.shape)
-        serving.greatest_upstream(*tree_order(self.base.shop), at_hood, self.reached.open, out)
+        reaching.greatest_upstream(*tree_order(self.base.shop), at_hood, self.reached.open, out)
         return out
 
     @cached_property

@@ -123,6 +123,13 @@ def fill_arm(own: np.ndarray, row: np.ndarray) -> None:
 
 
 @compiled
+def fill_arms(given: np.ndarray, rows: np.ndarray) -> None:
+    """Fill the columns of several rows on how each enters its junction."""
+    for row in range(given.shape[0]):
+        fill_arm(given[row], rows[row])
+
+
+@compiled
 def fill_law(given: np.ndarray, order: np.ndarray, law: int, links: np.ndarray, row: int) -> int:
     """Fill the law of the junction above a row; return how it ended. Arguments as of `fill_all`."""
     count, first, stated = links[row, CHILDREN], links[row, FIRST_CHILD], given[order[row], G_LAW]

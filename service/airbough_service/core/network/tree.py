@@ -187,8 +187,7 @@ def arm_lines(arms: Sequence[Arm]) -> Floats:
     """Return rows of a table, shape (arms, FLOAT_COLUMNS), zeros but for how each enters its junction."""
     given_of = b"".join([_GIVEN.pack(*given(_WITH_ARM._replace(arm=arm))) for arm in arms])
     lines = np.zeros((len(arms), c.FLOAT_COLUMNS))
-    for line, own in zip(lines, np.frombuffer(bytearray(given_of)).reshape(len(arms), -1), strict=True):
-        into_columns.fill_arm(own, line)
+    into_columns.fill_arms(np.frombuffer(bytearray(given_of)).reshape(len(arms), -1), lines)
     return lines
 
 

@@ -21,7 +21,7 @@ from airbough_service.core.network import (
     operating,
     states,
 )
-from airbough_service.core.network.serving import greatest_upstream
+from airbough_service.core.network.reaching import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
 )

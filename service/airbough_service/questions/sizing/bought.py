@@ -28,7 +28,19 @@ from airbough_service.shop.shop import ShopRun
 
 
 def bought(run: ShopRun, shelf: Shelf, *, kept: bool) -> tuple[Part, ...] | None:
-    """Return a run's own pieces, or None where the stock lacks one; a `kept` run has it all the same."""
+    """Return a run's own pieces, or None where the stock lacks one; a `kept` run has it all the same.
+
+    Runs of the same lengths, bores and fittings are looked up once.
+    """
+    own, parts = run.run, tuple([(part.bore, part.length) for part in run.parts])
+    stretch = pieces.stretch_of(run.wall, own)
+    key = ("bought", own.duct, own.gate is None, own.fittings, run.start, parts, stretch, kept)
+    if key not in shelf.joints:
+        shelf.joints[key] = _bought(run, shelf, kept=kept)
+    return shelf.joints[key]  # type: ignore[return-value]  # only this function fills it
+
+
+def _bought(run: ShopRun, shelf: Shelf, *, kept: bool) -> tuple[Part, ...] | None:
     out: list[Part] = []
     for kind, part in _wanted(run, shelf, kept=kept):
         if part is None and not kept:

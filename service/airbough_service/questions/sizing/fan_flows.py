@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from airbough_service.core import deadline
 from airbough_service.core.choosing.sizing import Chosen
 from airbough_service.core.network import columns, states
-from airbough_service.core.network.operating import operate
+from airbough_service.core.network.operating import fan_pressures, operate
 from airbough_service.core.network.tree import Tree, pack
 from airbough_service.questions.sizing.broken_rules import chosen_kits, chosen_options, sized, stands_for
 from airbough_service.questions.sizing.joints import Kit
@@ -90,7 +90,7 @@ class Fan:
             return None
         count = len(maker.shop.runs)
         flow = found.flow[:, tree.place[:count]]
-        pressure = np.array([fan.static_pressure(float(whole)) for whole in found.flow[:, 0]])
+        pressure = fan_pressures(fan.pieces, fan.terms[:0], fan.quadratic, np.ascontiguousarray(found.flow[:, 0]))
         return Moved(tuple(option.run for option, _ in ordered), list(range(count)), flow, flow, pressure)
 
     def _packed(self, options: list[Option], kits: list[Kit]) -> tuple[Tree, Floats]:

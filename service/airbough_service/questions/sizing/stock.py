@@ -223,18 +223,21 @@ class Shelf:
             length = self.length_of(costed.entry.ware, change)
             if length not in best or costed.key < best[length].key:
                 best[length] = costed
-        return [replace(self._part(kind, 1, costed), fitting_length=length) for length, costed in best.items()]
+        return [self._part(kind, 1, costed, length) for length, costed in best.items()]
 
     def _able(self, asked: Sought) -> list[Costed[StockFitting]]:
         kind = asked.kind
         found = self.fittings.get((kind.type, kind.bores), ())
         return [costed for costed in found if _fits(costed.entry.ware, asked)]
 
-    def _part(self, kind: Kind, count: int, costed: Costed[StockFitting] | Costed[StockGate]) -> Part:
+    def _part(
+        self, kind: Kind, count: int, costed: Costed[StockFitting] | Costed[StockGate], length: float | None = None
+    ) -> Part:
+        """Return pieces out of an entry; length: of a change of size, m."""
         entry = costed.entry
         cost = 0.0 if self.counting else costed.cost
         price = None if entry.each is None else entry.each * count
-        return Part(kind, count, cost, entry.each, price, entry.at, entry.ware.item)
+        return Part(kind, count, cost, entry.each, price, entry.at, entry.ware.item, None, length)
 
     def _beyond(self, kind: Kind, count: int = 1, *, free: bool = False) -> Part | None:
         """Return a piece that is not in the stock and only tried, or `free` to be had without a price; else None."""

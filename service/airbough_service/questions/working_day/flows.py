@@ -19,7 +19,7 @@ from airbough_service.core.network.operating import (
     Operating,
     operate,
 )
-from airbough_service.core.network.serving import greatest_upstream
+from airbough_service.core.network.reaching import greatest_upstream
 from airbough_service.core.network.tree import area
 from airbough_service.questions.working_day.plan import Plan
 from airbough_service.shop.gates import Openings, active, open_hoods, tree_order, way_open, when_open

@@ -2,16 +2,16 @@
 
 import numpy as np
 
-from airbough_service.core.network import serving
+from airbough_service.core.network import reaching
 
 
 def reached(parents, hoods, gates):
-    """Return which hoods are open and which runs served, one state, runs told from the collector to the hoods."""
+    """Return which hoods are open and which runs active, one state, runs told from the collector to the hoods."""
     count = len(parents)
-    is_open, served = np.zeros((1, count), bool), np.zeros((1, count), bool)
+    is_open, active = np.zeros((1, count), bool), np.zeros((1, count), bool)
     order = np.arange(count)
-    serving.reach(np.array(parents), order, np.array(hoods), np.array([gates]), is_open, served)
-    return is_open[0].tolist(), served[0].tolist()
+    reaching.reach(np.array(parents), order, np.array(hoods), np.array([gates]), is_open, active)
+    return is_open[0].tolist(), active[0].tolist()
 
 
 def test_a_main_with_one_hood_is_served():
@@ -30,5 +30,5 @@ def test_the_greatest_value_upstream_is_that_of_open_hoods():
     parents, order = np.array([-1, 0, 0, 1, 1]), np.arange(5)
     is_open = np.array([[False, False, True, True, False], [False, False, False, False, True]])
     out = np.zeros((2, 5))
-    serving.greatest_upstream(parents, order, np.array([0.0, 0.0, 5.0, 3.0, 9.0]), is_open, out)
+    reaching.greatest_upstream(parents, order, np.array([0.0, 0.0, 5.0, 3.0, 9.0]), is_open, out)
     assert out.tolist() == [[5.0, 3.0, 5.0, 3.0, 0.0], [9.0, 9.0, 0.0, 0.0, 9.0]]

@@ -14,11 +14,11 @@ def reach(
     hoods: np.ndarray,
     gates: np.ndarray,
     is_open: np.ndarray,
-    served: np.ndarray,
+    active: np.ndarray,
 ) -> None:
-    """Fill which hoods are open and which runs are served in each state.
+    """Fill which hoods are open and which runs are active in each state.
 
-    A hood is open when no gate between it and the collector is shut; a run is served when an open hood is upstream.
+    A hood is open when no gate between it and the collector is shut; a run is active when an open hood is upstream.
 
     Args:
         parents: shape (runs,), the run that each flows into, below 0 at the collector.
@@ -26,7 +26,7 @@ def reach(
         hoods: shape (runs,), whether a run has a hood.
         gates: shape (states, runs), whether a run's own gate lets air through; true where it has none.
         is_open: shape (states, runs), filled: whether the run has a hood and it is open.
-        served: shape (states, runs), filled.
+        active: shape (states, runs), filled.
     """
     reached = np.empty(parents.shape[0], np.bool_)
     for s in range(gates.shape[0]):
@@ -34,11 +34,11 @@ def reach(
             parent = parents[run]
             reached[run] = gates[s, run] and (parent < 0 or reached[parent])
             is_open[s, run] = reached[run] and hoods[run]
-            served[s, run] = is_open[s, run]
+            active[s, run] = is_open[s, run]
         for k in range(order.shape[0] - 1, -1, -1):
             run = order[k]
-            if served[s, run] and parents[run] >= 0:
-                served[s, parents[run]] = True
+            if active[s, run] and parents[run] >= 0:
+                active[s, parents[run]] = True
 
 
 @compiled
