@@ -62,7 +62,9 @@ function proof(answer) {
   const [first] = answer.layouts, currency = asked.quotes[0]?.currency ?? asked.quotes[1]?.currency;
   const values = { price: money(first.price, currency), bound: answer.bound ? money(answer.bound, currency) : "" };
   const word = answer.proof === "exact" ? "exact" : answer.bound && Number(answer.bound) <= Number(first.price) ? "gap" : "gap_alone";
-  return `${said(word, values)} ${text("not_looked")}`;
+  const [own, best, ...others] = asked.quotes.map((quote) => Number(quote?.price ?? Infinity));
+  const other = Math.min(own, ...others) < best ? `${text("quoted_otherwise")} ` : "";
+  return `${said(word, values)} ${other}${text("not_looked")}`;
 }
 function card(shop, answer, layout, number, take) {
   const name = number ? `${text("layout")} ${number}` : text("as_drawn");

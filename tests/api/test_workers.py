@@ -1,6 +1,8 @@
 import asyncio
+import gc
 import threading
 import time
+import weakref
 
 import httpx
 import pytest
@@ -115,6 +117,47 @@ def test_what_nobody_waits_for_is_neither_begun_nor_finished():
 
     assert run(Settings(heavy_requests=1, compute_timeout=60.0), play) == "next"
     assert done == []
+
+
+@pytest.mark.parametrize("leaves", [True, False], ids=["a caller who leaves", "a question that fails"])
+def test_what_was_computed_until_then_is_let_go_at_once(leaves):
+    """Large arrays are few objects: a collector of circles, which counts objects, comes after gigabytes of them."""
+    begun, kept = threading.Event(), []
+
+    class Large:
+        """What a question computes with."""
+
+    def heavy():
+        large = Large()
+        kept.append(weakref.ref(large))
+        begun.set()
+        while leaves:
+            deadline.check()
+        try:
+            raise ValueError
+        except ValueError:
+            raise ZeroDivisionError from None
+
+    async def play(workers):
+        asked = asyncio.ensure_future(workers.run(heavy))
+        assert await asyncio.to_thread(begun.wait, 10)
+        if leaves:
+            asked.cancel()
+        with pytest.raises(asyncio.CancelledError if leaves else ZeroDivisionError):
+            await asked
+        del asked
+        await once_free(workers, lambda: None)
+        until = time.monotonic() + 10
+        while kept[0]() is not None and time.monotonic() < until:
+            await asyncio.sleep(0.02)
+        return kept[0]()
+
+    gc.collect()
+    gc.disable()
+    try:
+        assert run(Settings(heavy_requests=1), play) is None
+    finally:
+        gc.enable()
 
 
 def test_somebody_with_nothing_under_way_does_not_wait_for_others():

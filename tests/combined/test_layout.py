@@ -625,3 +625,13 @@ def test_headings_that_there_are_not_name_those_that_there_are(given, code):
     assert [(fault.path, fault.code, fault.detail) for fault in refused.value.faults] == [
         ("headings", code, "must be 45 or 90")
     ]
+
+
+def test_hoses_and_a_collector_known_by_two_figures_go_together():
+    """The fan is guessed anew from what the caller said of it wherever the tree is sent."""
+    collector = layout_shops.shop()["collector"] | {"known_by": {"greatest_flow": 4000, "greatest_suction": 3500}}
+    shop = ported(alternatives=1) | {"collector": collector}
+    (layout,) = ask("layout", shop).layouts
+    assert layout.tree.collector.fan is None
+    assert layout.tree.collector.known_by is not None
+    assert ask("operating-point", tree_of(layout)).outcome == "operating-point"

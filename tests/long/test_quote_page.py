@@ -281,6 +281,9 @@ def test_layouts_stand_side_by_side_and_one_press_takes_one(page):
     cards = laid_out(page)
     assert own in cards.nth(0).text_content()
     price = cards.nth(1).locator(".price").text_content()
+    amounts = [float(re.sub(r"[^0-9.]", "", one)) for one in cards.locator(".price").all_text_contents()]
+    otherwise = "A quote may still come out lower for another one" in page.locator("#proof").text_content()
+    assert otherwise == (min(amounts) < amounts[1])
     assert cards.nth(1).locator(".bar").count() == 4
     forget(page)
     cards.nth(1).locator("button").click()

@@ -33,6 +33,9 @@ STOP_SECONDS: Final = 30
 """What is under way when the service is told to stop has so long."""
 
 _BACKLOG: Final = 1024
+_UNREAD_SECONDS: Final = 30.0
+"""So much longer than the patience with a batch's reader a connection is kept whose other side takes nothing."""
+
 _LOOK_SECONDS: Final = 0.2
 _SWITCH_SECONDS: Final = 0.001
 """So long a thread computes on while another waits; the usual 5 ms, for each of four, is felt by light questions."""
@@ -61,6 +64,11 @@ def bound(settings: Settings) -> socket.socket:
         family, kind, protocol, _, address = found[0]
         held = socket.socket(family, kind, protocol)
         held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # past connections may still be winding down
+        if hasattr(socket, "TCP_USER_TIMEOUT"):
+            # Each connection inherits it: the server below keeps one for ever whose reader takes nothing any more. The
+            # application notices sooner, where it still has pieces to send, and tells of it.
+            seconds = settings.write_timeout + _UNREAD_SECONDS
+            held.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, round(1000 * seconds))
         held.bind(address)
     except OSError as error:
         raise PortTakenError(f"cannot listen on {settings.host}, port {settings.port}: {error.strerror}") from None

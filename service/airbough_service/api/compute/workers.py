@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import functools
+import traceback
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, Final, TypeVar
@@ -88,10 +89,16 @@ class Workers:
         return given
 
     def _start(self, work: Work[Result]) -> asyncio.Future[Result]:
+        task, interest = work.task, work.interest  # not the work: it leads to the error, and that to this frame
+
         def wanted() -> Result:
-            with deadline.limited(None, work.interest):
-                deadline.check()
-                return work.task()
+            try:
+                with deadline.limited(None, interest):
+                    deadline.check()
+                    return task()
+            except BaseException as error:
+                _forget(error)
+                raise
 
         loop = asyncio.get_running_loop()
         taken = self._computing.submit(wanted)
@@ -145,6 +152,14 @@ class _Threads:
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
         self._pool = None
+
+
+def _forget(error: BaseException) -> None:
+    """Let go of all that was computed until an error: whoever keeps the error would keep it, long after it was told."""
+    told: BaseException | None = error
+    while told is not None:
+        traceback.clear_frames(told.__traceback__)
+        told = told.__cause__ or told.__context__
 
 
 def _look_at(future: asyncio.Future[Any]) -> None:

@@ -10,7 +10,6 @@ from msgspec import structs
 from airbough.wire.outline import OutlineAnswer
 from airbough.wire.tree import Run
 from airbough_service.combined.layout.asked import Asked
-from airbough_service.drafting.following import followed
 from airbough_service.terms import units
 
 Place = tuple[float, float, float]
@@ -25,7 +24,7 @@ def hung(asked: Asked, told: OutlineAnswer) -> OutlineAnswer:
 
     Those stated to be without a bend keep their straight ones: a corner in a path would be a bend.
     """
-    tree = followed(units.to_si(told.tree))[0]
+    tree = units.to_si(told.tree)
     places = {machine.id: tuple(map(float, machine.place)) for machine in asked.request.machines}
     foot = {run.id: run.path[-1] for run in tree.runs if run.path}
     seen: dict[str, int] = {}
