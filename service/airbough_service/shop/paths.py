@@ -18,7 +18,8 @@ STRAIGHT_ON: Final = 1.0
 _NO_LENGTH: Final = 1.0e-9  # m: points nearer than this are one
 _TURNS_BACK: Final = 179.0  # deg: what is beyond lies on itself
 _MOST: Final = 1024  # paths that are remembered: one answer looks at each of its own several times
-_Written: TypeAlias = tuple[tuple[float | str, float | str, float | str], ...]
+_LONGEST: Final = 20  # points of one that is
+_Written: TypeAlias = tuple[tuple[float | str, ...], ...]
 
 
 class Centreline(NamedTuple):
@@ -39,14 +40,20 @@ class Centreline(NamedTuple):
     faults: tuple[Fault, ...]
 
 
-@lru_cache(_MOST)
 def centreline(path: _Written) -> Centreline:
     """Return the centreline of a path in SI."""
+    return _remembered(path) if len(path) <= _LONGEST else _centreline(path)
+
+
+def _centreline(path: _Written) -> Centreline:
     points = tuple([(float(x) + 0.0, float(y) + 0.0, float(z) + 0.0) for x, y, z in path])  # of two zeros one
     corners = polyline.turns(points[::-1], 0.0)
     faults = _repeated(points) or _turned_back(corners)
     turns = tuple([corner for corner in corners if corner.angle >= STRAIGHT_ON])
     return Centreline(points, polyline.length(points), points[0][2] - points[-1][2], turns, tuple(faults))
+
+
+_remembered = lru_cache(_MOST)(_centreline)
 
 
 def points(run: Run) -> tuple[Point, ...]:
