@@ -4,7 +4,8 @@ Into `dist`: the two wheels, the JavaScript module, a bill of materials of the s
 builds from a copy of HEAD, so a dirty tree cannot slip in. Needs `deploy/setup release` and npm. Status 1 where
 something stands against it; with `--rehearse`, what only a release must have (a dated changelog, the released
 document) is told and passes. With `--dated YYYY-MM-DD` the changelog's first heading is dated first, the document
-copied to where the check for breaking changes finds it, and both committed: the one command of a release.
+copied to where the check for breaking changes finds it, both committed, and the commit tagged where nothing stands
+against it: the one command of a release.
 """
 
 from __future__ import annotations
@@ -46,8 +47,9 @@ def main() -> None:
     """Build, check, write; end with status 1 where something stands against a release."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--into", type=Path, default=ROOT / "dist")
-    parser.add_argument("--rehearse", action="store_true", help="let pass what only a release must have")
-    parser.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies and commits")
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--rehearse", action="store_true", help="let pass what only a release must have")
+    which.add_argument("--dated", metavar="YYYY-MM-DD", help="the day of the release; dates, copies, commits and tags")
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
     against = unequal_versions(_versions()) + pinned_licences(ROOT / "deploy" / "requirements.txt")

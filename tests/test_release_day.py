@@ -82,3 +82,12 @@ def test_what_is_not_committed_stands_against_a_release(copy, monkeypatch, capsy
         release._refuse([line])
     assert ended.value.code == 1
     assert "against it:  M CHANGELOG.md" in capsys.readouterr().err
+
+
+def test_a_rehearsal_has_no_day_and_so_neither_commits_nor_tags(monkeypatch, capsys):
+    monkeypatch.setattr("sys.argv", ["release.py", "--rehearse", "--dated", "2026-01-31"])
+    monkeypatch.setattr(release, "pinned_licences", lambda _: ["reached"])
+    with pytest.raises(SystemExit) as ended:
+        release.main()
+    assert ended.value.code == 2
+    assert "not allowed with" in capsys.readouterr().err

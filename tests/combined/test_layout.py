@@ -176,6 +176,16 @@ def test_hoses_end_at_the_places_of_their_ports():
     assert not [one for one in told_of if one.code.startswith("path-")]
 
 
+def test_a_long_slack_hose_does_not_turn_back_on_itself():
+    """A corner of more than 179 degrees in its path would be refused, and with it every layout."""
+    shop = layout_shops.shop(layout_shops.FOUR[:1], alternatives=1)
+    shop["machines"][0] |= {"hose": 20.0, "hose_rise": 0.3}
+    (layout,) = ask("layout", shop).layouts
+    (hose,) = (run for run in layout.tree.runs if run.into == "saw")
+    assert sum(math.dist(one, other) for one, other in itertools.pairwise(hose.path)) == pytest.approx(20.0)
+    assert ask("drawing", tree_of(layout) | {"of": "plan"}).svg.startswith("<svg")
+
+
 def test_what_comes_on_top_of_the_price_is_told():
     """Four ports of 100 mm at ducts of 125 want adapters at 100 / 12 each; the stock has no screws."""
     (layout,) = ask("layout", layout_shops.shop(alternatives=1)).layouts
@@ -187,6 +197,17 @@ def test_what_comes_on_top_of_the_price_is_told():
     assert layout.bought - layout.price == top["port-adapter"].price
     assert "33.33 more: port adapter" in layout.price_in_words
     assert "no price for screw" in layout.price_in_words
+
+
+def test_air_beyond_the_fan_curve_is_no_number_that_anything_holds_against():
+    """3950 m3/h of a curve that ends at 3000: there is no pressure at all, and no layout that holds."""
+    every = [{"name": "all", "open": [name for name, *_ in layout_shops.FOUR]}]
+    shop = layout_shops.shop(alternatives=1, states=every)
+    shop["collector"] |= layout_shops.fan()
+    answer = ask("layout", shop)
+    (layout,) = answer.layouts
+    assert [(state.outcome, state.holds) for state in layout.states] == [("beyond-fan-curve", False)]
+    assert answer.proof == "gap"
 
 
 def test_forbidden_boxes_are_drawn():

@@ -620,6 +620,32 @@ def test_sets_of_diameters_times_states_have_a_limit_told_with_its_path():
         msgspec.convert(tree(states=many_states(101)), SIZING.request)
 
 
+def row_of_machines(number, sizes):
+    """Return so many machines behind gates along a main duct, and a stock of ducts alone in so many diameters."""
+    runs = [{"id": "main", "into": None, "length": 3, "diameter": 200}]
+    for at in range(number):
+        into, last = ("main" if at == 0 else f"main {at}"), at == number - 1
+        if not last:
+            straight = {"join": {"type": "straight"}}
+            runs.append({"id": f"main {at + 1}", "into": into, "length": 3, "diameter": 150} | straight)
+        join = {"type": "straight"} if last else {"type": "branch", "angle": 45}
+        hood = {"join": join, "hood": {"flow": 800, "entry": {"type": "plain-opening"}}, "gate": {"opening": 1}}
+        runs.append({"id": f"machine {at}", "into": into, "length": 3, "diameter": 100} | hood)
+    ducts = [{"diameter": 80 + 10 * at, "duct": SPIRAL} for at in range(sizes)]
+    rules = {"transport_velocity": "prefer", "upper_velocity": "prefer"}
+    body = {"units": "metric", "dust": "sawdust", "flows": "design", "rules": rules, "stock": {"ducts": ducts}}
+    return body | {"limits": {"pressure_available": 3000}, "runs": [run | {"duct": SPIRAL} for run in runs]}
+
+
+def test_who_names_no_states_is_not_told_to_name_fewer():
+    """Forty machines are forty states: 85,000 sets of 13 diameters pass 3,000,000."""
+    with pytest.raises(Refusal) as refusal:
+        ask(row_of_machines(40, 13))
+    (fault,) = refusal.value.faults
+    assert (fault.path, fault.code) == ("states", "too-many-sets")
+    assert "one for each machine; name those" in fault.detail
+
+
 def test_more_states_change_nothing_where_they_are_the_same_ones_again():
     few, many = (ask(tree(states=many_states(number))) for number in (3, 100))
     assert (few.outcome, few.proof, few.price) == (many.outcome, many.proof, many.price)

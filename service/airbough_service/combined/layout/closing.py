@@ -50,7 +50,7 @@ def cheapest(search: Search, left: Left, weight: Floats, most: float) -> tuple[l
     priced, press, where = left.priced, left.press, search.where
     needs = labels.Needs(
         press.length, press.turn, press.straight, press.branch, press.start, press.tap, press.end,
-        press.available + HOLDS * np.abs(press.available),
+        press.available + HOLDS * np.where(np.isfinite(press.available), np.abs(press.available), 0.0),
     )  # fmt: skip
     asked = labels.Asked(
         rows=priced.rows,

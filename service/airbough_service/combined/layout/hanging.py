@@ -14,7 +14,8 @@ from airbough_service.terms import units
 
 Place = tuple[float, float, float]
 BESIDE: Final = 0.6  # m, at which further ports are drawn beside the first, whose place alone is known
-LOOP: Final = 0.1  # m, at which a hose is drawn to come up again that hangs under its riser
+LOOP: Final = 0.1  # m, at which a hose is drawn to come up again that hangs under its riser, at least
+OF_LENGTH: Final = 0.02  # of a hose's length, the same; nearer, a long one would turn back on itself
 LEAST: Final = 1.0e-3  # m: of a path shorter than that there is none
 
 
@@ -42,7 +43,8 @@ def _path(run: Run, port: tuple[float, ...], foot: tuple[object, ...], number: i
     x, y, z = (float(one) for one in foot)  # type: ignore[arg-type]  # numbers, in SI
     length, falls = float(run.length or 0.0), float(run.rise or 0.0)
     to_x, to_y = port[0], port[1]
-    shift = BESIDE if number > 0 else LOOP if math.hypot(to_x - x, to_y - y) < LOOP else 0.0
+    loop = max(LOOP, OF_LENGTH * length)
+    shift = max(BESIDE, loop) if number > 0 else loop if math.hypot(to_x - x, to_y - y) < loop else 0.0
     if shift > 0.0:
         aside_x, aside_y = _aside(run)
         to_x, to_y = to_x + shift * aside_x, to_y + shift * aside_y
