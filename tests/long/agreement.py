@@ -33,8 +33,6 @@ COUNTERS = ("features", "shops asked", "shops refused", "refusals", "known", "cr
 def block(first: int, count: int, every: bool) -> dict:
     """Return the counts of some shops, and what is not known."""
     warnings.simplefilter("error")
-    gc.freeze()  # what is imported stays: the collector, asked seldom, is a third of the time else
-    gc.set_threshold(200_000, 50, 100)
     out = {name: Counter() for name in COUNTERS} | {"found": []}
     asking = Asking()
     for seed in range(first, first + count):
@@ -57,6 +55,12 @@ def block(first: int, count: int, every: bool) -> dict:
         out["crashes"][f"{question}: {how}"] += 1
         out["found"] += [] if (question, how) in CRASHING else [f"shop {seed}, {question}: {how}"]
     return out
+
+
+def seldom() -> None:
+    """Let what is imported stay, and circles be looked for seldom, which is a third of the time else."""
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 20)
 
 
 def report(done: dict, seconds: float) -> bool:
@@ -93,7 +97,7 @@ def main() -> None:
     before, last = done["seconds"], asked.first + asked.count
     starts = range(asked.first + done["shops"], last, BLOCK)
     sizes = [min(BLOCK, last - start) for start in starts]
-    with ProcessPoolExecutor(2) as pool:
+    with ProcessPoolExecutor(2, initializer=seldom) as pool:
         for size, found in zip(sizes, pool.map(block, starts, sizes, [asked.all] * len(sizes)), strict=True):
             for name in COUNTERS:
                 done[name] = dict(Counter(done[name]) + found[name])

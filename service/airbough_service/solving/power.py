@@ -42,7 +42,7 @@ class Shaft:
 
     Attributes:
         pieces: curve through the power points, shape (pieces, 6); None where an efficiency is given.
-        efficiency: fan static efficiency at its best point, used where there are no points.
+        efficiency: fan static efficiency at its best point, made from the caller's total one; used without points.
         best: that point: where flow times static pressure is greatest on the fan's curve; None with points.
         rated_power: of the motor, W; None where it is not given.
         motor_efficiency: None where it is not given.
