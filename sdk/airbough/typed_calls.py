@@ -38,6 +38,7 @@ from airbough.wire.entry import (
 from airbough.wire.gate_states import GateStatesAnswer, GateStatesRequest
 from airbough.wire.layout import (
     LayoutAnswer,
+    LayoutBox,
     LayoutCollector,
     LayoutMachine,
     LayoutRequest,
@@ -319,6 +320,8 @@ class DrawingOwnWords(TypedDict, total=False):
     the shop from above or from the side; or which two machines can run together."""
     walls: Sequence[Sequence[Quantity]]
     """Of plan and side: corners `[x, y]` of the room, in turn."""
+    boxes: Sequence[LayoutBox | Document]
+    """Of the plan: places that are kept free of ducts, between opposite corners."""
     ceiling: Quantity | None
     """Of the side: its height over z = 0, the floor."""
     states: Sequence[NamedState | Document]
@@ -347,7 +350,7 @@ class SizingOwnWords(TypedDict, total=False):
     """Whether design flows are given, or the fan decides what flows. Left out: a fan given decides."""
     states: Sequence[SizingState | Document]
     """Left out: each machine alone, and all pairs of the sized tree are judged and told; without gates the
-    document's state."""
+    document's state. Beyond 20 of them fewer sets of diameters may meet: 3,000,000 sets times states in all."""
     fixed: Sequence[str]
     """Runs that keep their diameter."""
     trade_sizes: Sequence[Quantity]
@@ -656,6 +659,9 @@ class LayoutWords(TypedDict, total=False):
     limits: RuleLimits | Document
     drawings: Sequence[Literal["plan"]]
     """Of each layout, and all beside one another."""
+    effort: int
+    """Times the usual work after which the search stops and tells its gap. The usual is some 8 s at most on two
+    cores and the same everywhere; up to 3 fits a line of a batch, more the command by itself."""
     name: str | None
     """The caller's name; answered back."""
     air: Air | Document | None
