@@ -46,9 +46,13 @@ def way(row, parent):
     return out
 
 
-def test_a_shop_of_idle_leaking_runs_is_balanced_alike_in_both_presets():
-    """Twenty-four leaks behind idle duct, which loses all but a thousandth of the suction; one preset was refused."""
-    shop, client = shops.draw(1186), airbough.local()
+@pytest.mark.parametrize("seed", [1186, 1464], ids=["squares", "junctions"])
+def test_a_shop_of_idle_leaking_runs_is_balanced_alike_in_both_presets(seed):
+    """Two that were refused: idle duct loses all but a thousandth of the suction; by its junctions steps overshoot.
+
+    Of the first one preset was; in the second the junctions' losses do not go as squares, and steps went to and fro.
+    """
+    shop, client = shops.draw(seed), airbough.local()
     us, metric = client.balance(shop.document), client.balance(shop.other)
     # 249.08891 Pa an inch of water (conventional, ISO 80000-4, from memory).
     assert metric.system.required.fan_total_pressure == pytest.approx(us.system.required.fan_total_pressure * 249.08891)

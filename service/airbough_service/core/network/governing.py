@@ -32,7 +32,7 @@ from airbough_service.core.network.columns import (
     VP_END,
 )
 from airbough_service.core.network.junction import junction_at
-from airbough_service.core.network.leak_steps import leak_flows, nearer
+from airbough_service.core.network.leak_steps import leak_flows, mixed, nearer
 from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.tree import Tree
 
@@ -43,6 +43,7 @@ Correction: TypeAlias = Literal["square-root", "exact"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
+LATE = 10  # passes after which the next are mixed
 DECIDED = 20  # passes after which the branches raised stay those: at a limit leaks may make one come and go
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
@@ -164,14 +165,19 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
     if leaks.size == 0:
         return _told(*_pass(task, None))
     leaked: Floats | None = None
+    tries: list[tuple[Floats, Floats]] = []
     for number in range(LEAK_PASSES):
         state, arms = _pass(task, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
-            task = replace(task, raised=raised)
+            task, tries = replace(task, raised=raised), []
+        before = state.flow[leaks]
         leaked = nearer(tree, leaks, state.flow, state.suction(), *state.idle(leaks))
-        if np.abs(leaked - state.flow[leaks]).max() <= SETTLED * state.flow[0]:
+        if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
             return _told(state, arms)
+        if number >= LATE:
+            tries = [*tries, (before, leaked)]
+            leaked = mixed(tries)
     raise DidNotConvergeError("leaks and pressures of a balance do not agree")
 
 

@@ -3,7 +3,8 @@
 Leaks that share an idle run hang together: what one lets in takes suction from all others. So they are moved by one
 step of Newton's method together. What idle runs lose goes as the square of their flow, so a row's slope is twice its
 loss over its flow; the linear network of those slopes and the leaks' own is solved as trees are, once up and once
-down. The suction where the idle part meets the rest of the tree stands still in a step.
+down. The suction where the idle part meets the rest of the tree stands still in a step, and what a junction's law has
+beside squares is left out; where that matters steps overshoot or come on slowly, and late ones are mixed.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 LEAST_LEFT = 0.1  # of a leak after a step
+TRIES = 6  # looked back on
 
 
 def leak_flows(tree: Tree, rows: Integers, suction: Floats) -> Floats:
@@ -46,6 +48,21 @@ def nearer(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Floa
     far = np.sqrt(before * np.maximum(most, before))
     moved = np.where(moved > 2.0 * before, far, np.maximum(moved, LEAST_LEFT * before))
     return np.where(before > 0.0, moved, most)
+
+
+def mixed(tries: list[tuple[Floats, Floats]]) -> Floats:
+    """Return the leaks that go on from the last tries, mixed so that the steps cancel (Anderson's acceleration).
+
+    Args:
+        tries: leaks and those that were nearer, the last ones last; no more than `TRIES` are looked at.
+    """
+    before, after = (np.array(side) for side in zip(*tries[-TRIES:], strict=True))
+    if len(before) < 2:
+        return np.asarray(after[-1])
+    steps = after - before
+    by = np.linalg.lstsq(np.diff(steps, axis=0).T, steps[-1], rcond=None)[0]
+    out = after[-1] - by @ np.diff(after, axis=0)
+    return np.where((out > 0.0) & (after[-1] > 0.0), out, after[-1])
 
 
 def _moves(tree: Tree, rows: Integers, flow: Floats, suction: Floats, lost: Floats, idle: NDArray[np.bool_]) -> Floats:
