@@ -59,3 +59,13 @@ def test_nothing_is_left_to_compile():
     found = json.loads(done.stdout.splitlines()[-1])
     assert found["compiled"] == []
     assert found["searched"] >= 1
+
+
+def test_what_compiles_beside_the_workers_ends_by_itself_and_with_them():
+    """It waits for the end of its input in a thread; the interpreter must not stumble over that when it ends."""
+    command = [sys.executable, "-m", "airbough_service.core.warm"]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.PIPE) as beside:
+        said = beside.stderr.read()
+        assert (beside.wait(300), said) == (0, b"")
+    with subprocess.Popen(command, stdin=subprocess.DEVNULL) as left:
+        assert left.wait(60) == 0

@@ -213,7 +213,7 @@ _PARTS: Final[dict[str, Callable[[], None]]] = {
 
 def _end_with_caller() -> None:
     """End this process when the one that started it does, or needs no more help: it holds the input's other end."""
-    sys.stdin.buffer.read()
+    os.read(sys.stdin.fileno(), 1)  # not by the buffer, whose lock an interpreter that ends would wait for
     os._exit(0)
 
 
