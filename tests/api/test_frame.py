@@ -261,3 +261,13 @@ def test_a_body_that_is_cut_off_is_told_and_is_no_fault_of_the_service(client):
         del handler.emit
     assert [line["logger"] for line in lines] == [logs.REQUESTS.name]
     assert (lines[0]["status"], lines[0]["kind"]) == (400, "incomplete-body")
+
+
+def test_a_served_process_looks_for_circles_seldom_and_not_in_what_it_keeps():
+    """A look at everything stopped all threads for 100 ms beside a heavy question; figures: tests/bench/crowd.py."""
+    asked = (
+        "import gc; from airbough_service.api.readiness import Readiness; before = gc.get_threshold(); "
+        "Readiness().warm_first(); print(gc.get_threshold()[0] > before[0], gc.get_freeze_count() > 10_000)"
+    )
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    assert done.stdout == "True True\n"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import subprocess
 import sys
@@ -30,6 +31,8 @@ from airbough_service.core.warm import warm
 _LOOK_SECONDS: Final = 0.2
 _COMPILE: Final = (sys.executable, "-m", "airbough_service.core.warm")
 _COMPILERS: Final = 2
+_CIRCLES_AFTER: Final = (20_000, 20, 10)
+"""Things made and not yet let go until circles are looked for among the young; so many looks make one at the older."""
 
 
 @dataclass(slots=True)
@@ -57,6 +60,7 @@ class Readiness:
         def work() -> None:
             try:
                 self.warm()
+                _look_for_circles_seldom()
             except BaseException as error:
                 logs.fault("start", error)
                 os._exit(1)
@@ -70,6 +74,7 @@ class Readiness:
             while not warming.done():
                 wait([warming], _LOOK_SECONDS)
             warming.result()
+        _look_for_circles_seldom()
 
     def warm(self) -> None:
         """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready."""
@@ -82,6 +87,15 @@ class Readiness:
             if call.method == "GET":
                 _answer_example(call)
         self.ready = True
+
+
+def _look_for_circles_seldom() -> None:
+    """Have the collector pass over what a served process keeps: a look at all of it stops every thread for long.
+
+    Beside a heavy question, which makes many things, a light one waited some 100 ms for that.
+    """
+    gc.freeze()
+    gc.set_threshold(*_CIRCLES_AFTER)
 
 
 def _compile() -> None:
