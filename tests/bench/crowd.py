@@ -14,51 +14,21 @@ import json
 import os
 import sys
 import threading
-import time
 from contextlib import contextmanager
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np
+from closed_loop import answers, asked
 
 from heavy import BASE, comb
 from serving import Served
 
 SHOP = (Path(__file__).resolve().parents[2] / "deploy" / "shop.json").read_bytes()
+OPERATING_POINT = "/v1/trees/operating-point"
 LIGHT = "/v1/velocity-check?units=us&flow=600&diameter=6&dust=shavings"
 HEAVY = json.dumps(BASE | {"runs": comb(700)}).encode()
-JSON = {"Content-Type": "application/json"}
-
-
-def asked(connection: http.client.HTTPConnection, path: str, body: bytes | None) -> float:
-    """Return the seconds that an answer took; raise where there is none."""
-    began = time.perf_counter()
-    connection.request("GET" if body is None else "POST", path, body, JSON if body else {})
-    reply = connection.getresponse()
-    told = reply.read()
-    if reply.status != 200:
-        raise RuntimeError(f"{reply.status}: {told[:200]!r}")
-    return time.perf_counter() - began
-
-
-def crowd(port: int, callers: int, seconds: float) -> list[float]:
-    """Return the seconds of every answer to so many callers, each asking as fast as it is answered."""
-    out: list[float] = []
-    end = time.perf_counter() + seconds
-
-    def call() -> None:
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-        while time.perf_counter() < end:
-            out.append(asked(connection, "/v1/trees/operating-point", SHOP))
-        connection.close()
-
-    threads = [threading.Thread(target=call) for _ in range(callers)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return out
 
 
 @contextmanager
@@ -69,7 +39,7 @@ def heavy(port: int):
     def call() -> None:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
         while not ended.is_set():
-            took.append(asked(connection, "/v1/trees/operating-point", HEAVY))
+            took.append(asked(connection, OPERATING_POINT, HEAVY))
         connection.close()
 
     thread = threading.Thread(target=call)
@@ -95,8 +65,10 @@ def main() -> None:
     given = parser.parse_args()
     with Served() as served:
         print(f"{datetime.date.today()} load {os.getloadavg()[0]:.1f}")
-        crowd(served.port, 4, 1.0)
-        middle, late = np.percentile(crowd(served.port, given.callers, given.seconds), [50, 99])
+        answers(served.port, OPERATING_POINT, SHOP, 4, 1.0)
+        middle, late = np.percentile(
+            answers(served.port, OPERATING_POINT, SHOP, given.callers, given.seconds), [50, 99]
+        )
         told = f"median {1e3 * middle:.0f} ms, 99 % within {1e3 * late:.0f} ms, {late / middle:.1f} times"
         print(f"{given.callers} callers: {told}")
         light(served.port, 50)

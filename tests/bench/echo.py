@@ -7,15 +7,15 @@ keep-alive, a few connections in threads of this process: both share the machine
 the ratio says anything.
 """
 
-import http.client
 import json
 import socket
 import statistics
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
+
+from closed_loop import answers
 
 ROOT = Path(__file__).resolve().parents[2]
 SECONDS, CONNECTIONS = 4.0, 2
@@ -37,25 +37,7 @@ def started(module: str) -> tuple[subprocess.Popen, int]:
 
 def load(port: int, path: str, body: bytes) -> tuple[float, float]:
     """Return requests a second and the median time of one, s."""
-    times: list[float] = []
-
-    def work() -> None:
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-        end = time.perf_counter() + SECONDS
-        while time.perf_counter() < end:
-            began = time.perf_counter()
-            connection.request("POST", path, body, {"Content-Type": "application/json"})
-            reply = connection.getresponse()
-            reply.read()
-            assert reply.status == 200, reply.status
-            times.append(time.perf_counter() - began)
-        connection.close()
-
-    threads = [threading.Thread(target=work) for _ in range(CONNECTIONS)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    times = answers(port, path, body, CONNECTIONS, SECONDS)
     return len(times) / SECONDS, statistics.median(times)
 
 
