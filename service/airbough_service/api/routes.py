@@ -49,10 +49,7 @@ def _get(call: AnyCall, parts: Parts) -> HTTPRouteHandler:
             answered = respond.answer_get(request, call)
             return respond.sign(request, request.scope["query_string"], answered, parts.signer)
 
-        with parts.moments.asked():
-            if call.request in moments.LOOK_UPS and parts.moments.at_leisure:
-                return look_up()
-            return await parts.workers.look_up(look_up)
+        return await parts.workers.look_up(look_up)
 
     return answer
 

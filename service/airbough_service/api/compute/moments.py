@@ -12,10 +12,8 @@ from typing import Final, TypeGuard, TypeVar
 
 from msgspec import Struct
 
-from airbough.wire.air import AirRequest
 from airbough.wire.balance import BalanceRequest
 from airbough.wire.operating_point import OperatingPointRequest
-from airbough.wire.reference import FittingLossRequest, FrictionLossRequest, VelocityCheckRequest
 from airbough_service.api.compute.workers import Workers
 from airbough_service.core import deadline
 
@@ -24,8 +22,6 @@ Result = TypeVar("Result")
 SECONDS: Final = 0.005
 """What takes longer is given up here, and begun again in a thread."""
 QUESTIONS: Final = frozenset({OperatingPointRequest, BalanceRequest})
-LOOK_UPS: Final = frozenset({AirRequest, FrictionLossRequest, VelocityCheckRequest, FittingLossRequest})
-"""What a table and a formula answer; lists of the catalogue are long the first time."""
 MOST_BYTES: Final = 32_768  # of a body that is read on the loop
 MOST_RUNS: Final = 40
 
