@@ -6,8 +6,7 @@ import importlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from types import MappingProxyType
-from typing import Any, Final, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -37,7 +36,6 @@ from airbough.wire.places import Place, places_of
 from airbough.wire.problem import Problem
 from airbough.wire.trimmed import TrimmedAnswer
 
-_JSON: Final = MappingProxyType({"content-type": "application/json"})
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
 
@@ -106,9 +104,10 @@ class Local(Questions):
         try:
             question = self._service.decode(body, call.request, distinct)
             answer = self._service.answer(call.name, question, only=only, **(words or {}))
+            headers = {"content-type": "application/json"}
             if only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
-                return AtHand(answer, _JSON)
-            return Raw(200, _JSON, msgspec.json.encode(answer))
+                return AtHand(answer, headers)
+            return Raw(200, headers, msgspec.json.encode(answer))
         except Exception as error:
             if caught is not None:
                 caught.append(error)

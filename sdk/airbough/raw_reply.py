@@ -85,6 +85,9 @@ class AtHand(Raw):
         for name, value in (("status", 200), ("headers", headers), ("path", ""), ("question", b""), ("told", told)):
             object.__setattr__(self, name, value)
 
+    def __reduce__(self) -> tuple[type[AtHand], tuple[Struct, Mapping[str, str]]]:
+        return AtHand, (self.told, self.headers)
+
     @property
     def content(self) -> bytes:
         """The body."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import pickle
 from pathlib import Path
 
 import msgspec
@@ -53,6 +55,23 @@ def test_an_answer_at_hand_is_what_its_bytes_are_read_as(path, more):
     assert list(places(reply.answer(), msgspec.json.decode(reply.content, type=call.answer))) == []
     assert reply.status == 200
     assert reply.raw.media_type == "application/json"
+
+
+@pytest.mark.parametrize("call", [call for call in CALLS if call.method == "GET"], ids=lambda call: call.name)
+def test_so_is_what_is_looked_up(call):
+    keywords = examples.request(call.name)
+    words = [keywords.pop(name) for name in call.path_words]
+    reply = getattr(airbough.local(), call.method_name).reply(*words, **keywords)
+    assert list(places(reply.answer(), msgspec.json.decode(reply.content, type=call.answer))) == []
+
+
+@pytest.mark.parametrize("again", [copy.copy, copy.deepcopy, lambda reply: pickle.loads(pickle.dumps(reply))])
+@pytest.mark.parametrize("name", ["operating-point", "outline"])
+def test_a_reply_can_be_copied_and_kept(again, name):
+    reply = getattr(airbough.local(), POSTED[name].method_name).reply(examples.request(name))
+    kept = again(reply)
+    assert kept == reply
+    assert (kept.content, kept.headers, kept.answer()) == (reply.content, reply.headers, reply.answer())
 
 
 def test_documents_of_requests_are_read_from_their_bytes():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 import pickle
 import threading
 
@@ -306,3 +307,16 @@ def test_what_cannot_be_sent_is_told_in_its_place(shop):
     assert chunk.missing == ("b", "c")
     assert [result.id for result in chunk.refused_before(None)] == ["c"]
     assert list(chunk.refused_before(None)) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "value"), [("into", math.nan), ("length", math.nan), ("length", math.inf)], ids=["into", "nan", "inf"]
+)
+def test_what_is_not_finite_in_a_plain_document_is_refused_where_it_stands(shop, place, value):
+    root = next(number for number, run in enumerate(shop["runs"]) if run["into"] is None)
+    runs = [run | ({place: value} if number == root else {}) for number, run in enumerate(shop["runs"])]
+    lines = [("whole", "balance", shop), ("bent", "balance", shop | {"runs": runs})]
+    whole, bent = airbough.local().batch(lines)
+    assert whole.status == 200
+    assert bent.status == 400
+    assert [fault.path for fault in bent.error.problem.errors] == [f"runs[{root}].{place}"]

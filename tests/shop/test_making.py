@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import pytest
 from msgspec import structs
@@ -78,3 +80,37 @@ def test_sums_are_those_of_the_pieces(seed):
             assert both == run.pieces
             assert both.together == Pieces(run.pieces).together
             assert piece in both
+
+
+ZERO = {
+    "units": "us",
+    "runs": [
+        {
+            "id": "a",
+            "into": None,
+            "diameter": 6.0,
+            "length": 0.0,
+            "rise": 0.0,
+            "join": {
+                "type": "branch",
+                "angle": 30.0,
+                "factor": {"low": 0.0, "slope": 0.0, "high": 0.0, "step": 0.5, "lift": 0.0},
+                "straight": {"linear": 0.0, "drag": 0.0},
+                "entry_factor": 0.0,
+            },
+            "fittings": [{"type": "known-coefficient", "coefficient": 0.0}],
+            "hood": {"port_coefficient": 0.0, "entry": {"type": "known-coefficient", "coefficient": 0.0}},
+            "leak": {"coefficient": 0.0, "exponent": 0.5},
+        }
+    ],
+}
+
+
+def test_zero_and_minus_zero_are_one_number():
+    """The two are equal as keys: what was kept of one would else be told of the other."""
+    bent = msgspec.json.decode(msgspec.json.encode(ZERO).replace(b":0.0", b":-0.0"))
+    asked = [msgspec.convert(document, OperatingPointRequest) for document in (bent, ZERO, bent)]
+    told = [msgspec.json.encode(units.to_si(request)) for request in asked]
+    assert math.copysign(1.0, bent["runs"][0]["fittings"][0]["coefficient"]) < 0.0
+    assert b":-0.0" not in told[0]
+    assert told[0] == told[1] == told[2]

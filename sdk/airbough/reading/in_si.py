@@ -26,11 +26,18 @@ _MOST_KEPT: Final = 2048  # structs of one type whose quantities are remembered 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 
+def _unsigned(number: float, _: Any) -> float:
+    return number + 0.0
+
+
 class _Reading(Converters):
     """Converters of requests in one preset; a struct with `units` of its own is read in them, at any depth.
 
     Structs with a `type`, as fittings, entries and joins are, come again and again: what equal ones become is kept.
+    -0.0 becomes 0.0: the two are equal, so of what is kept for one the other would be told.
     """
+
+    number = staticmethod(_unsigned)
 
     def __init__(self, preset: str) -> None:
         super().__init__()
@@ -61,7 +68,9 @@ class _Reading(Converters):
         return read
 
     def quickly(self, place: Place) -> tuple[str, str]:
-        kind: str = place.extra["kind"]
+        if place.kind is None:
+            return "True", "x + 0.0"
+        kind: str = place.kind
         least, most = with_slack(*place.extra.get("range", RANGES[kind]))
         factor, offset = PRESETS[self.preset][kind]
         return f"{least!r} <= (si := x * {factor!r} + {offset!r}) <= {most!r}", "si"

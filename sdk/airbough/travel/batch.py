@@ -239,7 +239,7 @@ def encoded(line: Line, call: Call[Any, Any] | None, only: object = None) -> byt
         request = quantities.written(request, struct)
     asked = {"id": line.id, "question": line.question, "request": request}
     asked |= {} if only is None else {"only": only}
-    quickly = exchange.quickly(asked)
+    quickly = exchange.quickly(asked, None if isinstance(request, Struct) else exchange.ends(request))
     return (exchange.json(exchange.plain(asked)) if quickly is None else quickly) + b"\n"
 
 

@@ -107,16 +107,27 @@ def body(request: Struct) -> bytes:
 _NO_RUN: Final = b'"into":null'  # of a run that ends at the collector: the one null that a request is written with
 
 
-def quickly(request: object) -> bytes | None:
+def quickly(request: object, ends: int | None = None) -> bytes | None:
     """Return a request, or what holds one, as JSON in one pass; None where it must be looked at.
 
     What is not finite is `null` there.
+
+    Args:
+        request: of structs; else `ends` tells its nulls.
+        ends: how many runs of a plain document end at the collector; in one, any value could stand at `into`.
     """
     try:
         told = msgspec.json.encode(request)
     except (TypeError, ValueError, RecursionError):  # plain data says which of them it is, and where
         return None
-    return told if told.count(b"null") == told.count(_NO_RUN) else None
+    return told if told.count(b"null") == (told.count(_NO_RUN) if ends is None else ends) else None
+
+
+def ends(document: object) -> int:
+    """Return how many runs of a plain document are written as ending at the collector."""
+    runs = document.get("runs") if isinstance(document, dict) else None
+    rows = [run for run in runs if isinstance(run, dict)] if isinstance(runs, list | tuple) else []
+    return sum([run.get("into", "") is None for run in rows])
 
 
 def json(table: object) -> bytes:
