@@ -110,8 +110,8 @@ class Maker:
 
     @property
     def most_sets(self) -> int:
-        """How many sets of bores may meet, over all junctions, in so many states."""
-        return min(MOST_SETS, MOST_IN_STATES // len(self.states))
+        """How many sets of bores may meet, over all junctions, in so many states that are named."""
+        return min(MOST_SETS, MOST_IN_STATES // len(self.states)) if self.request.states else MOST_SETS
 
     def _refuse(self, sets: int) -> None:
         """Refuse more sets of bores than can be listed.
@@ -200,7 +200,7 @@ class Maker:
         """Return each bore of a run with every set of bores that may meet there, and how they are joined."""
         choices: list[Choice] = []
         kits: list[Kits] = []
-        at_once = max(1, self.most_sets // max(1, prod(map(len, arms))))
+        at_once = max(1, min(MOST_SETS, MOST_IN_STATES // len(self.states)) // max(1, prod(map(len, arms))))
         for first in range(0, len(mine), at_once):
             own, joined = self._some_choices(mine[first : first + at_once], arms, shelf, rules)
             choices, kits = choices + own, kits + joined
