@@ -207,9 +207,9 @@ def half_the_fittings(right):
 
 
 def none_of_a_lone_run(right):
-    def wrong(found, request, index, end, into, *, alone):
-        if not alone:
-            right(found, request, index, end, into, alone=alone)
+    def wrong(request, index, word, end, into):
+        found = right(request, index, word, end, into)
+        return structs.replace(found, change=type(found.change)()) if word is None else found
 
     return wrong
 
@@ -312,7 +312,7 @@ FAULTS = {
         "leak to nothing", {"flow"}, shop_leaks, "part_runs", half_the_fittings
     ),
     "no change of bore where a run is alone": (
-        "branch taken away", {"flow"}, junction_laws, "change", none_of_a_lone_run
+        "branch taken away", {"flow"}, junction_laws, "joined", none_of_a_lone_run
     ),
     "states unknown to a diagnosis": (
         "wrong names", {"faults"}, readings, "setting", lambda right: lambda shop, asked, path, _faults: right(

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Finding,
     RunResult,
 )
+from airbough_service.catalogue import Loss
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.limits import least_held
 from airbough_service.core.network import tree as packing
@@ -22,7 +24,8 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.shop.packing import inlet_loss, pack_shop, sums
+from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
+from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -33,6 +36,34 @@ Floats = NDArray[np.float64]
 MOST_TRIALS: Final = 40  # suggestions that the engine tries in one answer; the others are given as words
 Changed = dict[int, ShopRun]
 """Run number -> the run as a change would have it; bores at junctions stay."""
+
+
+class Swap(NamedTuple):
+    """Another piece in place of one of a run's, of which only the loss is another.
+
+    Attributes:
+        run: as it is.
+        number: of the piece among the run's.
+        type: of the other piece.
+        loss: of the other piece.
+    """
+
+    run: ShopRun
+    number: int
+    type: str
+    loss: Loss
+
+    def changed(self) -> Changed:
+        """Return the run as it would be."""
+        run, loss, each = self.run, self.loss, list(self.run.pieces)
+        each[self.number] = structs.replace(
+            each[self.number],
+            type=self.type,
+            coefficient=loss.coefficient,
+            entry=loss.entry,
+            passport=loss.passport,
+        )
+        return {run.index: structs.replace(run, pieces=Pieces(each))}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,26 +97,31 @@ class Bench:
     gate: Floats | None = None
     flow: Floats | None = None
     left: int = MOST_TRIALS
-    changes: list[tuple[int, Changed]] = field(default_factory=list)
+    changes: list[tuple[int, Changed | Swap]] = field(default_factory=list)
 
-    def trial(self, index: int, changed: Callable[[], Changed]) -> int | None:
+    @property
+    def tries(self) -> bool:
+        """Whether a further change will be tried."""
+        return self.fan is not None and self.left > 0
+
+    def trial(self, index: int, changed: Changed | Swap) -> int | None:
         """Return the number of the trial of a change, told of one run; None where it is not tried.
 
         Args:
             index: of that run.
-            changed: gives the runs that the change changes.
+            changed: the runs that the change changes.
         """
         if self.fan is None or self.left <= 0:
             return None
         self.left -= 1
-        self.changes.append((index, changed()))
+        self.changes.append((index, changed))
         return len(self.changes) - 1
 
     def findings(self, found: list[Finding | Proposal]) -> list[Finding]:
         """Return findings in their order, those of proposals written now that all have been tried together."""
         gains = self._gains()
         return [
-            item if isinstance(item, Finding) else item.written(Gain() if item.trial is None else gains[item.trial])
+            item if isinstance(item, Finding) else item.written(_UNTRIED if item.trial is None else gains[item.trial])
             for item in found
         ]
 
@@ -137,7 +173,9 @@ class Bench:
             }
         )
 
-    def _alone(self, fan: Fan, gate: Floats, hoods: list[tuple[int, float, str]], index: int, change: Changed) -> Gain:
+    def _alone(
+        self, fan: Fan, gate: Floats, hoods: list[tuple[int, float, str]], index: int, change: Changed | Swap
+    ) -> Gain:
         """Return the gain of a change that is searched for along the fan's whole curve."""
         assert self.flow is not None
         new = retried(self.shop, change)
@@ -153,27 +191,41 @@ class Bench:
         return self._gain(index, float(flow[row]), float(parts.total[row]), starved)
 
 
-def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
+_UNTRIED: Final = Gain()
+
+
+def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
     """Return the rows of the packed tree that a change changes."""
     if shop.parted is not None:  # such runs have several rows: all are packed anew
         new, old = retried(shop, changed).tree, shop.tree
         rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
         return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
+    density = shop.density
+    if isinstance(changed, Swap):
+        lost = sums_with(changed.run.pieces, density, changed.number, changed.loss.coefficient)
+        return [_with_losses(shop, changed.run, lost, density)]
     out = []
     for index, run in changed.items():
-        row = shop.hood_row(index)
-        columns = shop.tree.table[row].copy()
-        entry, port, fittings, change = sums(run.pieces, shop.density)
-        change += inlet_loss(shop.shape, index, shop.density, run.end)
-        columns[LOCAL] = entry + port + fittings + change
+        row = _with_losses(shop, run, sums(run.pieces, density), density)
         if run.arm is not shop.runs[index].arm:
-            packing.fill_arm(columns, run.arm)
-        out.append(trials.Row(row, columns, change))
+            packing.fill_arm(row.columns, run.arm)
+        out.append(row)
     return out
 
 
-def retried(shop: Shop, changed: Changed) -> Shop:
+def _with_losses(shop: Shop, run: ShopRun, lost: list[float], density: float) -> trials.Row:
+    """Return a run's row with other losses; the change at its end beside what it loses in the inlet chamber."""
+    row = shop.hood_row(run.index)
+    columns = shop.tree.table[row].copy()
+    entry, port, fittings, change = lost
+    change += inlet_loss(shop.shape, run.index, density, run.end)
+    columns[LOCAL] = entry + port + fittings + change
+    return trials.Row(row, columns, change)
+
+
+def retried(shop: Shop, change: Changed | Swap) -> Shop:
     """Return the shop with some runs in place of its own."""
+    changed = change.changed() if isinstance(change, Swap) else change
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
     packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
     return replace(shop, runs=runs, tree=packed, parted=parted)

@@ -256,6 +256,8 @@ def _shares(runs: Sequence[Run], found: dict[int, Known], machines: Machines | N
 
     Hoods of one machine and word share the machine's flow by the areas of their ports.
     """
+    if all(hood.flow is not None for index in found if (hood := runs[index].hood) is not None):
+        return {}
     of = {} if machines is None else {hood: machine.name for machine in machines.each for hood in machine.hoods}
     together: dict[tuple[str | int, str], list[int]] = {}
     for index, own in found.items():

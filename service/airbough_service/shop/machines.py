@@ -110,8 +110,7 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             zones.append(index)
         else:
             gates[own].append(index)
-    keys = sorted(number, key=lambda key: number[key])
-    each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
+    each = tuple([Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for key, place in number.items()])
     return _indexed(runs, each, tuple(zones)), [*faults, *_taken(runs, each)]
 
 
@@ -170,15 +169,16 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
 
 def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
     """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
-    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each}
+    between = [index for index, run in enumerate(runs) if run.gate is not None and run.hood is None]
+    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each} if between else {}
     return [
         Fault(
             path=f"runs[{index}].id",
             code="ambiguous-machine",
-            detail=f"{run.id!r} is also the machine_id of a machine that this gate does not belong to",
+            detail=f"{runs[index].id!r} is also the machine_id of a machine that this gate does not belong to",
         )
-        for index, run in enumerate(runs)
-        if run.gate is not None and run.hood is None and index not in own.get(run.id, {index})
+        for index in between
+        if index not in own.get(runs[index].id, (index,))
     ]
 
 

@@ -86,5 +86,5 @@ def _class(word: str, index: int, faults: list[Fault]) -> LeakageClass | None:
 
 def _coefficient(run: Run, found: LeakageClass) -> float:
     """Return the leak of a run's wall at 1 Pa; the surface is that of its bores and straight lengths."""
-    parts = course(Found(), run, "").parts  # faults are gathered where the run is made ready
+    parts = course(Found(), run).parts  # faults are gathered where the run is made ready
     return sum(leak_coefficient(1.0, found.coefficient, part.bore, part.length) for part in parts)

@@ -59,24 +59,21 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
 
 def shape_of(runs: tuple[Run, ...]) -> tuple[Topology | None, list[Fault]]:
     """Return which run flows into which (None where that is no tree), quantities read or not, and what is wrong."""
-    faults = _ids(runs)
     number = {run.id: index for index, run in enumerate(runs)}
-    parents = []
-    for index, run in enumerate(runs):
-        parents.append(-1 if run.into is None else number.get(run.into, -2))
-        if parents[-1] == -2:
-            faults.append(_dangling(index, str(run.into), number))
-    if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
+    faults = _ids(runs) if len(number) < len(runs) else []
+    parents = [-1 if run.into is None else number.get(run.into, -2) for run in runs]
+    if -2 in parents:
+        faults += [_dangling(index, str(runs[index].into), number) for index, to in enumerate(parents) if to == -2]
+    if faults:
         return None, faults
     children: list[list[int]] = [[] for _ in runs]
     roots: list[int] = []
     for index, parent in enumerate(parents):
         (roots if parent < 0 else children[parent]).append(index)
     order = _order(children, roots)
-    faults += _reach(runs, order, roots)
-    if any(fault.code in ("no-root", "cycle") for fault in faults):
-        return None, faults
-    return Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order)), faults
+    if len(order) < len(runs):
+        return None, _reach(runs, order, roots)
+    return Topology(tuple(parents), tuple(map(tuple, children)), tuple(roots), tuple(order)), []
 
 
 def _dangling(index: int, into: str, number: Mapping[str, int]) -> Fault:
@@ -120,8 +117,8 @@ def _reach(runs: tuple[Run, ...], order: list[int], roots: list[int]) -> list[Fa
 def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
     """Return a fault for each leaf without a hood and each hood that is not at a leaf."""
     faults = []
-    for index, run in enumerate(runs):
-        leaf = not shape.children[index]
+    for index, (run, arms) in enumerate(zip(runs, shape.children, strict=True)):
+        leaf = not arms
         if leaf and run.hood is None:
             faults.append(
                 Fault(
@@ -181,16 +178,16 @@ def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
     faults, angles, straights = [], [], 0
     for index in arms:
         join = request.runs[index].join
-        path = f"runs[{index}].join"
-        if join is None:
-            faults.append(Fault(path=path, code="join-missing", detail="runs that meet each need `join`"))
-        elif isinstance(join, Straight):
+        if isinstance(join, Straight):
             straights += 1
+        elif join is None:
+            detail = "runs that meet each need `join`"
+            faults.append(Fault(path=f"runs[{index}].join", code="join-missing", detail=detail))
         else:
             angle = float(join.angle)
             angles.append(angle)
             if not is_branch_angle(angle):
-                faults.append(Fault(path=f"{path}.angle", code="outside-range", detail=BRANCH_ANGLES))
+                faults.append(Fault(path=f"runs[{index}].join.angle", code="outside-range", detail=BRANCH_ANGLES))
     if faults or request.model.junctions not in catalogue.EDITIONS:
         return faults
     if not covered(straights, angles):

@@ -156,7 +156,9 @@ def machine_at(machine: str | None, run: str) -> str:
 def rounded(number: float, digits: int = _DIGITS) -> str:
     """Return a number to so many significant digits, never with an exponent."""
     text = f"{number:.{digits}g}"
-    return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0") if "e" in text else text
+    if "e" not in text:
+        return text
+    return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0")
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

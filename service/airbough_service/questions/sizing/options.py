@@ -29,9 +29,9 @@ from airbough_service.questions.sizing.stock import (
     Shelf,
     nanometres,
 )
-from airbough_service.shop import pieces
+from airbough_service.shop import making
 from airbough_service.shop.packing import gate_share, packed_parts
-from airbough_service.shop.pieces import DuctPart, Found, course
+from airbough_service.shop.pieces import DuctPart, Found, Pieces, course
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -150,7 +150,7 @@ class Options:
         run = self.request.runs[index]
         ways: list[tuple[float, Run, tuple[tuple[int, float], ...]]]
         if index in self.fixed:
-            bore = max(part.bore for part in course(Found(), run, "").parts)
+            bore = max(part.bore for part in course(Found(), run).parts)
             ways = [(bore, run, ())]
         elif not changes(run):
             ways = [(bore, structs.replace(run, diameter=bore), ()) for bore in shelf.sizes(run.duct)]
@@ -224,19 +224,14 @@ class Options:
         return self.kinds.setdefault((rest, hood, self.shop.runs[index].resistance), len(self.kinds))
 
     def _make(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
-        found, start = Found(), float(asked.diameter)
-        along = pieces.course(found, asked, "")
-        wall = pieces.wall(found, asked, "", along.parts[0].bore)
-        pieces.hood(found, asked, "", start)
-        hose = wall.duct is not None and wall.duct.kind == "hose"
-        end = pieces.fittings(found, asked, "", along, hose=hose)
-        if found.faults:
+        own, known = making.made(asked, self.request.units), self.shop.runs[index]
+        if own.faults:
             return None
-        known = self.shop.runs[index]
-        own = tuple(found.pieces)
-        return self._packed(
-            ShopRun(index, asked, start, end, wall, own, Arm(), known.dust, along.parts, known.resistance), bore, key
-        )
+        run = ShopRun(
+            index, asked, own.start, own.end, own.wall, own.pieces, Arm(), known.dust, own.along(asked),
+            known.resistance,
+        )  # fmt: skip
+        return self._packed(run, bore, key)
 
     def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
         row = packed(self.request, run, -1, self.shop.density)._replace(gate=0.0)
@@ -317,7 +312,7 @@ class Options:
         index, key = into.run.index, (nanometres(bore), ((-1, 0.0),))
         if (index, key) not in self.made:
             asked, part = without_length(into.run.run, into.run.id, bore), DuctPart(bore, 0.0, "")
-            run = ShopRun(index, asked, bore, bore, into.run.wall, (), Arm(), into.run.dust, (part,), None)
+            run = ShopRun(index, asked, bore, bore, into.run.wall, Pieces(), Arm(), into.run.dust, (part,), None)
             self.made[index, key] = self._packed(run, bore, key)
         made = self.made[index, key]
         assert made is not None
