@@ -207,8 +207,8 @@ def half_the_fittings(right):
 
 
 def none_of_a_lone_run(right):
-    def wrong(request, index, word, end, into):
-        found = right(request, index, word, end, into)
+    def wrong(join, law, word, end, into, preset):
+        found = right(join, law, word, end, into, preset)
         return structs.replace(found, change=type(found.change)()) if word is None else found
 
     return wrong
@@ -312,7 +312,7 @@ FAULTS = {
         "leak to nothing", {"flow"}, shop_leaks, "part_runs", half_the_fittings
     ),
     "no change of bore where a run is alone": (
-        "branch taken away", {"flow"}, junction_laws, "joined", none_of_a_lone_run
+        "branch taken away", {"flow"}, junction_laws, "_joined", none_of_a_lone_run
     ),
     "states unknown to a diagnosis": (
         "wrong names", {"faults"}, readings, "setting", lambda right: lambda shop, asked, path, _faults: right(

@@ -43,7 +43,7 @@ def test_all_at_once_is_one_by_one(preset):
 def test_what_is_not_finite_is_told_by_its_place():
     answer = next(filter(None, map(solved, range(60))))
     answer.runs.lines[2, 0] = np.inf
-    broken = Runs([answer.runs[0]._replace(velocity_pressure=np.inf), *answer.runs[1:]])
+    broken = Runs([structs.replace(answer.runs[0], velocity_pressure=np.inf), *answer.runs[1:]])
     broken.lines = answer.runs.lines
     with pytest.raises(NotFiniteError, match=r"runs\[0\].velocity_pressure"):
         units.told(structs.replace(answer, runs=broken), "us")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
-from msgspec import structs
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -24,6 +24,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
+from airbough_service.core.network.trying import ChangedRows, tried_rows
 from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
@@ -38,7 +39,7 @@ Changed = dict[int, ShopRun]
 """Run number -> the run as a change would have it; bores at junctions stay."""
 
 
-class Swap(NamedTuple):
+class Swap(Struct, frozen=True):
     """Another piece in place of one of a run's, of which only the loss is another.
 
     Attributes:
@@ -66,16 +67,14 @@ class Swap(NamedTuple):
         return {run.index: structs.replace(run, pieces=Pieces(each))}
 
 
-@dataclass(frozen=True, slots=True)
-class Gain:
+class Gain(Struct, frozen=True):
     """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
 
     values: dict[str, float] | None = None
     starved: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(Struct, frozen=True):
     """A finding whose suggestion is tried: written when all of an answer are.
 
     Attributes:
@@ -133,11 +132,14 @@ class Bench:
         if not self.fan.crosses_once:
             return [self._alone(self.fan, self.gate, hoods, *change) for change in self.changes]
         shop = self.shop
-        changed = [changed_rows(shop, change) for _, change in self.changes]
-        about = [shop.rows(index) for index, _ in self.changes]
         rows = np.array([row for row, _, _ in hoods], np.int64)
         needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
-        found = trials.tried(shop.tree, self.fan, self.gate, self.flow, changed, about, needs)
+        solved = shop.tree, self.fan, self.gate, self.flow
+        if shop.parted is None:
+            found = tried_rows(*solved, _all_rows(shop, self.changes), needs)
+        else:
+            changed = [changed_rows(shop, change) for _, change in self.changes]
+            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], needs)
         told = zip(
             self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
             strict=True,
@@ -153,11 +155,13 @@ class Bench:
 
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
-        return [
-            (self.shop.hood_row(run.index), least_held(float(run.run.hood.flow)), run.id)
-            for run in self.shop.runs
-            if run.run.hood is not None and run.run.hood.flow is not None and not self.told[run.index].idle
+        found = [
+            (run.index, float(run.run.hood.flow), run.run.id)
+            for run, told in zip(self.shop.runs, self.told, strict=True)
+            if run.run.hood is not None and run.run.hood.flow is not None and not told.idle
         ]
+        rows = self.shop.hood_rows[[index for index, _, _ in found]].tolist()
+        return [(row, least_held(flow), name) for row, (_, flow, name) in zip(rows, found, strict=True)]
 
     def _gain(self, index: int, flow: float, lost: float, starved: str | None) -> Gain:
         """Return a gain from the run's flow and loss with the change; the loss is compared at the flow without it."""
@@ -195,32 +199,35 @@ _UNTRIED: Final = Gain()
 
 
 def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
-    """Return the rows of the packed tree that a change changes."""
-    if shop.parted is not None:  # such runs have several rows: all are packed anew
-        new, old = retried(shop, changed).tree, shop.tree
-        rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
-        return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
-    density = shop.density
-    if isinstance(changed, Swap):
-        lost = sums_with(changed.run.pieces, density, changed.number, changed.loss.coefficient)
-        return [_with_losses(shop, changed.run, lost, density)]
-    out = []
-    for index, run in changed.items():
-        row = _with_losses(shop, run, sums(run.pieces, density), density)
-        if run.arm is not shop.runs[index].arm:
-            packing.fill_arm(row.columns, run.arm)
-        out.append(row)
-    return out
+    """Return the rows of the packed tree that a change changes, where runs have several: all are packed anew."""
+    new, old = retried(shop, changed).tree, shop.tree
+    rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
+    return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
 
 
-def _with_losses(shop: Shop, run: ShopRun, lost: list[float], density: float) -> trials.Row:
-    """Return a run's row with other losses; the change at its end beside what it loses in the inlet chamber."""
-    row = shop.hood_row(run.index)
-    columns = shop.tree.table[row].copy()
-    entry, port, fittings, change = lost
-    change += inlet_loss(shop.shape, run.index, density, run.end)
-    columns[LOCAL] = entry + port + fittings + change
-    return trials.Row(row, columns, change)
+def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]]) -> ChangedRows:
+    """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
+    density, begins = shop.density, [0]
+    runs: list[ShopRun] = []
+    lost: list[Sequence[float]] = []
+    for _, change in changes:
+        if isinstance(change, Swap):
+            runs.append(change.run)
+            lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
+        else:
+            runs += change.values()
+            lost += [sums(run.pieces, density) for run in change.values()]
+        begins.append(len(runs))
+    rows = shop.tree.place[[run.index for run in runs]].astype(np.int64)
+    columns, parts = shop.tree.table[rows], np.array(lost).reshape(-1, 4)
+    if len(shop.shape.roots) > 1:
+        parts[:, 3] += [inlet_loss(shop.shape, run.index, density, run.end) for run in runs]
+    columns[:, LOCAL] = parts[:, 0] + parts[:, 1] + parts[:, 2] + parts[:, 3]
+    for own, run in zip(columns, runs, strict=True):
+        if run.arm is not shop.runs[run.index].arm:
+            packing.fill_arm(own, run.arm)
+    about = shop.tree.place[[index for index, _ in changes]].astype(np.int64)
+    return ChangedRows(np.array(begins), rows, columns, parts[:, 3].copy(), about)
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:

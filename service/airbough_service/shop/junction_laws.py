@@ -85,14 +85,11 @@ _AT_COLLECTOR: Final = Joined()
 
 def each_joined(request: Tree, shape: Topology, bores: Sequence[tuple[float, float]]) -> list[Joined]:
     """Return how each run enters its junction; `bores`: by run, at its upstream and its downstream end, m."""
-    out, words = [], dict[int, Arrangement | None]()
-    for index, parent in enumerate(shape.parents):
-        if parent < 0:
-            out.append(_AT_COLLECTOR)
-            continue
-        if parent not in words:
-            words[parent] = word_of(request, shape, parent)
-        out.append(joined(request, index, words[parent], bores[index][1], bores[parent][0]))
+    out, law, preset = [_AT_COLLECTOR] * len(bores), request.model.junctions, request.units
+    for parent, arms in enumerate(shape.children):
+        word = arrangement(request, arms) if len(arms) > 1 else None
+        for index in arms:
+            out[index] = _joined(request.runs[index].join, law, word, bores[index][1], bores[parent][0], preset)
     return out
 
 

@@ -14,7 +14,6 @@ of several without a word. Such a gate is refused too; the id belongs on the hoo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from msgspec import Struct
 
@@ -41,8 +40,7 @@ class Machine(Struct, frozen=True):
     gates: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Machines:
+class Machines(Struct, frozen=True):
     """The machines of a shop.
 
     Attributes:
@@ -126,6 +124,9 @@ def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, .
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
+    if not any(run.gate.machine_id for run in runs if run.gate is not None):
+        hooded = [(index, run, run.hood.machine_id) for index, run in enumerate(runs) if run.hood is not None]
+        return {index: (False, run.id) if name is None else (True, name) for index, run, name in hooded}
     on_line: list[str | None] = [None] * len(runs)  # of the nearest gate with an id, down to the first junction
     first: list[str | None] = [None] * len(runs)  # of the first gate at all, where that has one
     for index in shape.order:

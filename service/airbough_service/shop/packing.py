@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -181,15 +182,21 @@ def behind_inlet(
     return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
-def sums(parts: Pieces, density: float) -> list[float]:
+def sums(parts: Pieces, density: float) -> Sequence[float]:
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
+    last: tuple[float, Sequence[float]] | None = parts.__dict__.get(
+        "last_sums"
+    )  # runs made alike are mostly in one air
+    if last is not None and last[0] == density:
+        return last[1]
     out = [0.0, 0.0, 0.0, 0.0]
     for line, coefficient, over in parts.together.terms:
         out[line] += coefficient * (density / over)
+    parts.__dict__["last_sums"] = density, out
     return out
 
 
-def sums_with(parts: Pieces, density: float, number: int, coefficient: float) -> list[float]:
+def sums_with(parts: Pieces, density: float, number: int, coefficient: float) -> Sequence[float]:
     """Return what `sums` would of these losses if one of them, by its number, had another coefficient."""
     out, terms = [0.0, 0.0, 0.0, 0.0], parts.together.terms
     for place, (line, own, over) in enumerate(terms):

@@ -129,10 +129,14 @@ class Pieces(tuple[Piece, ...]):
         )
 
     def and_then(self, more: Pieces) -> Pieces:
-        """Return these pieces and further ones behind them."""
+        """Return these pieces and further ones behind them; with the same ones as last time, the same."""
         if not more:
             return self
+        last: tuple[Pieces, Pieces] | None = self.__dict__.get("last_then")
+        if last is not None and last[0] is more:
+            return last[1]
         out, own, other = Pieces((*self, *more)), self.together, more.together
+        self.__dict__["last_then"] = more, out
         out.__dict__["together"] = Together(
             own.terms + other.terms,
             own.outside or other.outside,

@@ -184,8 +184,10 @@ def build(request: Tree) -> Shop:
     leaking, leaks_wrong = leaks_of(request.runs)
     faults += [*more, *leaks_wrong, *collector_checks.of_request(request)]
     made = [making.made(run, request.units) for run in request.runs]
-    for index, own in enumerate(made):
-        faults += _faults(request, index, own)
+    power_law = request.model.friction == "power-law"
+    for index, (run, own) in enumerate(zip(request.runs, made, strict=True)):
+        if run.gate is not None or run.rise is not None or own.faults or power_law or run.path or run.length is None:
+            faults += _faults(request, index, own)
     faults += disagreeing
     discharge = _discharge(faults, request)
     dusts = _dusts(faults, request, shape)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
@@ -23,8 +22,7 @@ _ONE_ANGLE: Final = 1.0e-6  # deg by which two angles may differ and be one
 _COLLECTOR: Final = frozenset({"collector", "fan", "inlet", "cyclone", "null", "none"})
 
 
-@dataclass(frozen=True, slots=True)
-class Topology:
+class Topology(Struct, frozen=True):
     """The tree as numbers of rows.
 
     Attributes:

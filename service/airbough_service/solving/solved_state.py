@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -39,8 +39,7 @@ from airbough_service.solving.suction import refuse_deep_suction
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Solved:
+class Solved(Struct, frozen=True, dict=True):
     """One state solved.
 
     Attributes:

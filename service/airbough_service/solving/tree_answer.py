@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -74,7 +75,7 @@ def engine(request: Tree | OutlineRequest) -> Engine:
     )
 
 
-class RunState(NamedTuple):
+class RunState(Struct, frozen=True, gc=False):
     """One run in a solved state, in SI: what `RunResult` tells of it, under the same names."""
 
     id: str
@@ -130,7 +131,7 @@ class Runs(AllAtOnce[RunResult]):
 
     def plainly(self) -> tuple[RunResult, ...]:
         """Return the runs in SI, one by one."""
-        return tuple([RunResult(**own._asdict()) for own in self])  # type: ignore[attr-defined]  # a `RunState`
+        return tuple([RunResult(**structs.asdict(own)) for own in self])
 
 
 @cache
@@ -189,8 +190,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     lines[0], lines[1] = q, q / area
     lines[2] = dynamic(shop.density, bore) * q * q  # type: ignore[arg-type]  # of all bores at once
     lines[3] = shop.tree.table[widest, columns.REYNOLDS] * q
-    for number, name in enumerate(_LOSSES, 4):
-        lines[number] = getattr(losses, name)[rows]
+    lines[4:] = np.array([getattr(losses, name) for name in _LOSSES])[:, rows]
     each = zip(
         shop.runs, bores, lines.T.tolist(), upstream, state.active, dusts_of(shop, is_open=state.open), strict=True
     )  # fmt: skip

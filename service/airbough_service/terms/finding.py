@@ -163,11 +163,9 @@ def rounded(number: float, digits: int = _DIGITS) -> str:
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
-    return tuple(sorted(findings, key=_order))
-
-
-def _order(item: Finding) -> tuple[int, tuple[int, tuple[tuple[str, int], ...]], str]:
-    return _RANK[item.severity], _place(item.at or ""), item.code
+    each = list(findings)
+    keys = [(_RANK[item.severity], _place(item.at or ""), item.code, place) for place, item in enumerate(each)]
+    return tuple([each[key[3]] for key in sorted(keys)])
 
 
 @lru_cache(_MOST_PLACES)
