@@ -5,7 +5,7 @@ builds from a copy of HEAD, so a dirty tree cannot slip in. Needs `deploy/setup 
 something stands against it; with `--rehearse`, what only a release must have (a dated changelog, the released
 document) is told and passes. With `--dated YYYY-MM-DD` the changelog's first heading is dated first, the document
 copied to where the check for breaking changes finds it, both committed, and the commit tagged where nothing stands
-against it: the one command of a release.
+against it, or else taken back: the one command of a release.
 """
 
 from __future__ import annotations
@@ -53,29 +53,39 @@ def main() -> None:
     chosen = parser.parse_args()
     version = _versions()["sdk/pyproject.toml"]
     against = unequal_versions(_versions()) + pinned_licences(ROOT / "deploy" / "requirements.txt")
-    if chosen.dated:
-        _refuse([*against, *(f"not committed: {line}" for line in _changed())])
-        prepare(ROOT, version, chosen.dated)
-        _run(["git", "add", *PREPARED], ROOT)
-        _run(["git", "commit", "--message", f"Release {version}", "--", *PREPARED], ROOT)
+    if not chosen.dated:
+        _build(chosen.into, version, against, not chosen.rehearse)
+        return
+    _refuse([*against, *(f"not committed: {line}" for line in _changed())])
+    prepare(ROOT, version, chosen.dated)
+    _run(["git", "add", *PREPARED], ROOT)
+    _run(["git", "commit", "--message", f"Release {version}", "--", *PREPARED], ROOT)
+    try:
+        _build(chosen.into, version, against, strict=True)
+    except BaseException:
+        _run(["git", "reset", "--hard", "HEAD~1"], ROOT)  # nothing else was changed: it was looked at above
+        raise
+    _run(["git", "tag", "--annotate", f"v{version}", "--message", f"Release {version}"], ROOT)
+
+
+def _build(into: Path, version: str, against: list[str], strict: bool) -> None:
+    """Build twice and write; end with status 1 where something stands against it, a release if strict."""
     first, second = built(), built()
     against += [f"{name}: built twice, not the same bytes" for name in sorted(first) if first[name] != second.get(name)]
-    chosen.into.mkdir(parents=True, exist_ok=True)
+    into.mkdir(parents=True, exist_ok=True)
     for name, content in first.items():
-        (chosen.into / name).write_bytes(content)
-    against += metadata_faults([chosen.into / name for name in first if name.endswith(".whl")])
-    bill = chosen.into / f"airbough-service-{version}.cdx.json"
+        (into / name).write_bytes(content)
+    against += metadata_faults([into / name for name in first if name.endswith(".whl")])
+    bill = into / f"airbough-service-{version}.cdx.json"
     bill.write_text(bill_of_materials())
     written = [*sorted(first), bill.name]
-    digests = "".join(f"{hashlib.sha256((chosen.into / name).read_bytes()).hexdigest()}  {name}\n" for name in written)
-    (chosen.into / "SHA256SUMS").write_text(digests)
+    digests = "".join(f"{hashlib.sha256((into / name).read_bytes()).hexdigest()}  {name}\n" for name in written)
+    (into / "SHA256SUMS").write_text(digests)
     sys.stdout.write(digests)
     unready = not_ready(version)
-    for line in unready if chosen.rehearse else ():
+    for line in () if strict else unready:
         sys.stderr.write(f"a release must have: {line}\n")
-    _refuse(against if chosen.rehearse else [*against, *unready])
-    if chosen.dated:
-        _run(["git", "tag", "--annotate", f"v{version}", "--message", f"Release {version}"], ROOT)
+    _refuse([*against, *unready] if strict else against)
 
 
 def _refuse(against: list[str]) -> None:

@@ -67,21 +67,54 @@ def test_what_is_released_is_not_released_again(copy):
         release.prepare(copy, "7.8.9", "2026-02-01")
 
 
-def test_what_is_not_committed_stands_against_a_release(copy, monkeypatch, capsys):
-    def git(*words):
-        subprocess.run(["git", "-c", "user.name=a", "-c", "user.email=a@b.invalid", *words], cwd=copy, check=True)
-
-    git("init", "--quiet")
-    git("add", ".")
-    git("commit", "--quiet", "--message", "one")
+@pytest.fixture
+def repository(copy, monkeypatch):
+    """The copy as a repository of its own, which the command takes for the project's."""
+    for kind in ("AUTHOR", "COMMITTER"):
+        monkeypatch.setenv(f"GIT_{kind}_NAME", "a")
+        monkeypatch.setenv(f"GIT_{kind}_EMAIL", "a@b.invalid")
+    for words in ("init --initial-branch master", "add .", "commit --message one"):
+        subprocess.run(["git", *words.split()], cwd=copy, check=True, capture_output=True)
     monkeypatch.setattr(release, "ROOT", copy)
+    return copy
+
+
+def told(repository, *words):
+    done = subprocess.run(["git", *words], cwd=repository, check=True, capture_output=True, text=True)
+    return done.stdout.split("\n")[:-1]
+
+
+def test_what_is_not_committed_stands_against_a_release(repository, capsys):
     assert release._changed() == []
-    (copy / "CHANGELOG.md").write_text("another")
+    (repository / "CHANGELOG.md").write_text("another")
     (line,) = release._changed()
     with pytest.raises(SystemExit) as ended:
         release._refuse([line])
     assert ended.value.code == 1
     assert "against it:  M CHANGELOG.md" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("builds", [True, False])
+def test_what_cannot_be_built_leaves_no_commit_of_a_release(repository, monkeypatch, builds):
+    def build(*_, strict):
+        assert strict
+        assert release.not_ready("7.8.9") == []
+        if not builds:
+            release._refuse(["a licence"])
+
+    monkeypatch.setattr("sys.argv", ["release.py", "--dated", "2026-01-31"])
+    monkeypatch.setattr(release, "_versions", lambda: {"sdk/pyproject.toml": "7.8.9"})
+    monkeypatch.setattr(release, "pinned_licences", lambda _: [])
+    monkeypatch.setattr(release, "_build", build)
+    if builds:
+        release.main()
+        assert told(repository, "log", "--format=%s %D") == ["Release 7.8.9 HEAD -> master, tag: v7.8.9", "one "]
+    else:
+        with pytest.raises(SystemExit):
+            release.main()
+        assert told(repository, "log", "--format=%s") == ["one"]
+        assert told(repository, "tag", "--list") == []
+        assert told(repository, "status", "--porcelain") == []
 
 
 def test_a_rehearsal_has_no_day_and_so_neither_commits_nor_tags(monkeypatch, capsys):

@@ -5,7 +5,9 @@ from __future__ import annotations
 import importlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from functools import cache
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -15,7 +17,7 @@ from airbough import (
 )
 from airbough.calls import Call
 from airbough.client import Questions
-from airbough.raw_reply import Raw
+from airbough.raw_reply import AtHand, Raw
 from airbough.reply import Reply
 from airbough.travel import (
     batch,
@@ -29,10 +31,13 @@ from airbough.travel.batch import (
     Progress,
     Result,
 )
+from airbough.wire.base import Asked
 from airbough.wire.known import known
+from airbough.wire.places import Place, places_of
 from airbough.wire.problem import Problem
 from airbough.wire.trimmed import TrimmedAnswer
 
+_JSON: Final = MappingProxyType({"content-type": "application/json"})
 Request = TypeVar("Request", bound=Struct)
 Answer = TypeVar("Answer", bound=Struct)
 
@@ -101,7 +106,9 @@ class Local(Questions):
         try:
             question = self._service.decode(body, call.request, distinct)
             answer = self._service.answer(call.name, question, only=only, **(words or {}))
-            return Raw(200, {"content-type": "application/json"}, msgspec.json.encode(answer))
+            if only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
+                return AtHand(answer, _JSON)
+            return Raw(200, _JSON, msgspec.json.encode(answer))
         except Exception as error:
             if caught is not None:
                 caught.append(error)
@@ -153,6 +160,19 @@ class Local(Questions):
             return Result(entry.id, raw.status, answer=answer, content=raw.content)
         error = errors.from_problem(msgspec.json.decode(raw.content, type=known(Problem)))
         return Result(entry.id, raw.status, error=error)
+
+
+@cache
+def as_written(told: type[Struct]) -> bool:
+    """Return whether an answer of a type is what its JSON would be read as: no document of a request stands in it.
+
+    In a document a quantity may be a whole number, which is read as a fraction.
+    """
+    return not issubclass(told, Asked) and all(map(_as_written, places_of(told).values()))
+
+
+def _as_written(place: Place) -> bool:
+    return all(map(as_written, place.structs)) and (place.item is None or _as_written(place.item))
 
 
 def sent_for(client: Local, call: Call[Any, Any], body: bytes, only: tuple[str, ...] | None = None) -> Raw:

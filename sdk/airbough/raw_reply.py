@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Final
 
+import msgspec
+from msgspec import Struct
+
 _ITEM: Final = re.compile(r'"[^"]*"([^,"]*)')
 _NOTHING_LEFT: Final = re.compile(r";\s*r=0+(?![0-9.])")
 _RESET: Final = re.compile(r";\s*t=([0-9]{1,9})(?![0-9.])")
@@ -66,3 +69,23 @@ class Raw:
         items = _ITEM.findall(self.headers.get("ratelimit", ""))
         resets = [float(reset[1]) for item in items if _NOTHING_LEFT.search(item) and (reset := _RESET.search(item))]
         return max(resets, default=None)
+
+
+class AtHand(Raw):
+    """A reply of a service in this process: the answer itself; its bytes are written when they are asked for.
+
+    Attributes:
+        told: the answer, number for number what its bytes would be read as.
+    """
+
+    __slots__ = ("told",)
+    told: Struct
+
+    def __init__(self, told: Struct, headers: Mapping[str, str]) -> None:
+        for name, value in (("status", 200), ("headers", headers), ("path", ""), ("question", b""), ("told", told)):
+            object.__setattr__(self, name, value)
+
+    @property
+    def content(self) -> bytes:
+        """The body."""
+        return msgspec.json.encode(self.told)

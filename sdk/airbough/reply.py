@@ -10,7 +10,7 @@ import msgspec
 from msgspec import Struct
 
 from airbough.errors import NotUnderstood
-from airbough.raw_reply import Raw
+from airbough.raw_reply import AtHand, Raw
 from airbough.wire.known import known
 
 Answer = TypeVar("Answer", bound=Struct)
@@ -54,6 +54,8 @@ class Reply(Generic[Answer]):
         Raises:
             NotUnderstood: where the body is not JSON of the promised shape.
         """
+        if isinstance(self.raw, AtHand) and isinstance(self.raw.told, self.type):
+            return self.raw.told
         try:
             return msgspec.json.decode(self.raw.content, type=known(self.type))
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:

@@ -1,9 +1,10 @@
 """What a whole answer costs beside decoding its request and encoding it: python tests/bench/answers.py
 
 Operating point and balance of 500 unlike shops of sixteen runs with all findings, in this process through
-`airbough.local()`. Each shop is asked by turns with msgspec's decoding of the request and encoding of the answer, and
-the least processor time of several turns counts, so that other work on the machine counts little. Also the steps of an
-answer, and how many calls of functions it makes, which no other work changes.
+`airbough.local()`, whose answer is not written and read again, and once more to the bytes that a server sends. Each
+shop is asked by turns with msgspec's decoding of the request and encoding of the answer, and the least processor time
+of several turns counts, so that other work on the machine counts little. Also the steps of an answer, and how many
+calls of functions it makes, which no other work changes.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ def beside_msgspec(question: str, shops: int, turns: int) -> None:
     """Print what an answer to a question costs beside msgspec's share of it."""
     call, client = BY_NAME[question], airbough.local()
     ask = getattr(client, question.replace("-", "_"))
-    spent, made = [0.0] * 4, 0
+    spent, made = [0.0] * 5, 0
     for seed in range(shops):
         body = msgspec.json.encode(sixteen_runs.shop(seed) | ASKED[question])
         request = msgspec.json.decode(body, type=call.request)
@@ -79,14 +80,16 @@ def beside_msgspec(question: str, shops: int, turns: int) -> None:
             lambda answer=answer: msgspec.json.encode(answer),
             lambda text=text: refuse_duplicate_keys(text),
             lambda request=request: ask(request),
+            lambda request=request: ask.reply(request).content,
         )
         spent = [sum(pair) for pair in zip(spent, least(turns, *works), strict=True)]
-        made += calls(works[-1]) if seed < 20 else 0
-    decoding, encoding, keys, whole = (one / shops for one in spent)
+        made += calls(works[3]) if seed < 20 else 0
+    decoding, encoding, keys, whole, written = (one / shops for one in spent)
     print(
         f"{question}: decode {decoding:.1f} us, encode {encoding:.1f} us, keys {keys:.1f} us "
         f"({keys / decoding:.2f} of decode); local() {whole:.0f} us, {whole / (decoding + encoding):.1f} times both, "
-        f"{made / min(shops, 20):.0f} calls"
+        f"{made / min(shops, 20):.0f} calls; to the answer's bytes {written:.0f} us, "
+        f"{written / (decoding + encoding):.1f} times"
     )
 
 

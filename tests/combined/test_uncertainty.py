@@ -18,6 +18,7 @@ from airbough_service.catalogue.spreads import spread_of
 from airbough_service.core.evidence import draws
 from airbough_service.core.network import sampling
 from airbough_service.shop.packing import pack_shop
+from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import build
 from airbough_service.solving.uncertain_terms import gathered
 from airbough_service.terms import units
@@ -173,7 +174,7 @@ def multiplied(shop, factors):
         return structs.replace(piece, coefficient=piece.coefficient * factors.get(piece.entry, 1.0))
 
     def of_part(part):
-        return structs.replace(part, wall=of_wall(part.wall), pieces=tuple(map(of_piece, part.pieces)))
+        return structs.replace(part, wall=of_wall(part.wall), pieces=Pieces(map(of_piece, part.pieces)))
 
     runs, discharge = (tuple(map(of_part, parts)) for parts in (shop.runs, shop.discharge))
     return pack_shop(shop.request, shop.air, shop.shape, runs, discharge, shop.leaking)[0]

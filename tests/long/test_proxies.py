@@ -42,7 +42,7 @@ def configured(name, folder, ports, more=()):
     text = (DEPLOY / name).read_text(encoding="utf-8")
     for given, port in zip((8000, 8001, 8080), ports, strict=True):
         text, count = re.subn(rf"127\.0\.0\.1:{given}\b", f"127.0.0.1:{port}", text)
-        assert count == 1, f"{name} names port {given} {count} times"
+        assert count, f"{name} does not name port {given}"
     last = re.search(rf"\n( +server (?:\S+ )?)127\.0\.0\.1:{ports[1]}( .*)", text)
     for port in more:
         text = text.replace(last[0], f"\n{last[1].replace('two', f'at{port}')}127.0.0.1:{port}{last[2]}{last[0]}")
@@ -249,6 +249,7 @@ ATTACKS = {
     "of the wrong kind": ("POST", "/v1/trees/balance", "text/plain", 3_900_000),
     "a batch of too many lines": ("POST", "/v1/batches", "application/x-ndjson", 20_000_000),
     "a batch elsewhere": ("POST", "/v1/batches/", "application/x-ndjson", 20_000_000),
+    "far over it, in chunks": ("POST", "/v1/trees/balance", "application/json", 15_000_000),
 }
 
 
@@ -269,8 +270,10 @@ def test_who_is_refused_while_sending_takes_no_instance_from_the_others(proxied,
     try:
         for _ in range(3):
             try:
-                told.append(answer(proxied, method, path, b"{}\n" * (size // 3), {"Content-Type": kind})[0])
-            except OSError as error:  # a proxy that refuses by itself closes while its peer still sends
+                body = b"{}\n" * (size // 3)
+                sent = iter(body[k : k + 60_000] for k in range(0, len(body), 60_000)) if "chunks" in attack else body
+                told.append(answer(proxied, method, path, sent, {"Content-Type": kind})[0])
+            except OSError as error:
                 told.append(type(error).__name__)
             time.sleep(0.3)
         time.sleep(1.0)
@@ -281,7 +284,7 @@ def test_who_is_refused_while_sending_takes_no_instance_from_the_others(proxied,
     record_property("figures", figures)
     print(figures)
     assert set(codes) == {200}, figures
-    assert set(told) <= {400, 404, 405, 413, 415, "BrokenPipeError", "ConnectionResetError"}, figures
+    assert set(told) <= {400, 404, 405, 413, 415}, figures
 
 
 def test_tags_and_signatures_stand_packing(tmp_path, record_property):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from operator import is_
 from threading import RLock
 from typing import Any, TypeAlias
 
@@ -58,8 +59,14 @@ class Converters:
         """
         return None
 
+    keeps: bool = False
+    """Whether a struct, list or table in which nothing changes stays itself: worth a look where much stays."""
+
     number: Convert | None = None
     """What is done with a float that has no kind; None leaves it."""
+
+    numbers: Convert | None = None
+    """What is done with a table of floats that have no kind, where it is not one by one."""
 
     anything: Convert | None = None
     """What is done with data of no declared type; None leaves it."""
@@ -82,13 +89,19 @@ class Converters:
                 continue
             fields.append(name)
             names[f"convert_{number}"] = convert
-            lines += [f"x = value.{name}", *self._field(place, f"convert_{number}"), f"field_{number} = x"]
+            lines += [
+                f"x = was_{number} = value.{name}",
+                *self._field(place, f"convert_{number}"),
+                f"field_{number} = x",
+            ]
         before, after = self.begin(struct, names), self.end(struct, names)
         if not fields and not after:
             return None
         numbers = [number for number, name in enumerate(places_of(struct)) if name in fields]
         given = ", ".join(f"{name}=field_{number}" for name, number in zip(fields, numbers, strict=True))
-        told = f"return replace(value, {given})" if fields else "return value"
+        alike = " and ".join(f"field_{number} is was_{number}" for number in numbers)
+        kept = f"value if {alike} else " if self.keeps else ""
+        told = f"return {kept}replace(value, {given})" if fields else "return value"
         body = "\n    ".join([*before, *lines, *after, told])
         exec(compile(f"def convert(value, context):\n    {body}\n", f"<{struct.__name__}>", "exec"), names)
         made: Convert = names["convert"]
@@ -120,7 +133,10 @@ class Converters:
         item = None if place.item is None else self.conversion(place.item)
         if item is not None and place.container is not None and place.item is not None:
             each = _unless_null(item) if place.item.nullable else item
-            by_type[place.container] = _mapping(each) if place.container is dict else _sequence(each, place.container)
+            many = _mapping(each) if place.container is dict else _sequence(each, place.container)
+            by_type[place.container] = _kept(many) if self.keeps else many
+            if place.container is dict and item is self.number and self.numbers is not None:
+                by_type[dict] = self.numbers
         if not by_type:
             return None
         first, *others = {id(convert): convert for convert in by_type.values()}.values()
@@ -151,5 +167,18 @@ def _sequence(item: Convert, container: type) -> Convert:
 def _mapping(item: Convert) -> Convert:
     def convert(values: Any, context: Any) -> Any:
         return {key: item(value, context) for key, value in values.items()}
+
+    return convert
+
+
+def _kept(many: Convert) -> Convert:
+    """Return a converter that returns the list or table itself where all in it stays."""
+
+    def convert(values: Any, context: Any) -> Any:
+        made = many(values, context)
+        if type(made) is not type(values):
+            return made
+        pairs = (made.values(), values.values()) if type(made) is dict else (made, values)
+        return values if all(map(is_, *pairs)) else made
 
     return convert

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, Final, TypeVar
 
 from msgspec import Struct
@@ -21,15 +22,24 @@ from airbough.reading.wrong import wrong
 from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import RANGES
 
+_MOST_KEPT: Final = 2048  # structs of one type whose quantities are remembered as SI numbers
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 
 class _Reading(Converters):
-    """Converters of requests in one preset; a struct with `units` of its own is read in them, at any depth."""
+    """Converters of requests in one preset; a struct with `units` of its own is read in them, at any depth.
+
+    Structs with a `type`, as fittings, entries and joins are, come again and again: what equal ones become is kept.
+    """
 
     def __init__(self, preset: str) -> None:
         super().__init__()
         self.preset = preset
+
+    def _compiled(self, struct: type[Struct]) -> Convert | None:
+        convert = super()._compiled(struct)
+        catalogued = convert is not None and struct.__struct_config__.tag is not None
+        return lru_cache(_MOST_KEPT)(convert) if catalogued and convert is not None else convert
 
     def quantity(self, extra: Mapping[str, Any]) -> Convert:
         kind: str = extra["kind"]

@@ -66,11 +66,11 @@ class Ahead(_Chunks[Future[Came]]):
             return
         threads = ThreadPoolExecutor(self.at_once, thread_name_prefix="airbough-batch")
         try:
-            for chunk in self.feed:
-                ids = chunk.missing
-                self.begun.append(_Begun(chunk, ids, threads.submit(_all, ask, chunk)))
-                if len(self.begun) == self.at_once:
-                    yield self._first()
+            for chunk in self.feed:  # written while others are under way, begun before what came is told
+                first = self._first() if len(self.begun) == self.at_once else None
+                self.begun.append(_Begun(chunk, chunk.missing, threads.submit(_all, ask, chunk)))
+                if first is not None:
+                    yield first
             while self.begun:
                 yield self._first()
         finally:
@@ -95,11 +95,11 @@ class AsyncAhead(_Chunks[Any]):  # tasks of what came; their type would load asy
         import asyncio
 
         try:
-            for chunk in self.feed:
-                ids = chunk.missing
-                self.begun.append(_Begun(chunk, ids, asyncio.create_task(_all_async(ask, chunk))))
-                if len(self.begun) == self.at_once:
-                    yield await self._first()
+            for chunk in self.feed:  # as in threads
+                first = await self._first() if len(self.begun) == self.at_once else None
+                self.begun.append(_Begun(chunk, chunk.missing, asyncio.create_task(_all_async(ask, chunk))))
+                if first is not None:
+                    yield first
             while self.begun:
                 yield await self._first()
         finally:

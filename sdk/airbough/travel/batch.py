@@ -238,8 +238,9 @@ def encoded(line: Line, call: Call[Any, Any] | None, only: object = None) -> byt
         struct = type(request) if isinstance(request, Struct) else call.request
         request = quantities.written(request, struct)
     asked = {"id": line.id, "question": line.question, "request": request}
-    table = exchange.plain(asked if only is None else asked | {"only": only})
-    return exchange.json(table) + b"\n"
+    asked |= {} if only is None else {"only": only}
+    quickly = exchange.quickly(asked)
+    return (exchange.json(exchange.plain(asked)) if quickly is None else quickly) + b"\n"
 
 
 class Reader:
@@ -311,10 +312,10 @@ class Reader:
             raise self._strange(f"the id {line.id!r} was not asked, or has no status")
         if line.problem is not None:
             result = Result(entry.id, line.status, error=from_problem(line.problem))
-        elif bytes(line.answer) and entry.call is not None:
+        elif (told := bytes(line.answer)) and entry.call is not None:
             self._check_signature(line, entry.call, entry.text)
-            answer = self._answer(line.answer, TrimmedAnswer if entry.trimmed else entry.call.answer)
-            result = Result(entry.id, line.status, answer=answer, content=bytes(line.answer))
+            answer = self._answer(told, TrimmedAnswer if entry.trimmed else entry.call.answer)
+            result = Result(entry.id, line.status, answer=answer, content=told)
         else:
             raise self._strange(f"neither answer nor problem for {entry.id!r}")
         del self._chunk.waiting[number]
@@ -329,7 +330,7 @@ class Reader:
             told = bytes(line.answer)
             self._keys.check(told, line.signature, path=call.path, question=bytes(asked), raw=self._head)
 
-    def _answer(self, text: msgspec.Raw, struct: type[Struct]) -> Any:  # the struct
+    def _answer(self, text: bytes, struct: type[Struct]) -> Any:  # the struct
         try:
             return msgspec.json.decode(text, type=known(struct))
         except msgspec.MsgspecError as error:

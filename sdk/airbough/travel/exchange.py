@@ -95,9 +95,9 @@ def body(request: Struct) -> bytes:
         InvalidRequest: where it holds what cannot be sent.
     """
     sent = quantities.written(request, type(request))
-    quickly = _quickly(sent)
-    if quickly is not None:
-        return quickly
+    told = quickly(sent)
+    if told is not None:
+        return told
     table = plain(sent)
     if not all_finite(table):
         raise documents.invalid(find(table, type(request)) or not_finite(table))
@@ -107,8 +107,11 @@ def body(request: Struct) -> bytes:
 _NO_RUN: Final = b'"into":null'  # of a run that ends at the collector: the one null that a request is written with
 
 
-def _quickly(request: object) -> bytes | None:
-    """Return a request as JSON in one pass; None where it must be looked at: what is not finite is `null` there."""
+def quickly(request: object) -> bytes | None:
+    """Return a request, or what holds one, as JSON in one pass; None where it must be looked at.
+
+    What is not finite is `null` there.
+    """
     try:
         told = msgspec.json.encode(request)
     except (TypeError, ValueError, RecursionError):  # plain data says which of them it is, and where

@@ -8,7 +8,7 @@ from typing import Any, Final
 from msgspec import Struct, structs
 
 from airbough.reading.telling import taught
-from airbough.wire.answer import Finding, TreeAnswer
+from airbough.wire.answer import TreeAnswer
 from airbough.wire.drawing import DrawingAnswer, DrawingRequest
 from airbough.wire.gate_states import GateStatesRequest
 from airbough.wire.quote import QuoteAnswer
@@ -125,11 +125,13 @@ def _answered(name: str, request: Any, path_words: dict[str, str], parts: trimmi
         found = _ANSWERING[name](in_si, **wanted, **path_words)
         told = found.answer if isinstance(found, Answered) else found
         if isinstance(found, Answered) and isinstance(told, TreeAnswer):
-            told = structs.replace(told, band=band(found.state))
+            own = band(found.state)
+            told = told if own is None else structs.replace(told, band=own)
         if isinstance(told, QuoteAnswer):
             told = structs.replace(told, stock_digest=digest(request.stock))  # as it was sent, not in SI
         if isinstance(told, TreeAnswer) and isinstance(in_si, Tree):
-            told = structs.replace(told, findings=_with_guess(in_si, told.findings))
+            guess = fan_findings.of(in_si.units, in_si.collector)
+            told = structs.replace(told, findings=ordered([*told.findings, *guess])) if guess else told
         if isinstance(request, Tree) and (request.resolved or request.explain or request.uncertainty is not None):
             told = added(request, in_si, Answered(told, found.state if isinstance(found, Answered) else None))
         if getattr(in_si, "advice", False) and isinstance(found, Answered) and found.state is not None:
@@ -139,12 +141,6 @@ def _answered(name: str, request: Any, path_words: dict[str, str], parts: trimmi
     if assumed and isinstance(told, TreeAnswer):
         told = structs.replace(told, assumed=(*assumed, *told.assumed))
     return told
-
-
-def _with_guess(tree: Tree, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Return findings with that of a guessed fan."""
-    guess = fan_findings.of(tree.units, tree.collector)
-    return ordered([*findings, *guess]) if guess else findings
 
 
 def states_asked(request: Struct) -> int:

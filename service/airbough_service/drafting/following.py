@@ -46,7 +46,7 @@ def followed(request: AnyRequest) -> tuple[AnyRequest, tuple[Assumed, ...]]:
 def _tree(request: Any) -> tuple[Any, tuple[Assumed, ...]]:
     """Return a tree and what was filled in."""
     request, told = _with_fan(request)
-    if all(run.path is None for run in request.runs):
+    if not [run for run in request.runs if run.path is not None]:
         return request, tuple(told)
     runs = []
     for index, run in enumerate(request.runs):

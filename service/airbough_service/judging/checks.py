@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from functools import cache, lru_cache
 from typing import Final
 
 from airbough.wire.answer import (
@@ -24,7 +25,7 @@ from airbough_service.shop.shop import (
     Shop,
     ShopRun,
 )
-from airbough_service.solving.grades import carrier, dusts_of, highest, needlessly_fast, settles
+from airbough_service.solving.grades import carrier, dusts_of, highest, needlessly_fast
 from airbough_service.solving.suction import neglected
 from airbough_service.solving.tree_answer import fastest, least_flow, velocity
 from airbough_service.terms.finding import (
@@ -36,6 +37,7 @@ from airbough_service.terms.finding import (
     show_bound,
 )
 
+_MOST_KEPT: Final = 2048  # bores with what their dust needs, whose advice is remembered
 CALLER: Final = "caller"  # the limit is the request's own, no document's
 
 
@@ -52,13 +54,12 @@ def velocities(
     for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
         if not dusts:
             continue
-        slowest, needed, speed = answer.carrying_ratio, carrier(dusts), fastest(run, answer.flow)
-        if slowest is not None and settles(slowest):
+        if answer.carrying_ratio is not None and answer.carrying != "holds":
             more = more or could_open(shop, opened)
-            out.append(_slow(shop, run, least_flow(answer), needed, state, more=more[run.index]))
-        ceiling = highest(dusts)
-        if needlessly_fast(speed / ceiling.upper_velocity):
-            out.append(_fast(shop, run, speed, needed, ceiling, state))
+            out.append(_slow(shop, run, least_flow(answer), carrier(dusts), state, more=more[run.index]))
+        ceiling, speed = highest(dusts), fastest(run, answer.flow)
+        if speed > ceiling.upper_velocity and needlessly_fast(speed / ceiling.upper_velocity):
+            out.append(_fast(shop, run, speed, carrier(dusts), ceiling, state))
     return out
 
 
@@ -69,22 +70,21 @@ def _where(shop: Shop, run: ShopRun, part: DuctPart) -> str:
 
 def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, *, more: bool) -> Finding:
     """Return the finding of a run too slow for its dust; `more`: whether further machines upstream could be opened."""
-    units, speed = shop.request.units, velocity(run, flow)
-    fit = run.widest.bore * (speed / dust.transport_velocity) ** 0.5
+    units, speed, widest = shop.request.units, velocity(run, flow), run.widest
+    fit = widest.bore * (speed / dust.transport_velocity) ** 0.5
     advice = []
     if speed > 0.0:
         fitting = f"at most {show_bound(units, 'diameter', fit, most=True)}{_listed(units, fit)}"
         advice.append(f"a diameter of {fitting} carries it at this flow")
     if more:
-        need = dust.transport_velocity * area(run.widest.bore)
-        advice.append(f"open further machines upstream until {show_bound(units, 'flow', need, most=False)} flow here")
+        advice.append(_until(units, dust.transport_velocity, widest.bore))
     moves, settles = show_apart(units, "velocity", speed, dust.transport_velocity)
-    where = _where(shop, run, run.widest)
+    where = _where(shop, run, widest)
     return finding(
         units,
         "below-transport-velocity",
         f"air in {where} moves at {moves}; below {settles} its dust settles ({lower(dust.title)})",
-        at=run.widest.at,
+        at=run.at(widest.at),
         run=run.id,
         state=state,
         quantity="velocity",
@@ -96,11 +96,22 @@ def _slow(shop: Shop, run: ShopRun, flow: float, dust: Dust, state: str | None, 
     )
 
 
+@lru_cache(_MOST_KEPT)
+def _until(preset: Preset, needed: float, bore: float) -> str:
+    """Return the advice to open machines until air in a bore [m] moves as fast as needed [m/s]."""
+    flow = show_bound(preset, "flow", needed * area(bore), most=False)
+    return f"open further machines upstream until {flow} flow here"
+
+
 def _listed(preset: Preset, most: float) -> str:
     """Return the largest listed diameter within a bound, in brackets; nothing where none is."""
-    sizes = nominal_diameters(preset)[0]
-    within = bisect_right(sizes, most_held(most))  # so many do not pass it
-    return f" (listed: {show(preset, 'diameter', sizes[within - 1])})" if within else ""
+    within = bisect_right(nominal_diameters(preset)[0], most_held(most))  # so many do not pass it
+    return _listed_size(preset, within - 1) if within else ""
+
+
+@cache
+def _listed_size(preset: Preset, number: int) -> str:
+    return f" (listed: {show(preset, 'diameter', nominal_diameters(preset)[0][number])})"
 
 
 def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, state: str | None) -> Finding:
@@ -113,7 +124,7 @@ def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, sta
         units,
         "needlessly-fast",
         f"air in {_where(shop, run, part)} moves at {moves}; above {enough} more speed buys noise, wear and power",
-        at=part.at,
+        at=run.at(part.at),
         run=run.id,
         state=state,
         quantity="velocity",

@@ -35,10 +35,23 @@ _CHANGES: Final = (Taper, AbruptChange)
 _TURNS: Final = (Elbow, ElbowPair, Offset)
 
 
+def worth_a_look(shop: Shop, run: ShopRun) -> bool:
+    """Return whether there may be a remark on one run."""
+    wall, pieces, fittings = run.wall, run.pieces.together, run.run.fittings
+    return bool(
+        pieces.turning > 1
+        or pieces.outside
+        or wall.outside
+        or wall.assumed_stretch is not None
+        or (len(fittings) == 1 and isinstance(fittings[0], _CHANGES))
+        or shop.request.model.friction == "power-law"
+    )
+
+
 def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     """Return the remarks on one run; `told` where its flow is known."""
-    own = crowded(shop, run) if run.run.fittings else []
-    if run.wall.outside or any(piece.outside for piece in run.pieces):
+    own = crowded(shop, run)
+    if run.wall.outside or run.pieces.together.outside:
         own += outside(shop, run)
     if shop.request.model.friction == "power-law":
         own += beyond_power_law(shop, run, told)
@@ -55,7 +68,7 @@ def of_tree(shop: Shop) -> list[Finding]:
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return the finding of fittings that stand closer than the catalogue's spacing."""
-    turning = sum([piece.count for piece in run.pieces if piece.part == "fitting" and piece.entry])
+    turning = run.pieces.together.turning
     if turning < 2:
         return []
     limit = catalogue.close_coupled_ratio()
@@ -83,8 +96,8 @@ def outside(shop: Shop, run: ShopRun) -> list[Finding]:
     """Return a finding for each parameter beyond its published range."""
     places = [(piece.at, piece.outside, piece.passport) for piece in run.pieces if piece.outside]
     if run.wall.outside:
-        places.append((f"runs[{run.index}].stretch", run.wall.outside, run.wall.multiplier_passport))
-    return [_beyond(shop, at, run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
+        places.append(("stretch", run.wall.outside, run.wall.multiplier_passport))
+    return [_beyond(shop, run.at(at), run.id, beyond, origin) for at, list_, origin in places for beyond in list_]
 
 
 def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
@@ -101,12 +114,11 @@ def beyond_power_law(shop: Shop, run: ShopRun, told: RunResult | None) -> list[F
 def junctions(shop: Shop) -> list[Finding]:
     """Return a finding for each junction beyond the published range of its law."""
     out = []
-    for junction in shop.junctions:
-        if not junction.outside:
-            continue
-        index = int(junction.at[5 : junction.at.index("]")])
-        run, origin = shop.runs[index].id, junction.passport
-        out += [_beyond(shop, junction.at, run, beyond, origin) for beyond in junction.outside]
+    for run, joined in zip(shop.runs, shop.joined, strict=True):
+        junction = joined.junction
+        if junction is not None and junction.outside:
+            at, origin = run.at("join"), junction.passport
+            out += [_beyond(shop, at, run.id, beyond, origin) for beyond in junction.outside]
     return out
 
 
@@ -230,7 +242,7 @@ def constructions(shop: Shop) -> list[Finding]:
 
 def _bore_at(run: ShopRun, number: int) -> float:
     """Return the bore that a fitting stands in, m."""
-    at = f"runs[{run.index}].fittings[{number}]"
+    at = f"fittings[{number}]"
     return next((piece.bore for piece in run.pieces if piece.at == at), run.start)
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
     Finding,
     RunResult,
 )
+from airbough_service.catalogue import Loss
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.limits import least_held
 from airbough_service.core.network import tree as packing
@@ -22,7 +24,9 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.shop.packing import inlet_loss, pack_shop, sums
+from airbough_service.core.network.trying import ChangedRows, tried_rows
+from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
+from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
@@ -35,16 +39,42 @@ Changed = dict[int, ShopRun]
 """Run number -> the run as a change would have it; bores at junctions stay."""
 
 
-@dataclass(frozen=True, slots=True)
-class Gain:
+class Swap(Struct, frozen=True):
+    """Another piece in place of one of a run's, of which only the loss is another.
+
+    Attributes:
+        run: as it is.
+        number: of the piece among the run's.
+        type: of the other piece.
+        loss: of the other piece.
+    """
+
+    run: ShopRun
+    number: int
+    type: str
+    loss: Loss
+
+    def changed(self) -> Changed:
+        """Return the run as it would be."""
+        run, loss, each = self.run, self.loss, list(self.run.pieces)
+        each[self.number] = structs.replace(
+            each[self.number],
+            type=self.type,
+            coefficient=loss.coefficient,
+            entry=loss.entry,
+            passport=loss.passport,
+        )
+        return {run.index: structs.replace(run, pieces=Pieces(each))}
+
+
+class Gain(Struct, frozen=True):
     """What a tried change brings: named gains, or the open hood that it would take below its design flow."""
 
     values: dict[str, float] | None = None
     starved: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(Struct, frozen=True):
     """A finding whose suggestion is tried: written when all of an answer are.
 
     Attributes:
@@ -66,26 +96,31 @@ class Bench:
     gate: Floats | None = None
     flow: Floats | None = None
     left: int = MOST_TRIALS
-    changes: list[tuple[int, Changed]] = field(default_factory=list)
+    changes: list[tuple[int, Changed | Swap]] = field(default_factory=list)
 
-    def trial(self, index: int, changed: Callable[[], Changed]) -> int | None:
+    @property
+    def tries(self) -> bool:
+        """Whether a further change will be tried."""
+        return self.fan is not None and self.left > 0
+
+    def trial(self, index: int, changed: Changed | Swap) -> int | None:
         """Return the number of the trial of a change, told of one run; None where it is not tried.
 
         Args:
             index: of that run.
-            changed: gives the runs that the change changes.
+            changed: the runs that the change changes.
         """
         if self.fan is None or self.left <= 0:
             return None
         self.left -= 1
-        self.changes.append((index, changed()))
+        self.changes.append((index, changed))
         return len(self.changes) - 1
 
     def findings(self, found: list[Finding | Proposal]) -> list[Finding]:
         """Return findings in their order, those of proposals written now that all have been tried together."""
         gains = self._gains()
         return [
-            item if isinstance(item, Finding) else item.written(Gain() if item.trial is None else gains[item.trial])
+            item if isinstance(item, Finding) else item.written(_UNTRIED if item.trial is None else gains[item.trial])
             for item in found
         ]
 
@@ -97,11 +132,14 @@ class Bench:
         if not self.fan.crosses_once:
             return [self._alone(self.fan, self.gate, hoods, *change) for change in self.changes]
         shop = self.shop
-        changed = [changed_rows(shop, change) for _, change in self.changes]
-        about = [shop.rows(index) for index, _ in self.changes]
         rows = np.array([row for row, _, _ in hoods], np.int64)
         needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
-        found = trials.tried(shop.tree, self.fan, self.gate, self.flow, changed, about, needs)
+        solved = shop.tree, self.fan, self.gate, self.flow
+        if shop.parted is None:
+            found = tried_rows(*solved, _all_rows(shop, self.changes), needs)
+        else:
+            changed = [changed_rows(shop, change) for _, change in self.changes]
+            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], needs)
         told = zip(
             self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
             strict=True,
@@ -117,11 +155,13 @@ class Bench:
 
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
-        return [
-            (self.shop.hood_row(run.index), least_held(float(run.run.hood.flow)), run.id)
-            for run in self.shop.runs
-            if run.run.hood is not None and run.run.hood.flow is not None and not self.told[run.index].idle
+        found = [
+            (run.index, float(run.run.hood.flow), run.run.id)
+            for run, told in zip(self.shop.runs, self.told, strict=True)
+            if run.run.hood is not None and run.run.hood.flow is not None and not told.idle
         ]
+        rows = self.shop.hood_rows[[index for index, _, _ in found]].tolist()
+        return [(row, least_held(flow), name) for row, (_, flow, name) in zip(rows, found, strict=True)]
 
     def _gain(self, index: int, flow: float, lost: float, starved: str | None) -> Gain:
         """Return a gain from the run's flow and loss with the change; the loss is compared at the flow without it."""
@@ -137,7 +177,9 @@ class Bench:
             }
         )
 
-    def _alone(self, fan: Fan, gate: Floats, hoods: list[tuple[int, float, str]], index: int, change: Changed) -> Gain:
+    def _alone(
+        self, fan: Fan, gate: Floats, hoods: list[tuple[int, float, str]], index: int, change: Changed | Swap
+    ) -> Gain:
         """Return the gain of a change that is searched for along the fan's whole curve."""
         assert self.flow is not None
         new = retried(self.shop, change)
@@ -153,27 +195,44 @@ class Bench:
         return self._gain(index, float(flow[row]), float(parts.total[row]), starved)
 
 
-def changed_rows(shop: Shop, changed: Changed) -> list[trials.Row]:
-    """Return the rows of the packed tree that a change changes."""
-    if shop.parted is not None:  # such runs have several rows: all are packed anew
-        new, old = retried(shop, changed).tree, shop.tree
-        rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
-        return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
-    out = []
-    for index, run in changed.items():
-        row = shop.hood_row(index)
-        columns = shop.tree.table[row].copy()
-        entry, port, fittings, change = sums(run.pieces, shop.density)
-        change += inlet_loss(shop.shape, index, shop.density, run.end)
-        columns[LOCAL] = entry + port + fittings + change
-        if run.arm is not shop.runs[index].arm:
-            packing.fill_arm(columns, run.arm)
-        out.append(trials.Row(row, columns, change))
-    return out
+_UNTRIED: Final = Gain()
 
 
-def retried(shop: Shop, changed: Changed) -> Shop:
+def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
+    """Return the rows of the packed tree that a change changes, where runs have several: all are packed anew."""
+    new, old = retried(shop, changed).tree, shop.tree
+    rows = np.flatnonzero((new.table != old.table).any(axis=1) | (new.change != old.change)).tolist()
+    return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
+
+
+def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]]) -> ChangedRows:
+    """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
+    density, begins = shop.density, [0]
+    runs: list[ShopRun] = []
+    lost: list[Sequence[float]] = []
+    for _, change in changes:
+        if isinstance(change, Swap):
+            runs.append(change.run)
+            lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
+        else:
+            runs += change.values()
+            lost += [sums(run.pieces, density) for run in change.values()]
+        begins.append(len(runs))
+    rows = shop.tree.place[[run.index for run in runs]].astype(np.int64)
+    columns, parts = shop.tree.table[rows], np.array(lost).reshape(-1, 4)
+    if len(shop.shape.roots) > 1:
+        parts[:, 3] += [inlet_loss(shop.shape, run.index, density, run.end) for run in runs]
+    columns[:, LOCAL] = parts[:, 0] + parts[:, 1] + parts[:, 2] + parts[:, 3]
+    for own, run in zip(columns, runs, strict=True):
+        if run.arm is not shop.runs[run.index].arm:
+            packing.fill_arm(own, run.arm)
+    about = shop.tree.place[[index for index, _ in changes]].astype(np.int64)
+    return ChangedRows(np.array(begins), rows, columns, parts[:, 3].copy(), about)
+
+
+def retried(shop: Shop, change: Changed | Swap) -> Shop:
     """Return the shop with some runs in place of its own."""
+    changed = change.changed() if isinstance(change, Swap) else change
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
     packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
     return replace(shop, runs=runs, tree=packed, parted=parted)

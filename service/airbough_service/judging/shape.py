@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, Final
 
 from msgspec import structs
@@ -26,7 +27,7 @@ from airbough_service.core import deadline
 from airbough_service.core.limits import above, below
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
-from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal
+from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal, Swap
 from airbough_service.shop import (
     junction_laws,
     pieces,
@@ -34,6 +35,7 @@ from airbough_service.shop import (
 from airbough_service.shop.pieces import (
     Found,
     Piece,
+    Pieces,
 )
 from airbough_service.shop.shop import (
     Shop,
@@ -56,18 +58,20 @@ def shape(bench: Bench) -> list[Finding]:
     """Return every finding of the tree's shape."""
     shop = bench.shop
     out: list[Finding | Proposal] = []
-    for run in shop.runs:
-        deadline.check()
-        out += narrower(shop, run)
+    deadline.check()
+    for run, parent in zip(shop.runs, shop.shape.parents, strict=True):
+        if parent >= 0 and shop.runs[parent].start < run.end:
+            out += narrower(shop, run)
         if run.run.fittings:
             out += turns(bench, run)
-        if run.pieces:
+        if run.pieces.together.abrupt:
             out += abrupt(bench, run)
-        if isinstance(run.run.join, Branch):
+        if type(run.run.join) is Branch:
             out += square_tee(bench, run)
         if run.run.hood is not None:
             out += port(bench, run)
-        out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
+        if notes.worth_a_look(shop, run):
+            out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
     return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
 
@@ -95,12 +99,6 @@ def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
     ]
 
 
-def _with_loss(run: ShopRun, piece: Piece, kind: str, loss: catalogue.Loss) -> ShopRun:
-    """Return the run with another type of piece in place of one."""
-    new = structs.replace(piece, type=kind, coefficient=loss.coefficient, entry=loss.entry, passport=loss.passport)
-    return structs.replace(run, pieces=tuple(new if own.at == piece.at else own for own in run.pieces))
-
-
 @dataclass(frozen=True, slots=True)
 class Turn:
     """What could make a turn in place of what does.
@@ -115,29 +113,66 @@ class Turn:
     loss: catalogue.Loss
     bought: str
 
+    def value(self) -> dict[str, float | str]:
+        """Return it as it would stand in the document."""
+        value: dict[str, float | str] = {"type": pieces.tag(self.fitting), **pieces.parameters(self.fitting)}
+        if self.fitting.count > 1:
+            value["count"] = self.fitting.count
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Easing:
+    """One way to ease an elbow, with the words on it.
+
+    Attributes:
+        code: of the finding.
+        turn: what could make the turn.
+        before, after: the message, around the run's id.
+    """
+
+    code: str
+    turn: Turn
+    before: str
+    after: str
+
 
 def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    out, sharp, worth = list[Proposal](), check("sharp-turn").value, check("turn-worth-easing").value
+    out = list[Proposal]()
     for number, fitting in enumerate(run.run.fittings):
-        if not isinstance(fitting, Elbow) or below(float(fitting.angle), sharp):
+        if type(fitting) is not Elbow:
             continue
-        at = f"runs[{run.index}].fittings[{number}]"
-        piece = next((piece for piece in run.pieces if piece.at == at), None)
-        if piece is None:
+        at = f"fittings[{number}]"
+        place = next((place for place, piece in enumerate(run.pieces) if piece.at == at), None)
+        if place is None:
             continue
-        for code, turn in easing(fitting, piece.entry, piece.bore):
-            if piece.coefficient - turn.loss.coefficient >= worth:
-                out.append(_turn(bench, run, code, at, piece, turn))
+        piece = run.pieces[place]
+        for way in easing(fitting, piece.entry, piece.coefficient, piece.bore):
+            trial = bench.trial(run.index, Swap(run, place, pieces.tag(way.turn.fitting), way.turn.loss))
+            out.append(Proposal(trial, partial(_turn, bench.shop.request.units, run, run.at(at), piece, way)))
     return out
 
 
 @lru_cache(MOST_KEPT)
-def easing(fitting: Elbow, entry: str, bore: float) -> tuple[tuple[str, Turn], ...]:
-    """Return the code and the turn of each way to ease an elbow of a catalogue's entry in a bore [m]."""
-    kind = entry.split("/")[1]
+def easing(fitting: Elbow, entry: str, coefficient: float, bore: float) -> tuple[Easing, ...]:
+    """Return each way worth telling to ease an elbow of a catalogue's entry and coefficient in a bore [m]."""
+    if below(float(fitting.angle), check("sharp-turn").value):
+        return ()
+    kind, worth = entry.split("/")[1], check("turn-worth-easing").value
     ways = (("sharp-turn", _parted(fitting, kind, bore)), ("smoother-elbow", _smoother(fitting, kind, bore)))
-    return tuple((code, turn) for code, turn in ways if turn is not None)
+    before = f"the turn of {float(fitting.angle):g} deg in "
+    after = f" ({kind}) loses {coefficient:.2f} velocity pressures; "
+    return tuple(
+        Easing(
+            code,
+            turn,
+            before,
+            f"{after}{turn.bought}: {turn.loss.coefficient:.2f}",
+        )
+        for code, turn in ways
+        if turn is not None and coefficient - turn.loss.coefficient >= worth
+    )
 
 
 def _of(fitting: Elbow | ElbowPair, bore: float, bought: str) -> Turn | None:
@@ -181,68 +216,59 @@ def _smoother(fitting: Elbow, kind: str, bore: float) -> Turn | None:
     return min(known, key=lambda turn: turn.loss.coefficient, default=None)
 
 
-def _turn(bench: Bench, run: ShopRun, code: str, at: str, piece: Piece, turn: Turn) -> Proposal:
+def _turn(preset: Preset, run: ShopRun, at: str, piece: Piece, way: Easing, gain: Gain) -> Finding:
     """Return the finding of one sharp turn."""
-    preset, loss, fitting = bench.shop.request.units, turn.loss, turn.fitting
-    kind = pieces.tag(fitting)
-
-    def written(gain: Gain) -> Finding:
-        value: dict[str, float | str] = {"type": kind, **pieces.parameters(fitting)}
-        if fitting.count > 1:
-            value["count"] = fitting.count
-        return finding(
-            preset,
-            code,
-            f"the turn of {float(fitting.angle):g} deg in {run.id} ({piece.entry.split('/')[1]}) loses "
-            f"{piece.coefficient:.2f} velocity pressures; {turn.bought}: {loss.coefficient:.2f}",
-            at=at,
-            run=run.id,
-            quantity="coefficient",
-            value=piece.coefficient,
-            maximum=loss.coefficient,
-            suggestion=_suggestion(turn.bought, at, value, gain),
-            source=loss.passport.source,
-        )
-
-    return Proposal(bench.trial(run.index, lambda: {run.index: _with_loss(run, piece, kind, loss)}), written)
+    turn = way.turn
+    return finding(
+        preset,
+        way.code,
+        f"{way.before}{run.run.id}{way.after}",
+        at=at,
+        run=run.run.id,
+        quantity="coefficient",
+        value=piece.coefficient,
+        maximum=turn.loss.coefficient,
+        suggestion=_suggestion(turn.bought, at, turn.value, gain),
+        source=turn.loss.passport.source,
+    )
 
 
-def _suggestion(text: str, path: str, value: Any, gain: Gain) -> Suggestion:
+def _suggestion(text: str, path: str, value: Callable[[], Any], gain: Gain) -> Suggestion:
     """Return a suggestion; its change is given only where the engine has tried it and no open hood starves by it."""
     if gain.starved is not None:
         return Suggestion(text=f"tried, but it takes {gain.starved} below its design flow: balance the gates first")
     if gain.values is None:
         return Suggestion(text=text)
-    return Suggestion(text=text, changes=(Change(path=path, value=value),), gain=gain.values)
+    return Suggestion(text=text, changes=(Change(path=path, value=value()),), gain=gain.values)
 
 
 def abrupt(bench: Bench, run: ShopRun) -> list[Proposal]:
     """Return a finding for each change of bore without a taper."""
     shop, out = bench.shop, []
-    for piece in run.pieces:
+    for number, piece in enumerate(run.pieces):
         if piece.type != "abrupt-change" or piece.part not in ("change", "fitting"):
             continue
         if piece.part == "change":
-            upstream, downstream = run.end, shop.runs[shop.shape.parents[run.index]].start
-            out.append(_taper(bench, run, piece, upstream, downstream, at_join=True))
+            bores = run.end, shop.runs[shop.shape.parents[run.index]].start
         else:
             fitting = run.run.fittings[int(piece.at.rsplit("[", 1)[1][:-1])]
             assert isinstance(fitting, AbruptChange)
-            upstream, downstream = float(fitting.upstream_diameter), float(fitting.downstream_diameter)
-            out.append(_taper(bench, run, piece, upstream, downstream, at_join=False))
+            bores = float(fitting.upstream_diameter), float(fitting.downstream_diameter)
+        out.append(_taper(bench, run, number, *bores))
     return out
 
 
-def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream: float, *, at_join: bool) -> Proposal:
-    """Return the finding of one abrupt change and the taper that would fix it."""
-    preset = bench.shop.request.units
+def _taper(bench: Bench, run: ShopRun, number: int, upstream: float, downstream: float) -> Proposal:
+    """Return the finding of one abrupt change, by its number among a run's pieces, and the taper that would fix it."""
+    preset, piece = bench.shop.request.units, run.pieces[number]
+    at_join = piece.part == "change"
     length, loss = tapered(upstream, downstream)
 
     def written(gain: Gain) -> Finding:
-        told = units.value("diameter", length, preset)
-        path, value = f"{piece.at}.taper_length", told
+        told, at = units.value("diameter", length, preset), run.at(piece.at)
+        path, value = f"{at}.taper_length", told
         if not at_join:
-            path = piece.at
+            path = at
             value = {  # type: ignore[assignment]
                 "type": "taper",
                 "upstream_diameter": units.value("diameter", upstream, preset),
@@ -251,22 +277,22 @@ def _taper(bench: Bench, run: ShopRun, piece: Piece, upstream: float, downstream
                 **_placed(bench, run, piece),
             }
         elif run.run.join is None:
-            path, value = f"runs[{run.index}].join", {"type": "straight", "taper_length": told}  # type: ignore[assignment]
+            path, value = run.at("join"), {"type": "straight", "taper_length": told}  # type: ignore[assignment]
         return finding(
             preset,
             "abrupt-change",
             f"{run.id} changes from {show(preset, 'diameter', upstream)} to {show(preset, 'diameter', downstream)} "
             "without a taper",
-            at=piece.at,
+            at=at,
             run=run.id,
             quantity="coefficient",
             value=piece.coefficient,
             maximum=loss.coefficient,
-            suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, value, gain),
+            suggestion=_suggestion(f"a taper {show(preset, 'diameter', length)} long", path, lambda: value, gain),
             source=loss.passport.source,
         )
 
-    return Proposal(bench.trial(run.index, lambda: {run.index: _with_loss(run, piece, "taper", loss)}), written)
+    return Proposal(bench.trial(run.index, Swap(run, number, "taper", loss)), written)
 
 
 @lru_cache(MOST_KEPT)
@@ -307,13 +333,14 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
             kind="angle",
             value=float(join.angle),
             maximum=limit,
-            suggestion=_suggestion(f"a branch of {easy:g} deg", f"{at}.angle", easy, gain),
+            suggestion=_suggestion(f"a branch of {easy:g} deg", f"{at}.angle", lambda: easy, gain),
             source="common-practice",
         )
 
     trial = None
-    if shop.request.model.junctions != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
-        trial = bench.trial(run.index, lambda: _eased(shop, arms, run))
+    law = shop.request.model.junctions
+    if bench.tries and law != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
+        trial = bench.trial(run.index, _eased(shop, arms, run))
     return [Proposal(trial, written)]
 
 
@@ -349,7 +376,7 @@ def port(bench: Bench, run: ShopRun) -> list[Proposal]:
         return []
     told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
-    whole = -bench.told[bench.shop.shape.way(run.index)[-1]].total_pressure
+    whole = -bench.told[bench.shop.shape.root(run.index)].total_pressure
     narrow = hood.port_diameter is not None and below(float(hood.port_diameter), run.start)
     if whole <= 0.0 or not above(spent, limit * whole):
         return []
@@ -370,21 +397,22 @@ def port(bench: Bench, run: ShopRun) -> list[Proposal]:
             source="common-practice",
         )
 
-    return [Proposal(bench.trial(run.index, lambda: _with_wide_port(run)) if narrow else None, written)]
+    return [Proposal(bench.trial(run.index, _with_wide_port(run)) if narrow and bench.tries else None, written)]
 
 
 def _with_wide_port(run: ShopRun) -> Changed:
     """Return the run with its machine's port as wide as the run."""
     assert run.run.hood is not None
     own = Found()
-    asked = structs.replace(run.run, hood=structs.replace(run.run.hood, port_diameter=None))
-    pieces.hood(own, asked, f"runs[{run.index}]", run.start)
-    kept = tuple(piece for piece in run.pieces if piece.part not in ("entry", "port"))
-    return {run.index: structs.replace(run, run=asked, pieces=(*own.pieces, *kept))}
+    hood = structs.replace(run.run.hood, port_diameter=None)
+    asked = structs.replace(run.run, hood=hood)
+    pieces.hood(own, hood, run.start)
+    kept = [piece for piece in run.pieces if piece.part not in ("entry", "port")]
+    return {run.index: structs.replace(run, run=asked, pieces=Pieces([*own.pieces, *kept]))}
 
 
 def _wider_port(preset: Preset, run: ShopRun, gain: Gain) -> Suggestion:
     """Return the suggestion to open a narrow port to the run's bore."""
     text = f"open the machine's port to the run's diameter of {show(preset, 'diameter', run.start)}"
     value = units.value("diameter", run.start, preset)
-    return _suggestion(text, f"runs[{run.index}].hood.port_diameter", value, gain)
+    return _suggestion(text, run.at("hood.port_diameter"), lambda: value, gain)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from typing import Final
+
 import numpy as np
 
 from airbough.wire.collector import (
     Collector,
     CollectorLoss,
     Fan,
+    FanPoint,
 )
 from airbough.wire.problem import Fault
 from airbough_service.catalogue import Loss, change_of_size
@@ -16,6 +20,9 @@ from airbough_service.core.network.tree import dynamic
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.shop import Shop
 from airbough_service.terms.refusal import Refusal
+
+_MOST_CURVES: Final = 256  # of which the pieces are remembered,
+_MOST_POINTS: Final = 24  # with no more points than these
 
 
 def build(shop: Shop, fan: Fan | None = None, path: str = "collector.fan") -> curves.Fan:
@@ -75,10 +82,20 @@ def outlet_diameter(shop: Shop, fan: Fan | None) -> float:
 
 def _pieces(fan: Fan, shop: Shop) -> np.ndarray:
     """Return the curve at this speed and air."""
-    flows, pressures = [float(p.flow) for p in fan.curve], [float(p.pressure) for p in fan.curve]
     rated, _ = air_of(fan.rated_air, "")
-    pieces = curves.curve_pieces(flows, pressures, linear=fan.interpolation == "linear")
-    return curves.scale(pieces, fan.speed_ratio, shop.density / float(rated.density))
+    linear = fan.interpolation == "linear"
+    if len(fan.curve) > _MOST_POINTS:
+        return curves.scale(_through(fan.curve, linear), fan.speed_ratio, shop.density / float(rated.density))
+    return curves.scale(_kept(fan.curve, linear), fan.speed_ratio, shop.density / float(rated.density))
+
+
+def _through(points: tuple[FanPoint, ...], linear: bool) -> np.ndarray:
+    """Return the pieces of a curve through points in SI, as rated."""
+    flows, pressures = [float(p.flow) for p in points], [float(p.pressure) for p in points]
+    return curves.curve_pieces(flows, pressures, linear=linear)
+
+
+_kept = lru_cache(_MOST_CURVES)(_through)
 
 
 def _off_curve(fan: Fan, shop: Shop) -> float:

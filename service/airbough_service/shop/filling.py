@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, TypeAlias, TypeVar
 
@@ -94,8 +93,7 @@ class Filled(Struct, frozen=True):
         return Assumed(path=self.path, value=value, unit=unit or None, reason=self.reason, source=source)
 
 
-@dataclass(frozen=True, slots=True)
-class Hoods:
+class Hoods(Struct, frozen=True):
     """What the hoods of a tree are known by.
 
     Attributes:
@@ -209,7 +207,7 @@ def filled(request: AnyTree, machines: Machines | None = None) -> tuple[AnyTree,
     shares = _shares(request.runs, found, machines)
     runs, notes, flows = list(request.runs), list[Filled](), list[int]()
     for index, run in enumerate(request.runs):
-        if run.hood is None:
+        if run.hood is None or _says_all(run.hood, request.dust):
             continue
         changes, said = _hood(index, run.hood, found.get(index), shares.get(index), request.dust)
         if "entry" not in changes and run.hood.entry is None:
@@ -223,6 +221,11 @@ def filled(request: AnyTree, machines: Machines | None = None) -> tuple[AnyTree,
     if not notes:
         return request, Hoods(found, (), ()), faults
     return structs.replace(request, runs=tuple(runs)), Hoods(found, tuple(notes), tuple(flows)), faults
+
+
+def _says_all(hood: Hood, dust: str | None) -> bool:
+    """Return whether a hood leaves nothing to be filled in."""
+    return hood.flow is not None and hood.entry is not None and (hood.dust is not None or dust is not None)
 
 
 def _hood(
@@ -256,6 +259,8 @@ def _shares(runs: Sequence[Run], found: dict[int, Known], machines: Machines | N
 
     Hoods of one machine and word share the machine's flow by the areas of their ports.
     """
+    if all(hood.flow is not None for index in found if (hood := runs[index].hood) is not None):
+        return {}
     of = {} if machines is None else {hood: machine.name for machine in machines.each for hood in machine.hoods}
     together: dict[tuple[str | int, str], list[int]] = {}
     for index, own in found.items():

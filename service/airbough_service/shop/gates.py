@@ -166,32 +166,41 @@ def tree_order(shop: Shop) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 class Standing(NamedTuple):
     """One state of the gates, by run: whether it has a hood and that is open, and whether an open hood is upstream."""
 
-    open: list[bool]
-    active: list[bool]
+    open: Sequence[bool]
+    active: Sequence[bool]
 
 
 def standing(shop: Shop, openings: Openings | None = None) -> Standing:
     """Return who is open and active in one state of the gates."""
-    found = _one(shop, openings)
-    return Standing(found.open[0].tolist(), found.active[0].tolist())
+    return _one(shop, openings)
 
 
-def _one(shop: Shop, openings: Openings | None) -> Reach:
-    every = document(shop) | (openings or {})
+def _one(shop: Shop, openings: Openings | None) -> Standing:
+    """Return who is open and active in one state; as the document has the gates it is looked at once for a shop."""
+    if openings:
+        return _looked_at(shop, document(shop) | openings)
+    if "as stated" not in shop.kept:
+        shop.kept["as stated"] = _looked_at(shop, document(shop))
+    found: Standing = shop.kept["as stated"]
+    return found
+
+
+def _looked_at(shop: Shop, every: Openings) -> Standing:
     gates = np.ones((1, len(shop.runs)), np.bool_)
     for index, opening in every.items():
         gates[0, index] = not is_shut(opening)
-    return reach(shop, gates)
+    found = reach(shop, gates)
+    return Standing(tuple(found.open[0].tolist()), tuple(found.active[0].tolist()))
 
 
-def open_hoods(shop: Shop, openings: Openings | None = None) -> list[bool]:
+def open_hoods(shop: Shop, openings: Openings | None = None) -> Sequence[bool]:
     """Return, by run, whether it has a hood and that is open in this state."""
-    return _one(shop, openings).open[0].tolist()  # type: ignore[no-any-return]
+    return _one(shop, openings).open
 
 
-def active(shop: Shop, openings: Openings | None = None) -> list[bool]:
+def active(shop: Shop, openings: Openings | None = None) -> Sequence[bool]:
     """Return, by run, whether an open hood is upstream of it in this state: air is meant to flow here."""
-    return _one(shop, openings).active[0].tolist()  # type: ignore[no-any-return]
+    return _one(shop, openings).active
 
 
 def way_open(shop: Shop, openings: Openings | None = None) -> bool:

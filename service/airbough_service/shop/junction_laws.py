@@ -3,71 +3,153 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import cache, lru_cache
 from typing import Final
 
+from msgspec import Struct
+
 from airbough.wire.problem import Fault
+from airbough.wire.quantity import Preset
 from airbough.wire.tree import (
     Branch,
+    Join,
+    JunctionModel,
     Model,
     Straight,
     Tree,
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import Arrangement, Edition
+from airbough_service.core import deadline
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.network.tree import Arm
 from airbough_service.shop.pieces import (
     MOST_KEPT,
+    NO_PIECES,
     Beside,
     Found,
     Junction,
     Piece,
+    Pieces,
     add,
     ask,
+    placed,
 )
 from airbough_service.shop.topology import Topology
 from airbough_service.terms.out_of_range import must_be
 
+_PATH: Final = "join"  # of what is looked at here, within its run
+
 
 def arrangement(request: Tree, arms: tuple[int, ...]) -> Arrangement:
     """Return the catalogue's word for a junction of these runs."""
-    straights = sum([isinstance(request.runs[index].join, Straight) for index in arms])
-    if len(arms) == 2:
-        return "wye" if straights == 1 else "symmetrical"
-    return "double"
+    if len(arms) != 2:
+        return "double"
+    one, two = arms
+    alike = isinstance(request.runs[one].join, Straight) is isinstance(request.runs[two].join, Straight)
+    return "symmetrical" if alike else "wye"
 
 
 def charges_change(model: Model, *, alone: bool) -> bool:
     """Return whether a model's law charges a straight run's change of size as the caller states it."""
-    law = model.junctions
+    return _charges_change(model.junctions, alone=alone)
+
+
+def _charges_change(law: str, *, alone: bool) -> bool:
     return law in catalogue.EDITIONS or (law == "entry-angle" and alone)
+
+
+class Joined(Struct, frozen=True):
+    """How a run enters its junction, whatever flows.
+
+    Attributes:
+        arm: for packing.
+        change: the change of size at its downstream end, one piece where it is charged.
+        junction: what its own law rests on.
+        beside: what its share in the loss of the straight run rests on.
+        unused: a fault for each thing that its join states and the law does not use, with paths within the run.
+        faults: what else is wrong.
+    """
+
+    arm: Arm = Arm()
+    change: Pieces = NO_PIECES
+    junction: Junction | None = None
+    beside: Beside | None = None
+    unused: tuple[Fault, ...] = ()
+    faults: tuple[Fault, ...] = ()
+
+
+_AT_COLLECTOR: Final = Joined()
+
+
+def each_joined(request: Tree, shape: Topology, bores: Sequence[tuple[float, float]]) -> list[Joined]:
+    """Return how each run enters its junction; `bores`: by run, at its upstream and its downstream end, m."""
+    out, law, preset = [_AT_COLLECTOR] * len(bores), request.model.junctions, request.units
+    for parent, arms in enumerate(shape.children):
+        word = arrangement(request, arms) if len(arms) > 1 else None
+        for index in arms:
+            out[index] = _joined(request.runs[index].join, law, word, bores[index][1], bores[parent][0], preset)
+    return out
+
+
+def word_of(request: Tree, shape: Topology, parent: int) -> Arrangement | None:
+    """Return the catalogue's word for the junction at a run's upstream end; None where one run alone flows in."""
+    arms = shape.children[parent]
+    return arrangement(request, arms) if len(arms) > 1 else None
+
+
+def joined(request: Tree, index: int, word: Arrangement | None, end: float, into: float) -> Joined:
+    """Return how a run that ends in a bore [m] enters its junction, into a run that begins in another."""
+    return _joined(request.runs[index].join, request.model.junctions, word, end, into, request.units)
+
+
+@lru_cache(MOST_KEPT)
+def _joined(
+    join: Join | None, law: JunctionModel, word: Arrangement | None, end: float, into: float, preset: Preset
+) -> Joined:
+    """Return how a run enters its junction; equal ones are worked out once."""
+    deadline.check()
+    found = Found(preset=preset)
+    _change(found, join, law, (end, into), alone=word is None)
+    own = _arm(found, join, law, word, (end, into))
+    return Joined(
+        own,
+        Pieces(found.pieces),
+        next(iter(found.junctions), None),
+        next(iter(found.beside), None),
+        tuple(_unused(join, law, alone=word is None)),
+        tuple(found.faults),
+    )
 
 
 def faults(request: Tree, shape: Topology) -> list[Fault]:
     """Return what joins state that the laws of their junctions do not use."""
-    found = Found(preset=request.units)
-    for index in range(len(request.runs)):
-        unused(found, request, shape, index)
-    return found.faults
+    out, law = [], request.model.junctions
+    for index, run in enumerate(request.runs):
+        parent = shape.parents[index]
+        alone = parent >= 0 and len(shape.children[parent]) == 1
+        out += placed(_unused(run.join, law, alone=alone), f"runs[{index}]")
+    return out
 
 
-def unused(found: Found, request: Tree, shape: Topology, index: int) -> None:
-    """Note what a run's join states that the law of its junction does not use."""
-    join, law, parent = request.runs[index].join, request.model.junctions, shape.parents[index]
-    alone = parent >= 0 and len(shape.children[parent]) == 1
+def _unused(join: Join | None, law: str, *, alone: bool) -> list[Fault]:
+    """Return a fault for each thing that a join states and the law of its junction does not use."""
     names: tuple[str, ...]
-    if isinstance(join, Straight) and not charges_change(request.model, alone=alone):
+    if isinstance(join, Straight) and not _charges_change(law, alone=alone):
         names = ("taper_length", "coefficient")
         charges = "nothing at a junction" if law == "none" else "no change of size where runs meet"
     elif isinstance(join, Branch):
         names = _foreign(law)
         charges = "no such number"
     else:
-        return
-    for name in names:
-        if getattr(join, name) is not None:
-            found.fault(f"runs[{index}].join.{name}", "not-for-this-law", f"`{law}` knows {charges}; leave it out")
+        return []
+    detail = f"`{law}` knows {charges}; leave it out"
+    return [
+        Fault(path=f"join.{name}", code="not-for-this-law", detail=detail)
+        for name in names
+        if getattr(join, name) is not None
+    ]
 
 
 @cache
@@ -85,34 +167,41 @@ def change(found: Found, request: Tree, index: int, end: float, into: float, *, 
     Under entry-angle a run alone pays what its law says of a junction where no other flows, unless the caller says how
     it changes; where runs meet, static pressures do, and that holds all.
     """
-    join, law = request.runs[index].join, request.model.junctions
-    if not charges_change(request.model, alone=alone) or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
+    _change(found, request.runs[index].join, request.model.junctions, (end, into), alone=alone)
+
+
+def _change(found: Found, join: Join | None, law: str, bores: tuple[float, float], *, alone: bool) -> None:
+    end, into = bores
+    if not _charges_change(law, alone=alone) or isinstance(join, Branch) or abs(end - into) <= 1.0e-9 * into:
         return
-    path = f"runs[{index}].join"
     length = None if join is None or join.taper_length is None else float(join.taper_length)
     if law == "entry-angle" and length is None and (join is None or join.coefficient is None):
         if end < into:
-            add(found, "change", path, "entry-angle", end, catalogue.entry_angle_alone(end, into))
+            add(found, "change", _PATH, "entry-angle", end, catalogue.entry_angle_alone(end, into))
         return
     if join is not None and join.coefficient is not None:
-        found.pieces.append(Piece("change", path, "known-coefficient", join.coefficient, min(end, into)))
+        found.pieces.append(Piece("change", _PATH, "known-coefficient", join.coefficient, min(end, into)))
         return
-    loss = ask(found, path, lambda: catalogue.change_of_size(end, into, length))
+    loss = ask(found, _PATH, lambda: catalogue.change_of_size(end, into, length))
     if loss is not None:
-        add(found, "change", path, "taper" if length else "abrupt-change", min(end, into), loss)
+        add(found, "change", _PATH, "taper" if length else "abrupt-change", min(end, into), loss)
 
 
 def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, into: float) -> Arm:
     """Return how a run enters its junction under the laws of the request's model."""
-    arms, law = shape.children[shape.parents[index]], request.model.junctions
-    join = request.runs[index].join
-    path = f"runs[{index}].join"
-    if len(arms) < 2 or law == "none":
+    word = word_of(request, shape, shape.parents[index])
+    return _arm(found, request.runs[index].join, request.model.junctions, word, (end, into))
+
+
+def _arm(
+    found: Found, join: Join | None, law: JunctionModel, word: Arrangement | None, bores: tuple[float, float]
+) -> Arm:
+    if word is None or law == "none":
         return Arm()
     if law == "entry-angle":
-        return _entry_angle(found, path, join)
+        return _entry_angle(found, join)
     if isinstance(join, Branch):
-        return _branch(found, path, join, (end / into) ** 2, arrangement(request, arms), law)
+        return _branch(found, join, (bores[0] / bores[1]) ** 2, word, law)
     return _straight()
 
 
@@ -122,7 +211,7 @@ def _straight() -> Arm:
     return Arm(constants=catalogue.flow_ratio_constants())
 
 
-def _branch(found: Found, path: str, join: Branch, ratio: float, word: Arrangement, law: Edition) -> Arm:
+def _branch(found: Found, join: Branch, ratio: float, word: Arrangement, law: Edition) -> Arm:
     """Return the arm of a branch under a flow-ratio law; the caller's own numbers stand in for the catalogue's."""
     angle = float(join.angle)
     out = plain_branch(angle, ratio)
@@ -131,13 +220,13 @@ def _branch(found: Found, path: str, join: Branch, ratio: float, word: Arrangeme
         try:
             out, known = catalogued_branch(angle, ratio, word, law)
         except OutsideTableError as error:
-            at = f"{path}.{error.name}" if hasattr(join, error.name) else path
+            at = f"{_PATH}.{error.name}" if hasattr(join, error.name) else _PATH
             found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
             return Arm()
         if join.factor is None:
-            found.junctions.append(Junction(path, known.entry, known.passport, known.outside))
+            found.junctions.append(Junction(known.entry, known.passport, known.outside))
         if join.straight is None and beside_straight:
-            found.beside.append(Beside(path, *known.straight))
+            found.beside.append(Beside(*known.straight))
     if join.factor is not None:
         own = join.factor
         out = out._replace(factor=(own.low, own.slope, own.high, own.step), lift=own.lift)
@@ -169,7 +258,7 @@ def catalogued_branch(angle: float, ratio: float, word: Arrangement, law: Editio
     return out._replace(factor=known.factor, lift=known.lift, linear=known.linear, drag=known.drag), known
 
 
-def _entry_angle(found: Found, path: str, join: object) -> Arm:
+def _entry_angle(found: Found, join: object) -> Arm:
     """Return the arm of the velocity-pressure method."""
     if not isinstance(join, Branch):
         return Arm()
@@ -177,8 +266,8 @@ def _entry_angle(found: Found, path: str, join: object) -> Arm:
     cosine = math.cos(math.radians(angle))
     if join.entry_factor is not None:
         return Arm(is_branch=True, cosine=cosine, entry_factor=join.entry_factor)
-    loss = ask(found, path, lambda: catalogue.entry_factor(angle), join)
+    loss = ask(found, _PATH, lambda: catalogue.entry_factor(angle), join)
     factor = 0.0 if loss is None else loss.coefficient
     if loss is not None:
-        found.junctions.append(Junction(path, loss.entry, loss.passport, loss.outside, factor))
+        found.junctions.append(Junction(loss.entry, loss.passport, loss.outside, factor))
     return Arm(is_branch=True, cosine=cosine, entry_factor=factor)

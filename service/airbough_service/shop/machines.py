@@ -14,7 +14,6 @@ of several without a word. Such a gate is refused too; the id belongs on the hoo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from msgspec import Struct
 
@@ -41,8 +40,7 @@ class Machine(Struct, frozen=True):
     gates: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Machines:
+class Machines(Struct, frozen=True):
     """The machines of a shop.
 
     Attributes:
@@ -110,8 +108,7 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             zones.append(index)
         else:
             gates[own].append(index)
-    keys = sorted(number, key=lambda key: number[key])
-    each = tuple(Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for place, key in enumerate(keys))
+    each = tuple([Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for key, place in number.items()])
     return _indexed(runs, each, tuple(zones)), [*faults, *_taken(runs, each)]
 
 
@@ -127,6 +124,9 @@ def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, .
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
+    if not any(run.gate.machine_id for run in runs if run.gate is not None):
+        hooded = [(index, run, run.hood.machine_id) for index, run in enumerate(runs) if run.hood is not None]
+        return {index: (False, run.id) if name is None else (True, name) for index, run, name in hooded}
     on_line: list[str | None] = [None] * len(runs)  # of the nearest gate with an id, down to the first junction
     first: list[str | None] = [None] * len(runs)  # of the first gate at all, where that has one
     for index in shape.order:
@@ -170,15 +170,16 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
 
 def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
     """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
-    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each}
+    between = [index for index, run in enumerate(runs) if run.gate is not None and run.hood is None]
+    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each} if between else {}
     return [
         Fault(
             path=f"runs[{index}].id",
             code="ambiguous-machine",
-            detail=f"{run.id!r} is also the machine_id of a machine that this gate does not belong to",
+            detail=f"{runs[index].id!r} is also the machine_id of a machine that this gate does not belong to",
         )
-        for index, run in enumerate(runs)
-        if run.gate is not None and run.hood is None and index not in own.get(run.id, {index})
+        for index in between
+        if index not in own.get(runs[index].id, (index,))
     ]
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
+from typing import Any
 
 from msgspec import Struct
 
@@ -28,7 +29,7 @@ from airbough_service.core.network.tree import (
 from airbough_service.shop.opening import is_shut, passing
 from airbough_service.shop.pieces import (
     DuctPart,
-    Piece,
+    Pieces,
     Wall,
     length_of,
 )
@@ -59,7 +60,7 @@ class ShopRun(Struct, frozen=True):
     start: float
     end: float
     wall: Wall
-    pieces: tuple[Piece, ...]
+    pieces: Pieces
     arm: Arm
     dust: tuple[str, ...]
     parts: tuple[DuctPart, ...]
@@ -69,6 +70,10 @@ class ShopRun(Struct, frozen=True):
     def id(self) -> str:
         """The caller's id."""
         return self.run.id
+
+    def at(self, path: str) -> str:
+        """Return the path in the document of what stands at a path within the run."""
+        return f"runs[{self.index}].{path}"
 
     @property
     def length(self) -> float:
@@ -94,18 +99,19 @@ class Discharge(Struct, frozen=True):
     end: float
     length: float
     wall: Wall
-    pieces: tuple[Piece, ...]
+    pieces: Pieces
 
 
 def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
     """Return a run's gate coefficient, Pa per (m3/s)^2; infinite when shut, 0 without a gate."""
     gate = run.run.gate
-    if gate is None:
-        return 0.0
+    return 0.0 if gate is None else gate_share(gate, opening) * dynamic(density, run.start)
+
+
+def gate_share(gate: Gate, opening: float | None = None) -> float:
+    """Return what a gate loses at an opening, its own where none is given, as its coefficient; infinite when shut."""
     share = passing(gate, opening)
-    if is_shut(share):
-        return math.inf
-    return gate_coefficient(gate, share) * dynamic(density, run.start)
+    return math.inf if is_shut(share) else gate_coefficient(gate, share)
 
 
 def gate_coefficient(gate: Gate, share: float) -> float:
@@ -125,13 +131,16 @@ def pack_shop(
     leaking: Leaking,
 ) -> tuple[tree.Tree, PartedRuns | None]:
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
-    rows = [packed(request, run, shape.parents[run.index], float(air.density)) for run in runs]
+    density, viscosity, law = float(air.density), float(air.viscosity), LAWS[request.model.junctions]
+    fields = [row_of(request, run, parent, density) for run, parent in zip(runs, shape.parents, strict=True)]
+    parts = {run.index: packed_parts(request, run, density) for run in runs if len(run.parts) > 1}
+    if len(shape.roots) == 1 and not (discharge or parts or leaking.any):
+        return pack(fields, density, viscosity, law), None
+    rows = [tree.Run(*own) for own in fields]
     if len(shape.roots) > 1 or discharge:
-        rows = behind_inlet(request, rows, shape, discharge, float(air.density))
-    parts = {run.index: packed_parts(request, run, float(air.density)) for run in runs if len(run.parts) > 1}
+        rows = behind_inlet(request, rows, shape, discharge, density)
     parted = leaking.parted(rows, parts) if leaking.any or parts else None
-    chosen = rows if parted is None else list(parted.runs)
-    return pack(chosen, float(air.density), float(air.viscosity), LAWS[request.model.junctions]), parted
+    return pack(rows if parted is None else parted.runs, density, viscosity, law), parted
 
 
 def inlet_loss(shape: Topology, index: int, density: float, end: float) -> float:
@@ -173,20 +182,26 @@ def behind_inlet(
     return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
-def sums(parts: Iterable[Piece], density: float) -> tuple[float, float, float, float]:
+def sums(parts: Pieces, density: float) -> Sequence[float]:
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
-    entry, port, fittings, change = 0.0, 0.0, 0.0, 0.0
-    for piece in parts:
-        own, part = piece.coefficient * piece.count * dynamic(density, piece.bore), piece.part
-        if part == "fitting":
-            fittings += own
-        elif part == "change":
-            change += own
-        elif part == "entry":
-            entry += own
-        elif part == "port":
-            port += own
-    return entry, port, fittings, change
+    last: tuple[float, Sequence[float]] | None = parts.__dict__.get(
+        "last_sums"
+    )  # runs made alike are mostly in one air
+    if last is not None and last[0] == density:
+        return last[1]
+    out = [0.0, 0.0, 0.0, 0.0]
+    for line, coefficient, over in parts.together.terms:
+        out[line] += coefficient * (density / over)
+    parts.__dict__["last_sums"] = density, out
+    return out
+
+
+def sums_with(parts: Pieces, density: float, number: int, coefficient: float) -> Sequence[float]:
+    """Return what `sums` would of these losses if one of them, by its number, had another coefficient."""
+    out, terms = [0.0, 0.0, 0.0, 0.0], parts.together.terms
+    for place, (line, own, over) in enumerate(terms):
+        out[line] += (coefficient * parts[place].count if place == number else own) * (density / over)
+    return out
 
 
 def _stretched(length: float, wall: Wall) -> float:
@@ -196,16 +211,25 @@ def _stretched(length: float, wall: Wall) -> float:
 
 def packed(request: Tree, run: ShopRun, parent: int, density: float) -> tree.Run:
     """Return a run for packing."""
-    length, power_law = friction_of(request, run, run.length, density)
-    return tree.Run(
+    return tree.Run(*row_of(request, run, parent, density))
+
+
+def row_of(request: Tree, run: ShopRun, parent: int, density: float) -> tuple[Any, ...]:
+    """Return a run for packing, as the fields of `tree.Run`."""
+    alone = len(run.parts) == 1
+    along = run.parts[0] if alone else run.widest
+    length, power_law = friction_of(request, run, along.length if alone else run.length, density)
+    return (
         parent, run.start, run.end, length, run.wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
-        gate_quadratic(run, density), run.arm, None, run.widest.bore,
+        0.0 if run.run.gate is None else gate_quadratic(run, density), run.arm, None, along.bore,
     )  # fmt: skip
 
 
 def friction_of(request: Tree, run: ShopRun, length: float, density: float) -> tuple[float, tuple[float, float] | None]:
     """Return what a run of one bore rubs by with so much duct: that length with its multiplier, and its power law."""
-    stretched = _stretched(length, run.wall)
+    stretched = length * run.wall.multiplier
+    if request.model.friction != "power-law":
+        return stretched, None
     return stretched, _power_law(request, run.wall, run.widest.bore, stretched, density)
 
 
@@ -217,7 +241,7 @@ def packed_parts(request: Tree, run: ShopRun, density: float) -> tuple[Part, ...
             part.bore,
             lengths[number],
             _power_law(request, run.wall, part.bore, lengths[number], density),
-            sums((piece for piece in run.pieces if piece.duct_part == number), density)[2],
+            sums(Pieces(piece for piece in run.pieces if piece.duct_part == number), density)[2],
         )
         for number, part in enumerate(run.parts)
     )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import lru_cache
+from collections.abc import Callable, Iterable
+from functools import cached_property, lru_cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
 from msgspec import Struct, field, structs
@@ -18,11 +18,13 @@ from airbough.wire.fitting import (
     ElbowPair,
     HoseBend,
     Offset,
+    RunFitting,
     Taper,
 )
 from airbough.wire.places import below
 from airbough.wire.problem import Fault
-from airbough.wire.tree import Run
+from airbough.wire.quantity import Preset
+from airbough.wire.tree import Hood, Run
 from airbough_service import catalogue
 from airbough_service.catalogue import (
     Duct,
@@ -34,6 +36,7 @@ from airbough_service.catalogue import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import PowerLaw
+from airbough_service.core.network.tree import area
 from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
 from airbough_service.terms.out_of_range import must_be
 
@@ -41,9 +44,10 @@ Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
 MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
 _UNANSWERED: Final = (UnknownWordError, OutsideTableError, MissingParameterError)
-_CHANGES: Final = (Taper, AbruptChange)
+CHANGES: Final = (Taper, AbruptChange)
 _TURNS: Final = (Elbow, ElbowPair, Offset)
 NO_PARAMETERS = frozenset({"count", "at"})  # of a fitting, that its coefficient does not depend on
+_LINES: Final = {"entry": 0, "port": 1, "fitting": 2, "change": 3}  # places of the sums of losses
 
 
 class Piece(Struct, frozen=True):
@@ -51,7 +55,7 @@ class Piece(Struct, frozen=True):
 
     Attributes:
         part: which of the run's losses it belongs to.
-        at: path in the document.
+        at: path within the run, or the piece after the fan, that it is of; empty for that itself.
         type: the fitting's or entry's type.
         coefficient: of one piece, on the velocity pressure in `bore`.
         bore: m.
@@ -74,13 +78,85 @@ class Piece(Struct, frozen=True):
     duct_part: int = 0
 
 
+class Term(NamedTuple):
+    """What a piece adds to the losses of a run: `coefficient` * density / `over`, Pa per (m3/s)^2, to one of its sums.
+
+    Attributes:
+        line: which sum: 0 entry, 1 port, 2 fittings, 3 change.
+        coefficient: of all the pieces together, on the velocity pressure in their bore.
+        over: flow squared over it, times the density, is that velocity pressure, m4.
+    """
+
+    line: int
+    coefficient: float
+    over: float
+
+
+class Together(NamedTuple):
+    """What is asked of the pieces of a run together.
+
+    Attributes:
+        terms: what each adds to the run's losses.
+        outside: whether any rests on a parameter beyond its published range.
+        turning: how many fittings of the catalogue there are.
+        abrupt: whether any is a change of bore without a taper, inside the run or at its end.
+        origins: each document that they come from, and how its number was had.
+    """
+
+    terms: tuple[Term, ...]
+    outside: bool
+    turning: int
+    abrupt: bool
+    origins: frozenset[tuple[str, str]]
+
+
+class Pieces(tuple[Piece, ...]):
+    """The losses of a run, or of a piece after the fan; what is asked of them together is worked out once."""
+
+    @cached_property
+    def together(self) -> Together:
+        """What is asked of them together."""
+        return Together(
+            tuple(Term(_LINES[own.part], own.coefficient * own.count, 2.0 * area(own.bore) ** 2) for own in self),
+            any(own.outside for own in self),
+            sum(own.count for own in self if own.part == "fitting" and own.entry),
+            any(own.type == "abrupt-change" and own.part in ("change", "fitting") for own in self),
+            frozenset(
+                (own.passport.source, own.passport.how)
+                for own in self
+                if own.passport is not None and own.passport.source
+            ),
+        )
+
+    def and_then(self, more: Pieces) -> Pieces:
+        """Return these pieces and further ones behind them; with the same ones as last time, the same."""
+        if not more:
+            return self
+        last: tuple[Pieces, Pieces] | None = self.__dict__.get("last_then")
+        if last is not None and last[0] is more:
+            return last[1]
+        out, own, other = Pieces((*self, *more)), self.together, more.together
+        self.__dict__["last_then"] = more, out
+        out.__dict__["together"] = Together(
+            own.terms + other.terms,
+            own.outside or other.outside,
+            own.turning + other.turning,
+            own.abrupt or other.abrupt,
+            own.origins | other.origins,
+        )
+        return out
+
+
+NO_PIECES: Final = Pieces()
+
+
 class DuctPart(Struct, frozen=True):
     """A length of duct of one bore: a whole run's, or one between two changes of bore inside it.
 
     Attributes:
         bore: m.
         length: m.
-        at: path of what the bore is told by.
+        at: path within the run of what the bore is told by.
     """
 
     bore: float
@@ -105,7 +181,6 @@ class Course(Struct, frozen=True):
 class Junction(Struct, frozen=True):
     """What a run's junction law rests on; `coefficient` is the entry factor where there is one."""
 
-    at: str
     entry: str
     passport: Passport
     outside: tuple[Outside, ...]
@@ -113,15 +188,38 @@ class Junction(Struct, frozen=True):
 
 
 class Beside(Struct, frozen=True):
-    """What a branch's share in the loss of the straight run rests on: at, its uncertain term, and where it is from."""
+    """What a branch's share in the loss of the straight run rests on: its uncertain term, and where it is from."""
 
-    at: str
     term: str
     passport: Passport
 
 
+class Making(NamedTuple):
+    """What a run says of how it is made, in SI; fields as of the wire's run and its hood.
+
+    `length` is its own where it says where a change of bore stands; else it only tells whether there is any.
+    """
+
+    diameter: float | str
+    length: float
+    duct: str | None
+    roughness: float | str | None
+    stretch: float | str | None
+    friction_multiplier: float | None
+    power_law: WirePowerLaw | None
+    fittings: tuple[RunFitting, ...]
+    has_hood: bool
+    entry: Entry | None
+    port_diameter: float | str | None
+    port_coefficient: float | None
+    preset: Preset
+
+
 class Found(Struct):
-    """What was gathered so far: pieces and faults, and the preset in which faults tell their limits."""
+    """What was gathered so far: pieces and faults, and the preset in which faults tell their limits.
+
+    Paths are within the run, or the piece after the fan, whose pieces are gathered (`placed`).
+    """
 
     pieces: list[Piece] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
@@ -129,13 +227,14 @@ class Found(Struct):
     beside: list[Beside] = field(default_factory=list)
     preset: str = "us"
 
-    def own(self) -> Found:
-        """Return a place for the pieces of one run; faults and junctions stay shared."""
-        return Found([], self.faults, self.junctions, self.beside, self.preset)
-
     def fault(self, path: str, code: str, detail: str) -> None:
         """Add a fault."""
         self.faults.append(Fault(path=path, code=code, detail=detail))
+
+
+def placed(faults: Iterable[Fault], path: str) -> list[Fault]:
+    """Return faults of a part of the document whose paths are within it, with their paths in the document."""
+    return [structs.replace(fault, path=below(path, fault.path)) for fault in faults]
 
 
 def nearest_fault(path: str, error: UnknownWordError) -> Fault:
@@ -160,7 +259,7 @@ def ask(found: Found, path: str, question: Callable[[], Loss], of: object = None
 
     Args:
         found: gathers the fault.
-        path: of the part in the document.
+        path: of the part.
         question: raises as the catalogue does.
         of: the part; None where the parameters are worked out from elsewhere.
     """
@@ -178,7 +277,7 @@ def _note(
     if isinstance(error, UnknownWordError):
         found.faults.append(nearest_fault(path, error))
     elif isinstance(error, OutsideTableError):
-        at = f"{path}.{error.name}" if hasattr(of, error.name) else path
+        at = below(path, error.name) if hasattr(of, error.name) else path
         found.fault(at, "outside-range", f"{error.name} {must_be(error, found.preset)}")
     else:
         found.fault(path, "parameter-missing", f"this type needs {error.args[0]}")
@@ -209,40 +308,39 @@ def tag(fitting: object) -> str:
     return str(type(fitting).__struct_config__.tag)  # type: ignore[attr-defined]  # every wire fitting is a Struct
 
 
-def length_of(run: Run | DischargePiece) -> float:
+def length_of(run: Run | DischargePiece | Making) -> float:
     """Return a run's length, m; 0 where it has none yet, which is a fault of its own."""
     return 0.0 if run.length is None else float(run.length)
 
 
-def course(found: Found, run: Run | DischargePiece, path: str) -> Course:
+def course(found: Found, run: Run | DischargePiece | Making) -> Course:
     """Return a run's duct by its bores: changes of bore stand first or last in the run, or where they say.
 
     Args:
         found: gathers a change that does not say where it stands.
         run: in SI.
-        path: of the run in the document.
     """
     whole = length_of(run)
-    if not any(isinstance(fitting, _CHANGES) for fitting in run.fittings):
-        part = DuctPart(float(run.diameter), whole, f"{path}.diameter")
+    if not any(isinstance(fitting, CHANGES) for fitting in run.fittings):
+        part = DuctPart(float(run.diameter), whole, "diameter")
         return Course((part,), (0,) * len(run.fittings), (0,))
     parts: list[DuctPart] = []
     numbers: list[int] = []
-    bore, at, begun, passed = float(run.diameter), f"{path}.diameter", 0.0, 0
+    bore, at, begun, passed = float(run.diameter), "diameter", 0.0, 0
     begins: list[int] = []
     least = NO_LENGTH * max(whole, 1.0)
     for index, fitting in enumerate(run.fittings):
         numbers.append(len(parts))
-        if not isinstance(fitting, _CHANGES):
+        if not isinstance(fitting, CHANGES):
             continue
-        place = _place(found, fitting, f"{path}.fittings[{index}]", (index, len(run.fittings)), (begun, whole))
+        place = _place(found, fitting, f"fittings[{index}]", (index, len(run.fittings)), (begun, whole))
         closes = whole <= least and 0 < index == len(run.fittings) - 1  # of no duct the bore is that before it
         if place - begun > least or (closes and not parts):
             parts.append(DuctPart(bore, place - begun, at))
             begins.append(passed)
             begun = place
         passed = index + 1
-        bore, at = float(fitting.downstream_diameter), f"{path}.fittings[{index}].downstream_diameter"
+        bore, at = float(fitting.downstream_diameter), f"fittings[{index}].downstream_diameter"
     if whole - begun > least or not parts:
         parts.append(DuctPart(bore, whole - begun, at))
         begins.append(passed)
@@ -276,13 +374,12 @@ def _place(
     return whole if index == count - 1 else begun
 
 
-def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, *, hose: bool) -> float:
+def fittings(found: Found, run: Run | DischargePiece | Making, along: Course, *, hose: bool) -> float:
     """Add every fitting in the direction of flow; return the bore after the last one, m.
 
     Args:
         found: gathers them.
         run: whose fittings they are.
-        path: of the run in the document.
         along: its duct.
         hose: whether that is a hose.
     """
@@ -291,7 +388,7 @@ def fittings(found: Found, run: Run | DischargePiece, path: str, along: Course, 
         return bore
     for index, fitting in enumerate(run.fittings):
         before = len(found.pieces)
-        bore = _fitting(found, fitting, f"{path}.fittings[{index}]", bore, hose=hose)
+        bore = _fitting(found, fitting, f"fittings[{index}]", bore, hose=hose)
         number = along.of_fitting[index]
         if number > 0:
             found.pieces[before:] = [structs.replace(piece, duct_part=number) for piece in found.pieces[before:]]
@@ -305,7 +402,7 @@ def _fitting(found: Found, fitting: DischargeFitting, here: str, bore: float, *,
         found.fault(here, "elbow-in-hose", "a hose takes `hose-bend`; elbow tables are for stiff duct")
     elif isinstance(fitting, HoseBend) and not hose:
         found.fault(here, "hose-bend-in-rigid-duct", "`hose-bend` stands in a hose; use `elbow`")
-    elif isinstance(fitting, _CHANGES):
+    elif isinstance(fitting, CHANGES):
         return _change(found, fitting, here, bore)
     elif kind == "known-coefficient":
         count = fitting.count  # type: ignore[union-attr]  # the tag says which
@@ -352,23 +449,20 @@ def _change(found: Found, fitting: Taper | AbruptChange, path: str, bore: float)
     return downstream
 
 
-def hood(found: Found, run: Run, path: str, bore: float) -> None:
+def hood(found: Found, own: Hood | Making, bore: float) -> None:
     """Add the entry and the change from the port to the run."""
-    if run.hood is None:
-        return
-    here = f"{path}.hood"
-    port = bore if run.hood.port_diameter is None else float(run.hood.port_diameter)
-    if run.hood.entry is not None:
-        _entry(found, run.hood.entry, f"{here}.entry", port)
-    own = run.hood.port_coefficient
+    port = bore if own.port_diameter is None else float(own.port_diameter)
+    if own.entry is not None:
+        _entry(found, own.entry, "hood.entry", port)
+    at, coefficient = "hood.port_diameter", own.port_coefficient
     if abs(port - bore) <= 1.0e-9 * bore:
         return
-    if own is not None:
-        found.pieces.append(Piece("port", f"{here}.port_diameter", "abrupt-change", own, min(port, bore)))
+    if coefficient is not None:
+        found.pieces.append(Piece("port", at, "abrupt-change", coefficient, min(port, bore)))
     else:
-        loss = ask(found, f"{here}.port_diameter", lambda: catalogue.change_of_size(port, bore, None))
+        loss = ask(found, at, lambda: catalogue.change_of_size(port, bore, None))
         if loss is not None:
-            add(found, "port", f"{here}.port_diameter", "abrupt-change", min(port, bore), loss)
+            add(found, "port", at, "abrupt-change", min(port, bore), loss)
 
 
 def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
@@ -413,18 +507,17 @@ class Walled(NamedTuple):
     has_length: bool
 
 
-def wall(found: Found, run: Run | DischargePiece, path: str, bore: float) -> Wall:
+def wall(found: Found, run: Run | DischargePiece | Making, bore: float) -> Wall:
     """Return the roughness of a run's wall and the factor on its friction, or note why there is none."""
     said = Walled(run.duct, run.roughness, run.stretch, run.friction_multiplier, run.power_law, length_of(run) > 0.0)
     own, faults = _resolved(said, bore)
-    if faults:
-        found.faults += [structs.replace(fault, path=below(path, fault.path)) for fault in faults]
+    found.faults += faults
     return own
 
 
 @lru_cache(MOST_KEPT)
 def _resolved(said: Walled, bore: float) -> tuple[Wall, tuple[Fault, ...]]:
-    """Return a wall and what is wrong with it, with paths from the run; equal walls are resolved once."""
+    """Return a wall and what is wrong with it; equal walls are resolved once."""
     found = Found()
     own = _wall(found, said, bore)
     law = own.duct.power_law if own.duct is not None else None
@@ -443,11 +536,11 @@ def stretch_of(wall: Wall, run: Run | DischargePiece) -> float:
     return 1.0
 
 
-def needs_power_law(found: Found, run: Run | DischargePiece, path: str, own: Wall) -> None:
+def needs_power_law(found: Found, run: Run | DischargePiece, own: Wall) -> None:
     """Note a run for whose wall no constants of the power law are published."""
     published = own.power_law is not None and run.roughness is None
     if length_of(run) > 0.0 and run.power_law is None and not published:
-        found.fault(f"{path}.duct", "power-law-not-published", "no power-law constants are published for this duct")
+        found.fault("duct", "power-law-not-published", "no power-law constants are published for this duct")
 
 
 def _wall(found: Found, said: Walled, bore: float) -> Wall:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
@@ -22,8 +23,7 @@ from airbough_service.core.network.tree import Run as PackedRun
 from airbough_service.shop.pieces import Found, course, nearest_fault
 
 
-@dataclass(frozen=True, slots=True)
-class Leaking:
+class Leaking(Struct, frozen=True):
     """Leak of each run at 1 Pa [m3/s per Pa^exponent], in document order; 0 where it does not leak.
 
     Attributes:
@@ -86,5 +86,5 @@ def _class(word: str, index: int, faults: list[Fault]) -> LeakageClass | None:
 
 def _coefficient(run: Run, found: LeakageClass) -> float:
     """Return the leak of a run's wall at 1 Pa; the surface is that of its bores and straight lengths."""
-    parts = course(Found(), run, "").parts  # faults are gathered where the run is made ready
+    parts = course(Found(), run).parts  # faults are gathered where the run is made ready
     return sum(leak_coefficient(1.0, found.coefficient, part.bore, part.length) for part in parts)

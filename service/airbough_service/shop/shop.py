@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from msgspec import structs
@@ -11,10 +12,7 @@ from numpy.typing import NDArray
 
 from airbough.wire.air import Air, AirResult
 from airbough.wire.answer import Assumed
-from airbough.wire.collector import (
-    Collector,
-    DischargePiece,
-)
+from airbough.wire.collector import Collector
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
     Run,
@@ -22,19 +20,20 @@ from airbough.wire.tree import (
 )
 from airbough_service import catalogue
 from airbough_service.catalogue import UnknownWordError
-from airbough_service.core import deadline
 from airbough_service.core.network import tree
 from airbough_service.core.network.parted_runs import PartedRuns
-from airbough_service.core.network.tree import Arm
 from airbough_service.shop import (
     collector_checks,
     junction_laws,
+    making,
     paths,
     pieces,
 )
 from airbough_service.shop.air import air_of, rated_term
 from airbough_service.shop.filling import Hoods, filled
+from airbough_service.shop.junction_laws import Joined
 from airbough_service.shop.machines import Machines, machines_of
+from airbough_service.shop.making import Made
 from airbough_service.shop.opening import SMALLEST_OPENING, too_small
 from airbough_service.shop.packing import (
     LAWS,
@@ -45,11 +44,7 @@ from airbough_service.shop.packing import (
     pack_shop,
     packed,
 )
-from airbough_service.shop.pieces import (
-    Beside,
-    Found,
-    Junction,
-)
+from airbough_service.shop.pieces import Found, Pieces, placed
 from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.run_leaks import leaking as leaks_of
 from airbough_service.shop.topology import (
@@ -82,12 +77,12 @@ class Shop:
         hoods: the catalogue's machines at the hoods, and what was filled from them.
         runs: in document order.
         discharge: pieces after the fan, in the direction of flow.
-        junctions: what the junction laws rest on.
-        beside: what the branches' shares in the losses of straight runs rest on.
+        joined: by run, how it enters its junction, and what that rests on.
         tree: packed; a run that leaks or changes its bore has several rows (``hood_row``, ``end_row``, ``part_rows``),
             the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
         parted: the runs of several rows, None where every run is one row.
+        kept: what others look at once for a shop, by their own words.
     """
 
     request: Tree
@@ -97,11 +92,11 @@ class Shop:
     hoods: Hoods
     runs: tuple[ShopRun, ...]
     discharge: tuple[Discharge, ...]
-    junctions: tuple[Junction, ...]
-    beside: tuple[Beside, ...]
+    joined: tuple[Joined, ...]
     tree: tree.Tree
     leaking: Leaking
     parted: PartedRuns | None
+    kept: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def assumed(self) -> tuple[Assumed, ...]:
@@ -187,21 +182,33 @@ def build(request: Tree) -> Shop:
     faults += unfilled
     faults += _rated_airs(request)
     leaking, leaks_wrong = leaks_of(request.runs)
-    found = Found(faults=[*faults, *more, *leaks_wrong, *collector_checks.of_request(request)], preset=request.units)
-    runs = [_run(found, request, shape, index, air) for index in range(len(request.runs))]
-    found.faults += disagreeing
-    discharge = _discharge(found, request)
-    dusts = _dusts(found, request, shape)
+    faults += [*more, *leaks_wrong, *collector_checks.of_request(request)]
+    made = [making.made(run, request.units) for run in request.runs]
+    power_law = request.model.friction == "power-law"
+    for index, (run, own) in enumerate(zip(request.runs, made, strict=True)):
+        if run.gate is not None or run.rise is not None or own.faults or power_law or run.path or run.length is None:
+            faults += _faults(request, index, own)
+    faults += disagreeing
+    discharge = _discharge(faults, request)
+    dusts = _dusts(faults, request, shape)
+    joined: list[Joined] = []
     if shape is not None and not more:
-        found.faults += junction_laws.faults(request, shape)
-        runs = [_join(found, request, shape, runs, index, dusts) for index in range(len(runs))]
-    if found.faults or shape is None:
-        _refuse(found.faults)
+        joined = junction_laws.each_joined(request, shape, [(own.start, own.end) for own in made])
+        for found in ([own.unused for own in joined], [own.faults for own in joined]):
+            for index, wrong in enumerate(found):
+                faults += placed(wrong, f"runs[{index}]") if wrong else ()
+    if faults or shape is None:
+        _refuse(faults)
     assert shape is not None
     assert machines is not None
-    packed, parted = pack_shop(request, air, shape, tuple(runs), discharge, leaking)
-    laws = tuple(found.junctions), tuple(found.beside)
-    return Shop(request, air, shape, machines, hoods, tuple(runs), discharge, *laws, packed, leaking, parted)
+    runs = tuple(
+        [
+            _run(index, run, own, entering, dust, air)
+            for index, (run, own, entering, dust) in enumerate(zip(request.runs, made, joined, dusts, strict=True))
+        ]
+    )
+    packed, parted = pack_shop(request, air, shape, runs, discharge, leaking)
+    return Shop(request, air, shape, machines, hoods, runs, discharge, tuple(joined), packed, leaking, parted)
 
 
 def in_air(shop: Shop, asked: Air | None) -> Shop | None:
@@ -241,17 +248,20 @@ def altered(shop: Shop, request: Tree, indexes: Collection[int]) -> dict[int, Sh
     Returns:
         None where the document would be refused.
     """
-    found = Found(preset=request.units)
-    alike = list(shop.runs)
-    dusts = [run.dust for run in alike]
-    for index in indexes:
-        alike[index] = _run(found, request, shop.shape, index, shop.air)
+    faults: list[Fault] = []
     arms = {arm for index in indexes for arm in shop.shape.children[index]}.difference(indexes)
-    for arm in arms:
-        own = tuple([piece for piece in alike[arm].pieces if piece.part != "change"])
-        alike[arm] = structs.replace(alike[arm], pieces=own)
-    changed = {index: _join(found, request, shop.shape, alike, index, dusts) for index in (*indexes, *arms)}
-    return None if found.faults else changed
+    made = {index: making.made(request.runs[index], request.units) for index in (*indexes, *arms)}
+    changed = {}
+    for index, own in made.items():
+        parent = shop.shape.parents[index]
+        entering = Joined()
+        if parent >= 0:
+            into = made[parent].start if parent in made else shop.runs[parent].start
+            word = junction_laws.word_of(request, shop.shape, parent)
+            entering = junction_laws.joined(request, index, word, own.end, into)
+        faults += [*_faults(request, index, own), *entering.faults]
+        changed[index] = _run(index, request.runs[index], own, entering, shop.runs[index].dust, shop.air)
+    return None if faults else changed
 
 
 def _refuse(faults: list[Fault]) -> None:
@@ -270,123 +280,111 @@ def _rated_airs(request: Tree) -> list[Fault]:
 
 
 def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
-    """Return (a, exponent) of the loss inside a machine in the tree's air."""
+    """Return (a, exponent) of the loss inside a machine in the tree's air; None without."""
     if run.hood is None or run.hood.resistance is None or float(run.hood.resistance.pressure) == 0.0:
         return None
     return rated_term(run.hood.resistance, air), run.hood.resistance.exponent
 
 
-def _run(found: Found, request: Tree, shape: Topology | None, index: int, air: AirResult) -> ShopRun:
-    """Gather one run: wall, entry, fittings; junctions follow once all bores are known."""
-    deadline.check()
-    run, path = request.runs[index], f"runs[{index}]"
-    own = found.own()
-    if run.path is not None or run.length is None:
-        found.faults += paths.faults(run, path)
-    start = float(run.diameter)
-    along = pieces.course(own, run, path)
-    wall = pieces.wall(own, run, path, along.parts[0].bore)
-    pieces.hood(own, run, path, start)
-    hose = wall.duct is not None and wall.duct.kind == "hose"
-    end = pieces.fittings(own, run, path, along, hose=hose)
-    if hose and len(along.parts) > 1:
-        own.fault(along.parts[1].at, "change-inside-hose", "a hose has one bore; part it into two runs")
+def _faults(request: Tree, index: int, made: Made) -> list[Fault]:
+    """Return what is wrong with one run, but for its junction."""
+    run, gate = request.runs[index], request.runs[index].gate
+    looked_at = run.path is not None or run.length is None
+    faults = paths.faults(run, f"runs[{index}]") if looked_at else []
+    if made.faults:
+        faults += placed(made.faults, f"runs[{index}]")
     if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run) * (1.0 + 1.0e-9):
-        own.fault(f"{path}.rise", "rise-longer-than-run", "a run cannot rise or fall by more than its length")
-    if run.gate is not None:
-        _gate(own, run, path)
+        detail = "a run cannot rise or fall by more than its length"
+        faults.append(Fault(path=f"runs[{index}].rise", code="rise-longer-than-run", detail=detail))
+    if gate is not None:
+        for name, share in (("opening", gate.opening), ("leakage", gate.leakage)):
+            if too_small(float(share)):
+                detail = f"0, or {SMALLEST_OPENING:g} to 1"
+                faults.append(Fault(path=f"runs[{index}].gate.{name}", code="outside-range", detail=detail))
     if request.model.friction == "power-law":
-        pieces.needs_power_law(own, run, path, wall)
-    return ShopRun(index, run, start, end, wall, tuple(own.pieces), Arm(), (), along.parts, _inside(run, air))
+        found = Found()
+        pieces.needs_power_law(found, run, made.wall)
+        faults += placed(found.faults, f"runs[{index}]")
+    return faults
 
 
-def _gate(found: Found, run: Run, path: str) -> None:
-    """Note a gate share too small to be told from shut."""
-    assert run.gate is not None
-    for name, share in (("opening", float(run.gate.opening)), ("leakage", float(run.gate.leakage))):
-        if too_small(share):
-            found.fault(f"{path}.gate.{name}", "outside-range", f"0, or {SMALLEST_OPENING:g} to 1")
+def _run(index: int, run: Run, made: Made, joined: Joined, dust: tuple[str, ...], air: AirResult) -> ShopRun:
+    """Return one run of the document."""
+    own = made.pieces.and_then(joined.change)
+    inside = None if run.hood is None else _inside(run, air)
+    return ShopRun(index, run, made.start, made.end, made.wall, own, joined.arm, dust, made.along(run), inside)
 
 
-def _join(
-    found: Found, request: Tree, shape: Topology, runs: list[ShopRun], index: int, dusts: list[tuple[str, ...]]
-) -> ShopRun:
-    """Add to a run what its junction says."""
-    run, parent = runs[index], shape.parents[index]
-    if parent < 0:
-        return structs.replace(run, dust=dusts[index])
-    into = runs[parent].start
-    own = found.own()
-    junction_laws.change(own, request, index, run.end, into, alone=len(shape.children[parent]) == 1)
-    arm = junction_laws.arm(own, request, shape, index, run.end, into)
-    return structs.replace(run, pieces=(*run.pieces, *own.pieces), arm=arm, dust=dusts[index])
-
-
-def _dusts(found: Found, request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
-    """Return the dust words that reach each run from the hoods upstream."""
-    words: list[tuple[str, ...]] = [() for _ in request.runs]
+def _dusts(faults: list[Fault], request: Tree, shape: Topology | None) -> list[tuple[str, ...]]:
+    """Return the dust words that reach each run from the hoods upstream, noting those that are no dust."""
+    words: list[tuple[str, ...]] = [()] * len(request.runs)
+    usual = () if request.dust is None else (request.dust,)
     if request.dust is not None:
-        _dust(found, "dust", request.dust)
+        _dust(faults, "dust", request.dust)
     for index, run in enumerate(request.runs):
-        if run.hood is not None:
-            word = run.hood.dust or request.dust
-            if run.hood.dust is not None:
-                _dust(found, f"runs[{index}].hood.dust", run.hood.dust)
-            words[index] = () if word is None else (word,)
+        if run.hood is None:
+            continue
+        words[index] = usual
+        if run.hood.dust is not None:
+            _dust(faults, f"runs[{index}].hood.dust", run.hood.dust)
+            words[index] = (run.hood.dust,)
     if shape is None:
         return words
     for index in reversed(shape.order):
-        parent = shape.parents[index]
-        if parent >= 0:
-            words[parent] = tuple(dict.fromkeys((*words[parent], *words[index])))
+        parent, own = shape.parents[index], words[index]
+        if parent >= 0 and own != words[parent]:
+            words[parent] = tuple(dict.fromkeys((*words[parent], *own))) if words[parent] else own
     return words
 
 
-def _dust(found: Found, path: str, word: str) -> None:
+def _dust(faults: list[Fault], path: str, word: str) -> None:
     """Note a dust that the catalogue does not have."""
     try:
         catalogue.dust(word)
     except UnknownWordError as error:
-        found.faults.append(pieces.nearest_fault(path, error))
+        faults.append(pieces.nearest_fault(path, error))
 
 
-def _discharge(found: Found, request: Tree) -> tuple[Discharge, ...]:
+def _discharge(faults: list[Fault], request: Tree) -> tuple[Discharge, ...]:
     """Gather the pieces after the fan."""
     out, collector = [], request.collector or Collector()
     for index, piece in enumerate(collector.discharge):
-        path = f"collector.discharge[{index}]"
-        own = found.own()
-        along = pieces.course(own, piece, path)
+        own = Found(preset=request.units)
+        along = pieces.course(own, piece)
         start, bore = float(piece.diameter), along.parts[0].bore
-        wall = pieces.wall(own, piece, path, bore)
+        wall = pieces.wall(own, piece, bore)
         if request.model.friction == "power-law":
-            pieces.needs_power_law(own, piece, path, wall)
+            pieces.needs_power_law(own, piece, wall)
         hose = wall.duct is not None and wall.duct.kind == "hose"
-        end = pieces.fittings(own, piece, path, along, hose=hose)
+        end = pieces.fittings(own, piece, along, hose=hose)
         if len(along.parts) > 1:
             own.fault(along.parts[1].at, "change-inside-piece", "the bore changes between two pieces of the discharge")
-        out.append(Discharge(start, bore, end, float(piece.length), wall, tuple(own.pieces)))
-    return _with_changes(found, out, collector.discharge)
+        faults += placed(own.faults, f"collector.discharge[{index}]")
+        out.append(Discharge(start, bore, end, float(piece.length), wall, Pieces(own.pieces)))
+    return _with_changes(faults, out, request)
 
 
-def _with_changes(found: Found, out: list[Discharge], asked: tuple[DischargePiece, ...]) -> tuple[Discharge, ...]:
+def _with_changes(faults: list[Fault], out: list[Discharge], request: Tree) -> tuple[Discharge, ...]:
     """Add the abrupt change between pieces of unlike bore, and the open end where no head or cap stands."""
+    if not out:
+        return ()
     for index in range(1, len(out)):
         before, here = out[index - 1].end, out[index].start
         if abs(before - here) > 1.0e-9 * here:
-            own = found.own()
-            path = f"collector.discharge[{index}].diameter"
-            loss = pieces.ask(own, path, lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
+            own = Found(preset=request.units)
+            loss = pieces.ask(own, "diameter", lambda a=before, b=here: catalogue.change_of_size(a, b, None))  # type: ignore[misc]
             if loss is not None:
-                pieces.add(own, "fitting", path, "abrupt-change", min(before, here), loss)
-            out[index] = structs.replace(out[index], pieces=(*own.pieces, *out[index].pieces))
+                pieces.add(own, "fitting", "diameter", "abrupt-change", min(before, here), loss)
+            faults += placed(own.faults, f"collector.discharge[{index}]")
+            out[index] = structs.replace(out[index], pieces=Pieces((*own.pieces, *out[index].pieces)))
+    asked = () if request.collector is None else request.collector.discharge
     ends = {"free-discharge", "stack-head", "weather-cap"}
-    if out and not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
+    if not any(pieces.tag(fitting) in ends for fitting in asked[-1].fittings):
         last = out[-1]
-        own = found.own()
-        path = f"collector.discharge[{len(out) - 1}]"
-        loss = pieces.ask(own, path, lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
+        own = Found(preset=request.units)
+        loss = pieces.ask(own, "", lambda: catalogue.fitting_loss("free-discharge", {}, last.end))
         if loss is not None:
-            pieces.add(own, "fitting", path, "free-discharge", last.end, loss)
-        out[-1] = structs.replace(last, pieces=(*last.pieces, *own.pieces))
+            pieces.add(own, "fitting", "", "free-discharge", last.end, loss)
+        faults += placed(own.faults, f"collector.discharge[{len(out) - 1}]")
+        out[-1] = structs.replace(last, pieces=Pieces((*last.pieces, *own.pieces)))
     return tuple(out)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from airbough.wire.problem import Fault
 from airbough.wire.tree import (
@@ -23,8 +22,7 @@ _ONE_ANGLE: Final = 1.0e-6  # deg by which two angles may differ and be one
 _COLLECTOR: Final = frozenset({"collector", "fan", "inlet", "cyclone", "null", "none"})
 
 
-@dataclass(frozen=True, slots=True)
-class Topology:
+class Topology(Struct, frozen=True):
     """The tree as numbers of rows.
 
     Attributes:
@@ -46,6 +44,10 @@ class Topology:
             out.append(parent)
         return tuple(out)
 
+    def root(self, index: int) -> int:
+        """Return the run at the collector to which a run leads."""
+        return self.roots[0] if len(self.roots) == 1 else self.way(index)[-1]
+
 
 def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     """Return the tree's shape (None where there is none) and every fault of it."""
@@ -55,24 +57,21 @@ def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
 
 def shape_of(runs: tuple[Run, ...]) -> tuple[Topology | None, list[Fault]]:
     """Return which run flows into which (None where that is no tree), quantities read or not, and what is wrong."""
-    faults = _ids(runs)
     number = {run.id: index for index, run in enumerate(runs)}
-    parents = []
-    for index, run in enumerate(runs):
-        parents.append(-1 if run.into is None else number.get(run.into, -2))
-        if parents[-1] == -2:
-            faults.append(_dangling(index, str(run.into), number))
-    if any(fault.code in ("duplicate-id", "dangling-into") for fault in faults):
+    faults = _ids(runs) if len(number) < len(runs) else []
+    parents = [-1 if run.into is None else number.get(run.into, -2) for run in runs]
+    if -2 in parents:
+        faults += [_dangling(index, str(runs[index].into), number) for index, to in enumerate(parents) if to == -2]
+    if faults:
         return None, faults
     children: list[list[int]] = [[] for _ in runs]
     roots: list[int] = []
     for index, parent in enumerate(parents):
         (roots if parent < 0 else children[parent]).append(index)
     order = _order(children, roots)
-    faults += _reach(runs, order, roots)
-    if any(fault.code in ("no-root", "cycle") for fault in faults):
-        return None, faults
-    return Topology(tuple(parents), tuple(tuple(arms) for arms in children), tuple(roots), tuple(order)), faults
+    if len(order) < len(runs):
+        return None, _reach(runs, order, roots)
+    return Topology(tuple(parents), tuple(map(tuple, children)), tuple(roots), tuple(order)), []
 
 
 def _dangling(index: int, into: str, number: Mapping[str, int]) -> Fault:
@@ -116,8 +115,8 @@ def _reach(runs: tuple[Run, ...], order: list[int], roots: list[int]) -> list[Fa
 def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
     """Return a fault for each leaf without a hood and each hood that is not at a leaf."""
     faults = []
-    for index, run in enumerate(runs):
-        leaf = not shape.children[index]
+    for index, (run, arms) in enumerate(zip(runs, shape.children, strict=True)):
+        leaf = not arms
         if leaf and run.hood is None:
             faults.append(
                 Fault(
@@ -177,16 +176,16 @@ def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:
     faults, angles, straights = [], [], 0
     for index in arms:
         join = request.runs[index].join
-        path = f"runs[{index}].join"
-        if join is None:
-            faults.append(Fault(path=path, code="join-missing", detail="runs that meet each need `join`"))
-        elif isinstance(join, Straight):
+        if isinstance(join, Straight):
             straights += 1
+        elif join is None:
+            detail = "runs that meet each need `join`"
+            faults.append(Fault(path=f"runs[{index}].join", code="join-missing", detail=detail))
         else:
             angle = float(join.angle)
             angles.append(angle)
             if not is_branch_angle(angle):
-                faults.append(Fault(path=f"{path}.angle", code="outside-range", detail=BRANCH_ANGLES))
+                faults.append(Fault(path=f"runs[{index}].join.angle", code="outside-range", detail=BRANCH_ANGLES))
     if faults or request.model.junctions not in catalogue.EDITIONS:
         return faults
     if not covered(straights, angles):

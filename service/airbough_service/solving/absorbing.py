@@ -6,7 +6,7 @@ How much there is to spare is the difference of the pressures that runs need whe
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
@@ -48,10 +48,15 @@ def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openi
 
 def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings | None = None) -> core.Places:
     """Return where a tree leaks, and where the gate of the branch that ends with a run stands, or may: `gate_runs`."""
+    return places_of(shop, gate_runs(shop, may_stand, openings))
+
+
+def places_of(shop: Shop, absorbing: Sequence[int | None]) -> core.Places:
+    """Return where a tree leaks, and where gates are, from the run whose gate absorbs for each, as `gate_runs`."""
     rows = shop.tree.table.shape[0]
     gate, may = np.arange(rows), np.zeros(rows, np.bool_)
     leaks = []
-    for run, own in zip(shop.runs, gate_runs(shop, may_stand, openings), strict=True):
+    for run, own in zip(shop.runs, absorbing, strict=True):
         end = shop.end_row(run.index)
         gate[end] = shop.hood_row(run.index if own is None else own)
         may[end] = own is not None

@@ -34,7 +34,7 @@ from airbough_service.shop.shop import (
     Shop,
 )
 from airbough_service.solving import tree_answer
-from airbough_service.solving.absorbing import gate_runs, places, told_gate
+from airbough_service.solving.absorbing import gate_runs, places_of, told_gate
 from airbough_service.solving.design import at_hoods, limits
 from airbough_service.solving.resizing import Resizing
 
@@ -79,13 +79,13 @@ def balanced(
     Raises:
         Refusal: an open hood without a design flow, or no open hood.
     """
-    way = core.Way(by, correction, limits(), places(shop, may_stand))
+    gates = gate_runs(shop, may_stand)
+    way = core.Way(by, correction, limits(), places_of(shop, gates))
     result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
     rows = {shop.end_row(run.index): run.index for run in shop.runs}
     arms = {rows[arm.row]: arm for arm in result.arms}
     resizing = Resizing(shop, result, way, may_stand) if bores else None
-    gates = gate_runs(shop, may_stand)
     runs = tree_answer.runs(shop, parts, result.flow)
     return Balanced(
         shop=shop,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import overload
+from functools import lru_cache
+from typing import Final, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from airbough_service.core.limits import above, below
 from airbough_service.shop.gates import open_hoods
 from airbough_service.shop.shop import Shop, ShopRun
 
+_MOST_LISTS: Final = 1024  # of dusts, that are remembered
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
@@ -31,15 +33,20 @@ def dusts_of(
         is_open: which hoods are open in it, where that is known.
     """
     out: list[tuple[Dust, ...]] = [() for _ in shop.runs]
-    opened = open_hoods(shop, openings) if is_open is None else is_open
+    opened, children = open_hoods(shop, openings) if is_open is None else is_open, shop.shape.children
     for index in reversed(shop.shape.order):
         found: tuple[Dust, ...] = ()
-        for arm in shop.shape.children[index]:
-            found = _joined(found, out[arm])
-        if opened[index]:
-            found = _joined(found, tuple([catalogue.dust(word) for word in shop.runs[index].dust]))
-        out[index] = found
+        for arm in children[index]:
+            if out[arm] is not found:
+                found = _joined(found, out[arm])
+        out[index] = _joined(found, _named(shop.runs[index].dust)) if opened[index] else found
     return out
+
+
+@lru_cache(_MOST_LISTS)
+def _named(words: tuple[str, ...]) -> tuple[Dust, ...]:
+    """Return the dusts of words that the catalogue has."""
+    return tuple([catalogue.dust(word) for word in words])
 
 
 def _joined(some: tuple[Dust, ...], others: tuple[Dust, ...]) -> tuple[Dust, ...]:
@@ -100,13 +107,13 @@ def narrows(run: ShopRun, into: ShopRun) -> bool:
 
 def carrying(ratio: float) -> Carrying:
     """Return the grade of a run's velocity over the transport velocity of its dust."""
-    if not settles(ratio):
+    if ratio >= 1.0 or not settles(ratio):
         return "holds"
     return "short" if ratio >= 1.0 - check("little-short").value else "settles"
 
 
 def serving(share: float) -> Served:
     """Return the grade of an open hood's flow over its design flow: `short` and `starved` are what `starves` tells."""
-    if not starves(share):
+    if share >= 1.0 or not starves(share):
         return "holds"
     return "short" if share >= 1.0 - check("little-short").value else "starved"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -39,8 +39,7 @@ from airbough_service.solving.suction import refuse_deep_suction
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Solved:
+class Solved(Struct, frozen=True, dict=True):
     """One state solved.
 
     Attributes:
@@ -127,14 +126,22 @@ def end_pressure(fan: curves.Fan, flow: float) -> float:
 
 def most_starved(hoods: tuple[HoodResult, ...]) -> HoodResult | None:
     """Return the open hood with the least share of its design flow."""
-    known = [hood for hood in hoods if hood.open and hood.share_of_design is not None]
-    return min(known, key=lambda hood: hood.share_of_design or 0.0, default=None)
+    known = [
+        (hood.share_of_design, place)
+        for place, hood in enumerate(hoods)
+        if hood.open and hood.share_of_design is not None
+    ]
+    return hoods[min(known)[1]] if known else None
 
 
 def slowest(runs: tuple[RunResult, ...]) -> RunResult | None:
     """Return the run with the slowest air of those where air flows; of a leaking run, where least has leaked in."""
-    flowing = (run for run in runs if not run.idle and run.flow > 0.0)
-    return min(flowing, key=lambda run: run.velocity * tree_answer.least_flow(run) / run.flow, default=None)
+    speeds = [
+        ((run.velocity * tree_answer.least_flow(run) / run.flow), place)
+        for place, run in enumerate(runs)
+        if not run.idle and run.flow > 0.0
+    ]
+    return runs[min(speeds)[1]] if speeds else None
 
 
 def system(solved: Solved) -> OperatingPointSystem:

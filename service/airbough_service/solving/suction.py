@@ -44,5 +44,8 @@ def refuse_deep_suction(shop: Shop, told: tuple[RunResult, ...]) -> None:
     Raises:
         Refusal: at the first run whose suction is too deep.
     """
+    deepest = min([answer.static_pressure for answer in told], default=0.0)
+    if not above(-deepest, check("suction-refused").value):
+        return
     for run, answer in zip(shop.runs, told, strict=True):
         refuse(shop, run.index, -answer.static_pressure)

@@ -48,8 +48,7 @@ class ToldState:
     fan_given: Fan | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Answered(Generic[AnyAnswer]):
+class Answered(Struct, Generic[AnyAnswer], frozen=True):
     """An answer, and the state that its `runs` tell; None where it tells none."""
 
     answer: AnyAnswer

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
+    Carrying,
     Engine,
     Finding,
     HoodResult,
@@ -43,7 +46,9 @@ from airbough_service.shop.shop import (
     ShopRun,
 )
 from airbough_service.solving.grades import carrier, carrying, dusts_of, serving
-from airbough_service.terms import sources
+from airbough_service.terms import sources, units
+from airbough_service.terms.sources import Origin
+from airbough_service.terms.units import AllAtOnce
 
 Floats = NDArray[np.float64]
 CAUTIONS: Final = ("estimates", "local-codes", "combustible-dust", "bonding-and-grounding", "lungs")
@@ -70,7 +75,101 @@ def engine(request: Tree | OutlineRequest) -> Engine:
     )
 
 
-def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = None) -> tuple[RunResult, ...]:
+class RunState(Struct, frozen=True, gc=False):
+    """One run in a solved state, in SI: what `RunResult` tells of it, under the same names."""
+
+    id: str
+    diameter: float
+    flow: float
+    velocity: float
+    velocity_pressure: float
+    reynolds: float
+    entry_loss: float
+    port_loss: float
+    resistance_loss: float
+    gate_loss: float
+    friction_loss: float
+    fitting_loss: float
+    join_loss: float
+    total_loss: float
+    static_pressure: float
+    total_pressure: float
+    idle: bool
+    flow_upstream: float | None
+    carrying_ratio: float | None
+    carrying: Carrying | None
+    parts: tuple[RunPart, ...] | None
+
+
+_LOSSES: Final = (
+    "entry", "port", "resistance", "gate", "friction", "fittings", "join", "total", "static_pressure", "total_pressure",
+)  # fmt: skip
+_KINDS: Final = ("flow", "velocity", "pressure", None, *["pressure"] * len(_LOSSES))  # of lines; None: a plain number
+_TOLD_KINDS: Final = frozenset({"diameter", "flow", "velocity", "pressure"})
+
+
+class Runs(AllAtOnce[RunResult]):
+    """Every run of a state in document order: rows of `RunState`, of which `units.told` makes results all at once.
+
+    Attributes:
+        lines: their numbers from `flow` on, shape (numbers, runs).
+    """
+
+    lines: Floats
+
+    def told(self, preset: str) -> tuple[tuple[RunResult, ...], frozenset[str]] | None:
+        """Return the runs in a preset, and the kinds in them; None where one has several rows, or not all is finite."""
+        if [own for own in self if own.parts is not None or own.flow_upstream is not None]:
+            return None
+        lines = self.lines / _factors(preset)
+        if not np.isfinite(lines).all():
+            return None
+        rows = zip(self, lines.T.tolist(), strict=True)
+        return tuple(
+            [_told(own, units.echoed("diameter", own.diameter, preset), row) for own, row in rows]
+        ), _TOLD_KINDS
+
+    def plainly(self) -> tuple[RunResult, ...]:
+        """Return the runs in SI, one by one."""
+        return tuple([RunResult(**structs.asdict(own)) for own in self])
+
+
+@cache
+def _factors(preset: str) -> Floats:
+    """Return the SI value of 1 in the preset's unit of each line, shape (lines, 1)."""
+    return np.array([[1.0 if kind is None else units.factor(kind, preset)] for kind in _KINDS])
+
+
+def _told(own: RunResult, diameter: float, row: list[float]) -> RunResult:
+    """Return a run from its numbers in a preset."""
+    (
+        flow, velocity, velocity_pressure, reynolds, entry, port, resistance, gate, friction, fittings, join, total,
+        static, pressure,
+    ) = row  # fmt: skip
+    return RunResult(
+        id=own.id,
+        diameter=diameter,
+        flow=flow,
+        velocity=velocity,
+        velocity_pressure=velocity_pressure,
+        reynolds=reynolds,
+        idle=own.idle,
+        entry_loss=entry,
+        port_loss=port,
+        resistance_loss=resistance,
+        gate_loss=gate,
+        friction_loss=friction,
+        fitting_loss=fittings,
+        join_loss=join,
+        total_loss=total,
+        static_pressure=static,
+        total_pressure=pressure,
+        carrying_ratio=own.carrying_ratio,
+        carrying=own.carrying,
+    )
+
+
+def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = None) -> Runs:
     """Return every run in document order; `flow` and `losses` are by packed row, in the state that stands so.
 
     A run of several rows is told whole: flow and velocity at its downstream end, a leaking one's `flow_upstream` at
@@ -84,56 +183,33 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
         losses, flow, arriving = whole_runs(shop.tree, shop.parted, losses, flow)
         upstream = arriving[rows].tolist() if shop.leaking.any else upstream
     widest = rows if shop.parted is None else [shop.widest_row(index) for index in range(len(shop.runs))]
-    lines = np.array([flow, *(getattr(losses, name) for name in _TOLD)])[:, rows]
-    columns_ = np.vstack((lines, shop.tree.table[widest, columns.REYNOLDS] * flow[rows])).T.tolist()
-    each = zip(shop.runs, columns_, upstream, state.active, dusts_of(shop, is_open=state.open), strict=True)
-    return tuple([_run(shop, run, own, above, dusts, idle=not meant) for run, own, above, meant, dusts in each])
-
-
-_TOLD: Final = (
-    "entry", "port", "resistance", "gate", "friction", "fittings", "join", "total", "static_pressure", "total_pressure",
-)  # fmt: skip
-"""Lines of losses in the order of `_run`."""
+    bores = [run.parts[0].bore if len(run.parts) == 1 else run.widest.bore for run in shop.runs]
+    bore, q = np.array(bores), flow[rows]
+    area = math.pi * bore**2 / 4.0
+    lines = np.empty((4 + len(_LOSSES), q.size))
+    lines[0], lines[1] = q, q / area
+    lines[2] = dynamic(shop.density, bore) * q * q  # type: ignore[arg-type]  # of all bores at once
+    lines[3] = shop.tree.table[widest, columns.REYNOLDS] * q
+    lines[4:] = np.array([getattr(losses, name) for name in _LOSSES])[:, rows]
+    each = zip(
+        shop.runs, bores, lines.T.tolist(), upstream, state.active, dusts_of(shop, is_open=state.open), strict=True
+    )  # fmt: skip
+    out = Runs(_run(run, bore, own, above, dusts, not meant) for run, bore, own, above, meant, dusts in each)  # type: ignore[misc]  # read alike
+    out.lines = lines
+    return out
 
 
 def _run(
-    shop: Shop,
-    run: ShopRun,
-    own: Sequence[float],
-    upstream: float | None,
-    dusts: Sequence[catalogue.Dust],
-    *,
-    idle: bool,
-) -> RunResult:
-    """Return one run from its flow and losses, with how it carries the dusts that reach it."""
-    q, entry, port, resistance, gate, friction, fittings, join, total, static_pressure, total_pressure, reynolds = own
-    bore = run.widest.bore
-    area, ratio = np.pi * bore**2 / 4.0, None
+    run: ShopRun, bore: float, own: list[float], upstream: float | None, dusts: Sequence[catalogue.Dust], idle: bool
+) -> RunState:
+    """Return one run from its bore and its numbers, with how it carries the dusts that reach it."""
+    ratio, graded = None, None
     if dusts:
-        ratio = (q if upstream is None else min(q, upstream)) / area / carrier(dusts).transport_velocity
-    return RunResult(
-        id=run.run.id,
-        diameter=bore,
-        flow=q,
-        velocity=q / area,
-        velocity_pressure=dynamic(shop.density, bore) * q * q,
-        reynolds=reynolds,
-        idle=idle,
-        entry_loss=entry,
-        port_loss=port,
-        resistance_loss=resistance,
-        gate_loss=gate,
-        friction_loss=friction,
-        fitting_loss=fittings,
-        join_loss=join,
-        total_loss=total,
-        static_pressure=static_pressure,
-        total_pressure=total_pressure,
-        flow_upstream=upstream,
-        carrying_ratio=ratio,
-        carrying=None if ratio is None else carrying(ratio),
-        parts=_parts(run, q) if len(run.parts) > 1 else None,
-    )
+        slowest = own[1] if upstream is None or own[0] <= upstream else velocity(run, upstream)
+        ratio = slowest / carrier(dusts).transport_velocity
+        graded = carrying(ratio)
+    parts = _parts(run, own[0]) if len(run.parts) > 1 else None
+    return RunState(run.run.id, bore, *own, idle, upstream, ratio, graded, parts)  # type: ignore[call-arg, arg-type]
 
 
 def _parts(run: ShopRun, flow: float) -> tuple[RunPart, ...]:
@@ -171,12 +247,12 @@ def whole(shop: Shop, answers: tuple[RunResult, ...]) -> WholeSystem | None:
 
 def velocity(run: ShopRun, flow: float) -> float:
     """Return the velocity in a run's own bore, its widest where it changes, m/s."""
-    return flow / (np.pi * run.widest.bore**2 / 4.0)
+    return flow / (math.pi * run.widest.bore**2 / 4.0)
 
 
 def fastest(run: ShopRun, flow: float) -> float:
     """Return the velocity in a run's narrowest part, m/s."""
-    return flow / (np.pi * run.narrowest.bore**2 / 4.0)
+    return flow / (math.pi * run.narrowest.bore**2 / 4.0)
 
 
 def least_flow(told: RunResult) -> float:
@@ -209,22 +285,26 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
     return tuple(out)
 
 
-def used(shop: Shop) -> list[Passport]:
-    """Return the passport of every number that the answer rests on."""
-    found = [piece.passport for run in shop.runs for piece in run.pieces]
+def origins(shop: Shop) -> frozenset[Origin]:
+    """Return the documents of every number that the answer rests on, and how these were had."""
+    each = {id(run.pieces): run.pieces.together.origins for run in shop.runs}  # runs made alike have one
+    return frozenset(sources.origins(*_beside_pieces(shop))).union(*each.values())
+
+
+def _beside_pieces(shop: Shop) -> list[Passport | None]:
+    """Return the passport of every number that the answer rests on, but for the runs' own pieces."""
+    found: list[Passport | None] = []
     for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
         found += (_wall(shop, wall), wall.multiplier_passport)
     found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
-    found += [junction.passport for junction in shop.junctions]
+    found += [joined.junction.passport for joined in shop.joined if joined.junction is not None]
     found += [item.passport for item in shop.hoods.filled]
-    found += [*shop.leaking.passports, *_behind_inlet(shop)]
-    every = {id(passport): passport for passport in found if passport is not None and passport.source}
-    return list(every.values())
+    return [*found, *shop.leaking.passports, *_behind_inlet(shop)]
 
 
 def told_sources(shop: Shop) -> tuple[Source, ...]:
     """Return the documents of every number that the answer rests on."""
-    return sources.told((passport.source, passport.how) for passport in used(shop))
+    return sources.told(origins(shop))
 
 
 def _behind_inlet(shop: Shop) -> Iterable[Passport | None]:

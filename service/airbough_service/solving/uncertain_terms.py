@@ -146,11 +146,9 @@ def _run(places: _Places, run: ShopRun, gate: Floats, opening: float | None) -> 
 
 def _junctions(places: _Places) -> None:
     """Note the junction laws: of a branch, and of what it costs the straight run."""
-    shop = places.shop
-    laws = {own.at: (own.entry, own.passport) for own in shop.junctions}
-    beside = {own.at: (f"flow-ratio/{own.term}", own.passport) for own in shop.beside}
-    for run in shop.runs:
-        at, row = f"runs[{run.index}].join", places.rows(run.index)[1]
-        for what, known in (("junction", laws), ("beside", beside)):
-            if at in known:
-                places.by_row[what][row] = places.terms.index(*known[at])
+    for index, joined in enumerate(places.shop.joined):
+        row, law, beside = places.rows(index)[1], joined.junction, joined.beside
+        if law is not None:
+            places.by_row["junction"][row] = places.terms.index(law.entry, law.passport)
+        if beside is not None:
+            places.by_row["beside"][row] = places.terms.index(f"flow-ratio/{beside.term}", beside.passport)

@@ -156,16 +156,16 @@ def machine_at(machine: str | None, run: str) -> str:
 def rounded(number: float, digits: int = _DIGITS) -> str:
     """Return a number to so many significant digits, never with an exponent."""
     text = f"{number:.{digits}g}"
-    return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0") if "e" in text else text
+    if "e" not in text:
+        return text
+    return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0")
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
-    return tuple(sorted(findings, key=_order))
-
-
-def _order(item: Finding) -> tuple[int, tuple[int, tuple[tuple[str, int], ...]], str]:
-    return _RANK[item.severity], _place(item.at or ""), item.code
+    each = list(findings)
+    keys = [(_RANK[item.severity], _place(item.at or ""), item.code, place) for place, item in enumerate(each)]
+    return tuple([each[key[3]] for key in sorted(keys)])
 
 
 @lru_cache(_MOST_PLACES)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any, Final, TypeVar
 
 import msgspec
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from airbough.reading import request as reading
 from airbough.reading.converters import (
@@ -54,6 +54,7 @@ def to_si(request: AnyStruct) -> AnyStruct:
 
 _ROUNDING: Final = 4.0e-15  # of a number that went through a few units
 _ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
+_PLAIN: Final = frozenset({str, int, bool})
 _MOST_ECHOED: Final = 4096  # bores and lengths come again and again
 
 
@@ -63,6 +64,18 @@ def _as_written(si: float, factor: float) -> float:
     number = si / factor
     short = float(f"{number:.15g}")
     return short if short * factor == si else number
+
+
+def factor(kind: str, preset: str) -> float:
+    """Return the SI value of 1 in the preset's unit of a kind that has no other zero."""
+    one, offset = PRESETS[preset][kind]
+    assert offset == 0.0
+    return one
+
+
+def echoed(kind: str, si: float, preset: str) -> float:
+    """Return an SI value in the preset, as a caller wrote it where it was read from the preset."""
+    return _as_written(si, factor(kind, preset))
 
 
 def written(kind: str, si: float, preset: str) -> float:
@@ -87,12 +100,56 @@ def _finite(number: Any, _: Any) -> float:
 
 
 def _finite_anywhere(data: Any, _: Any) -> Any:
-    """Return data of no declared type, of which only is looked whether its numbers are finite."""
-    if type(data) in (str, int, bool):
+    """Return data of no declared type as it is read from JSON, all its numbers finite."""
+    rows = data.values() if type(data) is dict else (data,)
+    for one in rows:
+        if not (type(one) in _PLAIN or (type(one) is float and one - one == 0.0)):
+            break
+    else:
         return data
+    return msgspec.json.decode(msgspec.json.encode(_finite_document(data, None)))
+
+
+def _finite_document(data: Any, _: Any) -> Any:
+    """Return a document that is sent back, or other data, as it is, all its numbers finite."""
     if not all_finite(msgspec.to_builtins(data)):
         raise NotFiniteError
     return data
+
+
+def _finite_table(table: Any, _: Any) -> Any:
+    """Return a table of numbers, each finite."""
+    for number in table.values():
+        if type(number) is not float or number - number != 0.0:
+            return {name: _finite(one, None) for name, one in table.items()}
+    return table
+
+
+class AllAtOnce(tuple[AnyStruct, ...]):
+    """A list of an answer in SI that is put into a preset as a whole; its rows are read as those structs are."""
+
+    def told(self, preset: str) -> tuple[tuple[AnyStruct, ...], frozenset[str]] | None:
+        """Return the structs in a preset and the kinds of quantities in them; None where that is done one by one."""
+        raise NotImplementedError
+
+    def plainly(self) -> tuple[AnyStruct, ...]:
+        """Return the structs in SI."""
+        raise NotImplementedError
+
+
+def _at_once(convert: Convert, preset: str) -> Convert:
+    """Return a converter that puts into a preset as a whole what can be."""
+
+    def tell(values: Any, used: set[str]) -> Any:
+        if not isinstance(values, AllAtOnce):
+            return convert(values, used)
+        found = values.told(preset)
+        if found is None:
+            return convert(values.plainly(), used)
+        used |= found[1]
+        return found[0]
+
+    return tell
 
 
 class _Telling(Converters):
@@ -103,6 +160,8 @@ class _Telling(Converters):
     """
 
     number = staticmethod(_finite)
+    numbers = staticmethod(_finite_table)
+    keeps = True
     anything = staticmethod(_finite_anywhere)
 
     def __init__(self, preset: str) -> None:
@@ -110,7 +169,7 @@ class _Telling(Converters):
         self.preset = preset
 
     def of(self, struct: type[Struct]) -> Convert | None:
-        return _finite_anywhere if issubclass(struct, Asked) else super().of(struct)
+        return _finite_document if issubclass(struct, Asked) else super().of(struct)
 
     def quantity(self, extra: Mapping[str, Any]) -> Convert:
         kind: str = extra["kind"]
@@ -123,12 +182,18 @@ class _Telling(Converters):
 
         return tell
 
+    def conversion(self, place: Place) -> Convert | None:
+        convert = super().conversion(place)
+        rows = place.container is tuple and place.item is not None and place.item.structs
+        return _at_once(convert, self.preset) if rows and convert is not None else convert
+
     def quickly(self, place: Place) -> tuple[str, str]:
         kind = place.kind
         if kind is None:  # what is not finite is no number when taken from itself
             return "x - x == 0.0", "x"
         factor, offset = PRESETS[self.preset][kind]
-        out = f"as_written(x, {factor!r})" if kind in _ECHOED else f"(x - {offset!r}) / {factor!r}"
+        out = f"x / {factor!r}" if offset == 0.0 else f"(x - {offset!r}) / {factor!r}"
+        out = f"as_written(x, {factor!r})" if kind in _ECHOED else out
         noted = f" and not used.add({kind!r})" if place.nullable else ""  # the others are noted when a struct is begun
         return f"(told := {out}) - told == 0.0{noted}", "told"
 
@@ -182,7 +247,9 @@ def told(answer: AnyStruct, preset: str) -> AnyStruct:
     try:
         return _TELLING[preset].struct(answer, set())  # type: ignore[no-any-return]  # a struct keeps its type
     except NotFiniteError:
-        found = not_finite(msgspec.to_builtins(answer))
+        rows = {name: getattr(answer, name) for name in answer.__struct_fields__}
+        plainly = {name: own.plainly() for name, own in rows.items() if isinstance(own, AllAtOnce)}
+        found = not_finite(msgspec.to_builtins(structs.replace(answer, **plainly)))
         raise NotFiniteError("; ".join(f"{fault.path}: {fault.detail}" for fault in found)) from None
 
 

@@ -179,7 +179,12 @@ def _power_law(shop: Shop, wall: Wall, written: Run | DischargePiece) -> PowerLa
 
 def _listed(pieces: tuple[Piece, ...]) -> list[Piece]:
     """Return the pieces that stand in the document's list of fittings, in its order."""
-    return [piece for piece in pieces if piece.part == "fitting" and ".fittings[" in piece.at]
+    return [piece for piece in pieces if piece.part == "fitting" and _is_listed(piece)]
+
+
+def _is_listed(piece: Piece) -> bool:
+    """Return whether a piece stands in the document's list of fittings."""
+    return piece.at.startswith("fittings[")
 
 
 def _fitting(piece: Piece, fitting: Any) -> Any:
@@ -245,7 +250,7 @@ def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
     arm = told.arm
     low, slope, high, step = arm.factor
     factor = BranchFactor(low=low, slope=slope, high=high, step=step, lift=arm.lift)
-    beside = any(one.at == f"runs[{told.index}].join" for one in shop.beside)
+    beside = shop.joined[told.index].beside is not None
     straight = StraightTerms(linear=arm.linear, drag=arm.drag) if beside else join.straight
     return structs.replace(join, factor=factor, straight=straight)
 
@@ -295,11 +300,11 @@ def _discharge(shop: Shop, written: tuple[DischargePiece, ...]) -> tuple[Dischar
 def _ending(told: Discharge, after: Discharge | None, preset: Preset) -> list[Any]:
     """Return what the service adds behind a piece: the change to the next bore, or the open end."""
     if after is None:
-        own = [piece for piece in told.pieces if ".fittings[" not in piece.at and piece.type == "free-discharge"]
+        own = [piece for piece in told.pieces if not _is_listed(piece) and piece.type == "free-discharge"]
         return [FreeDischarge(coefficient=piece.coefficient) for piece in own]
     bores = (exact("diameter", told.end, preset), exact("diameter", after.start, preset))
     at = exact("length", told.length, preset)
-    changes = [piece for piece in after.pieces if ".fittings[" not in piece.at and piece.type == "abrupt-change"]
+    changes = [piece for piece in after.pieces if not _is_listed(piece) and piece.type == "abrupt-change"]
     return [
         AbruptChange(upstream_diameter=bores[0], downstream_diameter=bores[1], coefficient=piece.coefficient, at=at)
         for piece in changes

@@ -6,7 +6,7 @@ import math
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,16 +114,21 @@ def area(diameter: float) -> float:
     return math.pi * diameter * diameter / 4.0
 
 
-def given(run: Run) -> tuple[float, ...]:
-    """Return what is given of a run as numbers, in the columns of ``core.network.into_columns``."""
-    arm, constants = run.arm, run.arm.constants
+def given(run: Sequence[Any]) -> tuple[float, ...]:
+    """Return what is given of a run as numbers, in the columns of ``core.network.into_columns``.
+
+    Args:
+        run: a `Run`, or its fields in their order: of hundreds of runs naming them takes as long as packing them.
+    """
+    (
+        parent, start, end, length, roughness, entry, port, fittings, change, power_law, resistance, gate, arm, law,
+        bore,
+    ) = run  # fmt: skip
+    is_branch, cosine, area_ratio, entry_factor, factor, lift, linear, drag, constants = arm
     return (
-        run.parent, -1 if run.law is None else run.law,
-        run.start, run.end, run.start if run.bore is None else run.bore, run.length, run.roughness,
-        run.entry, run.port, run.fittings, run.change, run.gate,
-        *(run.power_law or _NO_POWER), *(run.resistance or _NO_LOSS),
-        arm.is_branch, arm.cosine, arm.area_ratio, arm.entry_factor, *arm.factor, arm.lift, arm.linear, arm.drag,
-        constants.momentum, constants.join,
+        parent, -1 if law is None else law, start, end, start if bore is None else bore, length, roughness,
+        entry, port, fittings, change, gate, *(power_law or _NO_POWER), *(resistance or _NO_LOSS),
+        is_branch, cosine, area_ratio, entry_factor, *factor, lift, linear, drag, *constants,
     )  # fmt: skip
 
 
@@ -138,11 +143,11 @@ _ENDED: Final = {
 }
 
 
-def pack(runs: Sequence[Run], density: float, viscosity: float, law: int) -> Tree:
+def pack(runs: Sequence[Sequence[Any]], density: float, viscosity: float, law: int) -> Tree:
     """Pack runs for the solver.
 
     Args:
-        runs: exactly one has parent -1.
+        runs: as `given` takes them; exactly one has parent -1.
         density: kg/m3.
         viscosity: Pa*s.
         law: MEET, FLOW_RATIO or ENTRY of ``core.network.columns``.

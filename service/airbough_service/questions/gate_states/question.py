@@ -40,7 +40,6 @@ from airbough_service.solving import tree_answer
 from airbough_service.solving.grades import settles, starves
 from airbough_service.solving.solved_state import solve
 from airbough_service.solving.told_state import Answered, of_point
-from airbough_service.terms import sources
 from airbough_service.terms.refusal import Refusal
 
 Floats = NDArray[np.float64]
@@ -84,7 +83,7 @@ def answered(request: GateStatesRequest) -> Answered[GateStatesAnswer]:
         states=tuple(telling.state(number, state) for number, state in enumerate(listed)),
         settling=_settling(examined),
         findings=items,
-        sources=sources.told({(passport.source, passport.how) for passport in tree_answer.used(shop)}),
+        sources=tree_answer.told_sources(shop),
         cautions=tree_answer.cautions(shop, items, ("all-hoods-open",)),
         assumed=shop.assumed,
     )

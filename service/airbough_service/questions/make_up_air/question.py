@@ -74,7 +74,7 @@ def answered(request: MakeUpAirRequest) -> Answered[MakeUpAirAnswer]:
         system=tree_answer.whole(shop, out.runs),
         hoods=out.hoods,
         findings=ordered(found),
-        sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, allowed))}),
+        sources=sources.told(tree_answer.origins(shop) | sources.origins(*_passports(request, allowed))),
         cautions=tree_answer.cautions(shop, found, _cautions(request, room)),
         assumed=shop.assumed,
         room=room,

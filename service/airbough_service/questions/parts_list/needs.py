@@ -141,7 +141,7 @@ def _laid(run: Run | DischargePiece, bore: float) -> Laid:
     own = _along_path(run, bore) if isinstance(run, Run) else None
     if own is not None:
         return Laid(bore, own, by_path=True)
-    along, length = course(Found(), run, ""), length_of(run)
+    along, length = course(Found(), run), length_of(run)
     shares = [0.0] * (len(run.fittings) + 1)
     for part, begin in zip(along.parts, along.begins, strict=True):
         shares[begin] += part.length / length if length > 0.0 else 1.0

@@ -39,7 +39,7 @@ def changes(run: Run) -> list[int]:
 
 def inside(run: Run) -> int | None:
     """Return the number of a change of size with duct on both sides, or in a run without length other fittings."""
-    along = course(Found(), run, "")
+    along = course(Found(), run)
     if len(along.parts) > 1:
         return along.begins[1] - 1
     if length_of(run) > 0.0:
@@ -51,7 +51,7 @@ def ends(run: Run) -> Ends:
     """Return the changes of size next to the duct of a run that has none inside."""
     if not changes(run):
         return Ends(None, None)
-    begins = course(Found(), run, "").begins[0] if length_of(run) > 0.0 else 1
+    begins = course(Found(), run).begins[0] if length_of(run) > 0.0 else 1
     own = changes(run)
     return Ends(
         next((number for number in reversed(own) if number < begins), None),

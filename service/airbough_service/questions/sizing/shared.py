@@ -12,7 +12,6 @@ from airbough.wire.answer import (
 from airbough.wire.sizing import SizingRequest
 from airbough_service.shop.shop import Shop
 from airbough_service.solving import tree_answer
-from airbough_service.terms import sources
 from airbough_service.terms.finding import ordered
 
 
@@ -30,7 +29,7 @@ def shared(
         "hoods": hoods,
         "system": tree_answer.whole(shop, runs),
         "findings": ordered(items),
-        "sources": sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
+        "sources": tree_answer.told_sources(shop),
         "cautions": tree_answer.cautions(shop, items),
         "assumed": shop.assumed,
     }

@@ -100,7 +100,7 @@ def answered(request: StrengthRequest) -> Answered[StrengthAnswer]:
         hoods=() if load.solved is None else load.solved.hoods,
         system=None if load.solved is None else tree_answer.whole(shop, load.solved.runs),
         findings=items,
-        sources=sources.told({(p.source, p.how) for p in (*tree_answer.used(shop), *_passports(request, known))}),
+        sources=sources.told(tree_answer.origins(shop) | sources.origins(*_passports(request, known))),
         cautions=tree_answer.cautions(shop, items, ("duct-collapse",)),
         assumed=shop.assumed,
         strengths=strengths,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -50,8 +51,8 @@ class Air:
     _paths: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _times: dict[Open, list[float]] = field(default_factory=dict)
     _velocities: dict[Open, list[float]] = field(default_factory=dict)
-    _active: dict[Open, list[bool]] = field(default_factory=dict)
-    _hoods: dict[Open, list[bool]] = field(default_factory=dict)
+    _active: dict[Open, Sequence[bool]] = field(default_factory=dict)
+    _hoods: dict[Open, Sequence[bool]] = field(default_factory=dict)
     _sure: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
     _shut: dict[tuple[Open, int], tuple[bool, ...]] = field(default_factory=dict)
 
@@ -123,7 +124,7 @@ class Air:
             self._hoods[opened] = open_hoods(self.shop, self.openings(opened))
         return self._hoods[opened][hood]
 
-    def active(self, opened: Open) -> list[bool]:
+    def active(self, opened: Open) -> Sequence[bool]:
         """Return, by run, whether air is meant to flow there; a leak past a shut gate is not meant."""
         if opened not in self._active:
             self._active[opened] = active(self.shop, self.openings(opened))

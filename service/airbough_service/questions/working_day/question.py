@@ -180,7 +180,7 @@ def _answer(day: Day) -> WorkingDayAnswer:
         clearing=clearing[:MOST_CLEARINGS],
         left=tuple(_left(day, one) for one in stays[:MOST_LEFT]),
         findings=items,
-        sources=sources.told({(own.source, own.how) for own in (*tree_answer.used(shop), *chips().passports)}),
+        sources=sources.told(tree_answer.origins(shop) | sources.origins(*chips().passports)),
         cautions=(
             NO_CONTROL,
             _of_chips(request.units),

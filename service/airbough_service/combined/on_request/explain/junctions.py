@@ -30,8 +30,6 @@ class Junctions:
         self.sheet, self.shop, self.flow, self.parts = sheet, shop, flow, parts
         self.table, self.links = shop.tree.table, shop.tree.links
         self.by_law = np.asarray(junction_losses(self.table, self.links, flow))
-        self.passports = {junction.at: junction.passport for junction in shop.junctions}
-        self.beside = {beside.at: beside.passport for beside in shop.beside}
         self.shared: dict[int, float] = {}
 
     def arm(self, run: ShopRun) -> None:
@@ -58,9 +56,11 @@ class Junctions:
     def _passport(self, run: ShopRun) -> Passport | None:
         """Return where the arm's law comes from."""
         if run.arm.is_branch:
-            return self.passports.get(f"runs[{run.index}].join")
+            own = self.shop.joined[run.index].junction
+            return None if own is None else own.passport
         arms = self.shop.shape.children[self.shop.shape.parents[run.index]]
-        return next((self.beside[at] for arm in arms if (at := f"runs[{arm}].join") in self.beside), None)
+        found = (self.shop.joined[arm].beside for arm in arms)
+        return next((beside.passport for beside in found if beside is not None), None)
 
     def _pressure(self, row: int, column: int) -> tuple[str, float]:
         """Return a run's velocity pressure at one end."""

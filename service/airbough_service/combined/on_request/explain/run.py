@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough.wire.places import below
 from airbough_service.combined.on_request.explain.sheet import (
     Input,
     Sheet,
@@ -141,14 +142,14 @@ def pieces(sheet: Sheet, one: Stretch) -> None:
     told = {one.start}
     counted: list[float] = []
     for piece in one.pieces:
-        pressure = dynamic(sheet.density, piece.bore) * one.flow**2
+        pressure, at = dynamic(sheet.density, piece.bore) * one.flow**2, below(one.at, piece.at)
         if all(abs(piece.bore - bore) > 1.0e-12 for bore in told):
-            sheet.pressure_in_bore(one.flow, piece.bore, pressure, one.run, piece.at)
+            sheet.pressure_in_bore(one.flow, piece.bore, pressure, one.run, at)
             told.add(piece.bore)
         lost = piece.coefficient * piece.count * pressure
         sheet.write(
             f"{piece.part}-loss", "coefficient * count * velocity_pressure", ("pressure", lost),
-            one.run, piece.at, piece.passport,
+            one.run, at, piece.passport,
             coefficient=piece.coefficient, count=float(piece.count), velocity_pressure=("pressure", pressure),
         )  # fmt: skip
         if piece.part == "fitting":

@@ -51,7 +51,6 @@ from airbough_service.shop.shop import build
 from airbough_service.solving import tree_answer
 from airbough_service.solving.told_state import Answered, ToldState
 from airbough_service.terms import (
-    sources,
     units,
 )
 from airbough_service.terms.finding import (
@@ -119,7 +118,7 @@ def answered(request: DiagnosisRequest) -> Answered[DiagnosisAnswer]:
         not_told_apart=pairs,
         fan_speed_ratio=speed,
         findings=items,
-        sources=sources.told((passport.source, passport.how) for passport in tree_answer.used(shop)),
+        sources=tree_answer.told_sources(shop),
         cautions=tree_answer.cautions(shop, items),
         assumed=shop.assumed,
     )
