@@ -14,7 +14,6 @@ from airbough.wire.sizing import (
     SizingBound,
     SizingRequest,
 )
-from airbough.wire.tree import Tree
 from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.core.choosing.sizing import (
     Outcome,
@@ -64,7 +63,6 @@ from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
 from airbough_service.questions.sizing.stock import Shelf
-from airbough_service.shop.shop import build
 from airbough_service.terms import money
 from airbough_service.terms.finding import (
     finding,
@@ -93,15 +91,14 @@ def answer(request: SizingRequest) -> SizingAnswer:
             return answer_by_fan(maker, shelf, rules)
         return _at_design_flows(maker, shelf, rules)
     except TooManySetsError as error:
-        raise Refusal("not-computable", [_too_many(error, request)]) from None
+        raise Refusal("not-computable", [_too_many(error)]) from None
 
 
-def _too_many(error: TooManySetsError, request: SizingRequest) -> Fault:
+def _too_many(error: TooManySetsError) -> Fault:
     """Return the fault of sets that cannot be listed."""
     if error.in_states:
-        detail = "so many diameters may meet that their sets cannot be listed in so many states"
-        detail += "; name fewer states" if request.states else ", one for each machine; name those that ask for most"
-        return Fault(path="states", code="too-many-sets", detail=f"{detail}, stock fewer diameters, or fix some runs")
+        detail = "so many diameters may meet that their sets cannot be listed in so many states; name fewer states, "
+        return Fault(path="states", code="too-many-sets", detail=f"{detail}stock fewer diameters, or fix some runs")
     detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
     return Fault(path="stock.ducts", code="too-many-sets", detail=detail)
 
@@ -120,7 +117,7 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
             raise refused
         if outcome.best is None:
             return _none(maker, shelf, rules, outcome)
-        tree = sized(maker.request, maker, problem, outcome.best)
+        tree = engine.ready(sized(maker.request, maker, problem, outcome.best))
         try:
             checks = engine.checked(tree, maker.states, design=True, fan=maker.duty.fan is not None)
         except Refusal as refusal:
@@ -155,7 +152,7 @@ def _bound(
 
 
 def _sized(
-    maker: Maker, problem: Problem, rules: Rules, outcome: Outcome, tree: Tree, checks: list[engine.Checked]
+    maker: Maker, problem: Problem, rules: Rules, outcome: Outcome, tree: engine.Ready, checks: list[engine.Checked]
 ) -> SizingAnswer:
     """Answer with the bores for given flows, checked by the engine."""
     request, best = maker.request, outcome.best
@@ -173,7 +170,7 @@ def _sized(
     without = left_out(request, options)
     items += next_sizes(request, options, kits, wyes) + price_gaps(request, runs, without, complete=complete)
     return SizingAnswer(
-        **shared(request, build(tree), first.runs, first.hoods, items),
+        **shared(request, tree.shop, first.runs, first.hoods, items),
         outcome="sized",
         proof="exact" if outcome.exact else "gap",
         objective=request.objective,
@@ -191,7 +188,7 @@ def _sized(
         lower_bound=_bound(
             outcome, len(broken), max([1.0, *maker.weights(rules).values()]), price if complete else None, request
         ),
-        document=document(tree),
+        document=document(tree.tree),
     )
 
 
