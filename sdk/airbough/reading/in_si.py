@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Final, TypeVar
@@ -27,7 +28,7 @@ AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 
 def _unsigned(number: float, _: Any) -> float:
-    return number + 0.0
+    return 0.0 if number == 0.0 and math.copysign(1.0, number) < 0.0 else number  # itself, that defaults are known
 
 
 class _Reading(Converters):
@@ -69,7 +70,7 @@ class _Reading(Converters):
 
     def quickly(self, place: Place) -> tuple[str, str]:
         if place.kind is None:
-            return "True", "x + 0.0"
+            return "x != 0.0", "x"
         kind: str = place.kind
         least, most = with_slack(*place.extra.get("range", RANGES[kind]))
         factor, offset = PRESETS[self.preset][kind]
