@@ -33,10 +33,10 @@ def of_tree(shop: Shop) -> list[Finding]:
 
 def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
     """Return the findings of a length and a rise that the path does not have; those stated are computed with."""
-    told = (
-        ("length", run.length, line.length),
-        ("rise", float(run.run.rise or 0.0), line.rise),
-    )
+    length, rise = run.length, float(run.run.rise or 0.0)
+    if length == line.length and rise == line.rise:  # as where they are taken from it
+        return []
+    told = (("length", length, line.length), ("rise", rise, line.rise))
     preset = shop.request.units
     slack = check("path-share").value * line.length + check("path-slack").value
     return [
@@ -62,6 +62,8 @@ def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
 
 def _apart(shop: Shop, run: ShopRun, line: Sequence[Point], into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that does not end where the run it flows into begins."""
+    if line[0] == into[-1]:
+        return []
     gap, limit = polyline.between(line[0], into[-1]), check("path-slack").value
     if not above(gap, limit):
         return []
@@ -91,10 +93,12 @@ def _turns_there(run: ShopRun, line: Centreline) -> bool:
 
 def _corner(shop: Shop, run: ShopRun, line: Centreline, into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
+    if isinstance(run.run.join, Branch):
+        return []
     end = line.points[0]
     turned = polyline.angle(line.points[1], end, _onward(end, into))
     limit = check("path-corner").value
-    if isinstance(run.run.join, Branch) or not above(turned, limit) or _turns_there(run, line):
+    if not above(turned, limit) or _turns_there(run, line):
         return []
     parent = shop.runs[shop.shape.parents[run.index]]
     return [
