@@ -17,7 +17,7 @@ from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core import limits
-from airbough_service.core.network import reaching
+from airbough_service.core.network import judged_states, reaching
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
@@ -178,10 +178,7 @@ def losses_a_little_deeper(right):
 
 
 def dust_of_every_hood(right):
-    def wrong(parents, order, at_hood, is_open, out):
-        right(parents, order, at_hood, np.ones_like(is_open), out)
-
-    return wrong
+    return lambda runs, here, *rest: right(runs, here._replace(open=np.ones_like(here.open)), *rest)
 
 
 def in_the_documents_state(right):
@@ -272,7 +269,7 @@ FAULTS = {
         "all alike", {"deepest suction"}, solved_state, "losses", losses_a_little_deeper
     ),
     "margin by the dust of every hood": (
-        "all alike", {"transport margin"}, judge, "greatest_upstream", dust_of_every_hood
+        "all alike", {"transport margin"}, judged_states, "judge", dust_of_every_hood
     ),
     "shut hoods starve": ("all alike", {"starved"}, tree_answer, "hoods", shut_hoods_graded),
     "the most starved of shut hoods": ("all alike", {"most starved"}, solved_state, "most_starved", least_of_all),

@@ -49,7 +49,17 @@ def states(tree: Tree, fan: Fan, gates: np.ndarray) -> tuple[np.ndarray, np.ndar
     """Solve states of one tree; return flows, statuses and iterations."""
     flows, status, steps = np.empty_like(gates), np.empty(len(gates), np.int64), np.empty(len(gates), np.int64)
     solver.solve_states(
-        tree.table, tree.links, gates, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flows, status, steps
+        tree.table,
+        tree.links,
+        gates,
+        fan.pieces,
+        fan.terms,
+        fan.net_quadratic,
+        0.0,
+        flows,
+        status,
+        steps,
+        np.empty((0, gates.shape[1])),
     )
     return flows, status, steps
 

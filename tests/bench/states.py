@@ -82,7 +82,7 @@ def solved_in(shop: Shop, gates: np.ndarray) -> tuple[float, float, float]:
             begun = time.perf_counter()
             solve_states(
                 tree.table, tree.links, gates[part], fan.pieces, fan.terms, fan.net_quadratic, 0.0,
-                flows[part], status[part], steps[part],
+                flows[part], status[part], steps[part], np.empty((0, gates.shape[1])),
             )  # fmt: skip
             least = min(least, time.perf_counter() - begun)
         spent += least

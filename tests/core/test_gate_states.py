@@ -99,14 +99,14 @@ def test_the_deepest_suction_is_that_of_the_losses(law):
     for hoods in (1, 3, 9):
         packed = tree(random, hoods, law)
         asked = gates(random, packed, 20)
-        found = states.solve(packed, FALLING, asked)
+        found = states.solve(packed, FALLING, asked, with_roots=True)
         known = found.outcome != states.BEYOND
-        asked, flow = asked[known], found.flow[known]
+        found = states.Flows(found.flow[known], found.outcome[known], found.roots[known])
+        asked, flow = asked[known], found.flow
         at_fan = operating.fan_pressures(FALLING.pieces, FALLING.terms, FALLING.net_quadratic, flow[:, 0].copy())
         told = random.random(len(packed.gate)) < 0.8
         told[0] = True
-        deepest, where = np.empty(len(asked)), np.empty(len(asked), np.int64)
-        states.suctions(packed.table, packed.links, packed.change, told, asked, flow, at_fan, deepest, where)
+        deepest, where = states.deepest_suctions(packed, packed.change, told, asked, found, at_fan)
         for s in range(len(asked)):
             static = losses(packed, asked[s], flow[s], FALLING.left_for_tree(float(flow[s, 0]))).static_pressure
             assert told[where[s]]

@@ -3,6 +3,7 @@
 import itertools
 import math
 import random
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -12,10 +13,7 @@ from airbough_service.core.choosing.merging import (
     frontier,
     thinned,
 )
-from airbough_service.core.choosing.sites import (
-    Choice,
-    Site,
-)
+from airbough_service.core.choosing.sites import Site
 from airbough_service.core.choosing.sizing import (
     Aim,
     Chosen,
@@ -24,6 +22,45 @@ from airbough_service.core.choosing.sizing import (
 )
 
 STATES = 2
+
+
+@dataclass
+class Choice:
+    """One bore of a run, with every set of its arms' bores that may meet there."""
+
+    own: np.ndarray
+    cost: float
+    broken: float
+    arms: np.ndarray
+    join: np.ndarray
+    meeting: np.ndarray
+    row_cost: np.ndarray
+    row_broken: np.ndarray
+
+
+def site_of(arms, choices):
+    """Return a run in several bores as the core takes it."""
+    columns = {name: np.concatenate([getattr(one, name) for one in choices]) for name in ("join", "meeting")}
+    columns |= {name: np.concatenate([getattr(one, name) for one in choices]) for name in ("row_cost", "row_broken")}
+    return Site(
+        arms=arms,
+        own=np.array([one.own for one in choices]),
+        cost=np.array([one.cost for one in choices]),
+        broken=np.array([one.broken for one in choices]),
+        begins=np.cumsum([0, *(len(one.arms) for one in choices)]),
+        sets=np.concatenate([one.arms for one in choices]),
+        **columns,
+    )
+
+
+def choices_of(site):
+    """Return the bores of a run one by one."""
+    parts = [slice(*pair) for pair in itertools.pairwise(site.begins)]
+    return [
+        Choice(site.own[number], site.cost[number], site.broken[number], site.sets[part], site.join[part],
+               site.meeting[part], site.row_cost[part], site.row_broken[part])
+        for number, part in enumerate(parts)
+    ]  # fmt: skip
 
 
 def choice(dice, options):
@@ -51,7 +88,7 @@ def problem(seed):
     sites = []
     for number, of_site in enumerate(arms):
         count = 1 if number == len(arms) - 1 else dice.randint(1, 3)
-        sites.append(Site(of_site, tuple(choice(dice, [numbers[arm] for arm in of_site]) for _ in range(count))))
+        sites.append(site_of(of_site, [choice(dice, [numbers[arm] for arm in of_site]) for _ in range(count)]))
         numbers.append(count)
     return sites, dice
 
@@ -67,8 +104,9 @@ def aim(dice):
 
 
 def every_choice(sites):
-    for options in itertools.product(*(range(len(site.choices)) for site in sites)):
-        picked = [site.choices[option] for site, option in zip(sites, options, strict=True)]
+    every = [choices_of(site) for site in sites]
+    for options in itertools.product(*(range(len(choices)) for choices in every)):
+        picked = [choices[option] for choices, option in zip(every, options, strict=True)]
         rows = []
         for site, one in zip(sites, picked, strict=True):
             wanted = [options[arm] for arm in site.arms]
@@ -110,7 +148,7 @@ def test_the_best_choice_is_that_of_plain_enumeration(seed):
         return
     assert outcome.best is not None
     assert outcome.best.key(wanted.objective) == pytest.approx(best)
-    picked = [site.choices[option] for site, option in zip(sites, outcome.best.choice, strict=True)]
+    picked = [choices_of(site)[option] for site, option in zip(sites, outcome.best.choice, strict=True)]
     assert key_of(sites, wanted, outcome.best.choice, outcome.best.row, picked) == pytest.approx(best)
     assert needs(sites, outcome.best)[-1] == pytest.approx(outcome.best.need)
 

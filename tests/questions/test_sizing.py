@@ -4,6 +4,7 @@ import copy
 import math
 
 import msgspec
+import numpy as np
 import pytest
 
 import sizing_shops
@@ -14,6 +15,10 @@ from airbough.calls import (
     SIZING,
 )
 from airbough_service.combined import registry
+from airbough_service.questions.sizing import engine
+from airbough_service.questions.sizing.states import states
+from airbough_service.shop.shop import build
+from airbough_service.terms import units
 from airbough_service.terms.refusal import Refusal
 from sizing_garage import ENTRY, HOSE, OFF, SIZES, SPIRAL, fan, shop, stock, tree
 
@@ -36,6 +41,17 @@ def bores(answer):
 def test_brute_force_agrees_on_random_small_trees(seed):
     verdict, detail = sizing_shops.compared(seed)
     assert verdict in ("same", "none", "deep"), detail
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_state_of_the_sized_tree_is_what_would_be_built_of_its_document(seed):
+    request = units.to_si(msgspec.convert(sizing_shops.random_request(seed), SIZING.request))
+    ready = engine.ready(request)
+    for state in states(request, build(request)):
+        here, built = ready.in_state(state), build(engine.in_state(request, state))
+        assert (here.request.runs, here.hoods, here.runs) == (built.request.runs, built.hoods, built.runs)
+        for column in ("table", "links", "gate", "place"):
+            np.testing.assert_array_equal(getattr(here.tree, column), getattr(built.tree, column))
 
 
 def test_without_rules_the_cheapest_bores_are_the_narrowest():

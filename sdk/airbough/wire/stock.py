@@ -144,7 +144,7 @@ class StockSupply(StockEntry, kw_only=True):
     diameter: Annotated[Diameter | None, Meta(description="For one diameter only; left out: any.")] = None
 
 
-class Stock(Asked, kw_only=True, dict=True):
+class Stock(Asked, kw_only=True, dict=True, gc=True):
     """What can be bought. `ducts` alone are enough; no list is ours.
 
     A list left out, or empty, is not told: its pieces are to be had in all diameters and have no price. Else a piece

@@ -14,10 +14,7 @@ from airbough_service.core import compiling
 from airbough_service.core.choosing import sizing
 from airbough_service.core.choosing.junctions import join_losses
 from airbough_service.core.choosing.placing import labels, lattice, outside, program, relaxed
-from airbough_service.core.choosing.sites import (
-    Choice,
-    Site,
-)
+from airbough_service.core.choosing.sites import Site
 from airbough_service.core.distinct_keys import surely_distinct
 from airbough_service.core.laws.curve import curve_values
 from airbough_service.core.laws.fan import (
@@ -29,6 +26,7 @@ from airbough_service.core.laws.junction import FlowRatioConstants, branch_facto
 from airbough_service.core.laws.power import best_point
 from airbough_service.core.network import (
     columns,
+    judged_states,
     reaching,
     states,
     trials,
@@ -166,26 +164,33 @@ def _many() -> None:
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
     _reaching()
     gates = tree.gate[None, :].copy()
-    flow = states.solve(tree, fan, gates).flow
-    at_fan = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, flow[:, 0].copy())
+    solved = states.solve(tree, fan, gates, with_roots=True)
+    at_fan, flow = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, solved.flow[:, 0].copy()), solved.flow
     told = np.ones(tree.gate.size, np.bool_)
     trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
     numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
     variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
-    states.suctions(
-        tree.table, tree.links, tree.change, told, gates, flow, at_fan, np.empty(1), np.empty(1, np.int64)
-    )  # fmt: skip
+    states.deepest_suctions(tree, tree.change, told, gates, solved, at_fan)
+    _judging(flow, told)
+
+
+def _judging(flow: np.ndarray, flags: np.ndarray) -> None:
+    """Compile what judges states, each row of the tree a run of its own."""
+    numbers, ones, one = np.arange(flags.size), np.ones(flags.size), np.ones(1, np.bool_)
+    runs = judged_states.Judging(numbers - 1, numbers, numbers, numbers, ones, ones, ones, ones, ones, ones)
+    here = judged_states.States(flow, one, flags[None], flags[None], flags[:0])
+    judged_states.judge(runs, here, 0, judged_states.worst_of(1), judged_states.nothing_noted(flags.size))
 
 
 def _sizing() -> None:
     """Compile what chooses bores: two hoods, each of one bore, and the inlet."""
     tree = _tiny(columns.ENTRY, 3)
+    one, zero, begins = np.ones(1), np.zeros(1), np.array([0, 1])
     none, two = np.empty((1, 0, 1)), np.zeros((1, 2, 1))
-    hood = Choice(np.ones(1), 1.0, 0.0, np.empty((1, 0), np.int64), none, none, np.zeros(1), np.zeros(1))
-    inlet = Choice(np.zeros(1), 0.0, 0.0, np.zeros((1, 2), np.int64), two, two.copy(), np.zeros(1), np.zeros(1))
-    sites = [Site((), (hood,)), Site((), (hood,)), Site((0, 1), (inlet,))]
-    sizing.solve(sites, sizing.Aim("cost", np.full(1, np.inf), np.full((1, 1), np.inf)), 10, 1000)
-    join_losses(tree.table[None].copy(), tree.links, np.ones((1, tree.gate.size)))
+    hood = Site((), np.ones((1, 1)), one, zero, begins, np.empty((1, 0), np.int64), none, none, zero, zero)
+    inlet = Site((0, 1), np.zeros((1, 1)), zero, zero, begins, np.zeros((1, 2), np.int64), two, two.copy(), zero, zero)
+    sizing.solve([hood, hood, inlet], sizing.Aim("cost", np.full(1, np.inf), np.full((1, 1), np.inf)), 10, 1000)
+    join_losses(tree.table, np.arange(tree.gate.size)[None], tree.links, np.ones((1, tree.gate.size)))
 
 
 def _tiny(law: int, arms: int) -> Tree:

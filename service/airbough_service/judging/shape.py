@@ -376,7 +376,7 @@ def port(bench: Bench, run: ShopRun) -> list[Proposal]:
         return []
     told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
-    whole = -bench.told[bench.shop.shape.way(run.index)[-1]].total_pressure
+    whole = -bench.told[bench.shop.shape.root(run.index)].total_pressure
     narrow = hood.port_diameter is not None and below(float(hood.port_diameter), run.start)
     if whole <= 0.0 or not above(spent, limit * whole):
         return []

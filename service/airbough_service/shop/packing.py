@@ -105,12 +105,13 @@ class Discharge(Struct, frozen=True):
 def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -> float:
     """Return a run's gate coefficient, Pa per (m3/s)^2; infinite when shut, 0 without a gate."""
     gate = run.run.gate
-    if gate is None:
-        return 0.0
+    return 0.0 if gate is None else gate_share(gate, opening) * dynamic(density, run.start)
+
+
+def gate_share(gate: Gate, opening: float | None = None) -> float:
+    """Return what a gate loses at an opening, its own where none is given, as its coefficient; infinite when shut."""
     share = passing(gate, opening)
-    if is_shut(share):
-        return math.inf
-    return gate_coefficient(gate, share) * dynamic(density, run.start)
+    return math.inf if is_shut(share) else gate_coefficient(gate, share)
 
 
 def gate_coefficient(gate: Gate, share: float) -> float:

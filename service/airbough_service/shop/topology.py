@@ -44,6 +44,10 @@ class Topology(Struct, frozen=True):
             out.append(parent)
         return tuple(out)
 
+    def root(self, index: int) -> int:
+        """Return the run at the collector to which a run leads."""
+        return self.roots[0] if len(self.roots) == 1 else self.way(index)[-1]
+
 
 def examine(request: Tree) -> tuple[Topology | None, list[Fault]]:
     """Return the tree's shape (None where there is none) and every fault of it."""

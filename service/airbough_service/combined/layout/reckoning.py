@@ -122,8 +122,8 @@ def _met(
 ) -> _Met | None:
     """Return the ways in which runs may meet; None where no law answers any."""
     ends = tuple(tuple(nanometres(option.run.end) for option in options) for options in arms)
-    ways = meeting.ways(ends, nanometres(into.run.start), shelf)
-    sets = meetings.sets((into,), arms, (ways,))
+    ways = meeting.ways(ends, (nanometres(into.run.start),), shelf)
+    sets = meetings.sets((into,), arms, ways)
     changes, met = meetings.changes_of(arms, sets, list(lengths_of(shelf))), sets.met
     rows = [row for row in range(len(ways.numbers)) if np.isfinite(changes[row]).all() and met.get(row, ()) is not None]
     able = [all(meetings.arm(arm, into) is not None for arm in meetings.of(arms, ways, row)) for row in rows]

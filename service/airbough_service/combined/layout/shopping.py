@@ -63,4 +63,5 @@ class Shopping:
     def cheapest(self, joining: Joining, sizes: Sequence[float], into: float) -> float:
         """Return the price of what runs meet in."""
         ends = tuple((nanometres(size),) for size in sizes)
-        return min((float(price) for price in joining.ways(ends, nanometres(into), self.shelf).costs), default=math.inf)
+        ways = joining.ways(ends, (nanometres(into),), self.shelf)
+        return min((float(price) for price in ways.costs), default=math.inf)

@@ -9,21 +9,24 @@ from airbough_service.core.network.junction import junction_at
 
 
 @compiled
-def join_losses(tables: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
+def join_losses(lines: np.ndarray, place: np.ndarray, links: np.ndarray, flow: np.ndarray) -> np.ndarray:
     """Return the join loss of each arm by its junction's law, Pa, shape (sets, arms, states).
 
     Args:
-        tables: shape (sets, arms + 1, FLOAT_COLUMNS); row 0 is the run that the arms flow into.
+        lines: shape (n, FLOAT_COLUMNS), packed rows.
+        place: shape (sets, arms + 1), which of them stand for a set's run and the arms that flow into it.
         links: shape (arms + 1, LINK_COLUMNS), the same for all sets.
         flow: shape (states, arms + 1), m3/s.
     """
-    sets, states, arms = tables.shape[0], flow.shape[0], tables.shape[1] - 1
-    out, loss = np.zeros((sets, arms, states)), np.zeros(arms + 1)
+    sets, states, arms = place.shape[0], flow.shape[0], place.shape[1] - 1
+    out, loss, table = np.zeros((sets, arms, states)), np.zeros(arms + 1), np.empty((arms + 1, lines.shape[1]))
     for i in range(sets):
+        for row in range(arms + 1):
+            table[row] = lines[place[i, row]]
         for s in range(states):
             if flow[s, 0] <= 0.0:
                 continue
-            junction_at(tables[i], links, flow[s], 0, loss)
+            junction_at(table, links, flow[s], 0, loss)
             for arm in range(arms):
                 out[i, arm, s] = loss[arm + 1]
     return out

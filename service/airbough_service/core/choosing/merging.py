@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from airbough_service.core.choosing.sites import STEP
+from airbough_service.core.choosing.sites import STEP, Packed
 from airbough_service.core.compiled import compiled
 from airbough_service.core.limits import HOLDS
 
@@ -19,7 +19,9 @@ DONE = 0
 TOO_MANY = 1  # labels for one run and bore
 TOO_LONG = 2  # work
 PAUSED = 3  # to be called again with the same room
-ROW, SIZE, BEGUN = 0, 1, 2  # of Room.place
+FULL = 4  # likewise, with more room for labels
+CHOICE, STAGE, ROW, SIZE, BEGUN = 0, 1, 2, 3, 4  # of Room.place
+FRESH, MAKING, MADE = 0, 1, 2  # of Room.place[STAGE]
 BROKEN, OBJECTIVE, BY_COST = 0, 1, 2  # of Rules.best
 OFF, MUST, BETTER = 0, 1, 2  # of Rules.meet
 
@@ -138,43 +140,21 @@ def _before(values: np.ndarray, one: int, other: int, total: float, of_other: fl
 
 
 class Labels(NamedTuple):
-    """The labels of the runs upstream.
+    """The labels of all runs so far.
 
     Attributes:
-        values: shape (n, states + 2).
+        values: shape (n, states + 2), the first of them in use.
+        source: shape (n, most arms + 1): of each label, the junction's row within its choice and the arms' labels.
         begin: by group (a run's bore): its first row of `values`.
         end: by group: one past its last row.
+        used: shape (1,), labels in use.
     """
 
     values: np.ndarray
+    source: np.ndarray
     begin: np.ndarray
     end: np.ndarray
-
-
-class Option(NamedTuple):
-    """A run in one bore, with every set of bores that may meet at its upstream end.
-
-    Attributes:
-        groups: shape (rows, arms): for each allowed set of bores, the group of each arm.
-        join: shape (rows, arms, states): loss to the run's upstream end, Pa; -inf where the arm has no flow.
-        meeting: same shape: what is added to an arm's need to compare it with the others, Pa.
-        row_cost: shape (rows,): of the junction's pieces.
-        row_broken: shape (rows,): preferred rules broken there.
-        own: shape (states,): the run's own loss, Pa.
-        cost: of its own pieces.
-        broken: preferred rules that it breaks by itself.
-        rest: shape (states + 2,): the least that is still to come downstream.
-    """
-
-    groups: np.ndarray
-    join: np.ndarray
-    meeting: np.ndarray
-    row_cost: np.ndarray
-    row_broken: np.ndarray
-    own: np.ndarray
-    cost: float
-    broken: float
-    rest: np.ndarray
+    used: np.ndarray
 
 
 class Rules(NamedTuple):
@@ -189,6 +169,8 @@ class Rules(NamedTuple):
         most: shape (rules,): how often at most a place of `wanted` counts.
         best: broken rules and objective of a known choice, and whether the objective is the cost (0) or the greatest
             need (-1).
+        rest: by group, shape (groups, states + 2): the least that is still to come downstream.
+        usable: by group: whether any choice goes through it.
     """
 
     ceiling: np.ndarray
@@ -198,6 +180,8 @@ class Rules(NamedTuple):
     weights: np.ndarray
     most: np.ndarray
     best: np.ndarray
+    rest: np.ndarray
+    usable: np.ndarray
 
 
 class Budget(NamedTuple):
@@ -207,27 +191,31 @@ class Budget(NamedTuple):
         two_sided: as `frontier`.
         most: labels kept.
         thin: whether to keep an even spread of `most` rather than give up.
-        leading: with `thin`, whether to keep the first in order instead, without comparing all with all.
         work_left: labels and comparisons allowed.
-        pause: labels made in one call.
+        heavy: what a label counts.
+        pause: labels of one choice made in one call.
+        most_kept: labels that there may be of all runs.
+        leading: with `thin`, whether to keep the first in order instead, without comparing all with all.
     """
 
     two_sided: bool
     most: int
     thin: bool
     work_left: int
+    heavy: int
     pause: int
+    most_kept: int
     leading: bool
 
 
 class Room(NamedTuple):
-    """Where labels are made; handed in again as it is, a pass that paused goes on.
+    """Where the labels of one choice are made; handed in again as it is, a pass that paused goes on.
 
     Attributes:
-        found: shape (rows, states + 2); at the end `place[SIZE]` labels are told.
+        found: shape (rows, states + 2), `place[SIZE]` of them in use.
         source: shape (rows, arms + 1): of each label, the junction's row and the arms' labels.
         at: scratch, shape (arms,).
-        place: row, labels and whether the row is begun; zeros before the first call.
+        place: choice, its stage, row, labels and whether the row is begun; zeros before the first call.
     """
 
     found: np.ndarray
@@ -237,16 +225,54 @@ class Room(NamedTuple):
 
 
 @compiled
-def merge(labels: Labels, option: Option, rules: Rules, budget: Budget, room: Room) -> tuple[int, int]:
+def merge(labels: Labels, site: Packed, rules: Rules, budget: Budget, room: Room) -> tuple[int, int]:
+    """Fill the labels of one run in each of its bores; return how it ended, and the work done.
+
+    Ends PAUSED after a choice, or within one, that comes to `pause` labels, and FULL where `labels` has no more room:
+    called again with the same room it goes on.
+    """
+    place, used, work = room.place, labels.used, 0
+    while place[CHOICE] < site.own.shape[0]:
+        if work >= budget.pause:
+            return PAUSED, work
+        choice, group = place[CHOICE], site.first + place[CHOICE]
+        if place[STAGE] == FRESH:
+            labels.begin[group], labels.end[group] = used[0], used[0]
+            place[STAGE], place[ROW], place[SIZE], place[BEGUN] = MAKING, site.begins[choice], 0, 0
+        if rules.usable[group]:
+            if place[STAGE] == MAKING:
+                left = (budget.work_left - work) // budget.heavy
+                ended, spent = _merge(labels, site, choice, rules, budget, left, room)
+                work += spent
+                if ended != DONE:
+                    return ended, work
+                place[STAGE] = MADE
+            made = place[SIZE]
+            if used[0] + made > budget.most_kept:
+                return TOO_MANY, work
+            if used[0] + made > labels.values.shape[0]:
+                return FULL, work
+            labels.values[used[0] : used[0] + made] = room.found[:made]
+            labels.source[used[0] : used[0] + made, : room.at.size + 1] = room.source[:made]
+            used[0] += made
+            labels.end[group] = used[0]
+        place[CHOICE], place[STAGE] = choice + 1, FRESH
+    return DONE, work
+
+
+@compiled
+def _merge(
+    labels: Labels, site: Packed, choice: int, rules: Rules, budget: Budget, work_left: int, room: Room
+) -> tuple[int, int]:
     """Fill the labels of one run and bore and where each comes from; return how it ended, and the work done.
 
-    Ends PAUSED after every `pause` labels: called again with the same room it goes on.
+    work_left: labels and comparisons allowed for it.
     """
-    at, place, groups = room.at, room.place, option.groups
-    most_rows = room.found.shape[0]
+    at, place, groups = room.at, room.place, site.groups
+    most_rows, first, last = room.found.shape[0], site.begins[choice], site.begins[choice + 1]
     size, work = place[SIZE], 0
-    label = np.empty(option.own.size + 2)
-    while place[ROW] < groups.shape[0]:
+    label = np.empty(site.own.shape[1] + 2)
+    while place[ROW] < last:
         row = place[ROW]
         some = True
         if place[BEGUN] == 0:
@@ -257,21 +283,23 @@ def merge(labels: Labels, option: Option, rules: Rules, budget: Budget, room: Ro
                 place[SIZE] = size
                 return PAUSED, work
             work += 1
-            if work > budget.work_left:
+            if work > work_left:
                 return TOO_LONG, work
-            if _label(labels.values, at, row, option, rules, label):
+            if _label(labels.values, at, row, site, choice, rules, label):
                 if size == most_rows:
-                    size, spent, ended = _compact(room, size, budget, most_rows // 2, work)
+                    size, spent, ended = _compact(room, size, budget, most_rows // 2, work_left - work)
                     work += spent
                     if ended != DONE:
                         return ended, work
                 room.found[size] = label
-                room.source[size, 0] = row
+                room.source[size, 0] = row - first
                 room.source[size, 1:] = at
                 size += 1
             some = _next(at, groups[row], labels.begin, labels.end)
         place[ROW], place[BEGUN] = row + 1, 0
-    place[SIZE], spent, ended = _compact(room, size, budget, most_rows if budget.thin else budget.most, work)
+    place[SIZE], spent, ended = _compact(
+        room, size, budget, most_rows if budget.thin else budget.most, work_left - work
+    )  # fmt: skip
     return ended, work + spent
 
 
@@ -297,13 +325,13 @@ def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray
 
 
 @compiled
-def _compact(room: Room, size: int, budget: Budget, allowed: int, done: int) -> tuple[int, int, int]:
+def _compact(room: Room, size: int, budget: Budget, allowed: int, work_left: int) -> tuple[int, int, int]:
     """Move the labels to keep to the front; return how many, the comparisons made, and how it ended.
 
-    done: work already done.
+    work_left: comparisons allowed.
     """
-    kept, work = _kept(room.found, size, budget, budget.work_left - done)
-    if work > budget.work_left - done:
+    kept, work = _kept(room.found, size, budget, work_left)
+    if work > work_left:
         return 0, work, TOO_LONG
     if kept.size > allowed:
         return 0, work, TOO_MANY
@@ -330,13 +358,15 @@ def most_apart(tolerance: float) -> float:
 
 
 @compiled
-def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: Rules, label: np.ndarray) -> bool:
+def _label(
+    values: np.ndarray, at: np.ndarray, row: int, site: Packed, choice: int, rules: Rules, label: np.ndarray
+) -> bool:
     """Fill the label of one set of the arms' labels; return whether it may still end in the best choice.
 
     Where it may not, by the rule on runs that meet, the ceilings or the best choice known, it is not filled to its end.
     """
-    states, arms, rest = option.own.size, at.size, option.rest
-    cost, broken = option.cost + option.row_cost[row], option.broken + option.row_broken[row]
+    states, arms, rest = site.own.shape[1], at.size, rules.rest[site.first + choice]
+    cost, broken = site.cost[choice] + site.row_cost[row], site.broken[choice] + site.row_broken[row]
     for a in range(arms):
         cost += values[at[a], states]
         broken += values[at[a], states + 1]
@@ -346,14 +376,14 @@ def _label(values: np.ndarray, at: np.ndarray, row: int, option: Option, rules: 
     for s in range(states):
         above, deepest, shallowest, flowing = -math.inf, -math.inf, math.inf, 0
         for a in range(arms):
-            if option.join[row, a, s] == -math.inf:
+            if site.join[row, a, s] == -math.inf:
                 continue
             flowing += 1
-            above = max(above, values[at[a], s] + option.join[row, a, s])
+            above = max(above, values[at[a], s] + site.join[row, a, s])
             if rules.meet != OFF:
-                compared = values[at[a], s] + option.meeting[row, a, s]
+                compared = values[at[a], s] + site.meeting[row, a, s]
                 deepest, shallowest = max(deepest, compared), min(shallowest, compared)
-        label[s] = option.own[s] + (above if flowing > 0 else 0.0)
+        label[s] = site.own[choice, s] + (above if flowing > 0 else 0.0)
         if label[s] + rest[s] > rules.ceiling[s]:
             return False
         greatest = max(greatest, label[s] + rest[s])

@@ -25,22 +25,16 @@ from airbough_service.core.choosing.bounds import (
 )
 from airbough_service.core.choosing.merging import (
     DONE,
+    FULL,
     OFF,
     PAUSED,
-    SIZE,
-    TOO_MANY,
     Budget,
     Labels,
-    Option,
     Room,
     Rules,
     merge,
 )
-from airbough_service.core.choosing.sites import (
-    Choice,
-    Site,
-    first_groups,
-)
+from airbough_service.core.choosing.sites import Site, first_groups
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -221,20 +215,19 @@ class _Swept:
     source: Integers
     begin: Integers
     end: Integers
+    used: Integers
     ended: int = DONE
-    labels: int = 0
     work: int = 0
 
-    def take(self, group: int, room: Room) -> None:
-        """Take over the labels made for a run and bore."""
-        made, size = int(room.place[SIZE]), self.labels
-        while size + made > len(self.values):
-            self.values = np.concatenate([self.values, np.empty_like(self.values)])
-            self.source = np.concatenate([self.source, self.source])
-        self.values[size : size + made] = room.found[:made]
-        self.source[size : size + made, : room.source.shape[1]] = room.source[:made]
-        self.labels = size + made
-        self.end[group] = self.labels
+    @property
+    def labels(self) -> int:
+        """How many labels there are."""
+        return int(self.used[0])
+
+    def grow(self) -> None:
+        """Make room for twice as many labels."""
+        self.values = np.concatenate([self.values, np.empty_like(self.values)])
+        self.source = np.concatenate([self.source, self.source])
 
 
 def _sweep(
@@ -249,58 +242,54 @@ def _sweep(
     leading: bool = False,
 ) -> _Swept:
     """Make the labels of every run and bore from the hoods to the inlet."""
-    states, firsts = aim.ceiling.size, first_groups(sites)
+    states, groups = aim.ceiling.size, len(bounds.usable)
     widest = max((len(site.arms) for site in sites), default=0)
     swept = _Swept(
         values=np.empty((FIRST_ROOM, states + 2)),
         source=np.zeros((FIRST_ROOM, widest + 1), np.int64),
-        begin=np.zeros(firsts[-1], np.int64),
-        end=np.zeros(firsts[-1], np.int64),
+        begin=np.zeros(groups, np.int64),
+        end=np.zeros(groups, np.int64),
+        used=np.zeros(1, np.int64),
     )
-    nowhere = np.full((1, states), math.inf)
-    rules = Rules(aim.ceiling, nowhere, float(aim.tolerance), aim.meet, aim.weighing, aim.counting, _best(aim, known))
+    rules = _rules(aim, known, bounds)
     two_sided = _two_sided(sites, aim)
     found = np.empty((max(ROOM * most, LEAST_ROOM), states + 2))
     sources = [np.empty((len(found), arms + 1), np.int64) for arms in range(widest + 1)]
-    for number, site in enumerate(sites):
-        arms = len(site.arms)
-        bases = np.array([firsts[arm] for arm in site.arms], np.int64)
+    for number, site in enumerate(bounds.packed):
+        arms = site.groups.shape[1]
         if number == len(sites) - 1:
             rules = rules._replace(wanted=aim.wanted)
         heavy = 1 + states * arms // HEAVY
-        for group, choice in enumerate(site.choices, firsts[number]):
-            swept.begin[group] = swept.end[group] = swept.labels
-            if not bounds.usable[group]:
-                continue
-            room = Room(found, sources[arms], np.zeros(arms, np.int64), np.zeros(3, np.int64))
-            option = _option(choice, bases, bounds.rest[group])
-            swept.ended = PAUSED
-            while swept.ended == PAUSED:
-                deadline.check()
-                budget = Budget(two_sided[number], most, thin, (work - swept.work) // heavy, AT_ONCE // heavy, leading)
-                labels = Labels(swept.values, swept.begin, swept.end)
-                swept.ended, done = merge(labels, option, rules, budget, room)
-                swept.work += done
-            if swept.ended == DONE and (swept.labels + int(room.place[SIZE])) * (states + 2) > MOST_CELLS:
-                swept.ended = TOO_MANY
-            if swept.ended != DONE:
-                return swept
-            swept.take(group, room)
+        room = Room(found, sources[arms], np.zeros(arms, np.int64), np.zeros(5, np.int64))
+        swept.ended = PAUSED
+        while swept.ended in (PAUSED, FULL):
+            deadline.check()
+            if swept.ended == FULL:
+                swept.grow()
+            budget = Budget(
+                two_sided[number], most, thin, work - swept.work, heavy, AT_ONCE // heavy, MOST_CELLS // (states + 2),
+                leading,
+            )  # fmt: skip
+            labels = Labels(swept.values, swept.source, swept.begin, swept.end, swept.used)
+            swept.ended, done = merge(labels, site, rules, budget, room)
+            swept.work += done
+        if swept.ended != DONE:
+            break
     return swept
 
 
-def _option(choice: Choice, bases: Integers, rest: Floats) -> Option:
-    """Return one bore of a run for merging; bases: the first group of each arm."""
-    return Option(
-        groups=choice.arms + bases,
-        join=choice.join,
-        meeting=choice.meeting,
-        row_cost=choice.row_cost,
-        row_broken=choice.row_broken,
-        own=choice.own,
-        cost=float(choice.cost),
-        broken=float(choice.broken),
-        rest=rest,
+def _rules(aim: Aim, known: Chosen | None, bounds: Bounds) -> Rules:
+    """Return what labels are judged by; the pressures that had better not be passed are only looked at at the fan."""
+    return Rules(
+        ceiling=aim.ceiling,
+        wanted=np.full((1, aim.ceiling.size), math.inf),
+        tolerance=float(aim.tolerance),
+        meet=aim.meet,
+        weights=aim.weighing,
+        most=aim.counting,
+        best=_best(aim, known),
+        rest=bounds.rest,
+        usable=bounds.usable,
     )
 
 
@@ -382,17 +371,11 @@ def _one_state(site: Site, state: int) -> Site:
     one = slice(state, state + 1)
     return replace(
         site,
-        choices=tuple(
-            replace(
-                choice,
-                own=np.ascontiguousarray(choice.own[one]),
-                broken=0.0,
-                join=np.ascontiguousarray(choice.join[:, :, one]),
-                meeting=np.ascontiguousarray(choice.meeting[:, :, one]),
-                row_broken=np.zeros_like(choice.row_broken),
-            )
-            for choice in site.choices
-        ),
+        own=np.ascontiguousarray(site.own[:, one]),
+        broken=np.zeros_like(site.broken),
+        join=np.ascontiguousarray(site.join[:, :, one]),
+        meeting=np.ascontiguousarray(site.meeting[:, :, one]),
+        row_broken=np.zeros_like(site.row_broken),
     )
 
 
@@ -417,13 +400,11 @@ def frontier_choices(sites: Sequence[Site], aim: Aim, most: int, work: int) -> l
 
 def _affordable(sites: Sequence[Site], work: int) -> int:
     """Return how many labels of each run and bore may be kept to make all sets of them with about `work`."""
-    states = sites[-1].choices[0].own.size
+    states = sites[-1].own.shape[1]
     most, allowed = FIRST_ROOM, 4.0 * work  # a part of them is no choice, or behind another
     while most > 3:
         made = sum(
-            len(choice.arms) * float(most) ** len(site.arms) * (1 + states * len(site.arms) // HEAVY)
-            for site in sites
-            for choice in site.choices
+            len(site.sets) * float(most) ** len(site.arms) * (1 + states * len(site.arms) // HEAVY) for site in sites
         )
         if made <= allowed:
             break
@@ -435,19 +416,19 @@ def needs(sites: Sequence[Site], chosen: Chosen) -> Floats:
     """Return what each site needs at its end in each state, Pa, shape (sites, states)."""
     out = np.zeros((len(sites), chosen.need.size))
     for number, site in enumerate(sites):
-        choice, row = site.choices[chosen.choice[number]], chosen.row[number]
-        above = out[list(site.arms)] + choice.join[row]
+        choice = chosen.choice[number]
+        above = out[list(site.arms)] + site.join[site.row(choice, chosen.row[number])]
         deepest = above.max(axis=0, initial=-math.inf)
-        out[number] = choice.own + np.where(np.isfinite(deepest), deepest, 0.0)
+        out[number] = site.own[choice] + np.where(np.isfinite(deepest), deepest, 0.0)
     return out
 
 
 def apart(sites: Sequence[Site], chosen: Chosen, number: int, need: Floats) -> Floats:
     """Return, by state, the share of the governing pressure by which runs that meet at a site differ."""
     site = sites[number]
-    choice, row = site.choices[chosen.choice[number]], chosen.row[number]
-    flowing = np.isfinite(choice.join[row])
-    compared = need[list(site.arms)] + choice.meeting[row]
+    row = site.row(chosen.choice[number], chosen.row[number])
+    flowing = np.isfinite(site.join[row])
+    compared = need[list(site.arms)] + site.meeting[row]
     deepest = np.where(flowing, compared, -math.inf).max(axis=0, initial=-math.inf)
     shallowest = np.where(flowing, compared, math.inf).min(axis=0, initial=math.inf)
     several = flowing.sum(axis=0) > 1

@@ -438,12 +438,23 @@ def short_of(tree: Tree, gate: Floats, flow: Floats, need: Floats, row: int, arm
         row: that the arms flow into.
         arm: which.
     """
-    state = _State(tree, flow, np.zeros_like(flow), gate)
-    state.need[:] = need
-    state.need_of(arm)
-    junction_at(tree.table, tree.links, flow, row, state.join)
-    own = {one: state.pressure(row, one) for one in state.arms(row)}
-    return 1.0 - own.pop(arm) / max(own.values())
+    own, join, needed = np.zeros_like(flow), np.zeros_like(flow), need.tolist()
+    fill_own_losses(tree.table, tree.change, gate, flow, np.array([arm]), own)
+    junction_at(tree.table, tree.links, flow, arm, join)
+    junction_at(tree.table, tree.links, flow, row, join)
+    joined = (join + tree.change * flow * flow).tolist()
+    above = [needed[one] + joined[one] for one in _flowing(tree, flow, arm)]
+    needed[arm] = float(own[arm]) + max(above, default=0.0)
+    if int(tree.links[row, LAW]) == ENTRY:
+        joined = ((1.0 + tree.table[:, ENTRY_FACTOR]) * tree.table[:, VP_END] * flow * flow).tolist()
+    beside = [needed[one] + joined[one] for one in _flowing(tree, flow, row) if one != arm]
+    return 1.0 - (needed[arm] + joined[arm]) / max(beside)
+
+
+def _flowing(tree: Tree, flow: Floats, row: int) -> list[int]:
+    """Return the rows with flow that run into one."""
+    first, count = int(tree.links[row, FIRST_CHILD]), int(tree.links[row, CHILDREN])
+    return [one for one in range(first, first + count) if flow[one] > 0.0]
 
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:

@@ -396,13 +396,20 @@ def solve_states(
     flows: np.ndarray,
     statuses: np.ndarray,
     iterations: np.ndarray,
+    roots: np.ndarray,
 ) -> None:
-    """Solve every row of gates[states, n] into flows[states, n]."""
+    """Solve every row of gates[states, n] into flows[states, n], and into roots the 1/sqrt(f) that each run came to.
+
+    roots: shape (states, n), or (0, n) where they are not asked for; in idle runs of no meaning.
+    """
     order, slots, work = scratch(table.shape[0])
     prepare(table, links, work)
     for s in range(gates.shape[0]):
         statuses[s], iterations[s] = solve_next(
             table, links, gates[s], fan, terms, quadratic, given, flows[s], order, slots, work
         )  # fmt: skip
+        if roots.shape[0] > 0:
+            for run in range(table.shape[0]):
+                roots[s, run] = work[run, KEPT_Y]
         if statuses[s] > NO_FLOW:
             prepare(table, links, work)

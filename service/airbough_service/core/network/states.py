@@ -46,32 +46,36 @@ class Flows:
     Attributes:
         flow: shape (S, n), m3/s; zeros where there is no known point.
         outcome: shape (S,), number of the word in OUTCOMES, or UNSOLVED.
+        roots: shape (S, n), 1/sqrt(friction factor) near what it is at each flow; of length 0 where not asked for.
     """
 
     flow: Floats
     outcome: Whole
+    roots: Floats
 
 
-def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
+def solve(tree: Tree, fan: Fan, gates: Floats, *, with_roots: bool = False) -> Flows:
     """Solve many states.
 
     Args:
         tree: the packed tree.
         fan: what the fan leaves for it; one that may be crossed more than once is searched state by state.
         gates: shape (S, n), Pa per (m3/s)^2, infinite where shut.
+        with_roots: whether friction is asked for later.
 
     Returns:
         Flows; a state without a solution (by the laws of junctions air would have to leave a hood) is unsolved.
     """
     count = gates.shape[0]
     flow, status = np.zeros(gates.shape), np.empty(count, np.int64)
+    roots = np.empty((count if with_roots else 0, gates.shape[1]))
     gates = np.ascontiguousarray(gates)
     spent = np.empty(count, np.int64)
     for part in blocks(*gates.shape):
         deadline.check()
         solve_states(
             tree.table, tree.links, gates[part], fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow[part],
-            status[part], spent[part],
+            status[part], spent[part], roots[part],
         )  # fmt: skip
     outcome = np.full(count, BEYOND, np.int64)
     outcome[status == OK] = POINT
@@ -79,13 +83,15 @@ def solve(tree: Tree, fan: Fan, gates: Floats) -> Flows:
     again = status == NOT_CONVERGED if fan.crosses_once else status != NO_FLOW
     flow[status >= BEYOND_HIGH] = 0.0
     for s in np.flatnonzero(again):
+        if with_roots:
+            roots[s] = tree.table[:, START]
         try:
             found = operate(tree, fan, gates[s])
         except DidNotConvergeError:
             flow[s], outcome[s] = 0.0, UNSOLVED
             continue
         flow[s], outcome[s] = found.flow, OUTCOMES.index(found.outcome)
-    return Flows(flow, outcome)
+    return Flows(flow, outcome, roots)
 
 
 def blocks(count: int, rows: int) -> Iterator[slice]:
@@ -103,15 +109,17 @@ def suctions(
     gates: np.ndarray,
     flows: np.ndarray,
     at_fan: np.ndarray,
+    roots: np.ndarray,
     deepest: np.ndarray,
     where: np.ndarray,
 ) -> None:
     """Fill the deepest suction of each state, Pa, and its row, as `losses` tells pressures.
 
-    change[n]: loss of a change of bore at the end of each run; told[n]: which rows are asked about.
+    change[n]: loss of a change of bore at the end of each run; told[n]: which rows are asked about; roots[states, n]:
+    a first guess of 1/sqrt(friction factor).
     """
     n = table.shape[0]
-    up, join, start = np.zeros(n), np.zeros(n), table[:, START].copy()
+    up, join = np.zeros(n), np.zeros(n)
     for s in range(gates.shape[0]):
         flow = flows[s]
         deepest[s], where[s] = -np.inf, -1
@@ -124,8 +132,7 @@ def suctions(
             if np.isinf(gates[s, run]):
                 up[run] = 0.0
             elif q > 0.0:
-                loss, start[run] = own_loss(table, run, change[run], gates[s, run], q, start[run])
-                up[run] = end + loss
+                up[run] = end + own_loss(table, run, change[run], gates[s, run], q, roots[s, run])[0]
                 junction_at(table, links, flow, run, join)
             suction = table[run, VP_END] * q * q - end
             if told[run] and suction > deepest[s]:
@@ -133,14 +140,15 @@ def suctions(
 
 
 def deepest_suctions(
-    tree: Tree, change: Floats, told: Flags, gates: Floats, flows: Floats, at_fan: Floats
+    tree: Tree, change: Floats, told: Flags, gates: Floats, solved: Flows, at_fan: Floats
 ) -> tuple[Floats, Whole]:
-    """Return the deepest suction of each state, Pa, and its row; arguments as of ``suctions``."""
+    """Return the deepest suction of each state, solved with roots, Pa, and its row; arguments as of ``suctions``."""
     deepest, where = np.empty(len(gates)), np.empty(len(gates), np.int64)
     for part in blocks(*gates.shape):
         deadline.check()
         suctions(
-            tree.table, tree.links, change, told, gates[part], flows[part], at_fan[part], deepest[part], where[part]
+            tree.table, tree.links, change, told, gates[part], solved.flow[part], at_fan[part], solved.roots[part],
+            deepest[part], where[part],
         )  # fmt: skip
     return deepest, where
 

@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.laws.fan import Fan
-from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.limits import above
 from airbough_service.core.network import (
     columns,
+    judged_states,
     operating,
     states,
 )
-from airbough_service.core.network.reaching import greatest_upstream
 from airbough_service.core.network.tree import (
     area,
 )
@@ -31,7 +30,7 @@ from airbough_service.shop.shop import (
     Shop,
     gate_quadratic,
 )
-from airbough_service.solving.grades import needlessly_fast, of_hoods, settles, starves
+from airbough_service.solving.grades import of_hoods, settles, starves
 from airbough_service.solving.motor import supply_of
 from airbough_service.solving.power import overloads, shaft_of
 from airbough_service.solving.suction import neglected
@@ -116,32 +115,15 @@ class Judged:
 
 @dataclass(slots=True)
 class Tally:
-    """By run: in how many states it is too slow, its hood starved, or it needlessly fast, and the worst of them.
+    """Which runs fail in which of the states judged so far, and how many these are."""
 
-    Attributes:
-        carried, carried_state: velocity over transport velocity in the first state in which it carries its dust.
-    """
-
-    slow: Whole
-    starved: Whole
-    fast: Whole
-    margin: Floats
-    share: Floats
-    excess: Floats
-    margin_state: Whole
-    share_state: Whole
-    excess_state: Whole
-    carried: Floats
-    carried_state: Whole
+    by_run: judged_states.Noted
     seen: int = 0
 
 
 def tally(runs: int) -> Tally:
-    """Return an empty tally."""
-    none, low, far = np.zeros(runs, np.int64), np.zeros(runs), np.full(runs, np.inf)
-    return Tally(
-        none, none.copy(), none.copy(), far, far.copy(), low, none - 1, none - 1, none - 1, far.copy(), none - 1
-    )
+    """Return an empty tally; of 0 runs nothing is noted in it."""
+    return Tally(judged_states.nothing_noted(runs))
 
 
 class Judge:
@@ -150,22 +132,14 @@ class Judge:
     def __init__(self, shop: Shop, fan: Fan) -> None:
         self.shop, self.fan, self.tree = shop, fan, shop.tree
         runs = shop.runs
-        self.row, self.end = shop.hood_rows, shop.end_rows  # told is the end; hood and gate stay upstream
+        self.judging = _judging(shop)
         self.told = np.zeros(len(shop.tree.gate), np.bool_)
-        self.told[self.end] = True
+        self.told[self.judging.lower] = True
         self.index_of_row = np.full(len(shop.tree.gate), -1)
-        self.index_of_row[self.end] = np.arange(len(runs))
+        self.index_of_row[self.judging.lower] = np.arange(len(runs))
         self.change = shop.tree.change.astype(np.float64)  # whole numbers where no run has any
-        self.widest = np.array([area(run.widest.bore) for run in runs])[:, None]
-        self.narrowest = np.array([area(run.narrowest.bore) for run in runs])[:, None]
-        self.slow_rows = np.array([shop.widest_row(run.index) for run in runs], np.int64)
         self.gates = np.array([run.index for run in runs if run.run.gate is not None], np.int64)
         self.column = {int(index): k for k, index in enumerate(self.gates)}
-        self.lower, self.upper = of_hoods(shop)
-        flows = [run.run.hood.flow if run.run.hood is not None else None for run in runs]
-        self.hoods = np.array([index for index, flow in enumerate(flows) if flow is not None], np.int64)
-        self.design = np.array([float(flow) for flow in flows if flow is not None])[:, None]
-        self.long = np.array([run.length > 0.0 for run in runs])
         self.shaft, self.supply = shaft_of(shop, fan), supply_of(shop)
 
     @property
@@ -201,22 +175,17 @@ class Judge:
         """Judge one block of states."""
         count = len(quadratic)
         gates = np.repeat(self.tree.gate[None, :], count, axis=0)
-        gates[:, self.row[self.gates]] = quadratic
-        solved = states.solve(self.tree, self.fan, gates)
+        gates[:, self.judging.upper[self.gates]] = quadratic
+        solved = states.solve(self.tree, self.fan, gates, with_roots=running is None)
         known = solved.outcome <= states.SEVERAL
-        by_row = np.ascontiguousarray(solved.flow.T)
-        flow, at_hoods = by_row[self.end], by_row[self.row[self.hoods]]
         let_through = np.ones((count, len(self.shop.runs)), np.bool_)
         let_through[:, self.gates] = ~is_shut(opening)
         found = reach(self.shop, let_through)
-        least = np.minimum(flow, by_row[self.row])  # a leaking run is slowest where its air comes in
-        margin, excess = self._velocities(least / self.widest, flow / self.narrowest, found.open, known)
-        counted = found.open.T[self.hoods] if running is None else np.repeat(running[self.hoods, None], count, axis=1)
-        share = np.where(counted & known, at_hoods / self.design, np.inf)  # of its design flow: below 1 a hood starves
-        if noted is not None:
-            _note(noted, self.hoods, margin, share, excess)
-        reynolds = self.tree.table[self.slow_rows, columns.REYNOLDS][self.long, None] * flow[self.long]
-        between = (reynolds > LAMINAR_END) & (reynolds < TURBULENT_START)
+        worst, noted = judged_states.worst_of(count), tally(0) if noted is None else noted
+        counted = np.empty(0, np.bool_) if running is None else running
+        here = judged_states.States(solved.flow, known, found.open, found.active, counted)
+        judged_states.judge(self.judging, here, noted.seen, worst, noted.by_run)
+        noted.seen += count
         suction, deepest = np.full(count, -np.inf), np.full(count, -1)
         if running is None:
             suction, deepest = self._suction(gates, solved)
@@ -224,42 +193,24 @@ class Judge:
         static = operating.fan_pressures(self.fan.pieces, self.fan.terms[:0], self.fan.quadratic, at_fan)
         static = np.where(self.fan.begins_beyond(at_fan), np.nan, static)  # nothing is extrapolated, no flow included
         power, load = self._power(at_fan, static)
-        lowest, at_hood = _least(share)
-        slowest, at_run = _least(margin)
         return Judged(
             outcome=solved.outcome,
             shut=~np.any(found.open, axis=1),
             cut_off=self._cut_off(let_through, found),
             flow=at_fan,
             fan_static=static,
-            share=lowest,
-            share_run=self.hoods[at_hood] if len(self.hoods) else at_hood,
-            margin=slowest,
-            margin_run=at_run,
+            share=worst.share,
+            share_run=worst.share_run,
+            margin=worst.margin,
+            margin_run=worst.margin_run,
             suction=suction,
             suction_run=deepest,
             power=power,
             load=load,
-            fast=np.any(needlessly_fast(excess), axis=0),
-            transitional=np.any(found.active.T[self.long] & between, axis=0),
+            fast=worst.fast,
+            transitional=worst.transitional,
             off_points=known & ~self._reached(at_fan),
         )
-
-    def _velocities(self, slowest: Floats, fastest: Floats, is_open: Flags, known: Flags) -> tuple[Floats, Floats]:
-        """Return velocity over the transport and over the upper velocity, shape (runs, S).
-
-        Dust comes down from open hoods; a run is judged by the most demanding of it.
-        """
-        lower, upper = np.empty(is_open.shape), np.empty(is_open.shape)
-        order = tree_order(self.shop)
-        greatest_upstream(*order, self.lower, is_open, lower)
-        greatest_upstream(*order, self.upper, is_open, upper)
-        lower, upper = lower.T, upper.T
-        judged = (lower > 0.0) & known
-        margin, excess = np.full(slowest.shape, np.inf), np.zeros(slowest.shape)
-        np.divide(slowest, lower, out=margin, where=judged)
-        np.divide(fastest, upper, out=excess, where=judged & (upper > 0.0))
-        return margin, excess
 
     def _cut_off(self, gates: Flags, found: Reach) -> Flags:
         """Return, by state, whether a machine whose own gates stand open is cut off by a shut zone gate."""
@@ -276,7 +227,7 @@ class Judge:
         at_fan = operating.fan_pressures(
             self.fan.pieces, self.fan.terms, self.fan.net_quadratic, np.ascontiguousarray(solved.flow[:, 0])
         )
-        deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved.flow, at_fan)
+        deepest, where = states.deepest_suctions(self.tree, self.change, self.told, gates, solved, at_fan)
         beyond = (solved.outcome == states.BEYOND) | (solved.outcome == states.UNSOLVED)
         beyond |= self.fan.begins_beyond(solved.flow[:, 0])
         deepest[beyond] = -np.inf
@@ -297,39 +248,20 @@ class Judge:
         return power, self.shaft.load(power)
 
 
-def _least(values: Floats) -> tuple[Floats, Whole]:
-    """Return the least of each column and its row; infinite and 0 where there are no rows."""
-    if len(values) == 0:
-        return np.full(values.shape[1], np.inf), np.zeros(values.shape[1], np.int64)
-    where = np.argmin(values, axis=0)
-    return values[where, np.arange(values.shape[1])], where
-
-
-def _note(noted: Tally, hoods: Whole, margin: Floats, share: Floats, excess: Floats) -> None:
-    """Add a block's runs to the tally."""
-    noted.slow += np.sum(settles(margin), axis=1)
-    noted.fast += np.sum(needlessly_fast(excess), axis=1)
-    noted.starved[hoods] += np.sum(starves(share), axis=1)
-    _keep(noted.margin, noted.margin_state, slice(None), margin, noted.seen)
-    _keep(noted.share, noted.share_state, hoods, share, noted.seen)
-    _keep(noted.excess, noted.excess_state, slice(None), -excess, noted.seen)
-    _first_carried(noted, margin)
-    noted.seen += margin.shape[1]
-
-
-def _first_carried(noted: Tally, margin: Floats) -> None:
-    """Keep, of each run, the first state in which it is judged and carries its dust."""
-    carries = np.isfinite(margin) & ~settles(margin)
-    where = np.argmax(carries, axis=1)
-    new = carries.any(axis=1) & (noted.carried_state < 0)
-    noted.carried_state[new] = where[new] + noted.seen
-    noted.carried[new] = margin[new, where[new]]
-
-
-def _keep(least: Floats, state: Whole, rows: slice | Whole, values: Floats, seen: int) -> None:
-    """Keep the least value of each run and the state that had it."""
-    where = np.argmin(values, axis=1)
-    here = values[np.arange(len(values)), where]
-    better = here < least[rows]
-    least[rows] = np.where(better, here, least[rows])
-    state[rows] = np.where(better, where + seen, state[rows])
+def _judging(shop: Shop) -> judged_states.Judging:
+    """Return what a shop's runs are judged by."""
+    runs, (carried, needed) = shop.runs, of_hoods(shop)
+    flows = [None if run.run.hood is None or run.run.hood.flow is None else float(run.run.hood.flow) for run in runs]
+    rows = np.array([shop.widest_row(run.index) for run in runs], np.int64)
+    long = np.array([run.length > 0.0 for run in runs])
+    return judged_states.Judging(
+        *tree_order(shop),
+        upper=shop.hood_rows,
+        lower=shop.end_rows,  # told is the end; hood and gate stay upstream
+        widest=np.array([area(run.widest.bore) for run in runs]),
+        narrowest=np.array([area(run.narrowest.bore) for run in runs]),
+        carried=carried,
+        needed=needed,
+        design=np.array([np.nan if flow is None else flow for flow in flows]),
+        reynolds=np.where(long, shop.tree.table[rows, columns.REYNOLDS], 0.0),
+    )

@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core.network.judged_states import Noted
 from airbough_service.questions.gate_states.judge import (
     Judge,
     Judged,
-    Tally,
     tally,
 )
 from airbough_service.questions.gate_states.states_asked import (
@@ -42,7 +42,7 @@ class Examined:
     asked: AskedStates
     first: tuple[State, ...]
     judged: Judged
-    noted: Tally
+    noted: Noted
 
     def state(self, number: int) -> State:
         """Return a state by its number."""
@@ -87,7 +87,7 @@ def examine(judge: Judge, asked: AskedStates) -> Examined:
     judged = Judged(*(np.concatenate([getattr(part, name.name) for part in parts]) for name in fields(Judged)))
     for number, state in enumerate(first):  # a machine without gates is cut off only where a state names it
         judged.cut_off[number] |= bool(shut_off(judge.shop, state.openings, state.gates.named))
-    return Examined(judge, asked, first, judged, noted)
+    return Examined(judge, asked, first, judged, noted.by_run)
 
 
 def _quadratic(judge: Judge, opening: Floats) -> Floats:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import msgspec
@@ -59,8 +58,8 @@ def chosen_options(problem: Problem, chosen: Chosen) -> list[Option]:
 
 def chosen_kits(problem: Problem, chosen: Chosen) -> list[Kit]:
     """Return the junction's pieces of each site but the inlet."""
-    pairs = zip(problem.kits, chosen.choice[:-1], chosen.row[:-1], strict=True)
-    return [kits[choice][row] for kits, choice, row in pairs]
+    own = zip(problem.kits, problem.sites[:-1], chosen.choice[:-1], chosen.row[:-1], strict=True)
+    return [kits[site.row(choice, row)] for kits, site, choice, row in own]
 
 
 def broken_rules(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> tuple[BrokenRule, ...]:
@@ -95,7 +94,7 @@ def gained(maker: Maker, problem: Problem, chosen: Chosen) -> dict[int, Option]:
         known.add(name)
         length = between.change.fitting_length if charges_change(maker.request.model, alone=True) else None
         run = structs.replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
-        out[index] = replace(wye, run=run)
+        out[index] = structs.replace(wye, run=run)
     return out
 
 

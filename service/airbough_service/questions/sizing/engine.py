@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, TypeAlias
 
 from msgspec import structs
@@ -19,8 +19,9 @@ from airbough_service.judging.balance_findings import findings as balance_findin
 from airbough_service.judging.state_findings import point_findings, state_findings
 from airbough_service.questions.sizing.states import State
 from airbough_service.shop import collector
+from airbough_service.shop.filling import filled
 from airbough_service.shop.gates import GateState
-from airbough_service.shop.shop import build
+from airbough_service.shop.shop import Shop, build, gate_quadratic
 from airbough_service.solving.balanced_tree import Balanced, balanced
 from airbough_service.solving.solved_state import Solved, solve
 from airbough_service.solving.suction import refuse_deep_suction
@@ -41,38 +42,61 @@ class Checked:
     too_deep: bool = False
 
 
-def checked(sized: Tree, states: tuple[State, ...], *, design: bool, fan: bool) -> list[Checked]:
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A sized tree in SI, and made ready for the solver with the gates and flows of its document."""
+
+    tree: Tree
+    shop: Shop
+
+    def in_state(self, state: State) -> Shop:
+        """Return the tree as it would be built of a document with the gates and design flows of a state."""
+        shop = self.shop
+        request, hoods, _ = filled(in_state(self.tree, state), shop.machines)
+        runs = [structs.replace(run, run=own) for run, own in zip(shop.runs, request.runs, strict=True)]
+        gate = shop.tree.gate.copy()
+        for run in runs:
+            if run.run.gate is not None:
+                gate[shop.hood_row(run.index)] = gate_quadratic(run, shop.density)
+        return replace(shop, request=request, hoods=hoods, runs=tuple(runs), tree=replace(shop.tree, gate=gate))
+
+
+def ready(tree: Tree) -> Ready:
+    """Return a sized tree, in SI, made ready for the solver."""
+    return Ready(tree, build(tree))
+
+
+def checked(sized: Ready, states: tuple[State, ...], *, design: bool, fan: bool) -> list[Checked]:
     """Return what the engine says of a sized tree in each state.
 
     Args:
-        sized: in SI.
+        sized: the tree.
         states: with their gates and design flows.
         design: whether there are design flows to balance.
         fan: whether there is a fan to find operating points with.
     """
     out = []
+    curve = collector.build(sized.shop) if fan else None
     for state in states:
-        asked = in_state(sized, state)
-        at_design = _balanced(asked) if design else None
+        shop = sized.in_state(state)
+        at_design = _balanced(shop) if design else None
         solved, too_deep = None, False
-        if fan:
-            shop = build(asked)
+        if curve is not None:
             try:
-                solved = solve(shop, collector.build(shop), GateState(named=state.named))
+                solved = solve(shop, curve, GateState(named=state.named))
             except Refusal:  # suction beyond what one density can answer
                 too_deep = True
         out.append(Checked(at_design, solved, too_deep))
     return out
 
 
-def _balanced(sized: Tree) -> Balanced:
+def _balanced(shop: Shop) -> Balanced:
     """Return the balance of the sized tree.
 
     Raises:
         Refusal: where the best bores draw more suction than one density can answer, with what would hold it down.
     """
     try:
-        shop = build(sized)
         found = balanced(shop, "gates", "square-root", bores=False)
         refuse_deep_suction(shop, found.runs)
     except Refusal as refusal:

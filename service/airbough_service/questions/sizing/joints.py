@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import permutations
 from typing import NamedTuple
 
@@ -107,7 +107,7 @@ def wye_word(straight: tuple[bool, ...]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Buyer:
-    """Buys junctions with the same arms, angle and outlet; pieces that several sets of bores share are found once.
+    """Buys junctions with the same arms, angle and outlet; pieces that several junctions share are found once.
 
     Attributes:
         straight: by arm.
@@ -115,8 +115,6 @@ class Buyer:
         angle: of the branches.
         duct: of that run.
         shelf: the stock.
-        evens: wyes whose straight keeps its size, by the branches' bores; None where the stock has none.
-        changes: changes of size of the straight arm, by its bore.
     """
 
     straight: tuple[bool, ...]
@@ -124,8 +122,6 @@ class Buyer:
     angle: float | None
     duct: str | None
     shelf: Shelf
-    evens: dict[tuple[int, ...], Part | None] = field(default_factory=dict)
-    changes: dict[int, list[Part]] = field(default_factory=dict)
 
     @property
     def at(self) -> int:
@@ -182,18 +178,20 @@ class Buyer:
 
     def even(self, branches: tuple[int, ...]) -> Part | None:
         """Return the wye whose straight keeps its size, or that of branches alone; their bores rising."""
-        if branches not in self.evens:
-            inlets = (self.outlet, *branches) if any(self.straight) else branches
-            self.evens[branches] = self.shelf.fitting(self._asked((*inlets, self.outlet)))
-        return self.evens[branches]
+        inlets = (self.outlet, *branches) if any(self.straight) else branches
+        asked, joints = self._asked((*inlets, self.outlet)), self.shelf.joints
+        if asked not in joints:
+            joints[asked] = self.shelf.fitting(asked)
+        return joints[asked]  # type: ignore[return-value]  # only this function fills it
 
     def changes_from(self, end: int) -> list[Part]:
         """Return the changes of size from the straight arm's end, nm, to the run that it flows into."""
-        if end not in self.changes:
+        key, joints = ("changes", end, self.outlet, self.duct), self.shelf.joints
+        if key not in joints:
             words = CHANGES[:1] if self.shelf.any_fittings else CHANGES
             asked = [Sought(Kind(word, (end, self.outlet)), self.duct) for word in words]
-            self.changes[end] = [part for one in asked for part in self.shelf.changes(one)]
-        return self.changes[end]
+            joints[key] = [part for one in asked for part in self.shelf.changes(one)]
+        return joints[key]  # type: ignore[return-value]  # only this function fills it
 
 
 def next_size(joint: Joint, shelf: Shelf) -> list[Kit]:

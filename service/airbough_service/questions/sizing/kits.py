@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import product
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from airbough_service.questions.sizing.stock import Part, Shelf
 
 Numbers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Bores: TypeAlias = tuple[int, ...]
 NONE: Final = -1
 
 
@@ -56,17 +58,26 @@ class Kits:
         return replace(self, change=self.change[rows], even=self.even[rows], other=self.other[rows])
 
 
-def no_kits() -> Kits:
-    """Return one row that joins nothing."""
-    none = np.full(1, NONE)
+def joined(parts: Sequence[Kits]) -> Kits:
+    """Return the kits of several parts of one junction's rows."""
+    change, even, other = (
+        np.concatenate([getattr(part, name) for part in parts]) for name in ("change", "even", "other")
+    )
+    return replace(parts[0], change=change, even=even, other=other)
+
+
+def no_kits(rows: int) -> Kits:
+    """Return rows that join nothing."""
+    none = np.full(rows, NONE)
     return Kits(0, [], [], none, none, none)
 
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """Every set of bores in which runs may meet, each with every way to join them: n rows.
+    """Every set of bores in which runs may meet in several bores of another, with every way to join them: n rows.
 
     Attributes:
+        of: shape (n,), which bore the run has that they flow into, rising.
         numbers: shape (n, arms), which of its bores each arm has.
         kits: by row.
         costs: shape (n,), of their pieces.
@@ -75,6 +86,7 @@ class Ways:
         around: rows whose wye is the next size of one that the stock has not.
     """
 
+    of: Numbers
     numbers: Numbers
     kits: Kits
     costs: NDArray[np.float64]
@@ -92,43 +104,48 @@ class _Listed:
     """Ways to join arms that meet alike, reckoned as columns; what is known of bores is kept.
 
     Attributes:
-        buyer: of the pieces.
+        buyer: of the pieces of each outlet's junctions, by the outlet's bore, nm.
+        straight: by arm.
+        at: number of the straight arm; 0 where none is.
         lengths: as of `lengths_of`.
-        kept: the one way to join arms of these bores, nm, whatever the stock; None to buy it.
+        kept: the one way to join arms of these bores to an outlet, nm, whatever the stock; None to buy it.
         parts, costs, length: pieces, what each costs, and of changes of size the number of its length.
         others: kits of other pieces.
-        evens: number of the wye whose straight keeps its size, by the branches' bores.
-        changes: by the straight arm's end, the first of its changes of size and how many they are.
-        around: kits of the sets that are not bought so, by the arms' bores: the first and how many.
-        told: what was told, by bores of each arm.
+        evens: number of the wye whose straight keeps its size, by the branches' bores and the outlet's.
+        changes: by the straight arm's end and the outlet, the first of its changes of size and how many they are.
+        around: kits of the sets that are not bought so, by the arms' bores and the outlet: the first and how many.
+        told: what was told, by bores of each arm and of the outlet.
     """
 
-    buyer: Buyer
+    buyer: Callable[[int], Buyer]
+    straight: tuple[bool, ...]
+    at: int
     lengths: dict[float | None, int]
-    kept: Callable[[tuple[int, ...]], Kit] | None = None
+    kept: Callable[[tuple[int, ...], int], Kit] | None = None
     parts: list[Part] = field(default_factory=list)
     costs: list[float] = field(default_factory=list)
     length: list[int] = field(default_factory=list)
     others: list[Kit] = field(default_factory=list)
-    evens: dict[tuple[int, ...], int] = field(default_factory=dict)
-    changes: dict[int, tuple[int, int]] = field(default_factory=dict)
-    around: dict[tuple[int, ...], tuple[int, int]] = field(default_factory=dict)
-    told: dict[tuple[tuple[int, ...], ...], Ways] = field(default_factory=dict)
+    evens: dict[tuple[Bores, int], int] = field(default_factory=dict)
+    changes: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
+    around: dict[tuple[Bores, int], tuple[int, int]] = field(default_factory=dict)
+    told: dict[tuple[tuple[Bores, ...], Bores], Ways] = field(default_factory=dict)
 
-    def ways(self, ends: tuple[tuple[int, ...], ...]) -> Ways:
-        """Return every way to join arms that end in some of these bores each, nm."""
-        if ends not in self.told:
+    def ways(self, ends: tuple[Bores, ...], outlets: Bores) -> Ways:
+        """Return every way to join arms that end in some of these bores each, nm, to each of these outlets."""
+        if (ends, outlets) not in self.told:
             deadline.check()
-            self.told[ends] = self._of(ends)
-        return self.told[ends]
+            self.told[ends, outlets] = self._of(ends, outlets)
+        return self.told[ends, outlets]
 
-    def _of(self, ends: tuple[tuple[int, ...], ...]) -> Ways:
-        shape = tuple(map(len, ends))
-        change, many, even = self._bought(ends)
+    def _of(self, ends: tuple[Bores, ...], outlets: Bores) -> Ways:
+        shape = (len(outlets), *map(len, ends))
+        change, many, even = self._bought(ends, outlets)
         other = np.full(shape, NONE)
-        for place in np.argwhere(self._not_so(ends, many)):
+        for place in np.argwhere(self._not_so(ends, outlets, many)).tolist():
             at = tuple(place)
-            other[at], many[at] = self._around(tuple(own[n] for own, n in zip(ends, place, strict=True)))
+            bores = tuple(own[n] for own, n in zip(ends, place[1:], strict=True))
+            other[at], many[at] = self._around(bores, outlets[place[0]])
         many = many.ravel()
         sets = np.repeat(np.arange(many.size), many)
         nth = np.arange(sets.size) - np.repeat(np.cumsum(many) - many, many)
@@ -136,10 +153,11 @@ class _Listed:
         otherwise = other != NONE
         change, even = np.where(otherwise, NONE, change), np.where(otherwise, NONE, even)
         change, other = change + nth * (change != NONE), other + nth * otherwise
-        numbers = np.stack(np.unravel_index(sets, shape), axis=1) if all(shape) else np.empty((0, len(shape)), np.int64)
-        return self._told(numbers, change, even, other)
+        places = list(np.unravel_index(sets, shape) if all(shape) else np.empty((len(shape), 0), np.int64))
+        numbers = np.stack(places[1:], axis=1)
+        return self._told(np.asarray(places[0]), numbers, change, even, other)
 
-    def _told(self, numbers: Numbers, change: Numbers, even: Numbers, other: Numbers) -> Ways:
+    def _told(self, of: Numbers, numbers: Numbers, change: Numbers, even: Numbers, other: Numbers) -> Ways:
         costs, length = np.array([*self.costs, 0.0]), np.array([*self.length, NONE], np.int64)
         own = costs[change] + costs[even]  # the last stands for no piece
         lengths = length[change]
@@ -151,29 +169,31 @@ class _Listed:
                 around.append(row)
             elif kit.changed is not None:
                 lengths[row] = self._length(kit.length)
-        kits = Kits(self.buyer.at, self.parts, self.others, change, even, other)
-        return Ways(numbers, kits, own, lengths, tuple(around))
+        kits = Kits(self.at, self.parts, self.others, change, even, other)
+        return Ways(of, numbers, kits, own, lengths, tuple(around))
 
-    def _bought(self, ends: tuple[tuple[int, ...], ...]) -> tuple[Numbers, Numbers, Numbers]:
-        """Return, by set, the first change of size and how many there are to choose from, and the wye."""
-        shape, straight = tuple(map(len, ends)), self.buyer.straight
+    def _bought(self, ends: tuple[Bores, ...], outlets: Bores) -> tuple[Numbers, Numbers, Numbers]:
+        """Return, by outlet and set, the first change of size and how many there are to choose from, and the wye."""
+        shape, straight, at = (len(outlets), *map(len, ends)), self.straight, self.at
         change, many, even = np.full(shape, NONE), np.ones(shape, np.int64), np.full(shape, NONE)
-        at = self.buyer.at
         if self.kept is not None:
             return change, many * 0, even
         if straight[at]:
-            own = np.array([self._changes(end) for end in ends[at]], np.int64).reshape(-1, 2)
-            along = tuple(slice(None) if arm == at else None for arm in range(len(ends)))
-            change, many = np.broadcast_to(own[:, 0][along], shape), many * own[:, 1][along]
+            own = np.array([self._changes(end, outlet) for outlet in outlets for end in ends[at]], np.int64)
+            along = [shape[0], *(size if arm == at else 1 for arm, size in enumerate(shape[1:]))]
+            own = own.reshape(-1, 2).T.reshape(2, *along)
+            change, many = np.broadcast_to(own[0], shape), many * own[1]
         if len(ends) > 1:
-            branches = [own for arm, own in enumerate(ends) if not straight[arm]]
-            wyes = np.array([self._even(tuple(sorted(bores))) for bores in product(*branches)], np.int64)
-            even = np.broadcast_to(wyes.reshape([1 if is_straight else size for is_straight, size in
-                                                 zip(straight, shape, strict=True)]), shape)  # fmt: skip
+            branches = [tuple(sorted(bores)) for bores in product(*(own for arm, own in enumerate(ends)
+                                                                    if not straight[arm]))]  # fmt: skip
+            wyes = np.array([self._even(bores, outlet) for outlet in outlets for bores in branches], np.int64)
+            along = [shape[0], *(1 if is_straight else size for is_straight, size in
+                                 zip(straight, shape[1:], strict=True))]  # fmt: skip
+            even = np.broadcast_to(wyes.reshape(along), shape)
             many = many * (even != NONE)
         return change, many, even
 
-    def _not_so(self, ends: tuple[tuple[int, ...], ...], many: Numbers) -> Flags:
+    def _not_so(self, ends: tuple[Bores, ...], outlets: Bores, many: Numbers) -> Flags:
         """Return the sets that are not bought as a wye with a change of size before it, or not only so."""
         if self.kept is not None:
             return np.asarray(many == 0)
@@ -181,44 +201,46 @@ class _Listed:
             return np.zeros(many.shape, np.bool_)
         out: Flags = np.asarray(many == 0)
         for arm, own in enumerate(ends):  # no wye of the next size has inlets wider than its outlet
-            along = tuple(slice(None) if other == arm else None for other in range(len(ends)))
-            out &= (np.array(own, np.int64) <= self.buyer.outlet)[along]
-        for bores in self.buyer.reducing:
-            axes = [[n for n, end in enumerate(own) if end == bore] for own, bore in zip(ends, bores, strict=True)]
-            out[np.ix_(*axes)] = True
+            along = [1] * len(ends)
+            along[arm] = len(own)
+            fits = np.array(own, np.int64) <= np.array(outlets, np.int64)[:, None]
+            out &= fits.reshape(len(outlets), *along)
+        for number, outlet in enumerate(outlets):
+            for bores in self.buyer(outlet).reducing:
+                axes = [[n for n, end in enumerate(own) if end == bore] for own, bore in zip(ends, bores, strict=True)]
+                out[np.ix_([number], *axes)] = True
         return out
 
-    def _around(self, ends: tuple[int, ...]) -> tuple[int, int]:
+    def _around(self, ends: Bores, outlet: int) -> tuple[int, int]:
         """Return the first of the kits that join arms of these bores, nm, among the others, and how many they are."""
-        if ends not in self.around:
+        if (ends, outlet) not in self.around:
             deadline.check()
-            kits = self.buyer.kits(ends) if self.kept is None else [self.kept(ends)]
-            self.around[ends] = (len(self.others), len(kits))
+            kits = self.buyer(outlet).kits(ends) if self.kept is None else [self.kept(ends, outlet)]
+            self.around[ends, outlet] = (len(self.others), len(kits))
             self.others += kits
-        return self.around[ends]
+        return self.around[ends, outlet]
 
-    def _changes(self, end: int) -> tuple[int, int]:
+    def _changes(self, end: int, outlet: int) -> tuple[int, int]:
         """Return the first change of size of a straight arm that ends in a bore, nm, and how many; NONE and 1: no need.
 
         None and 0 where the stock has none.
         """
-        if end not in self.changes:
-            first, parts = NONE, []
-            if end != self.buyer.outlet:
-                parts = self.buyer.changes_from(end)
-                first = len(self.parts) if parts else NONE
-            self.changes[end] = (first, len(parts) if end != self.buyer.outlet else 1)
+        if end == outlet:
+            return NONE, 1
+        if (end, outlet) not in self.changes:
+            parts = self.buyer(outlet).changes_from(end)
+            self.changes[end, outlet] = (len(self.parts) if parts else NONE, len(parts))
             for part in parts:
                 self._add(part, self._length(part.fitting_length))
-        return self.changes[end]
+        return self.changes[end, outlet]
 
-    def _even(self, branches: tuple[int, ...]) -> int:
-        if branches not in self.evens:
-            part = self.buyer.even(branches)
-            self.evens[branches] = NONE if part is None else len(self.parts)
+    def _even(self, branches: Bores, outlet: int) -> int:
+        if (branches, outlet) not in self.evens:
+            part = self.buyer(outlet).even(branches)
+            self.evens[branches, outlet] = NONE if part is None else len(self.parts)
             if part is not None:
                 self._add(part, NONE)
-        return self.evens[branches]
+        return self.evens[branches, outlet]
 
     def _length(self, length: float | None) -> int:
         return self.lengths.setdefault(length, len(self.lengths))
@@ -245,18 +267,23 @@ class Joining:
     duct: str | None
     kept: Callable[[Joint], Kit] | None
 
-    def ways(self, ends: tuple[tuple[int, ...], ...], outlet: int, shelf: Shelf) -> Ways:
-        """Return every way to join arms that end in some of these bores each, nm, to one that begins in another."""
-        kept, lengths = self.kept, lengths_of(shelf)
-        buyer = Buyer(self.straight, outlet, self.angle, self.duct, shelf)
+    def ways(self, ends: tuple[Bores, ...], outlets: Bores, shelf: Shelf) -> Ways:
+        """Return every way to join arms that end in some of these bores each, nm, to a run in some of others."""
+        kept, key = self.kept, ("ways", self.straight, self.angle, self.duct)
         if kept is not None:
-            joint = Joint(self.straight, (), outlet, self.angle, self.duct)
-            return _Listed(buyer, lengths, lambda own: kept(replace(joint, ends=own))).ways(ends)
-        key = ("ways", self.straight, outlet, self.angle, self.duct)
+            return self._listed(shelf, lambda own, to: kept(self._joint(own, to))).ways(ends, outlets)
         if key not in shelf.joints:
-            shelf.joints[key] = _Listed(buyer, lengths)
+            shelf.joints[key] = self._listed(shelf)
         listed: _Listed = shelf.joints[key]  # type: ignore[assignment]  # only this function fills it
-        return listed.ways(ends)
+        return listed.ways(ends, outlets)
+
+    def _listed(self, shelf: Shelf, kept: Callable[[Bores, int], Kit] | None = None) -> _Listed:
+        buyer = cache(lambda outlet: Buyer(self.straight, outlet, self.angle, self.duct, shelf))
+        at = self.straight.index(True) if any(self.straight) else 0
+        return _Listed(buyer, self.straight, at, lengths_of(shelf), kept)
+
+    def _joint(self, ends: Bores, outlet: int) -> Joint:
+        return Joint(self.straight, ends, outlet, self.angle, self.duct)
 
 
 def joining(request: Tree, arms: Sequence[int], into: int, *, kept: bool) -> Joining:

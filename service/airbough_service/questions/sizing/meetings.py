@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
@@ -37,11 +37,6 @@ from airbough_service.shop.shop import (
 )
 
 Floats = NDArray[np.float64]
-_OF_ARMS: Final = [
-    columns.AREA_RATIO, columns.MOMENTUM, columns.ENTRY_FACTOR, columns.FACTOR_LOW, columns.FACTOR_SLOPE,
-    columns.FACTOR_HIGH, columns.FACTOR_STEP, columns.FACTOR_JOIN, columns.LIFT, columns.SIDE_LINEAR, columns.SIDE_DRAG,
-]  # fmt: skip
-"""The columns of a packed row that tell how a run enters its junction."""
 _NO_ARM: Final = Arm()
 
 
@@ -89,10 +84,6 @@ class Sets(NamedTuple):
             met = {place: one for place, row in enumerate(rows.tolist()) if (one := met.get(row)) is not None}
         return self._replace(of=self.of[rows], numbers=self.numbers[rows], length=self.length[rows], met=met)
 
-    def begins(self) -> NDArray[np.int64]:
-        """Return where the rows of each bore begin, and where the last's end."""
-        return np.searchsorted(self.of, np.arange(len(self.into) + 1))
-
 
 class Bores(NamedTuple):
     """A run in several bores, whatever it flows into.
@@ -113,11 +104,23 @@ class Entering(NamedTuple):
 
     Attributes:
         answered: shape (into, bores), whether a law answers it.
-        lines: shape (into, bores, columns), of a packed row those of `_OF_ARMS`.
+        lines: shape (into, bores, columns), packed rows of which those columns are filled that junctions look at.
     """
 
     answered: NDArray[np.bool_]
     lines: Floats
+
+
+class Charged(NamedTuple):
+    """What changes of size of a straight arm cost.
+
+    Attributes:
+        length: as of the sets that they were reckoned for.
+        cost: shape (rows,), Pa per (m3/s)^2; not a number where no law answers it.
+    """
+
+    length: NDArray[np.int64]
+    cost: Floats
 
 
 @dataclass(slots=True)
@@ -134,6 +137,7 @@ class Meetings:
         lines: rows of a packed table, by run, bore, and bore of the run that it flows into.
         bores: the bores that each run was asked about last.
         entering: how runs in several bores enter, by the first run that enters alike, these, and what they flow into.
+        charged: what changes of size cost, by the first run that enters alike, its bores, and what it flows into.
         alike: by run, the first one that enters its junction as it does.
     """
 
@@ -146,6 +150,7 @@ class Meetings:
     lines: dict[tuple[int, Key, float], Floats] = field(default_factory=dict)
     bores: dict[int, Bores] = field(default_factory=dict)
     entering: dict[tuple[int, tuple[float, ...], tuple[float, ...]], Entering] = field(default_factory=dict)
+    charged: dict[tuple[int, tuple[float, ...], tuple[float, ...]], Charged] = field(default_factory=dict)
     alike: list[int] = field(default_factory=list)
 
     def met(self, into: Option, arms: list[Option], kit: Kit) -> Met | None:
@@ -168,22 +173,10 @@ class Meetings:
         answered = all(self.arm(arm, wye) is not None for arm in out)
         return Met(wye, tuple(out), lost, after, kit) if answered else None
 
-    def sets(self, into: Sequence[Option], arms: list[tuple[Option, ...]], ways: Sequence[Ways]) -> Sets:
-        """Return what meets in each of several bores of a run, in each of these ways."""
-        met: dict[int, Met | None] = {}
-        first = 0
-        for option, own in zip(into, ways, strict=True):
-            for row in own.around:
-                met[first + row] = self.met(option, self.of(arms, own, row), own.kits[row])
-            first += len(own.numbers)
-        return Sets(
-            into=tuple(into),
-            of=np.repeat(np.arange(len(ways)), [len(own.numbers) for own in ways]),
-            numbers=np.concatenate([own.numbers for own in ways]),
-            length=np.concatenate([own.length for own in ways]),
-            at=ways[0].kits.at,
-            met=met,
-        )
+    def sets(self, into: Sequence[Option], arms: list[tuple[Option, ...]], ways: Ways) -> Sets:
+        """Return what meets in each of several bores of a run, in these ways."""
+        met = {row: self.met(into[ways.of[row]], self.of(arms, ways, row), ways.kits[row]) for row in ways.around}
+        return Sets(tuple(into), ways.of, ways.numbers, ways.length, ways.kits.at, met)
 
     def losses(
         self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats, flow: Floats
@@ -196,28 +189,39 @@ class Meetings:
             changes: shape (sets, arms), of straight arms' changes of size, Pa per (m3/s)^2.
             flow: shape (states, 1 + arms), of what the arms flow into and each arm, m3/s.
         """
-        numbers, square = sets.numbers, (flow[:, 1:] ** 2).T
-        tables = np.empty((len(numbers), len(arms) + 1, columns.FLOAT_COLUMNS))
-        tables[:, 0] = np.array([self.line(into, None) for into in sets.into])[sets.of]
-        for column, options in enumerate(arms):
-            tables[:, column + 1] = self._of_bores(options).lines[numbers[:, column]]
-            tables[:, column + 1, _OF_ARMS] = self.enter(options, sets.into).lines[sets.of, numbers[:, column]]
+        square = (flow[:, 1:] ** 2).T
         around = {row: met for row, met in sets.met.items() if met is not None}
-        for row, met in around.items():
-            tables[row] = [self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]
+        lines, place = self._lines(arms, sets, around)
         links = self._links(*self._first(arms, sets))
-        join = join_losses(tables, links, flow) + changes[:, :, None] * square
+        join = join_losses(lines, place, links, flow) + changes[:, :, None] * square
         for row, met in around.items():
             join[row] += met.lost
         meeting = join.copy()
         if links[0, columns.LAW] == columns.ENTRY:
-            lost = tables[:, 1:, columns.VP_END] * (1.0 + tables[:, 1:, columns.ENTRY_FACTOR])
-            meeting = lost[:, :, None] * square[None]
+            lost = lines[:, columns.VP_END] * (1.0 + lines[:, columns.ENTRY_FACTOR])
+            meeting = lost[place[:, 1:], None] * square[None]
             for row, met in around.items():
                 meeting[row] += met.lost
         for row, met in around.items():
             join[row] += met.after * flow[:, 0] ** 2
         return join, meeting
+
+    def _lines(
+        self, arms: list[tuple[Option, ...]], sets: Sets, around: Mapping[int, Met]
+    ) -> tuple[Floats, NDArray[np.int64]]:
+        """Return packed rows, and which of them stand for each set's run and arms, shape (sets, 1 + arms)."""
+        place = np.empty((len(sets.numbers), len(arms) + 1), np.int64)
+        place[:, 0], count = sets.of, len(sets.into)
+        lines = [self._of_bores(sets.into).lines]
+        for column, options in enumerate(arms):
+            lines.append(self.enter(options, sets.into).lines.reshape(-1, columns.FLOAT_COLUMNS))
+            place[:, column + 1] = count + sets.of * len(options) + sets.numbers[:, column]
+            count += len(lines[-1])
+        for row, met in around.items():
+            lines.append(np.array([self.line(met.into, None), *(self.line(arm, met.into) for arm in met.arms)]))
+            place[row] = np.arange(count, count + len(lines[-1]))
+            count += len(lines[-1])
+        return np.concatenate(lines), place
 
     @staticmethod
     def _first(arms: list[tuple[Option, ...]], sets: Sets) -> tuple[Option, tuple[Option, ...]]:
@@ -238,18 +242,32 @@ class Meetings:
         Not a number where no law answers it. lengths: as numbered in the sets, m; None for abrupt.
         """
         out = np.zeros((len(sets.numbers), len(arms)))
-        rows, options = np.flatnonzero(sets.length >= 0), arms[sets.at]
+        if len(sets.numbers):
+            out[:, sets.at] = self._charged(arms[sets.at], sets, lengths)
+        for row, met in sets.met.items():
+            if met is not None and met.kit.changed is not None:
+                cost = self.change(met.arms[met.kit.changed], met.into, met.kit.length)
+                out[row, met.kit.changed] = np.nan if cost is None else cost
+        return out
+
+    def _charged(self, options: tuple[Option, ...], sets: Sets, lengths: Sequence[float | None]) -> Floats:
+        """Return what the straight arm's changes of size cost, by row; arguments as of `changes_of`."""
+        starts = tuple([option.run.start for option in sets.into])
+        key = (self._alike(options[0].run.index), self._of_bores(options).ends, starts)
+        known = self.charged.get(key)
+        if known is None or known.length is not sets.length:
+            known = self.charged[key] = Charged(sets.length, self._charges(options, sets, lengths))
+        return known.cost
+
+    def _charges(self, options: tuple[Option, ...], sets: Sets, lengths: Sequence[float | None]) -> Floats:
+        out, rows = np.zeros(len(sets.numbers)), np.flatnonzero(sets.length >= 0)
         if rows.size:
             shape = (len(sets.into), len(options), len(lengths))
             code = np.ravel_multi_index((sets.of[rows], sets.numbers[rows, sets.at], sets.length[rows]), shape)
             each, place = np.unique(code, return_inverse=True)
             triples = zip(*(numbers.tolist() for numbers in np.unravel_index(each, shape)), strict=True)
             costs = [self.change(options[own], sets.into[into], lengths[length]) for into, own, length in triples]
-            out[rows, sets.at] = np.array([np.nan if cost is None else cost for cost in costs])[place]
-        for row, met in sets.met.items():
-            if met is not None and met.kit.changed is not None:
-                cost = self.change(met.arms[met.kit.changed], met.into, met.kit.length)
-                out[row, met.kit.changed] = np.nan if cost is None else cost
+            out[rows] = np.array([np.nan if cost is None else cost for cost in costs])[place]
         return out
 
     def _links(self, into: Option, arms: Sequence[Option]) -> NDArray[np.int32]:
@@ -297,8 +315,9 @@ class Meetings:
             arms = [self.arm(option, one) for one in into for option in options]
             shape = (len(into), len(options))
             answered = np.array([arm is not None for arm in arms], np.bool_).reshape(shape)
-            lines = tree.arm_lines([_NO_ARM if arm is None else arm for arm in arms])[:, _OF_ARMS]
-            self.entering[key] = Entering(answered, lines.reshape(*shape, -1))
+            lines = tree.arm_lines([_NO_ARM if arm is None else arm for arm in arms]).reshape(*shape, -1)
+            lines[:, :, columns.VP_END] = self._of_bores(options).lines[:, columns.VP_END]
+            self.entering[key] = Entering(answered, lines)
         return self.entering[key]
 
     def arm(self, option: Option, into: Option) -> Arm | None:

@@ -64,10 +64,11 @@ class Neighbours:
         """Return the cheapest way to join a site in its bore to its arms in theirs."""
         key = (site, choice[site], *(choice[arm] for arm in self.problem.sites[site].arms))
         if key not in self.known:
-            own = self.problem.sites[site].choices[key[1]]
-            fits = np.flatnonzero((own.arms == key[2:]).all(axis=1))
-            row = int(fits[np.argmin(own.row_cost[fits])]) if fits.size else -1
-            self.known[key] = (row, own.cost + float(own.row_cost[row])) if fits.size else None
+            own = self.problem.sites[site]
+            part = slice(own.row(key[1], 0), own.row(key[1] + 1, 0))
+            row_cost, fits = own.row_cost[part], np.flatnonzero((own.sets[part] == key[2:]).all(axis=1))
+            row = int(fits[np.argmin(row_cost[fits])]) if fits.size else -1
+            self.known[key] = (row, float(own.cost[key[1]]) + float(row_cost[row])) if fits.size else None
         return self.known[key]
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.sizing import SizingRequest
@@ -21,7 +22,7 @@ from airbough_service.core.network import (
 from airbough_service.core.network.own_loss import straight_losses
 from airbough_service.core.network.tree import Arm
 from airbough_service.questions.sizing.bought import bought, taper_lengths
-from airbough_service.questions.sizing.resized import ended, resized, without_length
+from airbough_service.questions.sizing.resized import changes, ended, resized, without_length
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
     Part,
@@ -29,12 +30,11 @@ from airbough_service.questions.sizing.stock import (
     nanometres,
 )
 from airbough_service.shop import making
-from airbough_service.shop.packing import packed_parts
+from airbough_service.shop.packing import gate_share, packed_parts
 from airbough_service.shop.pieces import DuctPart, Found, Pieces, course
 from airbough_service.shop.shop import (
     Shop,
     ShopRun,
-    gate_quadratic,
     packed,
 )
 from airbough_service.solving.tree_answer import velocity
@@ -45,15 +45,14 @@ Key: TypeAlias = tuple[int, tuple[tuple[int, float], ...]]
 FAR: Final = 1.3  # times a limit of velocity, beyond which a nominal bore is not looked at
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True):
     """A run in one bore.
 
     Attributes:
         bore: of its duct, m.
         key: what tells it from the run's other options.
-        run: as the shop has it, without its junction.
-        row: for packing.
+        run: as the shop has it, without its junction; its pieces' paths begin in it.
+        row: for packing, without its gate.
         parts: its own pieces; `cost` is theirs.
         own: shape (states,), its losses but for the junction, Pa.
         slow, fast: shape (states,), by how much it is below its transport velocity, or above its upper one, in steps;
@@ -77,8 +76,7 @@ class Option:
         return sum(part.cost for part in self.parts)
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(Struct, frozen=True):
     """A run in one bore, whatever flows.
 
     Attributes:
@@ -104,7 +102,10 @@ class Options:
         shop: the tree with any bores, for what does not depend on them.
         states: to be sized for.
         fixed: numbers of the runs that keep their bore.
-        made: runs by bore, None where no law answers one; with `limits` and `unopened` the same for all flows.
+        made: runs by bore, None where no law answers one; with all below but `found` the same for all flows.
+        kinds: numbers of the runs that are alike but for what joins, dust, gates and flows hang on.
+        of_kind: the first of such runs that was made, by what tells its options apart; None where no law answers it.
+        opened: by run, shape (states,), what its gate loses in each state, of the velocity pressure where it begins.
         limits: by run, shape (2, states), its least and greatest velocity, m/s; not a number where it is not judged.
         unopened: by run, the bore that it needs though no state opens it, m.
         found: options by run and what tells them apart, without their pieces.
@@ -115,6 +116,9 @@ class Options:
     states: tuple[State, ...]
     fixed: frozenset[int]
     made: dict[tuple[int, Key], Made | None] = field(default_factory=dict)
+    kinds: dict[object, int] = field(default_factory=dict)
+    of_kind: dict[tuple[int, Key], Made | None] = field(default_factory=dict)
+    opened: dict[int, Floats] = field(default_factory=dict)
     limits: dict[int, Floats] = field(default_factory=dict)
     unopened: list[float] = field(default_factory=list)
     found: dict[tuple[int, Key], Option] = field(default_factory=dict)
@@ -127,7 +131,7 @@ class Options:
         """Return what a run may be, by rising bore."""
         stocked = self._stocked(index, shelf)
         options = self._options([made for made, _ in stocked])
-        found = [replace(option, parts=parts) for option, (_, parts) in zip(options, stocked, strict=True)]
+        found = [structs.replace(option, parts=parts) for option, (_, parts) in zip(options, stocked, strict=True)]
         if index in self.fixed:
             return found
         wide = self._wide_enough(index, found)
@@ -148,14 +152,17 @@ class Options:
         if index in self.fixed:
             bore = max(part.bore for part in course(Found(), run).parts)
             ways = [(bore, run, ())]
+        elif not changes(run):
+            ways = [(bore, structs.replace(run, diameter=bore), ()) for bore in shelf.sizes(run.duct)]
         else:
             ways = [
                 (bore, resized(run, bore, lengths), tuple(sorted(lengths.items())))
                 for bore in shelf.sizes(run.duct)
                 for lengths in taper_lengths(run, bore, shelf)
             ]
+        kind = self._kind(index)
         for bore, asked, lengths in ways:
-            made = self._made(index, bore, (nanometres(bore), lengths), asked)
+            made = self._made(index, bore, (nanometres(bore), lengths), asked, kind)
             if made is not None:
                 yield made
 
@@ -195,11 +202,26 @@ class Options:
             self.unopened = _least_bores(self.request, self.shop)
         return self.unopened
 
-    def _made(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
-        """Return a run as it is bought; None where a law does not answer it."""
+    def _made(self, index: int, bore: float, key: Key, asked: Run, kind: int) -> Made | None:
+        """Return a run as it is bought; None where a law does not answer it. Of runs of a kind one is reckoned."""
         if (index, key) not in self.made:
-            self.made[index, key] = self._make(index, bore, key, asked)
+            if (kind, key) not in self.of_kind:
+                self.of_kind[kind, key] = self._make(index, bore, key, asked)
+            made = self.of_kind[kind, key]
+            if made is not None and made.run.index != index:
+                known = self.shop.runs[index]
+                run = structs.replace(made.run, index=index, run=asked, dust=known.dust)
+                made = structs.replace(made, run=run, gates=self._gates(run))
+            self.made[index, key] = made
         return self.made[index, key]
+
+    def _kind(self, index: int) -> int:
+        """Return the number of the runs that are reckoned like this one in every bore."""
+        run = self.request.runs[index]
+        diameter = run.diameter if changes(run) else 1.0  # else it is the option's
+        hood = None if run.hood is None else (run.hood.entry, run.hood.port_diameter, run.hood.port_coefficient)
+        rest = structs.replace(run, id="", into=None, diameter=diameter, join=None, hood=None, gate=None, path=None)
+        return self.kinds.setdefault((rest, hood, self.shop.runs[index].resistance), len(self.kinds))
 
     def _make(self, index: int, bore: float, key: Key, asked: Run) -> Made | None:
         own, known = making.made(asked, self.request.units), self.shop.runs[index]
@@ -212,7 +234,7 @@ class Options:
         return self._packed(run, bore, key)
 
     def _packed(self, run: ShopRun, bore: float, key: Key) -> Made:
-        row = packed(self.request, run, -1, self.shop.density)
+        row = packed(self.request, run, -1, self.shop.density)._replace(gate=0.0)
         rows = [row]
         if len(run.parts) > 1:
             parts = packed_parts(self.request, run, self.shop.density)
@@ -221,12 +243,16 @@ class Options:
         lines = np.zeros((len(rows), columns.FLOAT_COLUMNS))
         for line, one in zip(lines, rows, strict=True):
             tree.fill(line, one, self.shop.density, float(self.shop.air.viscosity))
-        openings = [state.openings.get(run.index) for state in self.states]
-        gates = np.zeros(len(openings))
-        if run.run.gate is not None:
-            known = {opening: gate_quadratic(run, self.shop.density, opening) for opening in set(openings)}
-            gates = np.array([known[opening] for opening in openings])
-        return Made(bore, key, run, row, lines, gates)
+        return Made(bore, key, run, row, lines, self._gates(run))
+
+    def _gates(self, run: ShopRun) -> Floats:
+        """Return what a run's gate loses in each state, Pa per (m3/s)^2."""
+        index, gate = run.index, run.run.gate
+        if index not in self.opened:
+            openings = [state.openings.get(index) for state in self.states]
+            shares = {opening: 0.0 if gate is None else gate_share(gate, opening) for opening in set(openings)}
+            self.opened[index] = np.array([shares[opening] for opening in openings])
+        return np.asarray(self.opened[index] * tree.dynamic(self.shop.density, run.start))
 
     def _options(self, made: Sequence[Made]) -> list[Option]:
         """Return a run in several bores at the flows of the states, without its pieces."""
@@ -275,11 +301,11 @@ class Options:
         """Return a run that changes size at its end, to a bore, m, over a length, m; None where no law answers it."""
         key = (option.key[0], (*option.key[1], (len(option.run.run.fittings), to), (-1, length or 0.0)))
         asked = ended(option.run.run, option.run.end, to, length)
-        made = self._made(option.run.index, option.bore, key, asked)
+        made = self._made(option.run.index, option.bore, key, asked, self._kind(option.run.index))
         if made is None:
             return None
         found = self._option(made)
-        return replace(option, key=key, run=found.run, row=found.row, own=found.own)
+        return structs.replace(option, key=key, run=found.run, row=found.row, own=found.own)
 
     def between(self, into: Option, bore: float) -> Option:
         """Return the run of no length between a wye of a bore, m, and the run that it flows into."""

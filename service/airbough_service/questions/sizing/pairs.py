@@ -9,7 +9,6 @@ from typing import Final
 import numpy as np
 
 from airbough.wire.sizing import BrokenRule, SizedPair, SizingRequest
-from airbough.wire.tree import Tree
 from airbough_service.core import deadline
 from airbough_service.core.limits import above, below
 from airbough_service.questions.sizing import engine
@@ -28,7 +27,7 @@ from airbough_service.terms.refusal import Refusal
 MOST: Final = 20  # machines whose pairs are told
 
 
-def pairs(request: SizingRequest, shop: Shop, sized: Tree) -> tuple[SizedPair, ...]:
+def pairs(request: SizingRequest, shop: Shop, sized: engine.Ready) -> tuple[SizedPair, ...]:
     """Return what each pair of machines does in the sized tree; nothing where the caller named the states.
 
     Args:
@@ -61,7 +60,9 @@ def _state(shop: Shop, machines: tuple[str, ...]) -> State | None:
     return State(setting.name or "", setting.openings, flow, flow, active, dusts, "")
 
 
-def _pair(request: SizingRequest, shop: Shop, sized: Tree, state: State, machines: tuple[str, ...]) -> SizedPair:
+def _pair(
+    request: SizingRequest, shop: Shop, sized: engine.Ready, state: State, machines: tuple[str, ...]
+) -> SizedPair:
     """Return one pair."""
     fan = by_fan(request)
     try:

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from airbough.wire.sizing import SizingRequest
 from airbough_service.core import deadline
 from airbough_service.core.choosing.sites import (
-    Choice,
     Site,
     counted,
     steps,
@@ -27,7 +26,6 @@ from airbough_service.questions.sizing.kits import (
     Ways,
     joining,
     lengths_of,
-    no_kits,
 )
 from airbough_service.questions.sizing.meetings import Meetings, Sets
 from airbough_service.questions.sizing.options import (
@@ -35,6 +33,7 @@ from airbough_service.questions.sizing.options import (
     Options,
 )
 from airbough_service.questions.sizing.rules import CLEARED, Rules
+from airbough_service.questions.sizing.site_rows import SiteRows, alone, together
 from airbough_service.questions.sizing.states import State
 from airbough_service.questions.sizing.stock import (
     Shelf,
@@ -59,12 +58,12 @@ class Problem:
     Attributes:
         order: run number of each site but the last, which is the inlet.
         options: by site, its bores.
-        kits: by site, bore and row, the pieces of the junction.
+        kits: by site and row, the pieces of the junction.
     """
 
     order: tuple[int, ...]
     options: tuple[tuple[Option, ...], ...]
-    kits: tuple[tuple[Kits, ...], ...]
+    kits: tuple[Kits, ...]
     sites: tuple[Site, ...]
     aim: Aim
 
@@ -136,7 +135,7 @@ class Maker:
         order = self.shop.shape.order[::-1]
         place = {index: number for number, index in enumerate(order)}
         options: list[tuple[Option, ...]] = []
-        all_kits: list[tuple[Kits, ...]] = []
+        all_kits: list[Kits] = []
         sites: list[Site] = []
         sets = 0
         if sum(len(shelf.sizes(run.run.duct)) for run in self.shop.runs) > MOST_OPTIONS:
@@ -145,15 +144,14 @@ class Maker:
             deadline.check()
             mine = tuple(option for option in self.options.of(index, shelf) if self._allowed(option, rules))
             arms = tuple(place[arm] for arm in self.shop.shape.children[index])
-            choices, kits = self._choices(mine, [options[arm] for arm in arms], shelf, rules)
-            made = sum(len(choice.arms) for choice in choices)
-            sets, self.made = sets + made, self.made + made
+            site, kits = self._site(mine, arms, [options[arm] for arm in arms], shelf, rules)
+            sets, self.made = sets + len(site.sets), self.made + len(site.sets)
             self._refuse(sets)
             options.append(mine)
-            all_kits.append(tuple(kits))
-            sites.append(Site(arms, tuple(choices)))
-        roots = [place[root] for root in self.shop.shape.roots]
-        sites.append(Site(tuple(roots), (self._inlet([options[root] for root in roots]),)))
+            all_kits.append(kits)
+            sites.append(site)
+        roots = tuple([place[root] for root in self.shop.shape.roots])
+        sites.append(self._inlet(roots, [options[root] for root in roots]))
         return Problem(tuple(order), tuple(options), tuple(all_kits), tuple(sites), self._aim(rules))
 
     def _aim(self, rules: Rules) -> Aim:
@@ -184,6 +182,8 @@ class Maker:
 
     def _broken(self, options: Sequence[Option], rules: Rules) -> Floats:
         """Return what the places count where a run, in each of several bores, is too slow or too fast."""
+        if not options:
+            return np.zeros(0)
         weights = self.weights(rules)
         slow, fast, judged = (np.array(own) for own in zip(*((one.slow, one.fast, one.judged) for one in options),
                                                            strict=True))  # fmt: skip
@@ -194,45 +194,58 @@ class Maker:
             out += weights.get(rule, 0.0) * np.minimum(missed, most).sum(axis=1)
         return out
 
-    def _choices(
-        self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
-    ) -> tuple[list[Choice], list[Kits]]:
-        """Return each bore of a run with every set of bores that may meet there, and how they are joined."""
-        choices: list[Choice] = []
-        kits: list[Kits] = []
-        at_once = max(1, self.most_sets // max(1, prod(map(len, arms))))
-        for first in range(0, len(mine), at_once):
-            own, joined = self._some_choices(mine[first : first + at_once], arms, shelf, rules)
-            choices, kits = choices + own, kits + joined
-        return choices, kits
+    def _site(
+        self, mine: tuple[Option, ...], sites: tuple[int, ...], arms: list[tuple[Option, ...]], shelf: Shelf,
+        rules: Rules,
+    ) -> tuple[Site, Kits]:  # fmt: skip
+        """Return a run in each of its bores with every set of bores that may meet there, and how they are joined.
 
-    def _some_choices(
+        Args:
+            mine: its bores.
+            sites: of the runs that flow into it.
+            arms: their bores.
+            shelf: the stock.
+            rules: what holds.
+        """
+        count, states = len(mine), len(self.states)
+        if arms and mine:
+            rows = self._all_rows(mine, arms, shelf, rules)
+        else:
+            rows = alone(0 if arms else count, len(arms), states)
+        site = Site(
+            arms=sites,
+            own=np.array([into.own for into in mine]).reshape(count, states),
+            cost=np.array([into.cost for into in mine], np.float64),
+            broken=self._broken(mine, rules),
+            begins=np.searchsorted(rows.of, np.arange(count + 1)),
+            sets=rows.sets,
+            join=rows.join,
+            meeting=rows.meeting,
+            row_cost=rows.cost,
+            row_broken=rows.broken,
+        )
+        return site, rows.kits
+
+    def _all_rows(
         self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
-    ) -> tuple[list[Choice], list[Kits]]:
-        """Return as `_choices` for so many bores as are looked at together."""
-        broken, costs = self._broken(mine, rules).tolist(), [into.cost for into in mine]
-        if not arms:
-            none, zero, row = np.empty((1, 0, len(self.states))), np.zeros(1), np.empty((1, 0), np.int64)
-            alone = zip(mine, costs, broken, strict=True)
-            return [Choice(into.own, cost, own, row, none, none, zero, zero) for into, cost, own in alone], [
-                no_kits() for _ in mine
-            ]
+    ) -> SiteRows:
+        """Return every set of bores that may meet in a run, so many of its bores at once as there is room for."""
+        at_once = max(1, self.most_sets // max(1, prod(map(len, arms))))
+        firsts = range(0, len(mine), at_once)
+        return together([self._rows(first, mine[first : first + at_once], arms, shelf, rules) for first in firsts])
+
+    def _rows(
+        self, first: int, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
+    ) -> SiteRows:
+        """Return every set of bores that may meet in so many of a run's bores, from the first of them."""
         ways = self._ways(mine, arms, shelf)
         sets = self.meetings.sets(mine, arms, ways)
         changes = self.meetings.changes_of(arms, sets, list(lengths_of(shelf)))
-        rows = np.flatnonzero(self._fits(arms, sets, changes, rules))
-        sets, changes = sets.taken(rows), changes[rows]
+        fit = np.flatnonzero(self._fits(arms, sets, changes, rules))
+        sets, changes = sets.taken(fit), changes[fit]
         join, meeting = self._losses(arms, sets, changes)
-        narrowed, row_costs = self._narrowed(arms, sets, rules), np.concatenate([own.costs for own in ways])[rows]
-        begins, first = sets.begins(), 0
-        choices, kits = [], []
-        for number, (into, of_ways) in enumerate(zip(mine, ways, strict=True)):
-            part = slice(begins[number], begins[number + 1])
-            choices.append(Choice(into.own, costs[number], broken[number], sets.numbers[part], join[part],
-                                  meeting[part], row_costs[part], narrowed[part]))  # fmt: skip
-            kits.append(of_ways.kits.of(rows[part] - first))
-            first += len(of_ways.numbers)
-        return choices, kits
+        narrowed = self._narrowed(arms, sets, rules)
+        return SiteRows(sets.of + first, sets.numbers, join, meeting, ways.costs[fit], narrowed, ways.kits.of(fit))
 
     def _losses(self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats) -> tuple[Floats, Floats]:
         """Return what each arm loses to where its run begins, minus infinity where it has no flow, and as it meets."""
@@ -246,8 +259,8 @@ class Maker:
         join[:, (flow[:, 1:].T <= 0.0) | ~active.T] = -np.inf
         return join, meeting
 
-    def _ways(self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf) -> list[Ways]:
-        """Return, for each of a run's bores, every set of the arms' bores with every way to join them.
+    def _ways(self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf) -> Ways:
+        """Return every set of the arms' bores with every way to join them, in each of a run's bores.
 
         Raises:
             TooManySetsError: as it says.
@@ -257,7 +270,7 @@ class Maker:
         kept = index in fixed and all(arm[0].run.index in fixed for arm in arms if arm)
         ends = tuple(tuple([nanometres(option.run.end) for option in options]) for options in arms)
         meeting = joining(self.request, self.shop.shape.children[index], index, kept=kept)
-        return [meeting.ways(ends, nanometres(into.run.start), shelf) for into in mine]
+        return meeting.ways(ends, tuple([nanometres(into.run.start) for into in mine]), shelf)
 
     def _fits(self, arms: list[tuple[Option, ...]], sets: Sets, changes: Floats, rules: Rules) -> NDArray[np.bool_]:
         """Return, by row, whether the laws answer a way to join, and the rules allow it."""
@@ -289,7 +302,7 @@ class Maker:
                 out[row] += self._broken([met.into], rules)[0] + weight * min(narrowing(met.into, into), most)
         return out
 
-    def _inlet(self, roots: list[tuple[Option, ...]]) -> Choice:
+    def _inlet(self, sites: tuple[int, ...], roots: list[tuple[Option, ...]]) -> Site:
         """Return the collector's inlet: where several runs end there, each loses its velocity pressure."""
         flow = np.array([[state.flow[options[0].run.index] if options else 0.0 for options in roots]
                          for state in self.states])  # fmt: skip
@@ -305,8 +318,9 @@ class Maker:
         active = np.array([[bool(options) and state.active[options[0].run.index] for options in roots]
                            for state in self.states])  # fmt: skip
         join[:, (flow.T <= 0.0) | ~active.T] = -np.inf
-        nothing = np.zeros(len(numbers))
-        return Choice(self.duty.constant, 0.0, 0.0, numbers, join, join.copy(), nothing, nothing.copy())
+        nothing, one = np.zeros(len(numbers)), np.zeros(1)
+        return Site(sites, self.duty.constant[None].copy(), one, one, np.array([0, len(numbers)]), numbers, join,
+                    join.copy(), nothing, nothing)  # fmt: skip
 
 
 def narrowing(arm: Option, into: Option) -> int:

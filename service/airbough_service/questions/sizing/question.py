@@ -14,7 +14,6 @@ from airbough.wire.sizing import (
     SizingBound,
     SizingRequest,
 )
-from airbough.wire.tree import Tree
 from airbough_service.core.choosing.sites import MOST_STEPS
 from airbough_service.core.choosing.sizing import (
     Outcome,
@@ -64,7 +63,6 @@ from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
 from airbough_service.questions.sizing.stock import Shelf
-from airbough_service.shop.shop import build
 from airbough_service.terms import money
 from airbough_service.terms.finding import (
     finding,
@@ -120,7 +118,7 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
             raise refused
         if outcome.best is None:
             return _none(maker, shelf, rules, outcome)
-        tree = sized(maker.request, maker, problem, outcome.best)
+        tree = engine.ready(sized(maker.request, maker, problem, outcome.best))
         try:
             checks = engine.checked(tree, maker.states, design=True, fan=maker.duty.fan is not None)
         except Refusal as refusal:
@@ -155,7 +153,7 @@ def _bound(
 
 
 def _sized(
-    maker: Maker, problem: Problem, rules: Rules, outcome: Outcome, tree: Tree, checks: list[engine.Checked]
+    maker: Maker, problem: Problem, rules: Rules, outcome: Outcome, tree: engine.Ready, checks: list[engine.Checked]
 ) -> SizingAnswer:
     """Answer with the bores for given flows, checked by the engine."""
     request, best = maker.request, outcome.best
@@ -173,7 +171,7 @@ def _sized(
     without = left_out(request, options)
     items += next_sizes(request, options, kits, wyes) + price_gaps(request, runs, without, complete=complete)
     return SizingAnswer(
-        **shared(request, build(tree), first.runs, first.hoods, items),
+        **shared(request, tree.shop, first.runs, first.hoods, items),
         outcome="sized",
         proof="exact" if outcome.exact else "gap",
         objective=request.objective,
@@ -191,7 +189,7 @@ def _sized(
         lower_bound=_bound(
             outcome, len(broken), max([1.0, *maker.weights(rules).values()]), price if complete else None, request
         ),
-        document=document(tree),
+        document=document(tree.tree),
     )
 
 

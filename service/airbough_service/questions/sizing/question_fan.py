@@ -44,7 +44,6 @@ from airbough_service.questions.sizing.remedies import advice
 from airbough_service.questions.sizing.rules import Rules
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.stock import Shelf
-from airbough_service.shop.shop import build
 from airbough_service.terms.finding import finding
 
 
@@ -89,10 +88,10 @@ def _none(maker: Maker, result: FanResult, common: dict[str, Any]) -> SizingAnsw
 def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, Any]) -> SizingAnswer:
     request, best = maker.request, result.best
     assert best is not None
-    tree = sized(request, maker, best.problem, best.chosen)
+    tree = engine.ready(sized(request, maker, best.problem, best.chosen))
     checks = engine.checked(tree, maker.states, design=False, fan=True)
     solved = [check.solved for check in checks]
-    flows = [np.zeros(len(tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
+    flows = [np.zeros(len(tree.tree.runs)) if one is None else one.operating.flow[one.shop.end_rows]
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
     wyes = gained(maker, best.problem, best.chosen)
@@ -108,9 +107,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
     first = solved[0]
     at_fan = _moved(maker, flows)
     return SizingAnswer(
-        **shared(
-            request, build(tree), () if first is None else first.runs, () if first is None else first.hoods, items
-        ),
+        **shared(request, tree.shop, () if first is None else first.runs, () if first is None else first.hoods, items),
         **common,
         outcome="sized",
         sizes=runs,
@@ -121,7 +118,7 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
         preferred_broken=sum(item.weight != "must" for item in broken),
         broken=broken,
         pairs=pairs(request, maker.shop, tree),
-        document=document(tree),
+        document=document(tree.tree),
     )
 
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Final, Generic, TypeVar
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from airbough.wire.problem import Fault
 from airbough.wire.quantity import Preset
@@ -43,8 +43,7 @@ def nanometres(bore: float) -> int:
     return round(bore * 1.0e9)
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """What a fitting or gate is, whatever it costs: bores are inlets first, outlet last."""
 
     type: str
@@ -52,8 +51,7 @@ class Kind:
     angle: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """Pieces of one kind at one place.
 
     Attributes:
@@ -83,8 +81,7 @@ class Part:
         return self.cost_each * (self.count if self.length is None else self.length)
 
 
-@dataclass(frozen=True, slots=True)
-class Sought:
+class Sought(Struct, frozen=True):
     """What a fitting must be: what the stock entry does not tell fits."""
 
     kind: Kind
@@ -174,7 +171,7 @@ class Shelf:
 
     def fitting(self, asked: Sought, count: int = 1) -> Part | None:
         """Return the cheapest fitting that serves; of equals the first listed."""
-        able = self._able(asked)
+        able = self._able(asked, asked.kind.bores)
         if able:
             return self._part(asked.kind, count, min(able, key=lambda costed: costed.key))
         return self._beyond(asked.kind, count, free=self.any_fittings)
@@ -182,19 +179,18 @@ class Shelf:
     def changes(self, asked: Sought) -> list[Part]:
         """Return the changes of size that serve, the cheapest of each length; a taper lies either way round."""
         kind = asked.kind
-        turned = Sought(Kind(kind.type, kind.bores[::-1]), asked.duct)
-        around = [costed for costed in self._able(turned) if may_turn(costed.entry.ware)]
-        best = self._by_length(kind, kind, self._able(asked) + around)
+        around = [costed for costed in self._able(asked, kind.bores[::-1]) if may_turn(costed.entry.ware)]
+        best = self._by_length(kind, kind, self._able(asked, kind.bores) + around)
         if best:
             return best
         beyond = self._beyond(kind, free=self.any_fittings)
         length = usual_length(kind) if kind.type == "taper" else None
-        return [] if beyond is None else [replace(beyond, fitting_length=length)]
+        return [] if beyond is None else [structs.replace(beyond, fitting_length=length)]
 
     def reducing(self, asked: Sought) -> list[Part]:
         """Return the wyes whose straight changes size, the cheapest of each length of that change."""
         change = Kind("taper", (asked.kind.bores[0], asked.kind.bores[-1]))
-        return self._by_length(asked.kind, change, self._able(asked))
+        return self._by_length(asked.kind, change, self._able(asked, asked.kind.bores))
 
     def wyes(self, asked: Sought) -> list[Part]:
         """Return every fitting of a type and angle, whatever its bores."""
@@ -225,10 +221,10 @@ class Shelf:
                 best[length] = costed
         return [self._part(kind, 1, costed, length) for length, costed in best.items()]
 
-    def _able(self, asked: Sought) -> list[Costed[StockFitting]]:
-        kind = asked.kind
-        found = self.fittings.get((kind.type, kind.bores), ())
-        return [costed for costed in found if _fits(costed.entry.ware, asked)]
+    def _able(self, asked: Sought, bores: tuple[int, ...]) -> list[Costed[StockFitting]]:
+        """Return the entries of these bores, nm, that are else as asked."""
+        found = self.fittings.get((asked.kind.type, bores))
+        return [costed for costed in found if _fits(costed.entry.ware, asked)] if found else []
 
     def _part(
         self, kind: Kind, count: int, costed: Costed[StockFitting] | Costed[StockGate], length: float | None = None
