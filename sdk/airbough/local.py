@@ -105,7 +105,8 @@ class Local(Questions):
             question = self._service.decode(body, call.request, distinct)
             answer = self._service.answer(call.name, question, only=only, **(words or {}))
             headers = {"content-type": "application/json"}
-            if only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
+            made_for_it = call.method == "POST"  # what looks the catalogue up may hold tables of the catalogue's own
+            if made_for_it and only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
                 return AtHand(answer, headers)
             return Raw(200, headers, msgspec.json.encode(answer))
         except Exception as error:
