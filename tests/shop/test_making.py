@@ -114,3 +114,16 @@ def test_zero_and_minus_zero_are_one_number():
     assert math.copysign(1.0, bent["runs"][0]["fittings"][0]["coefficient"]) < 0.0
     assert b":-0.0" not in told[0]
     assert told[0] == told[1] == told[2]
+
+
+@pytest.mark.parametrize("fitting", [{"type": "offset", "angle": 45.0}, {"type": "elbow-pair", "angle": 45.0}])
+def test_what_is_stated_and_what_is_left_out_are_told_apart_whichever_came_first(fitting):
+    run = {"id": "a", "into": None, "diameter": 6.0, "length": 1.0, "fittings": [fitting | {"radius_ratio": 1.5}]}
+    join = {"type": "branch", "angle": 30.0, "factor": {"low": 0.0, "slope": 0.0, "high": 0.0, "step": 0.5}}
+    bare = msgspec.json.encode({"units": "us", "runs": [run | {"join": join}]})
+    full = bare.replace(b'"step":0.5', b'"step":0.5,"lift":0.0').replace(
+        b'"radius_ratio"', b'"spacer_ratio":0.0,"radius_ratio"'
+    )
+    for document in (bare, full, bare):
+        told = msgspec.json.encode(units.to_si(msgspec.json.decode(document, type=OperatingPointRequest)))
+        assert [name in told for name in (b"spacer_ratio", b"lift")] == [document is full] * 2

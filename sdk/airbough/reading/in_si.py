@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Final, TypeVar
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from airbough.reading import quantity_text
 from airbough.reading.converters import (
@@ -32,10 +32,16 @@ def _unsigned(number: float, _: Any) -> float:
     return 0.0 if number == 0.0 and math.copysign(1.0, number) < 0.0 else number  # itself, that defaults are known
 
 
+def _states_all(struct: type[Struct]) -> bool:
+    """Return whether equal structs of a type are told alike: a default that is stated is, one left out is not."""
+    inside = any(place.structs for place in places_of(struct).values())
+    return not inside and not any(type(field.default) is float for field in structs.fields(struct))
+
+
 class _Reading(Converters):
     """Converters of requests in one preset; a struct with `units` of its own is read in them, at any depth.
 
-    Structs with a `type`, as fittings, entries and joins are, come again and again: what equal ones become is kept.
+    Structs with a `type`, as fittings and entries are, come again and again: what equal ones become is kept.
     -0.0 becomes 0.0: the two are equal, so of what is kept for one the other would be told.
     """
 
@@ -47,8 +53,9 @@ class _Reading(Converters):
 
     def _compiled(self, struct: type[Struct]) -> Convert | None:
         convert = super()._compiled(struct)
-        catalogued = convert is not None and struct.__struct_config__.tag is not None
-        return lru_cache(_MOST_KEPT)(convert) if catalogued and convert is not None else convert
+        if convert is None or struct.__struct_config__.tag is None or not _states_all(struct):
+            return convert
+        return lru_cache(_MOST_KEPT)(convert)
 
     def quantity(self, extra: Mapping[str, Any]) -> Convert:
         kind: str = extra["kind"]

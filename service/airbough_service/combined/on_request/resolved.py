@@ -249,7 +249,7 @@ def _branch(shop: Shop, join: Branch, told: ShopRun) -> Branch:
         return join
     arm = told.arm
     low, slope, high, step = arm.factor
-    factor = BranchFactor(low=low, slope=slope, high=high, step=step, lift=arm.lift)
+    factor = BranchFactor(low=low, slope=slope, high=high, step=step, lift=arm.lift + 0.0)  # told though it be default
     beside = shop.joined[told.index].beside is not None
     straight = StraightTerms(linear=arm.linear, drag=arm.drag) if beside else join.straight
     return structs.replace(join, factor=factor, straight=straight)

@@ -252,6 +252,6 @@ def _parameter(parameter: Parameter, preset: str) -> FittingParameter:
         published_minimum=told(published[0]) if published else None,
         published_maximum=told(published[1]) if published else None,
         words=parameter.words,
-        default=told(float(parameter.default)) if isinstance(parameter.default, float | int) else parameter.default,
+        default=told(parameter.default) if isinstance(parameter.default, float | int) else parameter.default,
         unit=out_of_range.in_preset(parameter.name, 0.0, preset)[1] or None,
     )
