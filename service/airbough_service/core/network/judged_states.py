@@ -134,29 +134,27 @@ def judge(runs: Judging, states: States, seen: int, worst: Worst, noted: Noted) 
     for s in range(states.known.size):
         flow, known = states.flow[s], states.known[s]
         _velocities(runs, states.open[s], carried, needed)
-        worst.margin[s], worst.margin_run[s] = np.inf, 0
-        worst.share[s], worst.share_run[s] = np.inf, 0
+        margin, slowest, share, starved = np.inf, 0, np.inf, 0
         fast, transitional = False, False
         for run in range(count):
-            here = flow[runs.lower[run]]
+            here, least = flow[runs.lower[run]], flow[runs.upper[run]]
             if known and carried[run] > 0.0:
-                margin = min(here, flow[runs.upper[run]]) / runs.widest[run] / carried[run]
-                excess = here / runs.narrowest[run] / needed[run] if needed[run] > 0.0 else 0.0
-                if margin < worst.margin[s]:
-                    worst.margin[s], worst.margin_run[s] = margin, run
-                fast = fast or excess > MOST_HELD
+                enough, most = runs.widest[run] * carried[run], runs.narrowest[run] * needed[run]
+                if min(here, least) < margin * enough:
+                    margin, slowest = min(here, least) / enough, run
+                fast = fast or (most > 0.0 and here > MOST_HELD * most)
                 if noting:
-                    _note_velocity(noted, run, seen + s, margin, excess)
+                    _note_velocity(noted, run, seen + s, (min(here, least), enough), (here, most))
             counts = states.open[s, run] if states.running.size == 0 else states.running[run]
-            if known and counts and not np.isnan(runs.design[run]):
-                share = flow[runs.upper[run]] / runs.design[run]
-                if share < worst.share[s]:
-                    worst.share[s], worst.share_run[s] = share, run
+            if known and counts and runs.design[run] > 0.0:
+                if least < share * runs.design[run]:
+                    share, starved = least / runs.design[run], run
                 if noting:
-                    _note_share(noted, run, seen + s, share)
+                    _note_share(noted, run, seen + s, least, runs.design[run])
             if states.active[s, run]:
                 reynolds = runs.reynolds[run] * here
                 transitional = transitional or LAMINAR_END < reynolds < TURBULENT_START
+        worst.margin[s], worst.margin_run[s], worst.share[s], worst.share_run[s] = margin, slowest, share, starved
         worst.fast[s], worst.transitional[s] = fast, transitional
 
 
@@ -175,24 +173,29 @@ def _velocities(runs: Judging, is_open: np.ndarray, carried: np.ndarray, needed:
 
 
 @compiled
-def _note_velocity(noted: Noted, run: int, state: int, margin: float, excess: float) -> None:
-    """Note how fast the air of a run is in a state."""
-    if margin < LEAST_HELD:
+def _note_velocity(noted: Noted, run: int, state: int, slow: tuple[float, float], fast: tuple[float, float]) -> None:
+    """Note how fast the air of a run is in a state.
+
+    slow: the least that flows, and what must for the dust that needs most; fast: likewise the most, and what may.
+    Shares are compared as products, and only one that is noted is worked out: a division takes as long as all else.
+    """
+    if slow[0] < LEAST_HELD * slow[1]:
         noted.slow[run] += 1
     elif noted.carried_state[run] < 0:
-        noted.carried[run], noted.carried_state[run] = margin, state
-    if margin < noted.margin[run]:
-        noted.margin[run], noted.margin_state[run] = margin, state
-    if excess > MOST_HELD:
-        noted.fast[run] += 1
-    if -excess < noted.excess[run]:
-        noted.excess[run], noted.excess_state[run] = -excess, state
+        noted.carried[run], noted.carried_state[run] = slow[0] / slow[1], state
+    if slow[0] < noted.margin[run] * slow[1]:
+        noted.margin[run], noted.margin_state[run] = slow[0] / slow[1], state
+    if fast[1] > 0.0:
+        if fast[0] > MOST_HELD * fast[1]:
+            noted.fast[run] += 1
+        if fast[0] > -noted.excess[run] * fast[1]:
+            noted.excess[run], noted.excess_state[run] = -fast[0] / fast[1], state
 
 
 @compiled
-def _note_share(noted: Noted, run: int, state: int, share: float) -> None:
-    """Note what share of its design flow a hood has in a state."""
-    if share < LEAST_HELD:
+def _note_share(noted: Noted, run: int, state: int, flow: float, design: float) -> None:
+    """Note what of its design flow a hood has in a state."""
+    if flow < LEAST_HELD * design:
         noted.starved[run] += 1
-    if share < noted.share[run]:
-        noted.share[run], noted.share_state[run] = share, state
+    if flow < noted.share[run] * design:
+        noted.share[run], noted.share_state[run] = flow / design, state
