@@ -102,6 +102,12 @@ def test_what_is_stated_against_the_path_is_told_and_computed_with():
     assert codes(ask("operating-point", changed(0, length=16.2))) == []
 
 
+def test_a_hose_longer_than_its_path_sags_and_one_shorter_is_told():
+    path = [[10, 4, 8], [10, 4, 4], [11, 4, 4]]
+    assert "path-disagrees" not in codes(ask("operating-point", changed(2, length=12, path=path)))
+    assert "path-disagrees" in codes(ask("operating-point", changed(2, length=4.2, path=path)))
+
+
 def test_a_rise_stated_against_the_path_is_told_with_both_numbers():
     """The main falls 3 ft by its path, and one stated as 2 ft up is told; 3 ft down, or left out, is not."""
     findings = ask("operating-point", changed(0, length=17, rise=2)).findings

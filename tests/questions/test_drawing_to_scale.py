@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import json
+import math
 import random
 import re
 from pathlib import Path
@@ -13,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from airbough_service.questions.drawing.placed import plan_svg, side_svg
+from airbough_service.questions.drawing.placed.hoses import hangs, sagged
 from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
 from airbough_service.terms.refusal import Refusal
 from asking import ask
@@ -141,3 +144,28 @@ def test_no_text_lies_on_another(view, seed, preset):
         assert box.right <= sheet.right + 1e-6
         for other in boxes[:index]:
             assert not box.meets(other), (box, other)
+
+
+@given(
+    st.tuples(*[st.floats(0.0, 3.0)] * 3),
+    st.tuples(*[st.floats(0.0, 3.0)] * 3),
+    st.floats(1.1, 6.0),
+)
+def test_a_slack_hose_is_drawn_between_its_ends_and_never_below_the_floor(start, end, times):
+    """As long as it is, measured along the drawn pieces, but where it lies on the floor or bows half a metre aside."""
+    length = times * math.dist(start, end) + 0.3
+    assert hangs((start, end), length)
+    line = sagged((start, end), length, 0.1)
+    assert line[0] == pytest.approx(start)
+    assert line[-1] == pytest.approx(end)
+    assert min(z for _, _, z in line) >= min(0.05, start[2], end[2])
+    drawn = sum(math.dist(one, other) for one, other in itertools.pairwise(line))
+    assert drawn <= length * (1.0 + 1.0e-6)
+    if min(z for _, _, z in line) > 0.05:
+        assert drawn == pytest.approx(length, rel=1.0e-6)
+
+
+def test_a_hose_as_long_as_its_path_is_drawn_straight():
+    """Within 5 % and 10 cm, what a tape misses."""
+    assert not hangs(((0.0, 0.0, 2.0), (0.0, 1.0, 2.0)), 1.1)
+    assert hangs(((0.0, 0.0, 2.0), (0.0, 1.0, 2.0)), 1.2)

@@ -8,7 +8,7 @@ import msgspec
 
 from airbough import Client, Local, documents
 from airbough.calls import LAYOUT
-from airbough.wire.layout import LayoutAnswer
+from airbough.wire.layout import LayoutAnswer, LayoutLack
 
 
 def laid_out(path: Path, client: Client | Local) -> LayoutAnswer:
@@ -41,12 +41,7 @@ def told(answer: LayoutAnswer) -> str:
         lines += [f"  runs {' and '.join(one.runs)} cross or lie side by side" for one in layout.overlaps]
     for clash in answer.clashes:
         lines.append(f"no duct serves {' with '.join(clash.machines)}: states {' and '.join(clash.states)}")
-    for lack in answer.lacking:
-        unit = answer.units.get("pressure", "")
-        lines.append(
-            f"{lack.state}: every layout needs {lack.needed:.4g} {unit} at least, the fan leaves {lack.available:.4g}: "
-            f"{lack.missing:.3g} are missing"
-        )
+    lines += [_lacking(lack, answer.units) for lack in answer.lacking]
     for one in answer.corridor_prices:
         more = "none can run there" if one.more is None else f"{one.more} more at least"
         more += ", or none can run there" if one.at_least else ""
@@ -55,6 +50,20 @@ def told(answer: LayoutAnswer) -> str:
     lines.append(f"Proven{bound}: {answer.statement}.")
     lines.append("Not modelled: " + "; ".join(answer.not_modelled) + ".")
     return "\n".join([*lines, *answer.cautions]) + "\n"
+
+
+def _lacking(lack: LayoutLack, units: dict[str, str]) -> str:
+    """Return what a state lacks in every layout."""
+    if lack.needed is None or lack.available is None or lack.missing is None:
+        unit = units.get("flow", "")
+        return (
+            f"{lack.state}: it asks for {lack.flow or 0.0:.4g} {unit}, and the fan's curve is known to "
+            f"{lack.flow_of_curve or 0.0:.4g}"
+        )
+    return (
+        f"{lack.state}: every layout needs {lack.needed:.4g} {units.get('pressure', '')} at least, the fan leaves "
+        f"{lack.available:.4g}: {lack.missing:.3g} are missing"
+    )
 
 
 def write(answer: LayoutAnswer, folder: Path) -> list[Path]:

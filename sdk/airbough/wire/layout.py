@@ -303,12 +303,19 @@ class LayoutUnjoined(Told, kw_only=True):
 
 
 class LayoutLack(Told, kw_only=True):
-    """A state in which no arrangement along these lines leaves its air the pressure that it needs."""
+    """A state in which no arrangement along these lines has the pressure that its air needs, or any that is known."""
 
     state: str
-    needed: Annotated[PressureResult, Meta(description="No arrangement needs less.")]
-    available: PressureResult
-    missing: PressureResult
+    needed: Annotated[
+        PressureResult | None, Meta(description="No arrangement needs less. Left out where there is `flow`.")
+    ] = None
+    available: PressureResult | None = None
+    missing: PressureResult | None = None
+    flow: Annotated[
+        FlowResult | None,
+        Meta(description="That it asks for, where the fan's curve does not reach it: no pressure is known there."),
+    ] = None
+    flow_of_curve: Annotated[FlowResult | None, Meta(description="The nearest flow on the curve.")] = None
 
 
 class LayoutAnswer(Told, kw_only=True):

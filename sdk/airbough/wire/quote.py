@@ -33,7 +33,7 @@ class QuoteRequest(Asked, kw_only=True):
     tree: Annotated[Tree | None, Meta(description="In place of `outline`.")] = None
     states: Annotated[
         tuple[SizingState, ...],
-        Meta(max_length=20, description="Left out: each machine alone, all pairs told; without gates as it is."),
+        Meta(max_length=100, description="Left out: each machine alone, all pairs told; without gates as it is."),
     ] = ()
     drawings: Annotated[tuple[QuoteDrawing, ...], Meta(max_length=5)] = ()
     fixed: Annotated[tuple[Id, ...], Meta(max_length=10000, description="Runs that keep their diameter.")] = ()

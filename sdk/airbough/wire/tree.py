@@ -177,7 +177,10 @@ class Run(Asked, kw_only=True):
     id: Id
     into: Annotated[Id | None, Meta(description="The run that this one flows into; null: the collector's inlet.")]
     diameter: Diameter
-    length: Annotated[Length | None, Meta(description="Left out: that of `path`; one of both is needed.")] = None
+    length: Annotated[
+        Length | None,
+        Meta(description="Left out: that of `path`; one of both is needed. A hose may be longer than it: it sags."),
+    ] = None
     path: Annotated[
         Annotated[tuple[Point, ...], Meta(min_length=2, max_length=200)] | None,
         Meta(

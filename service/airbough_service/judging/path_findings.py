@@ -32,13 +32,17 @@ def of_tree(shop: Shop) -> list[Finding]:
 
 
 def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
-    """Return the findings of a length and a rise that the path does not have; those stated are computed with."""
+    """Return the findings of a length and a rise that the path does not have; those stated are computed with.
+
+    A hose may be longer than its path: it sags.
+    """
+    sags = run.wall.duct is not None and run.wall.duct.kind == "hose" and run.length > line.length
     told = (
         ("length", run.length, line.length),
         ("rise", float(run.run.rise or 0.0), line.rise),
     )
     preset = shop.request.units
-    slack = check("path-share").value * line.length + check("path-slack").value
+    slack = paths.slack(line.length)
     return [
         finding(
             preset,
@@ -56,7 +60,7 @@ def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
             source="common-practice",
         )
         for name, stated, drawn in told
-        if above(abs(stated - drawn), slack)
+        if above(abs(stated - drawn), slack) and not (sags and name == "length")
     ]
 
 

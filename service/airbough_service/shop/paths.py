@@ -10,6 +10,7 @@ from msgspec import structs
 from airbough.wire.places import below
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Run
+from airbough_service.catalogue.checks import check
 from airbough_service.core.laws import polyline
 from airbough_service.core.laws.polyline import Point, Turn
 
@@ -59,6 +60,11 @@ _remembered = lru_cache(_MOST)(_centreline)
 def points(run: Run) -> tuple[Point, ...]:
     """Return a run's points from its downstream end up, m; none where it has no path."""
     return () if run.path is None else centreline(run.path).points
+
+
+def slack(length: float) -> float:
+    """Return by how much a stated length may miss that of a path, m: arcs of elbows, and what a tape misses."""
+    return check("path-share").value * length + check("path-slack").value
 
 
 def faults(run: Run, at: str) -> list[Fault]:

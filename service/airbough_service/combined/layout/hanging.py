@@ -1,4 +1,4 @@
-"""Where hoses hang: from the foot of a riser to the machine's port, as long as they are; the slack sags."""
+"""Where hoses hang: from the foot of a riser to the machine's port; what they are longer than that sags."""
 
 from __future__ import annotations
 
@@ -14,8 +14,7 @@ from airbough_service.terms import units
 
 Place = tuple[float, float, float]
 BESIDE: Final = 0.6  # m, at which further ports are drawn beside the first, whose place alone is known
-LOOP: Final = 0.1  # m, at which a hose is drawn to come up again that hangs under its riser, at least
-OF_LENGTH: Final = 0.02  # of a hose's length, the same; nearer, a long one would turn back on itself
+LOOP: Final = 0.1  # m, at which a hose is drawn to end that hangs under its riser
 LEAST: Final = 1.0e-3  # m: of a path shorter than that there is none
 
 
@@ -39,25 +38,19 @@ def hung(asked: Asked, told: OutlineAnswer) -> OutlineAnswer:
 
 
 def _path(run: Run, port: tuple[float, ...], foot: tuple[object, ...], number: int) -> tuple[Place, ...] | None:
-    """Return the path of a hose from the foot of a riser to a machine's port of a number."""
+    """Return the path of a hose from the foot of a riser to a machine's port of a number, straight."""
     x, y, z = (float(one) for one in foot)  # type: ignore[arg-type]  # numbers, in SI
     length, falls = float(run.length or 0.0), float(run.rise or 0.0)
     to_x, to_y = port[0], port[1]
-    loop = max(LOOP, OF_LENGTH * length)
-    shift = max(BESIDE, loop) if number > 0 else loop if math.hypot(to_x - x, to_y - y) < loop else 0.0
+    shift = BESIDE if number > 0 else LOOP if math.hypot(to_x - x, to_y - y) < LOOP else 0.0
     if shift > 0.0:
         aside_x, aside_y = _aside(run)
         to_x, to_y = to_x + shift * aside_x, to_y + shift * aside_y
     level = math.hypot(to_x - x, to_y - y)
     most = math.sqrt(max(length**2 - falls**2, 0.0))
-    if level > most:  # it hangs straight toward the port
-        share = most / level
-        return (x, y, z), (x + share * (to_x - x), y + share * (to_y - y), z - falls)
-    down = (length**2 - level**2 - falls**2) / (2.0 * (length - falls)) if length - falls > LEAST else 0.0
-    end = (to_x, to_y, z - falls)
-    if down < LEAST:
-        return ((x, y, z), end) if math.dist((x, y, z), end) > LEAST else None
-    return (x, y, z), (x, y, z - down), end
+    share = most / level if level > most else 1.0  # a short one hangs toward the port
+    end = (x + share * (to_x - x), y + share * (to_y - y), z - falls)
+    return ((x, y, z), end) if math.dist((x, y, z), end) > LEAST else None
 
 
 def _aside(run: Run) -> tuple[float, float]:

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 
 from airbough.wire.layout import LayoutLack
-from airbough_service.combined.layout.pressing import Pressing, pressing
+from airbough_service.combined.layout.asked import Asked
+from airbough_service.combined.layout.pressing import Pressing, limits, pressing
 from airbough_service.combined.layout.pricing import Priced
 from airbough_service.combined.layout.search import Search
 from airbough_service.combined.layout.trying import PRESSURE, Tried
@@ -18,26 +19,46 @@ from airbough_service.core.limits import most_held
 MOST: Final = 4  # ways of a machine in a state that are looked at
 
 
-def lacking(search: Search, work: Priced) -> tuple[LayoutLack, ...]:
+def beyond(asked: Asked) -> tuple[LayoutLack, ...]:
+    """Return the states whose air lies beyond the fan's curve: no arrangement has a known pressure for it."""
+    known, limit = limits(asked)
+    if known.fan is None:
+        return ()
+    low, high = known.fan.lowest, known.fan.highest
+    more = 1.0 + float(asked.request.allowance or 0.0)  # for which the fan is told slower
+    return tuple(
+        LayoutLack(
+            state=asked.opened[state][0], flow=more * float(flow), flow_of_curve=more * min(max(float(flow), low), high)
+        )
+        for state, flow in enumerate(known.flow)
+        if np.isneginf(limit[state])
+    )
+
+
+def lacking(search: Search, work: Priced, *, quickly: bool = False) -> tuple[LayoutLack, ...]:
     """Return the states for which no arrangement leaves enough pressure, of those that the layouts tried break.
 
     Args:
         search: with what was tried, none of which holds.
         work: the program's input, nothing left out.
+        quickly: whether only the easiest ways are looked at.
     """
+    out = list(beyond(search.asked))
     best = min(search.pool, key=lambda one: one.rank, default=None)
     if best is None:
-        return ()
+        return tuple(out)
     press = pressing(search.asked, search.where, work)
-    out, left = [], MOST
+    left = MOST
     for state in _broken(search, best):
-        machines = np.flatnonzero(press.opened[state])
-        left -= machines.size
-        needed = machines.size * relaxed.work(search.where.lattice, len(search.where.machines))
-        if left < 0 or needed > search.left or not np.isfinite(press.available[state]):
-            break
-        search.left -= needed
-        least = max(_least(search, work, press, state, int(machine)) for machine in machines)
+        if not np.isfinite(press.available[state]):
+            continue
+        machines = list(map(int, np.flatnonzero(press.opened[state])))
+        least = max(_way(search, work, press, state, machine) for machine in machines)
+        left -= len(machines)
+        needed = len(machines) * relaxed.work(search.where.lattice, len(search.where.machines))
+        if not quickly and left >= 0 and needed <= search.left:
+            search.left -= needed
+            least = max(least, *(_least(search, work, press, state, machine) for machine in machines))
         if least > press.available[state]:
             out.append(_told(search, press, state, least))
     return tuple(out)
@@ -54,6 +75,19 @@ def _broken(search: Search, best: Tried) -> list[int]:
     return sorted(missed, key=lambda state: -missed[state])
 
 
+def _way(search: Search, work: Priced, press: Pressing, state: int, machine: int) -> float:
+    """Return the same as `_least`, quickly: by the easiest way, in what loses least of all that its air may be in."""
+    mine, where = (work.rows.group >> machine & 1).astype(bool), search.where
+    metre, turn = press.length[mine, state].min(), press.turn[mine, :, state].min(axis=0)
+    begun = np.where(np.isfinite(work.riser[machine]), press.start[machine, :, state], np.inf)
+    entered = np.where(np.isfinite(work.prices.tap[machine]), press.tap[machine, :, state], np.inf)
+    joined = min(press.straight[mine, :, state].min(), press.branch[mine, :, :, state].min())
+    joins = (len(where.machines) > 1) if joined > 0.0 else len(where.machines) - 1
+    end = press.end[work.rows.number[-1] >= 0, state].min()
+    way = relaxed.least_way(where.lattice, int(where.machines[machine]), where.inlet, float(metre), turn)
+    return float(min(begun.min(), entered.min()) + way + joins * joined + end)
+
+
 def _least(search: Search, work: Priced, press: Pressing, state: int, machine: int) -> float:
     """Return what the way from a machine loses at least in a state, in whatever arrangement, Pa."""
     weight = np.zeros(press.opened.shape)
@@ -62,9 +96,7 @@ def _least(search: Search, work: Priced, press: Pressing, state: int, machine: i
     without = Priced(work.flows, work.rows, free, _free(work.riser), _free(work.change), 0.0)
     prices, where = press.prices(without, weight), search.where
     found = relaxed.solve(where.lattice, where.machines, work.rows, prices)
-    here = slice(None) if where.inlet.heading < 0 else where.inlet.heading
-    own = work.rows.number[-1] >= 0
-    return float(found.arrived[-1, here, where.inlet.point].min() + prices.end[own].min())
+    return relaxed.least(found, work.rows, prices, where.inlet)
 
 
 def _free(prices: Floats) -> Floats:

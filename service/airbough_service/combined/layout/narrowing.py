@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.combined.layout.pressing import Pressing
 from airbough_service.combined.layout.pricing import Priced
 from airbough_service.combined.layout.search import ALIKE, At, Search
 from airbough_service.core.choosing.placing import relaxed
@@ -56,6 +57,29 @@ def narrowed(search: Search) -> Narrowed | None:
             return _farther(search, work, quick, found)
     del quick
     return _solved(search, work, all_of_it, math.inf)
+
+
+def anew(search: Search, narrow: Narrowed, press: Pressing, weight: Floats, top: float) -> Narrowed:
+    """Return what is left to look at of all trees that keep the rules and cost no more than so much, by weights.
+
+    Args:
+        search: what it works on; it is paid from.
+        narrow: what was looked at without weights.
+        press: losses of everything.
+        weight: of them.
+        top: price, with hoses.
+    """
+    work, where = search.priced, search.where
+    prices, beside = press.prices(work, weight), work.hoses - press.allowed(weight)
+    quick = relaxed.solve(where.lattice, where.machines, work.rows, prices)
+    most = (top - beside) * (1.0 + ALIKE)
+    found = relaxed.least_by_point(where.lattice, where.machines, work.rows, prices, where.inlet, quick, most)
+    search.left -= relaxed.work(where.lattice, len(where.machines))
+    search.left -= relaxed.work_back(where.lattice, len(where.machines), found)
+    joined = work.rows.number.shape[0]
+    several = np.array([group & (group - 1) != 0 for group in range(joined)])
+    by_point = np.where(several[:, None], found + beside - work.hoses, found)
+    return Narrowed(fewer(work, by_point, top), narrow.at, by_point, top)
 
 
 def cheap(work: Priced, by_point: Floats, most: float) -> NDArray[np.bool_]:

@@ -20,7 +20,7 @@ from airbough_service.combined.layout.pricing import EASY, RIGHT, Priced, angles
 from airbough_service.combined.layout.reckoning import Reckoned, hoses, joins
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
-from airbough_service.questions.sizing.duty import duty
+from airbough_service.questions.sizing.duty import Duty, duty
 from airbough_service.questions.sizing.stock import nanometres
 
 Floats = NDArray[np.float64]
@@ -149,12 +149,17 @@ def _aside(where: Places, run: Stretch, outlet: Stretch) -> int:
     return lattice.steps(lattice.heading(*run.points[-2:]), lattice.heading(*outlet.points[:2]))
 
 
+def limits(asked: Asked) -> tuple[Duty, Floats]:
+    """Return what the collector asks and gives, and the pressure that there is in each state, Pa, as `Duty.limit`."""
+    known = duty(asked.trial.sizing, asked.trial.shop, asked.trial.states)
+    return known, np.minimum(known.limit("pressure_available"), known.limit("design_flow"))
+
+
 def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
     """Return the losses; without a limit where the junctions' law does not go by the share of the flow."""
-    trial, flow = asked.trial, asked.design.flow
+    flow = asked.design.flow
     rows, sizes = priced.rows, asked.shopping.sizes
-    known = duty(trial.sizing, trial.shop, trial.states)
-    limit = np.minimum(known.limit("pressure_available"), known.limit("design_flow"))
+    known, limit = limits(asked)
     available = np.where(np.isfinite(limit) | (limit < 0.0), limit - known.constant, np.inf)
     if asked.request.model.junctions != "flow-ratio":
         available = np.full_like(available, np.inf)

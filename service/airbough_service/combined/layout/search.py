@@ -81,6 +81,7 @@ class Search:
     given: float = field(init=False)
     pool: list[Tried] = field(default_factory=list)
     seen: set[tuple[object, ...]] = field(default_factory=set)
+    _counted: tuple[object, object, float] | None = None
 
     def __post_init__(self) -> None:
         """Give it what the request lets it spend."""
@@ -88,7 +89,15 @@ class Search:
 
     def sums(self, rows: Rows) -> float:
         """Return how many sums one run of the program takes."""
-        return float(program.work(self.where.lattice, rows, len(self.where.machines)))
+        if self._counted is None or self._counted[0] is not rows.number or self._counted[1] is not rows.worth:
+            sums = float(program.work(self.where.lattice, rows, len(self.where.machines)))
+            self._counted = rows.number, rows.worth, sums
+        return self._counted[2]
+
+    @property
+    def trying(self) -> float:
+        """How many sums sizing and solving a tree takes."""
+        return TRY * len(self.where.machines) ** 2
 
     def solve(self, work: Priced, prices: Prices) -> Solved:
         """Run the program."""
@@ -109,7 +118,7 @@ class Search:
         if key in self.seen:
             return
         self.seen.add(key)
-        self.left -= TRY * len(self.where.machines) ** 2
+        self.left -= self.trying
         found = tried(self.asked, self.where, traced)
         if found is not None:
             self.pool.append(found)

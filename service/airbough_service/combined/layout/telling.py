@@ -12,6 +12,7 @@ from airbough.wire.layout import (
     Layout,
     LayoutAnswer,
     LayoutClash,
+    LayoutLack,
     LayoutOverlap,
     LayoutRequest,
     LayoutUnjoined,
@@ -36,13 +37,15 @@ NOT_MODELLED: Final = (
     "labour and everything else that the stock has no price for",
     "what the proven price is without, such as whole lengths, adapters at ports, screws and sealant: see `on_top`",
     "states of the gates that are not named",
-    "more air than the design flows: sizing by what the fan moves may ask for wider, dearer ducts",
+    "more air than the design flows: a quote of an outline sizes it anew by what the fan moves, at another price, and "
+    "may so rank layouts otherwise; of a layout's tree with all its runs `fixed` it tells what is bought here",
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
     "two runs that join a third at one place, one that turns behind its wye, or is entered from the side it came from",
 )
 _REMEDY: Final = "open a second gate where little air flows, or give one of them a collector of its own"
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
+_NO_CURVE: Final = "in every arrangement the air asked for lies beyond the fan's curve, so that none is known to hold"
 _EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
 
 
@@ -90,8 +93,7 @@ def _title(request: LayoutRequest, number: int, one: Tried) -> str:
 def statement(found: Found, preset: Preset) -> str:
     """Return what is proven, in words."""
     if found.lacking:
-        states = ", ".join(one.state for one in found.lacking)
-        return f"{_NO_AIR}: {states}; the layout told first breaks the fewest rules"
+        return f"{_lacking(found.lacking)}; the layout told first breaks the fewest rules"
     if found.unjoined:
         return f"{_NO_TREE}: {'; '.join(_unjoined(one, preset) for one in found.unjoined)}"
     if not math.isfinite(found.bound):
@@ -109,6 +111,13 @@ def statement(found: Found, preset: Preset) -> str:
         "no arrangement along these lines, with these bores, prices, states and rules, is cheaper than the bound: the "
         f"layout told first is at most {more:.2g} % dearer than the cheapest"
     )
+
+
+def _lacking(lack: tuple[LayoutLack, ...]) -> str:
+    """Return which states no arrangement serves, as words."""
+    short = ", ".join(one.state for one in lack if one.flow is None)
+    off = ", ".join(one.state for one in lack if one.flow is not None)
+    return "; ".join([*([f"{_NO_AIR}: {short}"] if short else []), *([f"{_NO_CURVE}: {off}"] if off else [])])
 
 
 def _clash(one: LayoutClash, preset: Preset) -> str:

@@ -109,8 +109,8 @@ class Maker:
 
     @property
     def most_sets(self) -> int:
-        """How many sets of bores may meet, over all junctions, in so many states."""
-        return min(MOST_SETS, MOST_IN_STATES // len(self.states))
+        """How many sets of bores may meet, over all junctions, in so many states that are named."""
+        return min(MOST_SETS, MOST_IN_STATES // len(self.states)) if self.request.states else MOST_SETS
 
     def _refuse(self, sets: int) -> None:
         """Refuse more sets of bores than can be listed.
@@ -230,7 +230,7 @@ class Maker:
         self, mine: tuple[Option, ...], arms: list[tuple[Option, ...]], shelf: Shelf, rules: Rules
     ) -> SiteRows:
         """Return every set of bores that may meet in a run, so many of its bores at once as there is room for."""
-        at_once = max(1, self.most_sets // max(1, prod(map(len, arms))))
+        at_once = max(1, min(MOST_SETS, MOST_IN_STATES // len(self.states)) // max(1, prod(map(len, arms))))
         firsts = range(0, len(mine), at_once)
         return together([self._rows(first, mine[first : first + at_once], arms, shelf, rules) for first in firsts])
 

@@ -11,6 +11,7 @@ from airbough_service.core.laws import polyline
 from airbough_service.judging import path_findings as judged
 from airbough_service.questions.drawing.numbering import by_code
 from airbough_service.questions.drawing.placed.holes import holes
+from airbough_service.questions.drawing.placed.hoses import hangs, sagged
 from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun, Wye
 from airbough_service.shop import gates, paths
 from airbough_service.shop.shop import Shop, ShopRun
@@ -61,6 +62,7 @@ def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
     """Return one run."""
     line, gate, hood = paths.points(run.run), run.run.gate, run.run.hood
     name = "" if hood is None else plain(hood.machine_id or hood.machine or run.id)
+    hose = run.wall.duct is not None and run.wall.duct.kind == "hose"
     return PlacedRun(
         id=run.id,
         line=line,
@@ -70,8 +72,9 @@ def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
         turns=tuple(turn.angle for turn in polyline.turns(line[::-1], paths.STRAIGHT_ON)),
         machine=name,
         has_hood=hood is not None,
-        hose=run.wall.duct is not None and run.wall.duct.kind == "hose",
+        hose=hose,
         opening=None if gate is None else openings.get(run.index, float(gate.opening)),
+        hanging=sagged(line, run.length, max(run.start, run.end)) if hose and hangs(line, run.length) else (),
     )
 
 

@@ -16,6 +16,7 @@ class PlacedRun:
 
     Attributes:
         line: from its downstream end up, m; empty where it has no path.
+        hanging: the same as a hose is drawn that sags; empty for others.
         start, end: bores at its upstream and downstream end, m.
         turns: angles of its corners, deg, in the direction of flow.
         machine: what stands at its upstream end; empty where another run does.
@@ -33,6 +34,12 @@ class PlacedRun:
     has_hood: bool = False
     hose: bool = False
     opening: float | None = None
+    hanging: tuple[Point, ...] = ()
+
+    @property
+    def course(self) -> tuple[Point, ...]:
+        """The line in which it is drawn."""
+        return self.hanging or self.line
 
 
 @dataclass(frozen=True, slots=True)

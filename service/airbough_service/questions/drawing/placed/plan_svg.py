@@ -43,7 +43,7 @@ def draw(picture: PlacedPicture) -> Sheet:
     """Return the sheet of a plan."""
     sheet = Sheet()
     top = title(sheet, picture, MARGIN, 700.0)
-    points = [(x, y) for run in picture.runs for x, y, _ in run.line] + list(picture.walls)
+    points = [(x, y) for run in picture.runs for x, y, _ in run.course] + list(picture.walls)
     points += [corner for box in picture.boxes for corner in box]
     own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
     foot = unit("length", picture.preset)
@@ -168,7 +168,7 @@ def _ducts(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> 
             x, y = own.at(*run.line[-1][:2])
             marks.machine(sheet, (x, y))
             labels.block(x - half, y - half, x + half, y + half)
-    courses = {run.id: [own.at(x, y) for x, y, _ in run.line] for run in runs}
+    courses = {run.id: [own.at(x, y) for x, y, _ in run.course] for run in runs}
     for run in runs:
         marks.outline(sheet, courses[run.id], own.long(_bore(run)))
     for run in runs:
@@ -241,6 +241,8 @@ def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
         return
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     words = f"{run.id}, {quantity('diameter', run.start, preset)}"
+    if run.hanging:
+        words += f", {quantity('length', run.length, preset)} long"
     labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
 
 
@@ -251,7 +253,8 @@ def description(picture: PlacedPicture) -> str:
     for run in picture.runs:
         if run.line:
             ends = " to ".join(_place(run.line[end], preset) for end in (0, -1))
-            words = f"{run.id}, {quantity('diameter', run.start, preset)}: from {ends}, {heights(run, preset)}"
+            long = f", {quantity('length', run.length, preset)} long" if run.hanging else ""
+            words = f"{run.id}, {quantity('diameter', run.start, preset)}{long}: from {ends}, {heights(run, preset)}"
             told.append(sentence(words))
     told += [sentence(hole_words(hole, preset)) for hole in picture.holes]
     for box in picture.boxes:

@@ -50,7 +50,7 @@ def draw(picture: PlacedPicture) -> Sheet:
     sheet = Sheet()
     axis = across(picture)
     top = title(sheet, picture, MARGIN, 800.0)
-    points = [(point[axis], point[2]) for run in picture.runs for point in run.line]
+    points = [(point[axis], point[2]) for run in picture.runs for point in run.course]
     points += [(corner[axis], 0.0) for corner in picture.walls]
     points += [(points[0][0], 0.0), *([] if picture.ceiling is None else [(points[0][0], picture.ceiling)])]
     own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, _BESIDE)
@@ -125,7 +125,7 @@ def _levels(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) ->
 
 def _flat(own: Scale, run: PlacedRun, axis: int) -> list[Point]:
     """Return a run's line on the picture."""
-    return [own.at(point[axis], point[2]) for point in run.line]
+    return [own.at(point[axis], point[2]) for point in run.course]
 
 
 def _bore(run: PlacedRun) -> float:
@@ -177,7 +177,7 @@ def _headroom(sheet: Sheet, picture: PlacedPicture, room: Headroom, own: Scale, 
 
 def _free_place(picture: PlacedPicture, room: Headroom, axis: int) -> float:
     """Return the place under a stretch that is farthest from everything that hangs down, m."""
-    hanging = [point[axis] for run in picture.runs for point in run.line if point[2] < room.under]
+    hanging = [point[axis] for run in picture.runs for point in run.course if point[2] < room.under]
     count = 24
     places = [room.start + (room.end - room.start) * (index + 0.5) / count for index in range(count)]
     return max(places, key=lambda place: min((abs(place - other) for other in hanging), default=0.0))
@@ -194,12 +194,13 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels, axis: int) -> None
         lines = [Line("collector", bold=True), Line(f"inlet {length(inlet[2], preset)} up")]
         labels.write(own.at(inlet[axis], inlet[2]), lines, _SIZE, _ROOM, marks.COLLECTOR_SIZE / 2)
     for run in picture.runs:
-        stretches = list(pairwise(_flat(own, run, axis)))
+        stretches = list(pairwise(own.at(point[axis], point[2]) for point in run.line))
         if stretches:
             start, end = max(stretches, key=lambda stretch: abs(stretch[1][0] - stretch[0][0]))
             if abs(end[0] - start[0]) > 40.0:
                 middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-                labels.write(middle, [Line(run.id)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+                words = f"{run.id}, {length(run.length, preset)} long" if run.hanging else run.id
+                labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
 
 
 def _heights(picture: PlacedPicture) -> tuple[Column, ...]:
@@ -224,8 +225,8 @@ def _heights(picture: PlacedPicture) -> tuple[Column, ...]:
 
 def _underside(run: PlacedRun) -> float:
     """Return how high the lowest point of a run's wall is, m; an upright end counts by its centre."""
-    low = min(point[2] for point in run.line)
-    level = any(abs(a[2] - b[2]) <= _FLAT and min(a[2], b[2]) - low <= _FLAT for a, b in pairwise(run.line))
+    low = min(point[2] for point in run.course)
+    level = any(abs(a[2] - b[2]) <= _FLAT and min(a[2], b[2]) - low <= _FLAT for a, b in pairwise(run.course))
     return low - (_bore(run) / 2 if level else 0.0)
 
 
