@@ -107,6 +107,10 @@ class Converters:
         made: Convert = names["convert"]
         return made
 
+    def scalars(self, place: Place, container: type) -> Convert | None:
+        """Return the conversion of a list of quantities, where it is faster than one by one; else None."""
+        return None
+
     def _field(self, place: Place, convert: str) -> list[str]:
         """Return the lines that convert the field `x`; a float is not worth a call."""
         slowly = [f"if x is not None: x = {convert}(x, context)"]
@@ -133,7 +137,8 @@ class Converters:
         item = None if place.item is None else self.conversion(place.item)
         if item is not None and place.container is not None and place.item is not None:
             each = _unless_null(item) if place.item.nullable else item
-            many = _mapping(each) if place.container is dict else _sequence(each, place.container)
+            many = _mapping(each) if place.container is dict else self.scalars(place.item, place.container)
+            many = _sequence(each, place.container) if many is None else many
             by_type[place.container] = _kept(many) if self.keeps else many
             if place.container is dict and item is self.number and self.numbers is not None:
                 by_type[dict] = self.numbers

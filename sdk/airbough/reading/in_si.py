@@ -22,6 +22,7 @@ from airbough.reading.wrong import wrong
 from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import RANGES
 
+_FLOAT: Final = {float}
 _MOST_KEPT: Final = 2048  # structs of one type whose quantities are remembered as SI numbers
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
@@ -65,6 +66,22 @@ class _Reading(Converters):
         least, most = with_slack(*place.extra.get("range", RANGES[kind]))
         factor, offset = PRESETS[self.preset][kind]
         return f"{least!r} <= (si := x * {factor!r} + {offset!r}) <= {most!r}", "si"
+
+    def scalars(self, place: Place, container: type) -> Convert | None:
+        if place.kind is None or place.structs or place.container or place.nullable:
+            return None
+        least, most = with_slack(*place.extra.get("range", RANGES[place.kind]))
+        factor, offset = PRESETS[self.preset][place.kind]
+        each = self.quantity(place.extra)
+
+        def read(written: Any, context: Any) -> Any:
+            if {*map(type, written)} == _FLOAT:
+                made = container([number * factor + offset for number in written])
+                if least <= min(made) and max(made) <= most and (whole := sum(made)) - whole == 0.0:  # no NaN either
+                    return made
+            return container([each(one, context) for one in written])
+
+        return read
 
     def begin(self, struct: type[Struct], names: dict[str, Any]) -> list[str]:
         if "units" not in places_of(struct):

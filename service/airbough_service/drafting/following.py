@@ -79,27 +79,30 @@ def along(run: Run, line: paths.Centreline) -> Run:
         changes["length"] = line.length
     if run.rise is None:
         changes["rise"] = line.rise
-    if all(isinstance(fitting, NO_TURNS) for fitting in run.fittings):
+    if not run.fittings or all(isinstance(fitting, NO_TURNS) for fitting in run.fittings):
         changes["fittings"] = _with_turns(run, line.turns, line.length)
     return structs.replace(run, **changes)
 
 
 def _with_turns(run: Run, turns: tuple[Turn, ...], whole: float) -> tuple[RunFitting, ...]:
     """Return the run's fittings with a turn for each corner, each in the diameter in which it stands."""
+    hose = bool(turns) and _hose(run)
+    if not run.fittings:
+        return tuple([_turn(turn, hose) for turn in turns])
     out: list[RunFitting] = []
     left = [*turns]
     for index, fitting in enumerate(run.fittings):
         if isinstance(fitting, Taper | AbruptChange):
             at = (whole if index else 0.0) if fitting.at is None else float(fitting.at)
             while left and left[0].at <= at:
-                out.append(_turn(run, left.pop(0)))
+                out.append(_turn(left.pop(0), hose))
         out.append(fitting)
-    return (*out, *(_turn(run, turn) for turn in left))
+    return (*out, *(_turn(turn, hose) for turn in left))
 
 
-def _turn(run: Run, turn: Turn) -> Drawn:
+def _turn(turn: Turn, hose: bool) -> Drawn:
     """Return the fitting of a corner: an elbow of the usual radius or two, in a hose a bend of the same."""
-    return _drawn(round(turn.angle, _DIGITS), _hose(run))
+    return _drawn(round(turn.angle, _DIGITS), hose)
 
 
 @lru_cache(_MOST)
@@ -137,8 +140,15 @@ def _assumed(written: Run, found: Run, at: str, preset: Preset) -> list[Assumed]
 
 def _assumed_turn(fitting: Drawn, at: str, run: str) -> Assumed:
     """Return a turn that was filled in, as it would stand in the document."""
+    value, reason = _said_of_turn(fitting)
+    return Assumed(path=at, value={**value}, run=run, reason=reason, source="common-practice")
+
+
+@lru_cache(_MOST)
+def _said_of_turn(fitting: Drawn) -> tuple[dict[str, Any], str]:
+    """Return a turn as it would stand in the document, and why; nobody may change it."""
     what = "a bend of the hose" if isinstance(fitting, HoseBend) else "an elbow of the usual construction"
     if isinstance(fitting, ElbowPair):
         what = "two elbows of the usual construction, half of it each,"
     reason = f"its path turns here by {fitting.angle:g} deg: {what} with the usual centreline radius"
-    return Assumed(path=at, value=msgspec.to_builtins(fitting), run=run, reason=reason, source="common-practice")
+    return msgspec.to_builtins(fitting), reason

@@ -27,7 +27,7 @@ from airbough_service.shop.shop import (
 )
 from airbough_service.solving.grades import carrier, dusts_of, highest, needlessly_fast
 from airbough_service.solving.suction import neglected
-from airbough_service.solving.tree_answer import fastest, least_flow, velocity
+from airbough_service.solving.tree_answer import Runs, fastest, least_flow, velocity
 from airbough_service.terms.finding import (
     finding,
     lower,
@@ -51,7 +51,8 @@ def velocities(
     """Return the findings on transport velocity and on needless speed; idle runs are not judged."""
     opened = open_hoods(shop, openings) if is_open is None else is_open
     out, more = list[Finding](), list[bool]()
-    for run, answer, dusts in zip(shop.runs, told, dusts_of(shop, openings, opened), strict=True):
+    reaching = told.dusts if isinstance(told, Runs) else dusts_of(shop, openings, opened)
+    for run, answer, dusts in zip(shop.runs, told, reaching, strict=True):
         if not dusts:
             continue
         if answer.carrying_ratio is not None and answer.carrying != "holds":
@@ -209,9 +210,10 @@ def cut_off(
 
 def suction(shop: Shop, told: tuple[RunResult, ...]) -> list[Finding]:
     """Return the finding of a tree under so much suction that one density is a rough reading."""
-    worst = min(told, key=lambda run: run.static_pressure, default=None)
-    if worst is None or not above(-worst.static_pressure, neglected()):
+    deepest = min([run.static_pressure for run in told], default=0.0)
+    if not above(-deepest, neglected()):
         return []
+    worst = next(run for run in told if run.static_pressure == deepest)
     units = shop.request.units
     return [
         finding(

@@ -36,11 +36,11 @@ def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
 
     A hose may be longer than its path: it sags.
     """
-    sags = run.wall.duct is not None and run.wall.duct.kind == "hose" and run.length > line.length
-    told = (
-        ("length", run.length, line.length),
-        ("rise", float(run.run.rise or 0.0), line.rise),
-    )
+    length, rise = run.length, float(run.run.rise or 0.0)
+    if length == line.length and rise == line.rise:  # as where they are taken from it
+        return []
+    sags = run.wall.duct is not None and run.wall.duct.kind == "hose" and length > line.length
+    told = (("length", length, line.length), ("rise", rise, line.rise))
     preset = shop.request.units
     slack = paths.slack(line.length)
     return [
@@ -66,6 +66,8 @@ def _stated(shop: Shop, run: ShopRun, line: Centreline) -> list[Finding]:
 
 def _apart(shop: Shop, run: ShopRun, line: Sequence[Point], into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that does not end where the run it flows into begins."""
+    if line[0] == into[-1]:
+        return []
     gap, limit = polyline.between(line[0], into[-1]), check("path-slack").value
     if not above(gap, limit):
         return []
@@ -95,10 +97,12 @@ def _turns_there(run: ShopRun, line: Centreline) -> bool:
 
 def _corner(shop: Shop, run: ShopRun, line: Centreline, into: Sequence[Point]) -> list[Finding]:
     """Return the finding of a run that goes on as another without a branch, at an angle that no fitting makes."""
+    if isinstance(run.run.join, Branch):
+        return []
     end = line.points[0]
     turned = polyline.angle(line.points[1], end, _onward(end, into))
     limit = check("path-corner").value
-    if isinstance(run.run.join, Branch) or not above(turned, limit) or _turns_there(run, line):
+    if not above(turned, limit) or _turns_there(run, line):
         return []
     parent = shop.runs[shop.shape.parents[run.index]]
     return [

@@ -27,7 +27,7 @@ from airbough_service import (
     __version__,
     catalogue,
 )
-from airbough_service.catalogue import Passport
+from airbough_service.catalogue import Dust, Passport
 from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
 from airbough_service.core.laws.transport import velocity_in
@@ -113,9 +113,11 @@ class Runs(AllAtOnce[RunResult]):
 
     Attributes:
         lines: their numbers from `flow` on, shape (numbers, runs).
+        dusts: by run, those that reach it from the hoods open in this state.
     """
 
     lines: Floats
+    dusts: list[tuple[Dust, ...]]
 
     def told(self, preset: str) -> tuple[tuple[RunResult, ...], frozenset[str]] | None:
         """Return the runs in a preset, and the kinds in them; None where one has several rows, or not all is finite."""
@@ -191,11 +193,12 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     lines[2] = dynamic(shop.density, bore) * q * q  # type: ignore[arg-type]  # of all bores at once
     lines[3] = shop.tree.table[widest, columns.REYNOLDS] * q
     lines[4:] = np.array([getattr(losses, name) for name in _LOSSES])[:, rows]
+    dusts = dusts_of(shop, is_open=state.open)
     each = zip(
-        shop.runs, bores, lines.T.tolist(), upstream, state.active, dusts_of(shop, is_open=state.open), strict=True
+        shop.runs, bores, lines.T.tolist(), upstream, state.active, dusts, strict=True
     )  # fmt: skip
-    out = Runs(_run(run, bore, own, above, dusts, not meant) for run, bore, own, above, meant, dusts in each)  # type: ignore[misc]  # read alike
-    out.lines = lines
+    out = Runs(_run(run, bore, own, above, reaching, not meant) for run, bore, own, above, meant, reaching in each)  # type: ignore[misc]  # read alike
+    out.lines, out.dusts = lines, dusts
     return out
 
 
