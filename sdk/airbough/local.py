@@ -106,7 +106,8 @@ class Local(Questions):
         try:
             question = self._service.decode(body, call.request, distinct)
             answer = self._service.answer(call.name, question, only=only, **(words or {}))
-            if only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
+            made_for_it = call.method == "POST"  # what looks the catalogue up may hold tables of the catalogue's own
+            if made_for_it and only is None and as_written(type(answer)):  # type: ignore[arg-type]  # of a struct
                 return AtHand(answer, _JSON)
             return Raw(200, _JSON, msgspec.json.encode(answer))
         except Exception as error:
