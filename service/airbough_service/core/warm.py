@@ -208,12 +208,12 @@ def _tiny(law: int, arms: int) -> Tree:
 _PARTS: Final[dict[str, Callable[[], None]]] = {
     "solving": _solving,
     "choosing": _sizing,
+    "placing": _placing,
+    "states": _many,
     "draws": _draws,
     "balancing": _balancing,
-    "states": _many,
-    "placing": _placing,
 }
-"""What may be compiled side by side: whoever comes second begins with what the first does not need soon."""
+"""What may be compiled side by side, the long ones first, so that whoever shares them out ends together."""
 
 
 def _end_with_caller() -> None:

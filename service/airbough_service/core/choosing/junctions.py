@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.network.junction import junction_at
 
 
@@ -26,7 +26,7 @@ def join_losses(lines: np.ndarray, place: np.ndarray, links: np.ndarray, flow: n
         for s in range(states):
             if flow[s, 0] <= 0.0:
                 continue
-            junction_at(table, links, flow[s], 0, loss)
+            junction_at(table, links, flow[s], whole(0), loss)
             for arm in range(arms):
                 out[i, arm, s] = loss[arm + 1]
     return out

@@ -63,7 +63,16 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
         if not beaten:
             kept[size] = row
             size += 1
-    return np.sort(kept[:size]), work
+    return rising(kept[:size], count), work
+
+
+@compiled
+def rising(rows: np.ndarray, count: int) -> np.ndarray:
+    """Return rows out of so many in rising order."""
+    there = np.zeros(count, np.bool_)
+    for row in rows:
+        there[row] = True
+    return np.flatnonzero(there)
 
 
 @compiled
@@ -78,7 +87,7 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
         chosen[(k * (size - 1)) // max(most - 1, 1)] = True
     for column in range(columns):
         chosen[np.argmin(values[order, column])] = True
-    return np.sort(order[chosen])
+    return rising(order[chosen], values.shape[0])
 
 
 @compiled

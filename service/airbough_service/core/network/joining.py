@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.compiled import compiled, inlined, whole
 from airbough_service.core.laws.junction import straight_loss
 from airbough_service.core.network.columns import (
     ENTRY,
@@ -146,7 +146,7 @@ def join_entry(
         arm, q = order[ROW, k], work[k, FLOW]
         total += q
         weighted += table[arm, VP_END] * q * q * q
-        own = entry_coefficient(table, arm)
+        own = entry_coefficient(table, whole(arm))
         beta = work[k, BETA] + 2.0 * own * q
         alpha = work[k, ALPHA] - own * q * q
         work[k, ALPHA], work[k, BETA] = alpha, beta

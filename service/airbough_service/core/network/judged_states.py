@@ -127,72 +127,100 @@ def nothing_noted(runs: int) -> Noted:
 def judge(runs: Judging, states: States, seen: int, worst: Worst, noted: Noted) -> None:
     """Fill what states come to, and add them to what was noted; seen: states noted before.
 
-    Dust comes down from open hoods; a run is judged by the most demanding of it, slow where its air comes in.
+    Dust comes down from open hoods; a run is judged by the most demanding of it, slow where its air comes in. Shares
+    are compared as products, and only one that is kept is worked out: a division takes as long as all else.
     """
+    upper, lower, design = runs.upper, runs.lower, runs.design  # out of their tuple once: each time is counted
+    is_open, active, running, every_open = states.open, states.active, states.running, states.running.size == 0
     count, noting = runs.parents.size, noted.slow.size > 0
-    carried, needed = np.empty(count), np.empty(count)
+    enough, most, held = np.empty(count), np.empty(count), np.empty(count)
     for s in range(states.known.size):
         flow, known = states.flow[s], states.known[s]
-        _velocities(runs, states.open[s], carried, needed)
-        worst.margin[s], worst.margin_run[s] = np.inf, 0
-        worst.share[s], worst.share_run[s] = np.inf, 0
+        _velocities(runs, is_open[s], enough, most)
+        margin, slowest, share, starved = np.inf, 0, np.inf, 0
         fast, transitional = False, False
         for run in range(count):
-            here = flow[runs.lower[run]]
-            if known and carried[run] > 0.0:
-                margin = min(here, flow[runs.upper[run]]) / runs.widest[run] / carried[run]
-                excess = here / runs.narrowest[run] / needed[run] if needed[run] > 0.0 else 0.0
-                if margin < worst.margin[s]:
-                    worst.margin[s], worst.margin_run[s] = margin, run
-                fast = fast or excess > MOST_HELD
-                if noting:
-                    _note_velocity(noted, run, seen + s, margin, excess)
-            counts = states.open[s, run] if states.running.size == 0 else states.running[run]
-            if known and counts and not np.isnan(runs.design[run]):
-                share = flow[runs.upper[run]] / runs.design[run]
-                if share < worst.share[s]:
-                    worst.share[s], worst.share_run[s] = share, run
-                if noting:
-                    _note_share(noted, run, seen + s, share)
-            if states.active[s, run]:
+            here, least = flow[lower[run]], min(flow[lower[run]], flow[upper[run]])
+            if not known:
+                enough[run], most[run] = 0.0, 0.0
+            if enough[run] > 0.0:
+                if least < margin * enough[run]:
+                    margin, slowest = least / enough[run], run
+                fast = fast or (most[run] > 0.0 and here > MOST_HELD * most[run])
+            held[run] = design[run] if known and (is_open[s, run] if every_open else running[run]) else np.nan
+            if flow[upper[run]] < share * held[run]:
+                share, starved = flow[upper[run]] / held[run], run
+            if active[s, run]:
                 reynolds = runs.reynolds[run] * here
                 transitional = transitional or LAMINAR_END < reynolds < TURBULENT_START
+        worst.margin[s], worst.margin_run[s], worst.share[s], worst.share_run[s] = margin, slowest, share, starved
         worst.fast[s], worst.transitional[s] = fast, transitional
+        if noting:
+            state = seen + s
+            _note_slow(flow, upper, lower, enough, state, noted.slow, noted.margin, noted.margin_state, noted.carried,
+                       noted.carried_state)  # fmt: skip
+            _note_fast(flow, lower, enough, most, state, noted.fast, noted.excess, noted.excess_state)
+            _note_shares(flow, upper, held, state, noted.starved, noted.share, noted.share_state)
 
 
 @compiled
-def _velocities(runs: Judging, is_open: np.ndarray, carried: np.ndarray, needed: np.ndarray) -> None:
-    """Fill the velocities that the dust of the open hoods upstream of each run asks for, m/s; 0 where none is open."""
-    for run in range(runs.parents.size):
-        carried[run] = runs.carried[run] if is_open[run] else 0.0
-        needed[run] = runs.needed[run] if is_open[run] else 0.0
-    for k in range(runs.order.size - 1, -1, -1):
-        run = runs.order[k]
-        parent = runs.parents[run]
+def _velocities(runs: Judging, is_open: np.ndarray, enough: np.ndarray, most: np.ndarray) -> None:
+    """Fill what must and what may flow in each run for the dust of the open hoods upstream, m3/s; 0 where none is."""
+    parents, order, carried, needed = runs.parents, runs.order, runs.carried, runs.needed
+    for run in range(parents.size):
+        enough[run] = carried[run] if is_open[run] else 0.0
+        most[run] = needed[run] if is_open[run] else 0.0
+    for k in range(order.size - 1, -1, -1):
+        run = order[k]
+        parent = parents[run]
         if parent >= 0:
-            carried[parent] = max(carried[parent], carried[run])
-            needed[parent] = max(needed[parent], needed[run])
+            enough[parent] = max(enough[parent], enough[run])
+            most[parent] = max(most[parent], most[run])
+    for run in range(parents.size):
+        enough[run] *= runs.widest[run]
+        most[run] *= runs.narrowest[run]
 
 
 @compiled
-def _note_velocity(noted: Noted, run: int, state: int, margin: float, excess: float) -> None:
-    """Note how fast the air of a run is in a state."""
-    if margin < LEAST_HELD:
-        noted.slow[run] += 1
-    elif noted.carried_state[run] < 0:
-        noted.carried[run], noted.carried_state[run] = margin, state
-    if margin < noted.margin[run]:
-        noted.margin[run], noted.margin_state[run] = margin, state
-    if excess > MOST_HELD:
-        noted.fast[run] += 1
-    if -excess < noted.excess[run]:
-        noted.excess[run], noted.excess_state[run] = -excess, state
+def _note_slow(
+    flow: np.ndarray, upper: np.ndarray, lower: np.ndarray, enough: np.ndarray, state: int, slow: np.ndarray,
+    margin: np.ndarray, margin_state: np.ndarray, carried: np.ndarray, carried_state: np.ndarray,
+) -> None:  # fmt: skip
+    """Note which runs are too slow for their dust in a state."""
+    for run in range(enough.size):
+        if enough[run] > 0.0:
+            least = min(flow[lower[run]], flow[upper[run]])
+            if least < LEAST_HELD * enough[run]:
+                slow[run] += 1
+            elif carried_state[run] < 0:
+                carried[run], carried_state[run] = least / enough[run], state
+            if least < margin[run] * enough[run]:
+                margin[run], margin_state[run] = least / enough[run], state
 
 
 @compiled
-def _note_share(noted: Noted, run: int, state: int, share: float) -> None:
-    """Note what share of its design flow a hood has in a state."""
-    if share < LEAST_HELD:
-        noted.starved[run] += 1
-    if share < noted.share[run]:
-        noted.share[run], noted.share_state[run] = share, state
+def _note_fast(
+    flow: np.ndarray, lower: np.ndarray, enough: np.ndarray, most: np.ndarray, state: int, fast: np.ndarray,
+    excess: np.ndarray, excess_state: np.ndarray,
+) -> None:  # fmt: skip
+    """Note which runs are needlessly fast in a state, of those that are judged."""
+    for run in range(enough.size):
+        if enough[run] > 0.0 and most[run] > 0.0:
+            here = flow[lower[run]]
+            if here > MOST_HELD * most[run]:
+                fast[run] += 1
+            if here > -excess[run] * most[run]:
+                excess[run], excess_state[run] = -here / most[run], state
+
+
+@compiled
+def _note_shares(
+    flow: np.ndarray, upper: np.ndarray, held: np.ndarray, state: int, starved: np.ndarray, share: np.ndarray,
+    share_state: np.ndarray,
+) -> None:  # fmt: skip
+    """Note which hoods starve in a state; held: the design flows that count, not a number where none does."""
+    for run in range(held.size):
+        if flow[upper[run]] < LEAST_HELD * held[run]:
+            starved[run] += 1
+        if flow[upper[run]] < share[run] * held[run]:
+            share[run], share_state[run] = flow[upper[run]] / held[run], state

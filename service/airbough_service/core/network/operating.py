@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan, fan_pressure
 from airbough_service.core.network.solver import (
@@ -96,7 +96,7 @@ def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow
         for k in range(live):
             room.work[k, FLOW] *= flow / before
         status = newton(
-            table, links, room.order, live, room.work, no_fan, no_terms, 0.0, flow, WARM_STEPS, 1.0
+            table, links, room.order, live, room.work, no_fan, no_terms, 0.0, flow, whole(WARM_STEPS), 1.0
         )[0]  # fmt: skip
     if status == NOT_CONVERGED:
         status = settle(table, links, room.order, live, room.work, no_fan, no_terms, 0.0, flow)[0]

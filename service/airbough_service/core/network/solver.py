@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.laws.curve import power_loss
 from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.laws.friction import COLEBROOK, TURBULENT_START, root_step
@@ -138,7 +138,7 @@ def other_losses(table: np.ndarray, run: int, q: float, powers: float, y: float)
     """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
     loss, slope = 0.0, 0.0
     if y > 0.0:
-        loss, slope = slow_loss(table, run, q, y)
+        loss, slope = slow_loss(table, whole(run), q, y)
     if powers > 0.0:
         if table[run, POWER_A] > 0.0:
             more, steeper = power_loss(table[run, POWER_A], table[run, EXPONENT_A], q)
@@ -313,7 +313,7 @@ def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) 
         work[order[ROW, i], KEPT_Y] = work[i, Y]
 
 
-@inlined
+@compiled
 def solve_next(
     table: np.ndarray,
     links: np.ndarray,
@@ -360,7 +360,9 @@ def solve_near(
         known = known and near[row] > 0.0
         work[i, FLOW], work[i, Y] = near[row], work[row, KEPT_Y]
     if known:
-        status, iterations = newton(table, links, order, live, work, fan, terms, quadratic, 0.0, STEPS, 1.0)
+        status, iterations = newton(
+            table, links, order, live, work, fan, terms, quadratic, 0.0, whole(STEPS), 1.0
+        )  # fmt: skip
     if status == NOT_CONVERGED:
         return solve_next(table, links, gate, fan, terms, quadratic, 0.0, flow, order, slots, work)
     hand_over(order, live, work, flow)

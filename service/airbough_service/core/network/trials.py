@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
@@ -75,7 +75,7 @@ def _lost(
         if q > 0.0:
             join[row] = 0.0
             if links[row, PARENT] >= 0:
-                junction_at(table, links, flow, links[row, PARENT], join)
+                junction_at(table, links, flow, whole(links[row, PARENT]), join)
             lost += own_loss(table, row, change[row], gate[row], q, table[row, START])[0]
             lost += join[row] + change[row] * q * q
     return lost

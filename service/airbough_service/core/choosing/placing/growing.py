@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.choosing.placing.steps import alone
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, whole
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -155,7 +155,8 @@ def start(
             if np.isfinite(price):
                 for heading in range(to.shape[0]):
                     _way(
-                        labels, row, heading, point, price, weighted, needs.start[machine, own], -1, NONE,
+                        labels, whole(row), whole(heading), whole(point), price, weighted,
+                        needs.start[machine, own], whole(-1), whole(NONE),
                         to, length, plain, heavy, needs, still, most, work,
                     )  # fmt: skip
 
@@ -178,10 +179,14 @@ def on(
     headings, label = to.shape[0], begun
     while label < labels.used[0] and labels.used[0] < labels.price.size and labels.pairs[0] <= labels.pairs[1]:
         if not labels.dead[label]:
-            row, point, came = labels.row[label], labels.point[label], labels.heading[label]
+            row, point, came = (
+                whole(labels.row[label]),
+                whole(labels.point[label]),
+                whole(labels.heading[label]),
+            )
             price, weighted = labels.price[label], labels.weighted[label]
             _way(
-                labels, row, came, point, price, weighted, labels.need[label], label, NONE,
+                labels, row, came, point, price, weighted, labels.need[label], whole(label), whole(NONE),
                 to, length, plain, heavy, needs, still, most, work,
             )  # fmt: skip
             for step in range(1, plain.turn.shape[1] + 1):
@@ -189,7 +194,7 @@ def on(
                 for heading in ((came + step) % headings, (came + headings - step) % headings):
                     _way(
                         labels, row, heading, point, price + plain.turn[row, step - 1],
-                        weighted + heavy.turn[row, step - 1], turned, label, NONE,
+                        weighted + heavy.turn[row, step - 1], turned, whole(label), whole(NONE),
                         to, length, plain, heavy, needs, still, most, work,
                     )  # fmt: skip
         label += 1
@@ -325,8 +330,8 @@ def _beside(
                     second = labels.need[two, state] + needs.branch[branch, out, step, state]
                     need[state] = max(first, second)
                 _way(
-                    labels, row, heading, point, price + labels.price[two] + met + aside,
-                    weighted + labels.weighted[two] + met + heavy_aside, need, one, two,
+                    labels, whole(row), whole(heading), whole(point), price + labels.price[two] + met + aside,
+                    weighted + labels.weighted[two] + met + heavy_aside, need, whole(one), whole(two),
                     to, length, plain, heavy, needs, still, most, work,
                 )  # fmt: skip
             two = labels.following[two]
@@ -378,6 +383,7 @@ def _enter(
                 second = needs.tap[single, other, state] + needs.branch[branch, out, across - 1, state]
                 need[state] = max(first, second)
             _way(
-                labels, row, heading, point, price, weighted, need, one, ENTERED - other,
+                labels, whole(row), whole(heading), whole(point), price, weighted, need, whole(one),
+                whole(ENTERED - other),
                 to, length, plain, heavy, needs, still, most, work,
             )  # fmt: skip
