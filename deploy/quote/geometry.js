@@ -88,14 +88,14 @@ export function corners(course) {
   return [...course.legs.map((leg) => leg.start), point(last.start, last.heading, course.length - last.at)];
 }
 
-/** Where a machine's pipe leaves its line and where it comes down; null where that cannot be told. */
+/** Where a machine's pipe leaves its line and where it comes down, and how the line runs there; null where that cannot be told. */
 export function placeOf(shop, machine, courses) {
   const course = courses.get(machine.line), at = lengthOf(machine.at, shop.units);
   const off = machine.off.trim() ? lengthOf(machine.off, shop.units) : 0;
   if (!course || at === null || off === null || at > course.length + NEAR) return null;
   const leg = legAt(course, at);
   const foot = point(leg.start, leg.heading, at - leg.at);
-  return { foot, place: point(foot, turned(leg.heading, machine.side), off) };
+  return { foot, place: point(foot, turned(leg.heading, machine.side), off), heading: leg.heading };
 }
 
 /** The distances by which a machine of a line stands nearest to a place; `open`: the line may end wherever its last machine is. */

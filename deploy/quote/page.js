@@ -40,7 +40,7 @@ function bores(answer) {
   const runs = answer.tree.runs.filter((run) => lines.has(answer.rows[run.id]) && run.path?.length);
   return runs.map((run) => {
     const [one, two] = run.path;
-    return { path: [(one[0] + two[0]) / 2, (one[1] + two[1]) / 2], told: told(run.diameter, SYMBOLS[state.units].diameter, 1) };
+    return { path: [one, two], told: told(run.diameter, SYMBOLS[state.units].diameter, 1) };
   });
 }
 function where(row) {
@@ -111,6 +111,7 @@ function replace({ lines, machines }, words) {
   whole();
   changed();
   find("laying").textContent = text(words);
+  find("moved").textContent = "";
   focus(find("plan"), 0);
 }
 

@@ -3,7 +3,7 @@ import { corners, distances, laid, lengthOf, placeOf } from "./geometry.js";
 
 export const STEP = { us: 0.5, metric: 0.1 }; // ft, m: what a machine moves by; with Shift five times as far
 const GRID = { us: 5, metric: 1 };
-const MARGIN = 26, REACH = 16;
+const MARGIN = 26, REACH = 16, SHORT = 24;
 const KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
 export function shape(tag, fields = {}, ...inside) {
@@ -32,7 +32,7 @@ export function drawn(shop, width, { sizes = [], movable = null, words }) {
   for (const course of courses.values()) svg.append(line(corners(course), "duct"));
   for (const { foot } of machines) if (foot) svg.append(shape("circle", { class: "joint", cx: at(foot)[0], cy: at(foot)[1], r: 3 }));
   svg.append(collector(at(inlet), words));
-  for (const { path, told } of sizes) svg.append(size(at([path[0] + inlet[0], path[1] + inlet[1]]), told));
+  for (const { path, told } of sizes) svg.append(...size(path.map(([x, y]) => at([x + inlet[0], y + inlet[1]])), told));
   for (const one of machines) if (one.place) svg.append(symbol(one, at(one.place), width, movable));
   svg.turnBack = (x, y) => [left + (x - MARGIN) / scale, low + (height - MARGIN - y) / scale];
   return svg;
@@ -54,14 +54,17 @@ function collector([x, y], words) {
   return shape("g", { class: "collector", role: "img", "aria-label": words.collector }, title,
     shape("rect", { x: x - 18, y: y - 13, width: 18, height: 26, rx: 3 }), shape("path", { d: `M${x} ${y - 6}l8 6l-8 6z` }));
 }
-function size([x, y], told) {
-  const text = shape("text", { class: "size", x, y: y - 7, "text-anchor": "middle" });
+/** A diameter over the middle of a duct, or right of one that runs up; none where the duct is shorter than that. */
+function size([[ax, ay], [bx, by]], told) {
+  const upright = Math.abs(ax - bx) < Math.abs(ay - by), x = (ax + bx) / 2, y = (ay + by) / 2;
+  if (Math.hypot(ax - bx, ay - by) < SHORT) return [];
+  const text = shape("text", { class: "size", ...(upright ? { x: x + 8, y: y + 4 } : { x, y: y - 7, "text-anchor": "middle" }) });
   text.textContent = told;
-  return text;
+  return [text];
 }
-function symbol({ machine, number, foot, place }, [x, y], width, movable) {
+function symbol({ machine, number, foot, place, heading }, [x, y], width, movable) {
   const box = shape("rect", { class: "machine", x: x - 9, y: y - 9, width: 18, height: 18, rx: 2 });
-  const name = shape("text", movable ? beside(x, y, width, place[1] >= foot[1]) : { class: "number", x, y: y + 4.5, "text-anchor": "middle" });
+  const name = shape("text", movable ? beside(x, y, width, (place[1] - foot[1] || heading[1]) >= 0) : { class: "number", x, y: y + 4.5, "text-anchor": "middle" });
   name.textContent = movable ? machine.id : number + 1;
   if (!movable) return shape("g", {}, box, name);
   const hit = shape("circle", { class: "hit", cx: x, cy: y, r: REACH });

@@ -196,3 +196,17 @@ def test_the_quick_bound_is_never_above_a_tree(seed):
     assert program.best(again, case.prices, case.inlet)[0] == pytest.approx(price, rel=1e-12)
     back = outside.still(case.lattice, machines, again, case.prices, case.inlet)
     assert (again.arrived + back).min() == pytest.approx(price, rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", [9, 54, 77, 91])
+def test_the_cheapest_tree_is_among_what_the_quick_bound_leaves(seed):
+    """Four machines on diagonals too, where risers enter runs for less than a run of their own costs."""
+    case = Case(1000 + seed, 4, rows=2, diagonal=True)
+    solved, machines = case.solved(), np.array(case.machines)
+    price, _, _ = program.best(solved, case.prices, case.inlet)
+    quick = relaxed.solve(case.lattice, machines, case.rows, case.prices)
+    most = price * (1 + 1e-9)
+    found = relaxed.least_by_point(case.lattice, machines, case.rows, case.prices, case.inlet, quick, most)
+    fewer = case.rows._replace(worth=np.isfinite(found))
+    again = program.solve(case.lattice, machines, fewer, case.prices)
+    assert program.best(again, case.prices, case.inlet)[0] == pytest.approx(price, rel=1e-12)

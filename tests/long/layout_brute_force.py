@@ -25,6 +25,7 @@ from placing_cases import Case, least_by_hand
 WANTED = (
     (2, 3, False, False, 110), (3, 2, False, False, 50), (3, 3, False, False, 30), (4, 2, False, False, 20),
     (2, 2, True, False, 40), (3, 2, True, False, 10), (2, 3, False, True, 30), (3, 2, False, True, 10),
+    (4, 2, True, False, 10), (4, 2, False, True, 10),
 )  # fmt: skip
 """Machines, rows of points, whether lines of 45 degrees, whether with pressure, and how many shops that have a tree."""
 NO_TREE = "no tree, both say"

@@ -152,7 +152,7 @@ def test_no_text_lies_on_another(view, seed, preset):
     st.floats(1.1, 6.0),
 )
 def test_a_slack_hose_is_drawn_between_its_ends_and_never_below_the_floor(start, end, times):
-    """As long as it is, measured along the drawn pieces, but where it lies on the floor or bows half a metre aside."""
+    """As long as it is, measured along the drawn pieces, but where it lies on the floor."""
     length = times * math.dist(start, end) + 0.3
     assert hangs((start, end), length)
     line = sagged((start, end), length, 0.1)

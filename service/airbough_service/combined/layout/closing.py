@@ -18,8 +18,7 @@ from airbough_service.core.limits import HOLDS
 
 LABELS: Final = 200_000
 TRIED: Final = 8  # cheapest trees that are traced
-SIZED: Final = 3  # of them that are sized
-HELD_BACK: Final = 2  # of them for which there must be time when labels are looked at
+SIZED: Final = 3  # trees that are sized of all, for which time is held back when labels are looked at
 PAIR: Final = 120.0  # as many sums take two labels that are compared or joined
 
 
@@ -63,7 +62,7 @@ def cheapest(search: Search, left: Left, weight: Floats, most: float) -> tuple[l
         still=left.still,
         most=most - priced.hoses + press.allowed(weight),
         limit=LABELS,
-        work=max(search.left - HELD_BACK * search.trying, 0.0) / PAIR,
+        work=max(search.left - SIZED * search.trying, 0.0) / PAIR,
     )
     found, whole, spent = labels.cheapest(where.lattice, where.machines, asked, where.inlet, TRIED)
     search.left -= PAIR * spent

@@ -108,18 +108,19 @@ def _closed(search: Search, found: Climbed, top: float) -> float:
     left = _left(search, found, top) if top > bound else None
     if left is None:
         return bound
-    least, trees = math.inf, list[Traced]()
+    least, trees, early = math.inf, list[Traced](), list[Traced]()
     for share in UP:
         before, most = search.left, min(first + share * (top - first), least)
         cheapest, whole = closing.cheapest(search, left, found.weight, most)
         if not whole:
             break
         if cheapest:
+            early = early or cheapest[:1]
             trees, least = cheapest, cheapest[0].price + left.priced.hoses
         bound = max(bound, min(most, least))
-        if bound >= least or GROWS * (before - search.left) > search.left - closing.HELD_BACK * search.trying:
+        if bound >= least or GROWS * (before - search.left) > search.left - closing.SIZED * search.trying:
             break
-    for one in trees[: closing.SIZED]:
+    for one in [*early, *trees[: closing.SIZED - 1]]:  # what was found first leaves pressure
         if not search.proven(bound) and search.left > 0.0:
             search.try_(one)
     return bound

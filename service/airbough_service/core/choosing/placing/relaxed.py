@@ -281,7 +281,8 @@ def _part(
         other = group ^ one
         if one > other or held[one, 0] == held[one, 1] or held[other, 0] == held[other, 1]:
             continue
-        if quick_steps.near(cheapest[one], cheapest[other], on, most, points, found) == 0:
+        riser = alone(one) >= 0 or alone(other) >= 0  # which enters for less than its own run costs
+        if not riser and quick_steps.near(cheapest[one], cheapest[other], on, most, points, found) == 0:
             continue
         for way, ahead, aside in ((0, one, other), (1, other, one)):
             _meeting(

@@ -11,7 +11,7 @@ from airbough_service.shop import paths
 
 ENDS: Final = 2
 PIECES: Final = 16
-ASIDE: Final = 0.5  # m, by which a hose is drawn to bow aside whose ends lie above one another, at most
+ASIDE: Final = 1.0  # m, by which the inner points of a hose lie apart whose ends lie above one another, at most
 HALVINGS: Final = 40
 
 
@@ -24,7 +24,7 @@ def hangs(line: tuple[Point, ...], length: float) -> bool:
 def sagged(line: tuple[Point, ...], length: float, bore: float) -> tuple[Point, ...]:
     """Return the centreline of a hose between its two ends, m, as long as it is while the floor lets it.
 
-    A cubic curve whose inner points lie under the ends, or aside where those lie above one another.
+    A cubic curve whose inner points lie under the ends, and to either side where those lie above one another.
 
     Args:
         line: its ends.
@@ -39,7 +39,10 @@ def sagged(line: tuple[Point, ...], length: float, bore: float) -> tuple[Point, 
 
     def curve(pull: float) -> tuple[Point, ...]:
         beside, below = min(pull * (1.0 - level), ASIDE), pull
-        inner = [(x + beside * ahead[0], y + beside * ahead[1], z - below) for x, y, z in line]
+        inner = [
+            (x + side * beside * ahead[0], y + side * beside * ahead[1], z - below)
+            for side, (x, y, z) in zip((-0.5, 0.5), line, strict=True)
+        ]
         return tuple(_between((start, *inner, end), piece / PIECES) for piece in range(PIECES + 1))
 
     least, most = 0.0, 2.0 * length

@@ -240,10 +240,10 @@ def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
     if math.dist(start, end) < _SHORT:
         return
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    words = f"{run.id}, {quantity('diameter', run.start, preset)}"
+    lines = [Line(f"{run.id}, {quantity('diameter', run.start, preset)}")]
     if run.hanging:
-        words += f", {quantity('length', run.length, preset)} long"
-    labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+        lines.append(Line(f"{quantity('length', run.length, preset)} long"))
+    labels.write(middle, lines, _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
 
 
 def description(picture: PlacedPicture) -> str:
