@@ -54,7 +54,8 @@ def test_no_tree_of_a_tiny_shop_with_diagonals_is_cheaper(machines, seed):
 def test_more_lines_fewer_machines_and_fewer_obstacles_are_never_dearer(seed):
     """All on the same lines; more lines gain little, since the cheapest tree turns at those that are there.
 
-    Something may be gained where joins stand at one point, of which the program allows one: 3 % at most here.
+    Something may be gained where joins stand at one point, of which the program allows one: 3 % at most here. Lines
+    2 mm beside each line gain as much (1.0 of 1.1 % at seed 4, 0.6 % at seed 2, where these finer ones gain none).
     """
     draw = random.Random(seed + 100)
     x, y = draw.uniform(1.0, 8.0), draw.uniform(1.0, 5.0)
