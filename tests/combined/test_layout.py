@@ -2,9 +2,11 @@
 
 import copy
 import itertools
+import json
 import math
 import re
 from decimal import Decimal
+from pathlib import Path
 
 import msgspec
 import numpy as np
@@ -34,6 +36,7 @@ from airbough_service.terms.units import to_si
 from asking import ask
 
 FIELDS = Tree.__struct_fields__
+JOINED_ASLANT = json.loads((Path(__file__).parents[1] / "data" / "joined_aslant.json").read_text("utf-8"))
 
 
 def told(struct):
@@ -229,7 +232,7 @@ def test_air_beyond_the_fan_curve_is_no_number_that_anything_holds_against():
     (lack,) = answer.lacking
     assert (lack.state, lack.flow, lack.flow_of_curve) == ("all", pytest.approx(3950.0), pytest.approx(3000.0))
     assert lack.needed is None
-    assert "beyond the fan's curve" in answer.statement
+    assert "outside the fan's curve" in answer.statement
     alone = [{"name": name, "open": [name]} for name, *_ in layout_shops.FOUR]
     both = ask("layout", shop | {"states": alone + every})
     assert [one.state for one in both.lacking] == ["all"]
@@ -681,3 +684,10 @@ def test_hoses_and_a_collector_known_by_two_figures_go_together():
     assert layout.tree.collector.fan is None
     assert layout.tree.collector.known_by is not None
     assert ask("operating-point", tree_of(layout)).outcome == "operating-point"
+
+
+def test_who_joins_from_the_side_turns_by_that_alone():
+    """At 45 degrees and 75 mm an elbow loses more than the wye that a duct enters aslant: the fan just suffices."""
+    answer = ask("layout", JOINED_ASLANT)
+    assert (answer.proof, answer.lacking) == ("exact", ())
+    assert answer.layouts[0].holds

@@ -658,6 +658,15 @@ def test_who_names_no_states_is_sized_for_as_many_sets_whatever_his_machines():
     assert ask(row_of_machines(40, 13)).outcome == "sized"
 
 
+def test_as_many_machines_as_take_more_memory_than_there_is_are_told_to_name_states():
+    """Three hundred machines by seven diameters took 2 GB before the limit of time."""
+    with pytest.raises(Refusal) as refusal:
+        ask(row_of_machines(300, 7))
+    (fault,) = refusal.value.faults
+    assert (fault.path, fault.code) == ("states", "too-many-sets")
+    assert "one for each machine; name those" in fault.detail
+
+
 def test_more_states_change_nothing_where_they_are_the_same_ones_again():
     few, many = (ask(tree(states=many_states(number))) for number in (3, 100))
     assert (few.outcome, few.proof, few.price) == (many.outcome, many.proof, many.price)

@@ -55,11 +55,9 @@ def told(answer: LayoutAnswer) -> str:
 def _lacking(lack: LayoutLack, units: dict[str, str]) -> str:
     """Return what a state lacks in every layout."""
     if lack.needed is None or lack.available is None or lack.missing is None:
-        unit = units.get("flow", "")
-        return (
-            f"{lack.state}: it asks for {lack.flow or 0.0:.4g} {unit}, and the fan's curve is known to "
-            f"{lack.flow_of_curve or 0.0:.4g}"
-        )
+        unit, asked, known = units.get("flow", ""), lack.flow or 0.0, lack.flow_of_curve or 0.0
+        edge = "from" if asked < known else "to"
+        return f"{lack.state}: it asks for {asked:.4g} {unit}, and the fan's curve is known {edge} {known:.4g} only"
     return (
         f"{lack.state}: every layout needs {lack.needed:.4g} {units.get('pressure', '')} at least, the fan leaves "
         f"{lack.available:.4g}: {lack.missing:.3g} are missing"

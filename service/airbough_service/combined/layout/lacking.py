@@ -81,7 +81,9 @@ def _way(search: Search, work: Priced, press: Pressing, state: int, machine: int
     metre, turn = press.length[mine, state].min(), press.turn[mine, :, state].min(axis=0)
     begun = np.where(np.isfinite(work.riser[machine]), press.start[machine, :, state], np.inf)
     entered = np.where(np.isfinite(work.prices.tap[machine]), press.tap[machine, :, state], np.inf)
-    joined = min(press.straight[mine, :, state].min(), press.branch[mine, :, :, state].min())
+    aside = press.branch[mine, :, :, state].min(axis=(0, 1))
+    joined = min(press.straight[mine, :, state].min(), aside.min())
+    turn = np.minimum(turn, aside - joined)  # who enters a join from its side turns by that alone
     joins = (len(where.machines) > 1) if joined > 0.0 else len(where.machines) - 1
     end = press.end[work.rows.number[-1] >= 0, state].min()
     way = relaxed.least_way(where.lattice, int(where.machines[machine]), where.inlet, float(metre), turn)

@@ -45,7 +45,7 @@ NOT_MODELLED: Final = (
 _REMEDY: Final = "open a second gate where little air flows, or give one of them a collector of its own"
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
-_NO_CURVE: Final = "in every arrangement the air asked for lies beyond the fan's curve, so that none is known to hold"
+_NO_CURVE: Final = "in every arrangement the air asked for lies outside the fan's curve, so that none is known to hold"
 _EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
 
 

@@ -47,7 +47,8 @@ from airbough_service.solving import grades
 
 Floats = NDArray[np.float64]
 MOST_SETS: Final = 150_000  # sets of bores that may meet, over all junctions
-MOST_IN_STATES: Final = 20 * MOST_SETS  # those sets times states, for which there is memory and time
+MOST_IN_STATES: Final = 20 * MOST_SETS  # those sets times states that are named, for which there is memory and time
+MOST_ALONE: Final = 4_000_000  # the same of states that nobody named, one for each machine: some 0.5 GB
 MOST_OPTIONS: Final = 10_000  # bores of all runs together
 
 
@@ -109,8 +110,9 @@ class Maker:
 
     @property
     def most_sets(self) -> int:
-        """How many sets of bores may meet, over all junctions, in so many states that are named."""
-        return min(MOST_SETS, MOST_IN_STATES // len(self.states)) if self.request.states else MOST_SETS
+        """How many sets of bores may meet, over all junctions, in so many states."""
+        most = MOST_IN_STATES if self.request.states else MOST_ALONE
+        return min(MOST_SETS, most // len(self.states))
 
     def _refuse(self, sets: int) -> None:
         """Refuse more sets of bores than can be listed.

@@ -91,14 +91,15 @@ def answer(request: SizingRequest) -> SizingAnswer:
             return answer_by_fan(maker, shelf, rules)
         return _at_design_flows(maker, shelf, rules)
     except TooManySetsError as error:
-        raise Refusal("not-computable", [_too_many(error)]) from None
+        raise Refusal("not-computable", [_too_many(error, request)]) from None
 
 
-def _too_many(error: TooManySetsError) -> Fault:
+def _too_many(error: TooManySetsError, request: SizingRequest) -> Fault:
     """Return the fault of sets that cannot be listed."""
     if error.in_states:
-        detail = "so many diameters may meet that their sets cannot be listed in so many states; name fewer states, "
-        return Fault(path="states", code="too-many-sets", detail=f"{detail}stock fewer diameters, or fix some runs")
+        detail = "so many diameters may meet that their sets cannot be listed in so many states"
+        detail += "; name fewer states" if request.states else ", one for each machine; name those that ask for most"
+        return Fault(path="states", code="too-many-sets", detail=f"{detail}, stock fewer diameters, or fix some runs")
     detail = "so many diameters may meet that their sets cannot be listed; stock fewer, or fix some runs"
     return Fault(path="stock.ducts", code="too-many-sets", detail=detail)
 

@@ -85,7 +85,7 @@ def least(relaxed: Relaxed, rows: Rows, prices: Prices, inlet: Inlet) -> float:
     """Return what no tree costs less than; infinite where there is none."""
     here = slice(None) if inlet.heading < 0 else inlet.heading
     end = prices.end[rows.number[-1] >= 0].min(initial=np.inf)
-    return (float(relaxed.came[-1, here, inlet.point].min()) + float(end)) * (1.0 - GRAIN)
+    return float(_lower(float(relaxed.came[-1, here, inlet.point].min()) + float(end)))
 
 
 def least_way(lattice: Lattice, machine: int, inlet: Inlet, metre: float, turn: Floats) -> float:
@@ -140,7 +140,7 @@ def least_by_point(
         if held[group, 0] == held[group, 1] or not np.isfinite(still[group]).any():
             continue
         quick_steps.sweep_back(ways.to, ways.length, ways.order, metre[group], turn[group], still[group], onward)
-        found = (relaxed.begun[group] + onward).min(axis=0).astype(float) * (1.0 - GRAIN)
+        found = _lower((relaxed.begun[group] + onward).min(axis=0).astype(float))
         worth = found <= most
         if not worth.any():
             continue
@@ -150,6 +150,11 @@ def least_by_point(
             relaxed.came, least, onward, limit, still,
         )  # fmt: skip
     return whole
+
+
+def _lower(sums: Floats | float) -> Floats:
+    """Return sums of single precision lower by as much as they may be off; losses at joins may make one negative."""
+    return np.asarray(sums * (1.0 - GRAIN * np.sign(sums)), float)
 
 
 class _Ways:
