@@ -17,7 +17,7 @@ from airbough_service.core.choosing.placing.program import Prices, Rows, Solved
 from airbough_service.core.choosing.placing.trace import Traced, trace
 
 ALIKE: Final = 1.0e-9  # share by which two sums of the same prices may differ
-WORK: Final = 6.0e9  # sums that the usual effort spends in all; some 0.8e9 a second
+WORK: Final = 4.8e9  # sums that the usual effort spends in all, some 0.6e9 a second: a question has 10 s over HTTP
 TRY: Final = 3.0e6  # as many sums take sizing and solving a tree, times the square of its machines
 
 
