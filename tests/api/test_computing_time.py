@@ -18,7 +18,6 @@ from airbough_service.core.deadline import OutOfTimeError
 from airbough_service.core.warm import warm
 
 LIMIT = 0.3
-LONG = "gate-states"  # of the questions below the longest: ten times that limit
 SOON = 0.05  # a limit that each of the questions below passes on any machine
 SECONDS = 1.0  # after which caller and thread are free, on an idle machine
 BUSY = 6.0  # times that, on a busy one
@@ -29,6 +28,9 @@ COMBS = {size: heavy.comb(size) for size in (60, 4_000)}
 SHUT = heavy.BASE | {"runs": heavy.comb(60, 0)}
 ALL_STATES = [{"name": f"s{number}", "open": [f"h{number}"]} for number in range(20)]
 MORE_STATES = [{"name": f"s{number}", "open": [f"h{number}"]} for number in range(100)]
+
+LONGEST = SIZED | {"runs": heavy.comb(300), "flows": "fan", "states": ALL_STATES}
+"""A sizing that takes nine times `LIMIT` on a machine with nothing else to do."""
 
 QUESTIONS = {
     "operating-point": heavy.WAVY | {"runs": heavy.chain(9_000)},
@@ -90,7 +92,7 @@ def test_a_long_question_is_given_up_and_its_thread_is_free_again(question):
 
 def test_the_caller_is_told_503_and_when_to_come_back():
     with TestClient(create_app(Settings(compute_timeout=LIMIT, heavy_requests=1))) as client:
-        answer = client.post("/v1/trees/gate-states", json=QUESTIONS[LONG])
+        answer = client.post("/v1/trees/sizing", json=LONGEST)
         assert (answer.status_code, answer.json()["type"]) == (503, "/problems/took-too-long")
         assert int(answer.headers["retry-after"]) > 0
         light = heavy.BASE | {"runs": heavy.chain(2)}
@@ -99,7 +101,7 @@ def test_the_caller_is_told_503_and_when_to_come_back():
 
 def test_a_long_line_of_a_batch_is_given_up_alone():
     lines = [
-        {"id": "long", "question": "gate-states", "request": QUESTIONS[LONG]},
+        {"id": "long", "question": "sizing", "request": LONGEST},
         {"id": "short", "question": "operating-point", "request": heavy.BASE | {"runs": heavy.chain(2)}},
     ]
     body = "\n".join(map(json.dumps, lines))
