@@ -94,11 +94,29 @@ def enter(came: Singles, turn: Singles, point: int, price: np.float32, fresh: Si
 
 
 @compiled
+def _turn(others: Singles, turn: Singles, own: Singles) -> bool:
+    """Lower each place to what another heading there and the turn from it come to; return whether any was."""
+    headings, size = own.shape
+    changed = False
+    for heading in range(headings):
+        here = own[heading]
+        for step in range(1, turn.size + 1):
+            before, after = others[(heading + headings - step) % headings], others[(heading + step) % headings]
+            price = turn[step - 1]
+            for point in range(size):
+                total = min(before[point], after[point]) + price
+                if total < here[point]:
+                    here[point] = total
+                    changed = True
+    return changed
+
+
+@compiled
 def sweep(
     to: Integers, length: Singles, order: Integers, metre: np.float32, turn: Singles, begun: Singles, came: Singles
 ) -> None:
     """Go on and turn until nothing is cheaper; `begun`, where runs go on or begin, is written over."""
-    headings, size = came.shape
+    headings = came.shape[0]
     changed = True
     while changed:
         for heading in range(headings):
@@ -107,16 +125,7 @@ def sweep(
                 if there >= 0:
                     total = min(begun[heading, point], came[heading, point]) + length[heading, point] * metre
                     came[heading, there] = min(came[heading, there], total)
-        changed = False
-        for heading in range(headings):
-            for step in range(1, turn.size + 1):
-                before, after = came[(heading + headings - step) % headings], came[(heading + step) % headings]
-                own, price = begun[heading], turn[step - 1]
-                for point in range(size):
-                    total = min(before[point], after[point]) + price
-                    if total < own[point]:
-                        own[point] = total
-                        changed = True
+        changed = _turn(came, turn, begun)
 
 
 @compiled
@@ -124,26 +133,17 @@ def sweep_back(
     to: Integers, length: Singles, order: Integers, metre: np.float32, turn: Singles, came: Singles, onward: Singles
 ) -> None:
     """Go back along ways and turns until nothing is cheaper; fill in what is to pay where a run goes on or begins."""
-    headings, size = came.shape
+    headings = came.shape[0]
     onward[:] = np.inf
     changed = True
     while changed:
-        changed = False
         for heading in range(headings):
             for point in order[heading][::-1]:
                 there = to[heading, point]
                 if there >= 0:
                     onward[heading, point] = length[heading, point] * metre + came[heading, there]
                     came[heading, point] = min(came[heading, point], onward[heading, point])
-        for heading in range(headings):
-            for step in range(1, turn.size + 1):
-                before, after = onward[(heading + headings - step) % headings], onward[(heading + step) % headings]
-                own, price = came[heading], turn[step - 1]
-                for point in range(size):
-                    total = min(before[point], after[point]) + price
-                    if total < own[point]:
-                        own[point] = total
-                        changed = True
+        changed = _turn(onward, turn, came)
 
 
 @compiled
