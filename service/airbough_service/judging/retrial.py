@@ -17,9 +17,7 @@ from airbough.wire.answer import (
 from airbough_service.catalogue import Loss
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.limits import least_held
-from airbough_service.core.network import tree as packing
 from airbough_service.core.network import trials
-from airbough_service.core.network.columns import LOCAL
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
@@ -132,36 +130,32 @@ class Bench:
         if not self.fan.crosses_once:
             return [self._alone(self.fan, self.gate, hoods, *change) for change in self.changes]
         shop = self.shop
-        rows = np.array([row for row, _, _ in hoods], np.int64)
-        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
         solved = shop.tree, self.fan, self.gate, self.flow
         if shop.parted is None:
-            found = tried_rows(*solved, _all_rows(shop, self.changes), needs)
+            tried = tried_rows(*solved, _all_rows(shop, self.changes), [(row, least) for row, least, _ in hoods])
         else:
+            rows = np.array([row for row, _, _ in hoods], np.int64)
+            needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
             changed = [changed_rows(shop, change) for _, change in self.changes]
             found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], needs)
-        told = zip(
-            self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
-            strict=True,
-        )  # fmt: skip
+            each = found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist()
+            tried = list(zip(*each, strict=True))
         return [
             self._alone(self.fan, self.gate, hoods, *change)
             if status == NOT_CONVERGED
             else self._gain(change[0], flow, lost, None if starved < 0 else hoods[starved][2])
             if status == OK
-            else Gain()
-            for change, status, flow, lost, starved in told
+            else _UNTRIED
+            for change, (status, flow, lost, starved) in zip(self.changes, tried, strict=True)
         ]
 
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
-        found = [
-            (run.index, float(run.run.hood.flow), run.run.id)
-            for run, told in zip(self.shop.runs, self.told, strict=True)
+        return [
+            (row, least_held(float(run.run.hood.flow)), run.run.id)
+            for run, told, row in zip(self.shop.runs, self.told, self.shop.tree.place.tolist(), strict=False)
             if run.run.hood is not None and run.run.hood.flow is not None and not told.idle
         ]
-        rows = self.shop.hood_rows[[index for index, _, _ in found]].tolist()
-        return [(row, least_held(flow), name) for row, (_, flow, name) in zip(rows, found, strict=True)]
 
     def _gain(self, index: int, flow: float, lost: float, starved: str | None) -> Gain:
         """Return a gain from the run's flow and loss with the change; the loss is compared at the flow without it."""
@@ -207,27 +201,30 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
 
 def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
-    density, begins = shop.density, [0]
-    runs: list[ShopRun] = []
-    lost: list[Sequence[float]] = []
+    density, place = shop.density, shop.tree.place.tolist()
+    out = ChangedRows([0], [], [], {}, [place[index] for index, _ in changes])
     for _, change in changes:
         if isinstance(change, Swap):
-            runs.append(change.run)
-            lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
+            out.rows.append(place[change.run.index])
+            out.lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
         else:
-            runs += change.values()
-            lost += [sums(run.pieces, density) for run in change.values()]
-        begins.append(len(runs))
-    rows = shop.tree.place[[run.index for run in runs]].astype(np.int64)
-    columns, parts = shop.tree.table[rows], np.array(lost).reshape(-1, 4)
+            for index, run in change.items():
+                if run.arm is not shop.runs[index].arm:
+                    out.arms[len(out.rows)] = run.arm
+                out.rows.append(place[index])
+                out.lost.append(sums(run.pieces, density))
+        out.begins.append(len(out.rows))
     if len(shop.shape.roots) > 1:
-        parts[:, 3] += [inlet_loss(shop.shape, run.index, density, run.end) for run in runs]
-    columns[:, LOCAL] = parts[:, 0] + parts[:, 1] + parts[:, 2] + parts[:, 3]
-    for own, run in zip(columns, runs, strict=True):
-        if run.arm is not shop.runs[run.index].arm:
-            packing.fill_arm(own, run.arm)
-    about = shop.tree.place[[index for index, _ in changes]].astype(np.int64)
-    return ChangedRows(np.array(begins), rows, columns, parts[:, 3].copy(), about)
+        _add_inlet(shop, changes, out.lost)
+    return out
+
+
+def _add_inlet(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], lost: list[Sequence[float]]) -> None:
+    """Add what each changed run loses in the collector's inlet chamber, where several enter it."""
+    runs = [run for _, change in changes for run in ([change.run] if isinstance(change, Swap) else change.values())]
+    for number, run in enumerate(runs):
+        entry, port, fittings, at_end = lost[number]
+        lost[number] = entry, port, fittings, at_end + inlet_loss(shop.shape, run.index, shop.density, run.end)
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:
