@@ -171,7 +171,7 @@ def _many() -> None:
     at_fan, flow = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, solved.flow[:, 0].copy()), solved.flow
     told = np.ones(tree.gate.size, np.bool_)
     trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
-    trying.tried_rows(tree, fan, tree.gate, flow[0], trying.ChangedRows([0, 0], [], [], {}, [0]), [(0, 1.0)])
+    trying.tried_rows(tree, fan, tree.gate, flow[0], trying.ChangedRows([0.0] * trying.LINE, {}, [0], [0.0, 1.0]))
     numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
     variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
     states.deepest_suctions(tree, tree.change, told, gates, solved, at_fan)

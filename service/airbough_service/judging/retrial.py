@@ -22,7 +22,7 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.core.network.trying import ChangedRows, tried_rows
+from airbough_service.core.network.trying import LINE, ChangedRows, tried_rows
 from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
@@ -132,12 +132,13 @@ class Bench:
         shop = self.shop
         solved = shop.tree, self.fan, self.gate, self.flow
         if shop.parted is None:
-            tried = tried_rows(*solved, _all_rows(shop, self.changes), [(row, least) for row, least, _ in hoods])
+            needs = [number for row, least, _ in hoods for number in (row, least)]
+            tried = tried_rows(*solved, _all_rows(shop, self.changes, needs))
         else:
             rows = np.array([row for row, _, _ in hoods], np.int64)
-            needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
+            of_hoods = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
             changed = [changed_rows(shop, change) for _, change in self.changes]
-            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], needs)
+            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], of_hoods)
             each = found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist()
             tried = list(zip(*each, strict=True))
         return [
@@ -199,32 +200,24 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
     return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
 
 
-def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]]) -> ChangedRows:
+def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], needs: list[float]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
-    density, place = shop.density, shop.tree.place.tolist()
-    out = ChangedRows([0], [], [], {}, [place[index] for index, _ in changes])
-    for _, change in changes:
+    density, place, several = shop.density, shop.tree.place.tolist(), len(shop.shape.roots) > 1
+    out = ChangedRows([], {}, [place[index] for index, _ in changes], needs)
+    for number, (_, change) in enumerate(changes):
         if isinstance(change, Swap):
-            out.rows.append(place[change.run.index])
-            out.lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
+            run, lost = change.run, sums_with(change.run.pieces, density, change.number, change.loss.coefficient)
+            out.lines.extend((number, place[run.index], *lost))
+            each = [run]
         else:
-            for index, run in change.items():
-                if run.arm is not shop.runs[index].arm:
-                    out.arms[len(out.rows)] = run.arm
-                out.rows.append(place[index])
-                out.lost.append(sums(run.pieces, density))
-        out.begins.append(len(out.rows))
-    if len(shop.shape.roots) > 1:
-        _add_inlet(shop, changes, out.lost)
+            each = list(change.values())
+            for run in each:
+                if run.arm is not shop.runs[run.index].arm:
+                    out.arms[len(out.lines) // LINE] = run.arm
+                out.lines.extend((number, place[run.index], *sums(run.pieces, density)))
+        for back, run in enumerate(reversed(each) if several else ()):
+            out.lines[-1 - LINE * back] += inlet_loss(shop.shape, run.index, density, run.end)
     return out
-
-
-def _add_inlet(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], lost: list[Sequence[float]]) -> None:
-    """Add what each changed run loses in the collector's inlet chamber, where several enter it."""
-    runs = [run for _, change in changes for run in ([change.run] if isinstance(change, Swap) else change.values())]
-    for number, run in enumerate(runs):
-        entry, port, fittings, at_end = lost[number]
-        lost[number] = entry, port, fittings, at_end + inlet_loss(shop.shape, run.index, shop.density, run.end)
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:

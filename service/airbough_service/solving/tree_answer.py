@@ -121,10 +121,8 @@ class Runs(AllAtOnce[RunResult]):
         lines = self.lines / _factors(preset)
         if not np.isfinite(lines).all():
             return None
-        rows = zip(self, lines.tolist(), strict=True)
-        return tuple(
-            [_told(own, units.echoed("diameter", own.diameter, preset), row) for own, row in rows]
-        ), _TOLD_KINDS
+        rows, factor = zip(self, lines.tolist(), strict=True), units.factor("diameter", preset)
+        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in rows]), _TOLD_KINDS
 
     def plainly(self) -> tuple[RunResult, ...]:
         """Return the runs in SI, one by one."""
@@ -287,7 +285,8 @@ def _beside_pieces(shop: Shop) -> list[Passport | None]:
     for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
         found += (_wall(shop, wall), wall.multiplier_passport)
     found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
-    found += [joined.junction.passport for joined in shop.joined if joined.junction is not None]
+    junctions = [joined.junction.passport for joined in shop.joined if joined.junction is not None]
+    found += {id(passport): passport for passport in junctions}.values()
     found += [item.passport for item in shop.hoods.filled]
     return [*found, *shop.leaking.passports, *_behind_inlet(shop)]
 
