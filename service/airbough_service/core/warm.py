@@ -23,13 +23,14 @@ from airbough_service.core.laws.fan import (
 )
 from airbough_service.core.laws.friction import friction_factor
 from airbough_service.core.laws.junction import FlowRatioConstants, branch_factor
-from airbough_service.core.laws.power import best_point
+from airbough_service.core.laws.power import EfficiencyShape, best_point, power_of_efficiency
 from airbough_service.core.network import (
     columns,
     judged_states,
     reaching,
     states,
     trials,
+    trying,
     variants,
 )
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
@@ -38,7 +39,7 @@ from airbough_service.core.network.governing import (
     Way,
     balance,
 )
-from airbough_service.core.network.losses import losses
+from airbough_service.core.network.losses import losses, run_lines
 from airbough_service.core.network.operating import (
     fan_pressures,
     flows_at,
@@ -101,7 +102,8 @@ def _solving() -> None:
             tree = _tiny(law, arms)
             for fan in (_falling(), dipping):
                 operating = operate(tree, fan, tree.gate)
-                losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+                found = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+                run_lines(tree, found, operating.flow, tree.place, tree.place, [0.1] * tree.place.size)
     straight_losses(tree.table, np.full(tree.gate.size, 0.1))
     flows_at(tree, tree.gate, 0.2)
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
@@ -118,7 +120,8 @@ def _balancing() -> None:
     surely_distinct(np.frombuffer(b"{}", np.uint8))
     friction_factor(1.0e5, 1.0e-4)
     curve_values(falling.pieces, np.array([0.2]))
-    best_point(falling.pieces, 0.0)
+    shape = EfficiencyShape(0.3, 0.6, 0.8, 0.7, 0.3, 0.5)
+    power_of_efficiency(np.array([0.2]), np.array([500.0]), 0.5, best_point(falling.pieces, 0.0), shape)
 
 
 def _placing() -> None:
@@ -168,6 +171,7 @@ def _many() -> None:
     at_fan, flow = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, solved.flow[:, 0].copy()), solved.flow
     told = np.ones(tree.gate.size, np.bool_)
     trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
+    trying.tried_rows(tree, fan, tree.gate, flow[0], trying.ChangedRows([0.0] * trying.LINE, {}, [0], [0.0, 1.0]))
     numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
     variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
     states.deepest_suctions(tree, tree.change, told, gates, solved, at_fan)
