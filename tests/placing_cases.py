@@ -11,9 +11,12 @@ from airbough_service.core.choosing.placing.lattice import lattice
 
 
 class Case:
-    """A tiny invented shop with random prices: square room, machines on its lattice, some ways missing."""
+    """A tiny invented shop with random prices: square room, machines on its lattice, some ways missing.
 
-    def __init__(self, seed, machines, columns=3, rows=3, *, diagonal=False):
+    Each machine runs alone, or each `together` with the next.
+    """
+
+    def __init__(self, seed, machines, columns=3, rows=3, *, diagonal=False, together=False):
         draw = random.Random(seed)
         spots = [(float(i), float(j)) for i in range(columns) for j in range(rows)]
         room = [(0.0, 0.0), (columns - 1.0, 0.0), (columns - 1.0, rows - 1.0), (0.0, rows - 1.0)]
@@ -31,7 +34,8 @@ class Case:
         self.area = np.array([0.008, 0.013, 0.018])
         flow = np.array([draw.uniform(0.1, 0.3) for _ in range(machines)])
         upper = np.full(machines, draw.choice([30.0, math.inf]))
-        self.flows = sets.Flows(np.diag(flow), np.full(machines, 14.0), upper, flow)
+        opened = np.eye(machines) + (np.roll(np.eye(machines), 1, axis=1) if together else 0.0)
+        self.flows = sets.Flows(opened * flow, np.full(machines, 14.0), upper, flow)
         self.allowed = sets.allowed(self.flows, self.area)
         self.rows = program.rows_of(self.allowed)
         count = self.rows.group.size

@@ -51,13 +51,17 @@ def first(**more):
     return ask("layout", layout_shops.shop(**more)).layouts[0]
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_price_is_what_sizing_says_of_the_same_tree(seed):
+@pytest.mark.parametrize(("seed", "together"), [*((seed, 1) for seed in range(12)), *((seed, 2) for seed in range(8))])
+def test_price_is_what_sizing_says_of_the_same_tree(seed, together):
+    """With each machine alone, and with each that runs together with the next."""
     shop = layout_shops.random_shop(seed, 2 + seed % 4, alternatives=2)
+    ids = [one["id"] for one in shop["machines"]] * 2
+    states = [{"name": ids[at], "open": ids[at : at + together]} for at in range(len(ids) // 2)]
+    if together > 1:
+        shop["states"] = states
     answer = ask("layout", shop)
     assert answer.outcome == "proposed"
     for layout in answer.layouts:
-        states = [{"name": one["id"], "open": [one["id"]]} for one in shop["machines"]]
         rules = dict.fromkeys(("transport_velocity", "no_narrowing"), "must")
         asked = tree_of(layout) | {"stock": shop["stock"], "states": states, "rules": rules, "flows": "design"}
         sized = ask("sizing", asked)
@@ -457,6 +461,24 @@ def test_no_topology_is_cheaper_with_pressure(machines, top):
                 prices.append(one.price)
     assert prices
     assert min(prices) >= answer.layouts[0].price
+
+
+@pytest.mark.parametrize("seed", [9, 15])
+def test_no_topology_is_cheaper_where_machines_run_together(seed):
+    """Each machine runs with the next; every way to join four of them two by two, sized by sizing's own rules."""
+    shop = layout_shops.random_shop(seed, 4)
+    ids = [one["id"] for one in shop["machines"]] * 2
+    shop["states"] = [{"name": ids[at], "open": ids[at : at + 2]} for at in range(4)]
+    answer = ask("layout", shop)
+    assert answer.proof == "exact"
+    ready, where, work, _ = prepared(shop)
+    numbers, found = np.arange(16), []
+    for joined in topologies(4):
+        mine = work.kept(np.isin(work.rows.group, [*joined, *numbers[numbers & (numbers - 1) == 0]]))
+        one = cheapest_at(ready, where, mine, mine.prices)
+        if one is not None and one.holds:
+            found.append(one.price)
+    assert min(found) == answer.layouts[0].price
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -13,10 +13,11 @@ from airbough_service.core.choosing.placing.trace import trace
 from placing_cases import Case, drawn, least, least_by_hand, summed, trees_by_hand
 
 
+@pytest.mark.parametrize("together", [False, True])
 @pytest.mark.parametrize(("machines", "seed"), [*((2, seed) for seed in range(40)), *((3, seed) for seed in range(10))])
-def test_no_tree_of_a_tiny_shop_is_cheaper(machines, seed):
+def test_no_tree_of_a_tiny_shop_is_cheaper(machines, seed, together):
     """Equal to the least of every tree, or below it where two runs share a way without joining."""
-    case = Case(seed, machines, rows=3 if machines == 2 else 2)
+    case = Case(seed, machines, rows=3 if machines == 2 else 2, together=together)
     solved = case.solved()
     price, row, heading = program.best(solved, case.prices, case.inlet)
     least = least_by_hand(case)

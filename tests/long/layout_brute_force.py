@@ -1,7 +1,8 @@
 """The layout's dynamic program against every tree of tiny shops: `.venv/bin/python tests/long/layout_brute_force.py`.
 
 Every union of simple paths that is a tree, in every diameter, on lines of 90 and of 45 degrees with ways missing at
-random (walls and obstacles); the same with pressure in two states by labels; and the program on the places alone that
+random (walls and obstacles), in a third of the shops two machines running in each state; the same with pressure in two
+states by labels; and the program on the places alone that
 the quick bound leaves. Ends with status 1 where a tree is cheaper, or where the program is cheaper and no two runs of
 its tree share a way or cross. A number of seconds may be given, after which it stops and tells what it has seen.
 """
@@ -33,7 +34,7 @@ NO_TREE = "no tree, both say"
 
 def outcome(machines, rows, seed, *, diagonal):
     """Return in a word how a case ends."""
-    case = Case(1000 + seed, machines, rows=rows, diagonal=diagonal)
+    case = Case(1000 + seed, machines, rows=rows, diagonal=diagonal, together=seed % 3 == 2)
     solved = case.solved()
     price, row, heading = program.best(solved, case.prices, case.inlet)
     least = least_by_hand(case)

@@ -146,8 +146,30 @@ def solve(
         bounding: whether to look for better bounds where there is no proof; `bounded` does so later.
     """
     bounds = bounds_of(sites)
-    states = aim.ceiling.size
-    inlet = bounds.inlet
+    strict = _strict(aim)
+    if strict is None:
+        return _searched(sites, aim, bounds, most, work, any_will_do=any_will_do, bounding=bounding)
+    kept = _searched(sites, strict, bounds, most, work, any_will_do=any_will_do, bounding=False)
+    if kept.best is not None and kept.best.broken < bounds.inlet[-1] + float(aim.weighing[1:].min()):
+        return kept if kept.exact or not bounding else bounded(sites, strict, kept, most, work)
+    found = _searched(sites, aim, bounds, most, work, any_will_do=any_will_do, bounding=bounding)
+    return replace(found, best=_better(kept.best, found.best, aim.objective), work=kept.work + found.work)
+
+
+def _strict(aim: Aim) -> Aim | None:
+    """Return the same with every pressure wanted as one that may not be passed; None where that is no more.
+
+    What a ceiling cannot keep is left out from the hoods on, what is only wanted is looked at once it is at the fan.
+    """
+    if not np.isfinite(aim.wanted).any():
+        return None
+    return replace(aim, ceiling=np.minimum(aim.ceiling, aim.wanted.min(axis=0)))
+
+
+def _searched(
+    sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int, *, any_will_do: bool, bounding: bool
+) -> Outcome:
+    states, inlet = aim.ceiling.size, bounds.inlet
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
     known: Chosen | None = None

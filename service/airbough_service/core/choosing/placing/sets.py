@@ -40,7 +40,7 @@ def allowed(flows: Flows, area: Floats, *, too_fast: bool = False, narrow: bool 
         narrow: whether a run may flow into a narrower one; else none is wider than all together may be.
     """
     least, most = needs(flows)
-    carrying = area <= (most if narrow else np.full_like(most, most[-1]))[:, None]
+    carrying = area <= (most if narrow else np.minimum(most, most[-1]))[:, None]
     holding = carrying & (area >= least[:, None])
     if not too_fast:
         return holding
