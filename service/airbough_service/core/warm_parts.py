@@ -20,7 +20,7 @@ from airbough_service.core.laws.fan import (
 )
 from airbough_service.core.laws.friction import darcy, friction_factor
 from airbough_service.core.laws.junction import FlowRatioConstants, branch_factor
-from airbough_service.core.laws.power import best_point
+from airbough_service.core.laws.power import EfficiencyShape, best_point, power_of_efficiency
 from airbough_service.core.network import (
     columns,
     judged_states,
@@ -29,6 +29,7 @@ from airbough_service.core.network import (
     solver,
     states,
     trials,
+    trying,
     variants,
 )
 from airbough_service.core.network.coefficients import flow_ratio_coefficients
@@ -37,7 +38,7 @@ from airbough_service.core.network.governing import (
     Way,
     balance,
 )
-from airbough_service.core.network.losses import losses
+from airbough_service.core.network.losses import losses, run_lines
 from airbough_service.core.network.operating import (
     fan_pressures,
     flows_at,
@@ -106,7 +107,8 @@ def _apart() -> None:
     _judging(np.ones((1, tree.gate.size)), flags)
     surely_distinct(np.frombuffer(b"{}", np.uint8))
     _reaching()
-    best_point(fan.pieces, 0.0)
+    shape = EfficiencyShape(0.3, 0.6, 0.8, 0.7, 0.3, 0.5)
+    power_of_efficiency(np.array([0.2]), np.array([500.0]), 0.5, best_point(fan.pieces, 0.0), shape)
     curve_values(fan.pieces, np.array([0.2]))
     friction_factor(1.0e5, 1.0e-4)
     darcy(1.0e-4, 1.0e5, 7.0)
@@ -133,7 +135,8 @@ def _operating() -> None:
             tree = _tiny(law, arms)
             for fan in (_falling(), dipping):
                 operating = operate(tree, fan, tree.gate)
-                losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+                found = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
+                run_lines(tree, found, operating.flow, tree.place, tree.place, [0.1] * tree.place.size)
     flows_at(tree, tree.gate, 0.2)
     system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
 
@@ -182,6 +185,7 @@ def _trials() -> None:
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
     flow = np.full(tree.gate.size, 0.1)
     trials.tried(tree, fan, tree.gate, flow, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
+    trying.tried_rows(tree, fan, tree.gate, flow, trying.ChangedRows([0.0] * trying.LINE, {}, [0], [0.0, 1.0]))
 
 
 def _states() -> None:

@@ -35,8 +35,8 @@ _CHANGES: Final = (Taper, AbruptChange)
 _TURNS: Final = (Elbow, ElbowPair, Offset)
 
 
-def worth_a_look(shop: Shop, run: ShopRun) -> bool:
-    """Return whether there may be a remark on one run."""
+def worth_a_look(run: ShopRun) -> bool:
+    """Return whether there may be a remark on a run by how it is made; by the power law there may be on any."""
     wall, pieces, fittings = run.wall, run.pieces.together, run.run.fittings
     return bool(
         pieces.turning > 1
@@ -44,7 +44,6 @@ def worth_a_look(shop: Shop, run: ShopRun) -> bool:
         or wall.outside
         or wall.assumed_stretch is not None
         or (len(fittings) == 1 and isinstance(fittings[0], _CHANGES))
-        or shop.request.model.friction == "power-law"
     )
 
 
@@ -221,6 +220,7 @@ def constructions(shop: Shop) -> list[Finding]:
     left_out = [
         (run, number)
         for run in shop.runs
+        if run.run.fittings
         for number, fitting in enumerate(run.run.fittings)
         if isinstance(fitting, _TURNS) and fitting.construction is None
     ]
@@ -272,8 +272,9 @@ def nonconductive(shop: Shop) -> list[Finding]:
     """Return one warning for each nonconductive construction, at its first run."""
     first: dict[str, ShopRun] = {}
     for run in shop.runs:
-        if run.wall.duct is not None and not run.wall.duct.conductive:
-            first.setdefault(run.wall.duct.title, run)
+        duct = run.wall.duct
+        if duct is not None and not duct.conductive:
+            first.setdefault(duct.title, run)
     return [
         finding(
             shop.request.units,

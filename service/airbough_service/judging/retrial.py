@@ -17,14 +17,12 @@ from airbough.wire.answer import (
 from airbough_service.catalogue import Loss
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.limits import least_held
-from airbough_service.core.network import tree as packing
 from airbough_service.core.network import trials
-from airbough_service.core.network.columns import LOCAL
 from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.core.network.trying import ChangedRows, tried_rows
+from airbough_service.core.network.trying import LINE, ChangedRows, tried_rows
 from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
@@ -132,36 +130,33 @@ class Bench:
         if not self.fan.crosses_once:
             return [self._alone(self.fan, self.gate, hoods, *change) for change in self.changes]
         shop = self.shop
-        rows = np.array([row for row, _, _ in hoods], np.int64)
-        needs = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
         solved = shop.tree, self.fan, self.gate, self.flow
         if shop.parted is None:
-            found = tried_rows(*solved, _all_rows(shop, self.changes), needs)
+            needs = [number for row, least, _ in hoods for number in (row, least)]
+            tried = tried_rows(*solved, _all_rows(shop, self.changes, needs))
         else:
+            rows = np.array([row for row, _, _ in hoods], np.int64)
+            of_hoods = trials.Needs(rows, np.array([least for _, least, _ in hoods], np.float64))
             changed = [changed_rows(shop, change) for _, change in self.changes]
-            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], needs)
-        told = zip(
-            self.changes, found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist(),
-            strict=True,
-        )  # fmt: skip
+            found = trials.tried(*solved, changed, [shop.rows(index) for index, _ in self.changes], of_hoods)
+            each = found.status.tolist(), found.flow.tolist(), found.lost.tolist(), found.starved.tolist()
+            tried = list(zip(*each, strict=True))
         return [
             self._alone(self.fan, self.gate, hoods, *change)
             if status == NOT_CONVERGED
             else self._gain(change[0], flow, lost, None if starved < 0 else hoods[starved][2])
             if status == OK
-            else Gain()
-            for change, status, flow, lost, starved in told
+            else _UNTRIED
+            for change, (status, flow, lost, starved) in zip(self.changes, tried, strict=True)
         ]
 
     def _hoods(self) -> list[tuple[int, float, str]]:
         """Return row, least flow that holds, and run of each hood that no advice may take below its design flow."""
-        found = [
-            (run.index, float(run.run.hood.flow), run.run.id)
-            for run, told in zip(self.shop.runs, self.told, strict=True)
+        return [
+            (row, least_held(float(run.run.hood.flow)), run.run.id)
+            for run, told, row in zip(self.shop.runs, self.told, self.shop.tree.place.tolist(), strict=False)
             if run.run.hood is not None and run.run.hood.flow is not None and not told.idle
         ]
-        rows = self.shop.hood_rows[[index for index, _, _ in found]].tolist()
-        return [(row, least_held(flow), name) for row, (_, flow, name) in zip(rows, found, strict=True)]
 
     def _gain(self, index: int, flow: float, lost: float, starved: str | None) -> Gain:
         """Return a gain from the run's flow and loss with the change; the loss is compared at the flow without it."""
@@ -205,29 +200,24 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
     return [trials.Row(row, new.table[row], float(new.change[row])) for row in rows]
 
 
-def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]]) -> ChangedRows:
+def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], needs: list[float]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
-    density, begins = shop.density, [0]
-    runs: list[ShopRun] = []
-    lost: list[Sequence[float]] = []
-    for _, change in changes:
+    density, place, several = shop.density, shop.tree.place.tolist(), len(shop.shape.roots) > 1
+    out = ChangedRows([], {}, [place[index] for index, _ in changes], needs)
+    for number, (_, change) in enumerate(changes):
         if isinstance(change, Swap):
-            runs.append(change.run)
-            lost.append(sums_with(change.run.pieces, density, change.number, change.loss.coefficient))
+            run, lost = change.run, sums_with(change.run.pieces, density, change.number, change.loss.coefficient)
+            out.lines.extend((number, place[run.index], *lost))
+            each = [run]
         else:
-            runs += change.values()
-            lost += [sums(run.pieces, density) for run in change.values()]
-        begins.append(len(runs))
-    rows = shop.tree.place[[run.index for run in runs]].astype(np.int64)
-    columns, parts = shop.tree.table[rows], np.array(lost).reshape(-1, 4)
-    if len(shop.shape.roots) > 1:
-        parts[:, 3] += [inlet_loss(shop.shape, run.index, density, run.end) for run in runs]
-    columns[:, LOCAL] = parts[:, 0] + parts[:, 1] + parts[:, 2] + parts[:, 3]
-    for own, run in zip(columns, runs, strict=True):
-        if run.arm is not shop.runs[run.index].arm:
-            packing.fill_arm(own, run.arm)
-    about = shop.tree.place[[index for index, _ in changes]].astype(np.int64)
-    return ChangedRows(np.array(begins), rows, columns, parts[:, 3].copy(), about)
+            each = list(change.values())
+            for run in each:
+                if run.arm is not shop.runs[run.index].arm:
+                    out.arms[len(out.lines) // LINE] = run.arm
+                out.lines.extend((number, place[run.index], *sums(run.pieces, density)))
+        for back, run in enumerate(reversed(each) if several else ()):
+            out.lines[-1 - LINE * back] += inlet_loss(shop.shape, run.index, density, run.end)
+    return out
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache, partial
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from msgspec import structs
 
@@ -24,7 +24,7 @@ from airbough.wire.tree import Branch
 from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
-from airbough_service.core.limits import above, below
+from airbough_service.core.limits import above, below, most_held
 from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal, Swap
@@ -59,18 +59,21 @@ def shape(bench: Bench) -> list[Finding]:
     shop = bench.shop
     out: list[Finding | Proposal] = []
     deadline.check()
+    square, power_law = most_held(check("square-tee").value), shop.request.model.friction == "power-law"
     for run, parent in zip(shop.runs, shop.shape.parents, strict=True):
+        asked = run.run
+        look: Look = run.pieces.__dict__.get("look") or _look(run)
         if parent >= 0 and shop.runs[parent].start < run.end:
             out += narrower(shop, run)
-        if run.run.fittings:
-            out += turns(bench, run)
+        if look.easings:
+            out += turns(bench, run, look.easings)
         if run.pieces.together.abrupt:
             out += abrupt(bench, run)
-        if type(run.run.join) is Branch:
-            out += square_tee(bench, run)
-        if run.run.hood is not None:
+        if type(asked.join) is Branch and float(asked.join.angle) > square:
+            out.append(square_tee(bench, run, asked.join))
+        if asked.hood is not None and bench.told and not bench.told[run.index].idle:
             out += port(bench, run)
-        if notes.worth_a_look(shop, run):
+        if look.remarks or power_law:
             out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
     return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
 
@@ -104,21 +107,16 @@ class Turn:
     """What could make a turn in place of what does.
 
     Attributes:
-        fitting: as the document would have it.
+        kind: its type.
+        value: it as it would stand in the document.
         loss: of it.
         bought: what is bought for it, for one turn.
     """
 
-    fitting: Elbow | ElbowPair
+    kind: str
+    value: dict[str, float | str]
     loss: catalogue.Loss
     bought: str
-
-    def value(self) -> dict[str, float | str]:
-        """Return it as it would stand in the document."""
-        value: dict[str, float | str] = {"type": pieces.tag(self.fitting), **pieces.parameters(self.fitting)}
-        if self.fitting.count > 1:
-            value["count"] = self.fitting.count
-        return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,21 +135,43 @@ class Easing:
     after: str
 
 
-def turns(bench: Bench, run: ShopRun) -> list[Proposal]:
+class Look(NamedTuple):
+    """What there may be to say of a run by how it is made.
+
+    Attributes:
+        easings: each way worth telling to ease an elbow, with the elbow's place among the run's pieces.
+        remarks: whether there may be a remark on it.
+    """
+
+    easings: tuple[tuple[int, Easing], ...]
+    remarks: bool
+
+
+def _look(run: ShopRun) -> Look:
+    """Return what there may be to say of a run; kept with its pieces, which runs made alike have in common."""
+    found: Look = run.pieces.__dict__.setdefault("look", Look(tuple(_easings(run)), notes.worth_a_look(run)))
+    return found
+
+
+def turns(bench: Bench, run: ShopRun, easings: tuple[tuple[int, Easing], ...]) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
-    out = list[Proposal]()
-    for number, fitting in enumerate(run.run.fittings):
-        if type(fitting) is not Elbow:
-            continue
-        at = f"fittings[{number}]"
-        place = next((place for place, piece in enumerate(run.pieces) if piece.at == at), None)
-        if place is None:
-            continue
+    out, preset = list[Proposal](), bench.shop.request.units
+    for place, way in easings:
         piece = run.pieces[place]
-        for way in easing(fitting, piece.entry, piece.coefficient, piece.bore):
-            trial = bench.trial(run.index, Swap(run, place, pieces.tag(way.turn.fitting), way.turn.loss))
-            out.append(Proposal(trial, partial(_turn, bench.shop.request.units, run, run.at(at), piece, way)))
+        trial = bench.trial(run.index, Swap(run, place, way.turn.kind, way.turn.loss))
+        out.append(Proposal(trial, partial(_turn, preset, run, run.at(piece.at), piece, way)))
     return out
+
+
+def _easings(run: ShopRun) -> Iterator[tuple[int, Easing]]:
+    """Yield each way worth telling to ease an elbow, with the elbow's place among the run's pieces."""
+    for number, fitting in enumerate(run.run.fittings):
+        if type(fitting) is Elbow:
+            at = f"fittings[{number}]"
+            for place in [place for place, piece in enumerate(run.pieces) if piece.at == at][:1]:
+                piece = run.pieces[place]
+                for way in easing(fitting, piece.entry, piece.coefficient, piece.bore):
+                    yield place, way
 
 
 @lru_cache(MOST_KEPT)
@@ -179,7 +199,12 @@ def _of(fitting: Elbow | ElbowPair, bore: float, bought: str) -> Turn | None:
     """Return a turn with its loss; None where the catalogue does not answer it."""
     kind, values = pieces.tag(fitting), pieces.parameters(fitting)
     loss = pieces.ask(Found(), "", lambda: catalogue.fitting_loss(kind, values, bore))
-    return None if loss is None else Turn(fitting, loss, bought)
+    if loss is None:
+        return None
+    value: dict[str, float | str] = {"type": kind, **values}
+    if fitting.count > 1:
+        value["count"] = fitting.count
+    return Turn(kind, value, loss, bought)
 
 
 def _parted(fitting: Elbow, kind: str, bore: float) -> Turn | None:
@@ -228,7 +253,7 @@ def _turn(preset: Preset, run: ShopRun, at: str, piece: Piece, way: Easing, gain
         quantity="coefficient",
         value=piece.coefficient,
         maximum=turn.loss.coefficient,
-        suggestion=_suggestion(turn.bought, at, turn.value, gain),
+        suggestion=_suggestion(turn.bought, at, turn.value.copy, gain),
         source=turn.loss.passport.source,
     )
 
@@ -309,14 +334,9 @@ def _placed(bench: Bench, run: ShopRun, piece: Piece) -> dict[str, float]:
     return {} if at is None else {"at": units.value("length", float(at), bench.shop.request.units)}
 
 
-def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
+def square_tee(bench: Bench, run: ShopRun, join: Branch) -> Proposal:
     """Return the finding of a branch that joins at or near a right angle."""
-    shop, join = bench.shop, run.run.join
-    if not isinstance(join, Branch):
-        return []
-    limit = check("square-tee").value
-    if not above(float(join.angle), limit):
-        return []
+    shop, limit = bench.shop, check("square-tee").value
     preset, easy = shop.request.units, check("easy-branch").value
     arms = shop.shape.children[shop.shape.parents[run.index]]
     at = f"runs[{run.index}].join"
@@ -341,7 +361,7 @@ def square_tee(bench: Bench, run: ShopRun) -> list[Proposal]:
     law = shop.request.model.junctions
     if bench.tries and law != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
         trial = bench.trial(run.index, _eased(shop, arms, run))
-    return [Proposal(trial, written)]
+    return Proposal(trial, written)
 
 
 def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
@@ -370,10 +390,9 @@ def _with_join(run: Any, join: Branch) -> Any:
 
 
 def port(bench: Bench, run: ShopRun) -> list[Proposal]:
-    """Return the finding of a machine whose port or inside takes most of the pressure on its path."""
+    """Return the finding of an open machine whose port or inside takes most of the pressure on its path."""
     hood = run.run.hood
-    if hood is None or not bench.told or bench.told[run.index].idle:
-        return []
+    assert hood is not None
     told, preset, limit = bench.told[run.index], bench.shop.request.units, check("port-bottleneck").value
     spent = told.entry_loss + told.port_loss + told.resistance_loss
     whole = -bench.told[bench.shop.shape.root(run.index)].total_pressure

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from airbough.wire.air import (
     Air,
     AirResult,
@@ -40,6 +42,7 @@ def rated_term(loss: CollectorLoss | Resistance, air: AirResult) -> float:
     return float(float(loss.pressure) / float(loss.flow) ** n * density * viscosity)
 
 
+@cache
 def standard() -> AirResult:
     """Return standard air (ISO 5801)."""
     air = catalogue.standard_air()

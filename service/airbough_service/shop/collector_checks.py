@@ -75,7 +75,7 @@ def _losses(losses: tuple[CollectorLoss, ...]) -> list[Fault]:
 
 def _rated(air: Air | None, path: str) -> list[Fault]:
     """Return the faults of the air at which something was rated."""
-    return air_of(air, f"{path}.rated_air")[1]
+    return [] if air is None else air_of(air, f"{path}.rated_air")[1]
 
 
 def _missing(path: str, detail: str) -> Fault:

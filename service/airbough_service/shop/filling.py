@@ -200,10 +200,10 @@ def filled(request: AnyTree, machines: Machines | None = None) -> tuple[AnyTree,
         hood = run.hood
         if hood is None or hood.machine is None:
             continue
-        path = f"runs[{index}].hood.size"
-        own = known(hood.machine, hood.size, request.units, path, faults)
-        if own is not None:
-            found[index] = own
+        try:
+            found[index] = _known(hood.machine, hood.size, request.units)
+        except (UnknownWordError, Wrong):
+            known(hood.machine, hood.size, request.units, f"runs[{index}].hood.size", faults)
     shares = _shares(request.runs, found, machines)
     runs, notes, flows = list(request.runs), list[Filled](), list[int]()
     for index, run in enumerate(request.runs):
@@ -259,7 +259,7 @@ def _shares(runs: Sequence[Run], found: dict[int, Known], machines: Machines | N
 
     Hoods of one machine and word share the machine's flow by the areas of their ports.
     """
-    if all(hood.flow is not None for index in found if (hood := runs[index].hood) is not None):
+    if not [index for index in found if (hood := runs[index].hood) is not None and hood.flow is None]:
         return {}
     of = {} if machines is None else {hood: machine.name for machine in machines.each for hood in machine.hoods}
     together: dict[tuple[str | int, str], list[int]] = {}

@@ -186,11 +186,17 @@ def _one(shop: Shop, openings: Openings | None) -> Standing:
 
 
 def _looked_at(shop: Shop, every: Openings) -> Standing:
-    gates = np.ones((1, len(shop.runs)), np.bool_)
+    count = len(shop.runs)
+    hoods, gates, is_open, active = (
+        [run.run.hood is not None for run in shop.runs],
+        [True] * count,
+        [False] * count,
+        [False] * count,
+    )
     for index, opening in every.items():
-        gates[0, index] = not is_shut(opening)
-    found = reach(shop, gates)
-    return Standing(tuple(found.open[0].tolist()), tuple(found.active[0].tolist()))
+        gates[index] = opening >= SMALLEST_OPENING
+    reaching.reach_lists(shop.shape.parents, shop.shape.order, hoods, gates, is_open, active)
+    return Standing(is_open, active)
 
 
 def open_hoods(shop: Shop, openings: Openings | None = None) -> Sequence[bool]:

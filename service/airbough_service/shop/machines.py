@@ -14,6 +14,7 @@ of several without a word. Such a gate is refused too; the id belongs on the hoo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 from msgspec import Struct
 
@@ -40,22 +41,34 @@ class Machine(Struct, frozen=True):
     gates: tuple[int, ...]
 
 
-class Machines(Struct, frozen=True):
+class Machines(Struct, frozen=True, dict=True):
     """The machines of a shop.
 
     Attributes:
         each: in the order of their first hoods in the document.
         zones: runs with gates that belong to no machine, by number.
         gates: runs with a gate, by number.
-        words: each word that names a machine -> its place in `each`.
-        zone_words: run id of a zone gate -> its run, by number.
+        ids: of all runs.
     """
 
     each: tuple[Machine, ...]
     zones: tuple[int, ...]
     gates: tuple[int, ...]
-    words: dict[str, int]
-    zone_words: dict[str, int]
+    ids: tuple[str, ...]
+
+    @cached_property
+    def words(self) -> dict[str, int]:
+        """Each word that names a machine -> its place in `each`; a `machine_id` comes before a run's id."""
+        words = {machine.name: place for place, machine in enumerate(self.each)}
+        for place, machine in enumerate(self.each):
+            for index in (*machine.hoods, *machine.gates):
+                words.setdefault(self.ids[index], place)
+        return words
+
+    @cached_property
+    def zone_words(self) -> dict[str, int]:
+        """Run id of a zone gate -> its run, by number."""
+        return {self.ids[index]: index for index in self.zones}
 
     def named(self, word: str, path: str, faults: list[Fault]) -> Machine | None:
         """Return the machine that a word names, noting a word that names none."""
@@ -109,22 +122,14 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
         else:
             gates[own].append(index)
     each = tuple([Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for key, place in number.items()])
-    return _indexed(runs, each, tuple(zones)), [*faults, *_taken(runs, each)]
-
-
-def _indexed(runs: Sequence[Run], each: tuple[Machine, ...], zones: tuple[int, ...]) -> Machines:
-    """Return the machines with the words that name them; a `machine_id` comes before a run's id."""
-    words: dict[str, int] = {machine.name: place for place, machine in enumerate(each)}
-    for place, machine in enumerate(each):
-        for index in (*machine.hoods, *machine.gates):
-            words.setdefault(runs[index].id, place)
-    gates = tuple(index for index, run in enumerate(runs) if run.gate is not None)
-    return Machines(each, zones, gates, words, {runs[index].id: index for index in zones})
+    with_gate = tuple([index for index, run in enumerate(runs) if run.gate is not None])
+    found = Machines(each, tuple(zones), with_gate, tuple([run.id for run in runs]))
+    return found, [*faults, *_taken(runs, each)]
 
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
-    if not any(run.gate.machine_id for run in runs if run.gate is not None):
+    if not [run for run in runs if run.gate is not None and run.gate.machine_id]:
         hooded = [(index, run, run.hood.machine_id) for index, run in enumerate(runs) if run.hood is not None]
         return {index: (False, run.id) if name is None else (True, name) for index, run, name in hooded}
     on_line: list[str | None] = [None] * len(runs)  # of the nearest gate with an id, down to the first junction
@@ -171,7 +176,8 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
 def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
     """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
     between = [index for index, run in enumerate(runs) if run.gate is not None and run.hood is None]
-    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each} if between else {}
+    names = {runs[index].id for index in between}
+    own = {machine.name: {*machine.hoods, *machine.gates} for machine in each if machine.name in names}
     return [
         Fault(
             path=f"runs[{index}].id",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from functools import lru_cache
+from typing import Any, Final
 
 from msgspec import Struct
 
@@ -36,6 +37,7 @@ from airbough_service.shop.pieces import (
 from airbough_service.shop.run_leaks import Leaking
 from airbough_service.shop.topology import Topology
 
+_MOST_SHARES: Final = 1024  # openings of gates of which it is remembered what they lose
 LAWS = dict.fromkeys(catalogue.EDITIONS, columns.FLOW_RATIO) | {"entry-angle": columns.ENTRY, "none": columns.MEET}
 
 
@@ -111,7 +113,15 @@ def gate_quadratic(run: ShopRun, density: float, opening: float | None = None) -
 def gate_share(gate: Gate, opening: float | None = None) -> float:
     """Return what a gate loses at an opening, its own where none is given, as its coefficient; infinite when shut."""
     share = passing(gate, opening)
+    if not gate.known:
+        return _catalogued(share)
     return math.inf if is_shut(share) else gate_coefficient(gate, share)
+
+
+@lru_cache(_MOST_SHARES)
+def _catalogued(share: float) -> float:
+    """Return `gate_share` of a gate of which the caller knows no coefficient, open so far."""
+    return math.inf if is_shut(share) else catalogue.gate_loss(share).coefficient
 
 
 def gate_coefficient(gate: Gate, share: float) -> float:
@@ -218,7 +228,11 @@ def row_of(request: Tree, run: ShopRun, parent: int, density: float) -> tuple[An
     """Return a run for packing, as the fields of `tree.Run`."""
     alone = len(run.parts) == 1
     along = run.parts[0] if alone else run.widest
-    length, power_law = friction_of(request, run, along.length if alone else run.length, density)
+    length, power_law = (along.length if alone else run.length), None
+    if request.model.friction == "power-law":
+        length, power_law = friction_of(request, run, length, density)
+    else:
+        length *= run.wall.multiplier
     return (
         parent, run.start, run.end, length, run.wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
         0.0 if run.run.gate is None else gate_quadratic(run, density), run.arm, None, along.bore,

@@ -39,7 +39,7 @@ class Leaking(Struct, frozen=True):
     @property
     def any(self) -> bool:
         """Whether any run leaks."""
-        return any(coefficient > 0.0 for coefficient in self.coefficients)
+        return max(self.coefficients, default=0.0) > 0.0
 
     def parted(self, rows: Sequence[PackedRun], parts: Mapping[int, Sequence[Part]] | None = None) -> PartedRuns:
         """Return the rows with their leaks; rows beyond those of the document do not leak.
@@ -54,6 +54,8 @@ class Leaking(Struct, frozen=True):
 
 def leaking(runs: Sequence[Run]) -> tuple[Leaking, list[Fault]]:
     """Return the leaks of a document's runs, in SI, and a fault for each class that the catalogue does not have."""
+    if not [run for run in runs if run.leakage_class is not None or run.leak is not None]:
+        return Leaking((0.0,) * len(runs), all_leakage_classes()[0].exponent, ()), []
     coefficients: list[float] = []
     faults: list[Fault] = []
     classes: list[LeakageClass] = []

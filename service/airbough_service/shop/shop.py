@@ -186,7 +186,7 @@ def build(request: Tree) -> Shop:
     made = [making.made(run, request.units) for run in request.runs]
     power_law = request.model.friction == "power-law"
     for index, (run, own) in enumerate(zip(request.runs, made, strict=True)):
-        if run.gate is not None or run.rise is not None or own.faults or power_law or run.path or run.length is None:
+        if own.faults or power_law or run.path or run.length is None or _may_be_wrong(run):
             faults += _faults(request, index, own)
     faults += disagreeing
     discharge = _discharge(faults, request)
@@ -286,6 +286,13 @@ def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
     return rated_term(run.hood.resistance, air), run.hood.resistance.exponent
 
 
+def _may_be_wrong(run: Run) -> bool:
+    """Return whether a run's rise or gate is worth a look for faults."""
+    if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run):
+        return True
+    return run.gate is not None and (too_small(float(run.gate.opening)) or too_small(float(run.gate.leakage)))
+
+
 def _faults(request: Tree, index: int, made: Made) -> list[Fault]:
     """Return what is wrong with one run, but for its junction."""
     run, gate = request.runs[index], request.runs[index].gate
@@ -310,8 +317,8 @@ def _faults(request: Tree, index: int, made: Made) -> list[Fault]:
 
 def _run(index: int, run: Run, made: Made, joined: Joined, dust: tuple[str, ...], air: AirResult) -> ShopRun:
     """Return one run of the document."""
-    own = made.pieces.and_then(joined.change)
-    inside = None if run.hood is None else _inside(run, air)
+    own = made.pieces.and_then(joined.change) if joined.change else made.pieces
+    inside = None if run.hood is None or run.hood.resistance is None else _inside(run, air)
     return ShopRun(index, run, made.start, made.end, made.wall, own, joined.arm, dust, made.along(run), inside)
 
 

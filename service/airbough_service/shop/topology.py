@@ -117,6 +117,8 @@ def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
     faults = []
     for index, (run, arms) in enumerate(zip(runs, shape.children, strict=True)):
         leaf = not arms
+        if leaf is (run.hood is not None):
+            continue
         if leaf and run.hood is None:
             faults.append(
                 Fault(
@@ -140,7 +142,7 @@ def _joins(request: Tree, shape: Topology) -> list[Fault]:
     """Return the faults of the joins."""
     faults = []
     for arms in shape.children:
-        if len(arms) > 1:
+        if len(arms) > 1 and not _usual(request, arms):
             faults += _junction(request, arms)
     for root in shape.roots:
         if request.runs[root].join is not None:
@@ -169,6 +171,15 @@ def covered(straights: int, angles: Sequence[float]) -> bool:
     if straights == 1:
         return len(angles) in (1, 2)
     return straights == 0 and len(angles) == 2 and abs(angles[0] - angles[1]) < _ONE_ANGLE
+
+
+def _usual(request: Tree, arms: tuple[int, ...]) -> bool:
+    """Return whether a junction is a straight run and a branch at an angle at which one may join: all laws know it."""
+    if len(arms) != 2:
+        return False
+    one, two = request.runs[arms[0]].join, request.runs[arms[1]].join
+    branch, straight = (one, two) if type(one) is Branch else (two, one)
+    return type(branch) is Branch and type(straight) is Straight and is_branch_angle(float(branch.angle))
 
 
 def _junction(request: Tree, arms: tuple[int, ...]) -> list[Fault]:

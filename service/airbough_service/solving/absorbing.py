@@ -55,14 +55,11 @@ def places_of(shop: Shop, absorbing: Sequence[int | None]) -> core.Places:
     """Return where a tree leaks, and where gates are, from the run whose gate absorbs for each, as `gate_runs`."""
     rows = shop.tree.table.shape[0]
     gate, may = np.arange(rows), np.zeros(rows, np.bool_)
-    leaks = []
-    for run, own in zip(shop.runs, absorbing, strict=True):
-        end = shop.end_row(run.index)
-        gate[end] = shop.hood_row(run.index if own is None else own)
-        may[end] = own is not None
-        if shop.parted is not None and shop.parted.leak[run.index] >= 0:
-            leaks.append(shop.leak_row(run.index))
-    return core.Places(np.array(leaks, np.int64), gate, may)
+    heads, ends = shop.hood_rows, shop.end_rows
+    gate[ends] = heads[[index if own is None else own for index, own in enumerate(absorbing)]]
+    may[ends] = [own is not None for own in absorbing]
+    leaking = [] if shop.parted is None else [run.index for run in shop.runs if shop.parted.leak[run.index] >= 0]
+    return core.Places(np.array([shop.leak_row(index) for index in leaking], np.int64), gate, may)
 
 
 def told_gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:

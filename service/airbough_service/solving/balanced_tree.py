@@ -83,7 +83,7 @@ def balanced(
     way = core.Way(by, correction, limits(), places_of(shop, gates))
     result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
     parts = losses(shop.tree, result.gate, result.flow, result.at_fan)
-    rows = {shop.end_row(run.index): run.index for run in shop.runs}
+    rows = {row: index for index, row in enumerate(shop.end_rows.tolist())}
     arms = {rows[arm.row]: arm for arm in result.arms}
     resizing = Resizing(shop, result, way, may_stand) if bores else None
     runs = tree_answer.runs(shop, parts, result.flow)

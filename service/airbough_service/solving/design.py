@@ -52,7 +52,7 @@ def design_flows(
         own: run number -> design flow in place of its hood's.
     """
     is_open = gates.open_hoods(shop, openings)
-    flow, missing = np.zeros(len(shop.runs)), []
+    flow, missing = [0.0] * len(shop.runs), []
     for index in reversed(shop.shape.order):
         hood, parent = shop.runs[index].run.hood, shop.shape.parents[index]
         if hood is not None and is_open[index]:
@@ -63,7 +63,7 @@ def design_flows(
             flow[index] += asked or 0.0
         if parent >= 0:
             flow[parent] += flow[index]
-    return DesignFlows(flow, tuple(sorted(missing)))
+    return DesignFlows(np.array(flow), tuple(sorted(missing)))
 
 
 def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = None) -> Floats:
@@ -79,10 +79,8 @@ def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = Non
 
 def _of_hoods(shop: Shop, found: DesignFlows) -> Floats:
     """Return the flow of the packed rows of hoods, 0 elsewhere."""
-    flow = np.zeros(shop.tree.table.shape[0])
-    for run in shop.runs:
-        if run.run.hood is not None:
-            flow[shop.hood_row(run.index)] = found.flow[run.index]
+    flow, hoods = np.zeros(shop.tree.table.shape[0]), [run.run.hood is not None for run in shop.runs]
+    flow[shop.hood_rows[hoods]] = found.flow[hoods]
     return flow
 
 

@@ -31,10 +31,8 @@ from airbough_service.catalogue import Dust, Passport
 from airbough_service.catalogue.power import power_shape
 from airbough_service.core import deadline
 from airbough_service.core.laws.transport import velocity_in
-from airbough_service.core.network import columns
-from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.losses import TOLD, Losses, run_lines
 from airbough_service.core.network.parted_runs import whole_runs
-from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import gates
 from airbough_service.shop.collector import outlet_change
 from airbough_service.shop.gates import Standing
@@ -101,10 +99,7 @@ class RunState(Struct, frozen=True, gc=False):
     parts: tuple[RunPart, ...] | None
 
 
-_LOSSES: Final = (
-    "entry", "port", "resistance", "gate", "friction", "fittings", "join", "total", "static_pressure", "total_pressure",
-)  # fmt: skip
-_KINDS: Final = ("flow", "velocity", "pressure", None, *["pressure"] * len(_LOSSES))  # of lines; None: a plain number
+_KINDS: Final = ("flow", "velocity", "pressure", None, *["pressure"] * (TOLD - 4))  # of numbers; None: a plain one
 _TOLD_KINDS: Final = frozenset({"diameter", "flow", "velocity", "pressure"})
 
 
@@ -112,7 +107,7 @@ class Runs(AllAtOnce[RunResult]):
     """Every run of a state in document order: rows of `RunState`, of which `units.told` makes results all at once.
 
     Attributes:
-        lines: their numbers from `flow` on, shape (numbers, runs).
+        lines: their numbers from `flow` on, shape (runs, numbers).
         dusts: by run, those that reach it from the hoods open in this state.
     """
 
@@ -126,10 +121,8 @@ class Runs(AllAtOnce[RunResult]):
         lines = self.lines / _factors(preset)
         if not np.isfinite(lines).all():
             return None
-        rows = zip(self, lines.T.tolist(), strict=True)
-        return tuple(
-            [_told(own, units.echoed("diameter", own.diameter, preset), row) for own, row in rows]
-        ), _TOLD_KINDS
+        rows, factor = zip(self, lines.tolist(), strict=True), units.factor("diameter", preset)
+        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in rows]), _TOLD_KINDS
 
     def plainly(self) -> tuple[RunResult, ...]:
         """Return the runs in SI, one by one."""
@@ -138,8 +131,8 @@ class Runs(AllAtOnce[RunResult]):
 
 @cache
 def _factors(preset: str) -> Floats:
-    """Return the SI value of 1 in the preset's unit of each line, shape (lines, 1)."""
-    return np.array([[1.0 if kind is None else units.factor(kind, preset)] for kind in _KINDS])
+    """Return the SI value of 1 in the preset's unit of each number of a run."""
+    return np.array([1.0 if kind is None else units.factor(kind, preset) for kind in _KINDS])
 
 
 def _told(own: RunResult, diameter: float, row: list[float]) -> RunResult:
@@ -180,24 +173,16 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     deadline.check()
     state = gates.standing(shop) if standing is None else standing
     upstream: list[float | None] = [None] * len(shop.runs)
-    rows = shop.hood_rows
+    rows = widest = shop.tree.place[: len(shop.runs)]
     if shop.parted is not None:
         losses, flow, arriving = whole_runs(shop.tree, shop.parted, losses, flow)
         upstream = arriving[rows].tolist() if shop.leaking.any else upstream
-    widest = rows if shop.parted is None else [shop.widest_row(index) for index in range(len(shop.runs))]
+        widest = np.array([shop.widest_row(index) for index in range(len(shop.runs))], rows.dtype)
     bores = [run.parts[0].bore if len(run.parts) == 1 else run.widest.bore for run in shop.runs]
-    bore, q = np.array(bores), flow[rows]
-    area = math.pi * bore**2 / 4.0
-    lines = np.empty((4 + len(_LOSSES), q.size))
-    lines[0], lines[1] = q, q / area
-    lines[2] = dynamic(shop.density, bore) * q * q  # type: ignore[arg-type]  # of all bores at once
-    lines[3] = shop.tree.table[widest, columns.REYNOLDS] * q
-    lines[4:] = np.array([getattr(losses, name) for name in _LOSSES])[:, rows]
+    lines = run_lines(shop.tree, losses, flow, rows, widest, bores)
     dusts = dusts_of(shop, is_open=state.open)
-    each = zip(
-        shop.runs, bores, lines.T.tolist(), upstream, state.active, dusts, strict=True
-    )  # fmt: skip
-    out = Runs(_run(run, bore, own, above, reaching, not meant) for run, bore, own, above, meant, reaching in each)  # type: ignore[misc]  # read alike
+    each = zip(shop.runs, bores, lines.tolist(), upstream, state.active, dusts, strict=True)
+    out = Runs([_run(run, bore, own, above, reaching, not meant) for run, bore, own, above, meant, reaching in each])  # type: ignore[misc]  # read alike
     out.lines, out.dusts = lines, dusts
     return out
 
@@ -300,7 +285,8 @@ def _beside_pieces(shop: Shop) -> list[Passport | None]:
     for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
         found += (_wall(shop, wall), wall.multiplier_passport)
     found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
-    found += [joined.junction.passport for joined in shop.joined if joined.junction is not None]
+    junctions = [joined.junction.passport for joined in shop.joined if joined.junction is not None]
+    found += {id(passport): passport for passport in junctions}.values()
     found += [item.passport for item in shop.hoods.filled]
     return [*found, *shop.leaking.passports, *_behind_inlet(shop)]
 

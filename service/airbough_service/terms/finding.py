@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterable
 from functools import cache, lru_cache
-from typing import Final
+from typing import Any, Final
 
 from airbough.wire.answer import (
     Finding,
@@ -16,6 +16,7 @@ from airbough.wire.quantity import Preset, length_told, printed
 from airbough_service.core.limits import HOLDS
 from airbough_service.terms import units
 from airbough_service.terms.codes import CODES
+from airbough_service.terms.units import AllAtOnce
 
 _DIGITS: Final = 3
 _MOST_PLACES: Final = 4096  # paths whose place in the document is remembered
@@ -63,9 +64,9 @@ def finding(
 
     unit = None
     if kind is not None:
-        unit = units.unit(kind, preset)
-        value = None if value is None else units.value(kind, value, preset)
-        limit = None if limit is None else units.value(kind, limit, preset)
+        unit, (factor, offset) = units.unit(kind, preset), units.PRESETS[preset][kind]
+        value = None if value is None else (value - offset) / factor
+        limit = None if limit is None else (limit - offset) / factor
     return Finding(
         code=code,
         severity=CODES[code].severity,
@@ -161,11 +162,33 @@ def rounded(number: float, digits: int = _DIGITS) -> str:
     return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0")
 
 
+class Findings(AllAtOnce[Finding]):
+    """Findings of an answer: in its preset already, so that they are only looked through for what is not finite."""
+
+    def told(self, preset: str) -> tuple[tuple[Finding, ...], frozenset[str]] | None:
+        """Return them as they are; None where a number is no plain finite one, or is to be read as JSON reads it."""
+        numbers: list[Any] = [number for item in self for number in (item.value, item.limit) if number is not None]
+        for suggestion in [item.suggestion for item in self if item.suggestion is not None]:
+            for change in suggestion.changes or ():
+                if type(change.value) is not float and not units.is_plain(change.value):
+                    return None
+                numbers += [change.value] if type(change.value) is float else []
+            numbers += suggestion.gain.values() if suggestion.gain is not None else ()
+        return (tuple(self), _NO_KINDS) if units.are_finite(numbers) else None
+
+    def plainly(self) -> tuple[Finding, ...]:
+        """Return them as they are."""
+        return tuple(self)
+
+
+_NO_KINDS: Final = frozenset[str]()
+
+
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
     each = list(findings)
     keys = [(_RANK[item.severity], _place(item.at or ""), item.code, place) for place, item in enumerate(each)]
-    return tuple([each[key[3]] for key in sorted(keys)])
+    return Findings([each[key[3]] for key in sorted(keys)])
 
 
 @lru_cache(_MOST_PLACES)

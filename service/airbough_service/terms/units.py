@@ -6,7 +6,7 @@ Inside the service: m, m3/s, Pa, m/s, K, W, J, kg/m3, Pa*s, m2, m3; an angle sta
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any, Final, TypeVar
 
@@ -35,7 +35,7 @@ from airbough_service.terms.refusal import (
     refusal,
 )
 
-__all__ = ["TABLE", "document", "printed_range", "to_si", "told", "unit", "value", "written"]
+__all__ = ["PRESETS", "TABLE", "document", "printed_range", "to_si", "told", "unit", "value", "written"]
 
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
@@ -55,12 +55,18 @@ def to_si(request: AnyStruct) -> AnyStruct:
 _ROUNDING: Final = 4.0e-15  # of a number that went through a few units
 _ECHOED: Final = frozenset({"diameter", "length"})  # kinds that come back as they were asked
 _PLAIN: Final = frozenset({str, int, bool})
+_FLOATS: Final = frozenset({float})
 _MOST_ECHOED: Final = 4096  # bores and lengths come again and again
 
 
 @lru_cache(_MOST_ECHOED)
-def _as_written(si: float, factor: float) -> float:
-    """Return the number that a caller wrote where it is read as this SI value: 150, not 150.00000000000003."""
+def as_written(si: float, factor: float) -> float:
+    """Return the number that a caller wrote where it is read as this SI value: 150, not 150.00000000000003.
+
+    Args:
+        si: the value.
+        factor: SI value of 1 in the preset's unit.
+    """
     number = si / factor
     short = float(f"{number:.15g}")
     return short if short * factor == si else number
@@ -71,11 +77,6 @@ def factor(kind: str, preset: str) -> float:
     one, offset = PRESETS[preset][kind]
     assert offset == 0.0
     return one
-
-
-def echoed(kind: str, si: float, preset: str) -> float:
-    """Return an SI value in the preset, as a caller wrote it where it was read from the preset."""
-    return _as_written(si, factor(kind, preset))
 
 
 def written(kind: str, si: float, preset: str) -> float:
@@ -101,13 +102,24 @@ def _finite(number: Any, _: Any) -> float:
 
 def _finite_anywhere(data: Any, _: Any) -> Any:
     """Return data of no declared type as it is read from JSON, all its numbers finite."""
+    return data if is_plain(data) else msgspec.json.decode(msgspec.json.encode(_finite_document(data, None)))
+
+
+def is_finite(number: Any) -> bool:
+    """Return whether it is a plain fraction, and finite."""
+    return type(number) is float and number - number == 0.0
+
+
+def are_finite(numbers: Sequence[Any]) -> bool:
+    """Return whether these are plain fractions, and surely finite: their sum is, too."""
+    whole = sum(numbers) if _FLOATS.issuperset(map(type, numbers)) else math.nan
+    return whole - whole == 0.0
+
+
+def is_plain(data: Any) -> bool:
+    """Return whether data, or each value of a table, is a word or a finite number that JSON reads as it is written."""
     rows = data.values() if type(data) is dict else (data,)
-    for one in rows:
-        if not (type(one) in _PLAIN or (type(one) is float and one - one == 0.0)):
-            break
-    else:
-        return data
-    return msgspec.json.decode(msgspec.json.encode(_finite_document(data, None)))
+    return not [one for one in rows if type(one) not in _PLAIN and not is_finite(one)]
 
 
 def _finite_document(data: Any, _: Any) -> Any:
@@ -119,10 +131,9 @@ def _finite_document(data: Any, _: Any) -> Any:
 
 def _finite_table(table: Any, _: Any) -> Any:
     """Return a table of numbers, each finite."""
-    for number in table.values():
-        if type(number) is not float or number - number != 0.0:
-            return {name: _finite(one, None) for name, one in table.items()}
-    return table
+    if are_finite(list(table.values())):
+        return table
+    return {name: _finite(one, None) for name, one in table.items()}
 
 
 class AllAtOnce(tuple[AnyStruct, ...]):
@@ -178,7 +189,7 @@ class _Telling(Converters):
         def tell(si: Any, used: set[str]) -> float:
             used.add(kind)
             si = float(si)
-            return _finite(_as_written(si, factor) if kind in _ECHOED else (si - offset) / factor, used)
+            return _finite(as_written(si, factor) if kind in _ECHOED else (si - offset) / factor, used)
 
         return tell
 
@@ -198,7 +209,7 @@ class _Telling(Converters):
         return f"(told := {out}) - told == 0.0{noted}", "told"
 
     def begin(self, struct: type[Struct], names: dict[str, Any]) -> list[str]:
-        names["as_written"] = _as_written
+        names["as_written"] = as_written
         places = places_of(struct).values()
         names["always"] = frozenset(place.extra["kind"] for place in places if place.kind and not place.nullable)
         outer = ["outer, context = context, set()"] if _has_units(struct) else []

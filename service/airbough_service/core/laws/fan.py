@@ -177,7 +177,7 @@ class Fan:
 
     def collector_loss(self, flow: float) -> float:
         """Return the losses of cyclone, filter and the like at this flow, Pa."""
-        return float(sum(a * flow**n for a, n in self.terms)) if flow > 0.0 else 0.0
+        return float(sum([a * flow**n for a, n in self.terms.tolist()])) if flow > 0.0 else 0.0
 
 
 def curve_pieces(flows: Sequence[float], pressures: Sequence[float], linear: bool) -> Floats:

@@ -152,11 +152,38 @@ def efficiency_share(shape: EfficiencyShape, euler_ratio: Floats) -> Floats:
         Wray and Sherman's fit to fans of many kinds, normalised at its peak, as carried by an open library of a public
         laboratory (see the catalogue).
     """
-    x = np.log10(euler_ratio)
-    z1, z3 = (x - shape.a) / shape.b, -shape.a / shape.b
-    z2 = (np.exp(shape.c * x) * shape.d * x - shape.a) / shape.b
-    skew = 1.0 + np.array([math.erf(value) for value in (z2 / math.sqrt(2.0)).tolist()])
-    return np.exp(0.5 * (z3 * z3 - z1 * z1)) * skew / (1.0 + math.erf(z3 / math.sqrt(2.0)))
+    return np.array([share_at((shape.a, shape.b, shape.c, shape.d), ratio) for ratio in euler_ratio.tolist()])
+
+
+@compiled
+def share_at(law: tuple[float, float, float, float], euler_ratio: float) -> float:
+    """Return `efficiency_share` at one ratio; law: a, b, c and d of the shape."""
+    a, b, c, d = law
+    x = math.log10(euler_ratio)
+    z1, z3 = (x - a) / b, -a / b
+    z2 = (math.exp(c * x) * d * x - a) / b
+    skew = 1.0 + math.erf(z2 / math.sqrt(2.0))
+    return math.exp(0.5 * (z3 * z3 - z1 * z1)) * skew / (1.0 + math.erf(z3 / math.sqrt(2.0)))
+
+
+@compiled
+def fill_powers(
+    flow: np.ndarray,
+    pressure: np.ndarray,
+    best: tuple[float, float],
+    law: tuple[float, float, float, float],
+    ends: tuple[float, float],
+    out: np.ndarray,
+) -> None:
+    """Fill shaft power over that at the best point; best: flow and pressure there; ends: floor and `law_from`."""
+    floor, law_from = ends
+    for k in range(flow.size):
+        share = flow[k] / best[0]
+        counted = np.maximum(share, law_from)
+        ratio = np.maximum(pressure[k] / best[1], LEAST_PRESSURE)
+        power = counted * ratio / share_at(law, ratio / (counted * counted))
+        above = np.maximum(power, 1.0 if share > 1.0 else floor) - floor
+        out[k] = floor + above * np.minimum(share / law_from, 1.0)
 
 
 def power_of_efficiency(
@@ -178,10 +205,7 @@ def power_of_efficiency(
     References:
         See `efficiency_share` and the catalogue.
     """
-    share = flow / best.flow
-    counted = np.maximum(share, shape.law_from)
-    ratio = np.maximum(pressure / best.pressure, LEAST_PRESSURE)
-    law = counted * ratio / efficiency_share(shape, ratio / (counted * counted))
-    above = np.maximum(law, np.where(share > 1.0, 1.0, shape.floor)) - shape.floor
-    power = shape.floor + above * np.minimum(share / shape.law_from, 1.0)
-    return np.asarray(power * (best.flow * best.pressure / efficiency))
+    power, law = np.empty(flow.size), (shape.a, shape.b, shape.c, shape.d)
+    fill_powers(flow, pressure, (best.flow, best.pressure), law, (shape.floor, shape.law_from), power)
+    power *= best.flow * best.pressure / efficiency
+    return power

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.limits import above
 from airbough_service.core.network.columns import (
@@ -215,8 +216,8 @@ def _pass(task: _Task, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]
     leaves = np.zeros_like(task.design)
     if leaked is not None:
         leaves[places.leaks] = leaked
-    state = _State(tree, _summed(tree, task.design), _summed(tree, leaves), task.gate.copy())
     moving = task.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
+    state = _State(tree, task.design.copy(), leaves, task.gate.copy(), moving=moving)
     leaks = set(places.leaks.tolist()) if leaked is None else set()
     arms: list[ArmBalance] = []
     for row in range(tree.table.shape[0] - 1, -1, -1):
@@ -236,14 +237,16 @@ def _pass(task: _Task, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]
 class _State:
     """Flows, own and join losses and needs, kept up from the hoods to the fan."""
 
-    def __init__(self, tree: Tree, from_hoods: Floats, leaked: Floats, gate: Floats) -> None:
-        self.tree, self.gate = tree, gate
+    def __init__(self, tree: Tree, from_hoods: Floats, leaked: Floats, gate: Floats, *, moving: bool) -> None:
+        """Begin with what hoods take and what leaks in, each where it enters; `moving`: whether flows change later."""
+        self.tree, self.gate, self.moving = tree, gate, moving
         self.from_hoods, self.leaked = from_hoods, leaked  # of the flow: what hoods take, and what leaks in
-        self.flow = from_hoods + leaked
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
-        self.own = own_losses(tree, self.flow, gate)
-        self.join, self.need = np.zeros_like(self.flow), np.zeros_like(self.flow)
-        self.added = np.zeros_like(self.flow)  # by rows below a branch's gate: what that must lose besides, Pa
+        # By rows below a branch's gate: what that must lose besides, Pa, among what is all zeros.
+        self.flow, self.own, self.join, self.need, self.added = np.zeros((5, gate.size))
+        begin(tree.table, tree.links, tree.change, gate, (from_hoods, leaked), (self.flow, self.own, self.join))
+        flowing = (from_hoods > 0.0).tolist()
+        self._arms = [[arm for arm in arms if flowing[arm]] for arms in _children(tree)]  # which stay those
 
     def suction(self) -> Floats:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
@@ -279,7 +282,7 @@ class _State:
 
     def arms(self, row: int) -> list[int]:
         """Return the rows that run into this one from open hoods."""
-        return [arm for arm in self.children(row) if self.from_hoods[arm] > 0.0]
+        return self._arms[row]
 
     def resum(self, row: int) -> None:
         """Sum a run's flow again from its arms, where some of them were raised."""
@@ -310,12 +313,12 @@ class _State:
 
     def need_of(self, row: int) -> None:
         """Work out the joins above a run, and what it needs at its downstream end; deepest arm governing."""
-        junction_at(self.tree.table, self.tree.links, self.flow, row, self.join)
+        if self.moving:
+            junction_at(self.tree.table, self.tree.links, self.flow, row, self.join)
         arms = self.arms(row)
-        for arm in arms:
-            if len(arms) == 1 and self.tree.links[row, CHILDREN] == 1:
-                self.join[arm] = 0.0
-        above = max((self.need[arm] + self.joined(arm) for arm in arms), default=0.0)
+        if len(arms) == 1 and self.tree.links[row, CHILDREN] == 1:
+            self.join[arms[0]] = 0.0
+        above = max([self.need[arm] + self.joined(arm) for arm in arms], default=0.0)
         self.need[row] = self.own[row] + above
 
     def joined(self, arm: int) -> float:
@@ -342,12 +345,34 @@ class _State:
             self.need_of(here)
 
 
-def _summed(tree: Tree, leaves: Floats) -> Floats:
-    """Return every run's flow from the leaves'."""
-    flow = leaves.copy()
-    for row in range(flow.size - 1, 0, -1):
-        flow[tree.links[row, PARENT]] += flow[row]
-    return flow
+def _children(tree: Tree) -> list[range]:
+    """Return the rows that run into each row."""
+    lines = tree.links[:, [FIRST_CHILD, CHILDREN]].tolist()
+    return [range(first, first + count) for first, count in lines]
+
+
+@compiled
+def begin(
+    table: np.ndarray,
+    links: np.ndarray,
+    change: np.ndarray,
+    gate: np.ndarray,
+    entering: tuple[np.ndarray, np.ndarray],
+    out: tuple[np.ndarray, np.ndarray, np.ndarray],
+) -> None:
+    """Sum what enters at the leaves down to the fan, and fill flow, own losses and losses of junctions, each by row.
+
+    entering: what hoods take and what leaks in, m3/s; summed where it stands. out: flow, own and join, zeros.
+    """
+    flow, own, join = out
+    for row in range(flow.size - 1, -1, -1):
+        for part in entering:
+            if row > 0:
+                part[links[row, PARENT]] += part[row]
+            flow[row] += part[row]
+    fill_own_losses(table, change, gate, flow, np.arange(flow.size), own)
+    for row in range(flow.size):
+        junction_at(table, links, flow, whole(row), join)
 
 
 def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:

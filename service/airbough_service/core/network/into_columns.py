@@ -152,10 +152,12 @@ def fill_all(
     law: int,
     table: np.ndarray,
     links: np.ndarray,
+    parts: np.ndarray,
 ) -> int:
-    """Fill table and links, all zeros, and order and place; return how it ended.
+    """Fill table and links, all zeros, and order, place and parts; return how it ended.
 
     law: of every junction whose run gives none; one arm alone is no junction.
+    parts: shape (5, n), by row: entry, port, fittings, change and gate.
     """
     ended = lay_out(given, order, place)
     if ended != FILLED:
@@ -164,6 +166,8 @@ def fill_all(
     for row in range(n):
         own = given[order[row]]
         fill_row(own, density, viscosity, table[row])
+        for part in range(parts.shape[0]):
+            parts[part, row] = own[G_ENTRY + part]
         parent = place[int(own[G_PARENT])] if own[G_PARENT] >= 0.0 else -1
         links[row, PARENT], links[row, IS_BRANCH] = parent, own[G_BRANCH] > 0.0
         if parent >= 0:

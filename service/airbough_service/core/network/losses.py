@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,15 +13,34 @@ from airbough_service.core.network.columns import (
     CHILDREN,
     FIRST_CHILD,
     PARENT,
+    REYNOLDS,
     START,
     VP_END,
     VP_START,
 )
+from airbough_service.core.network.into_columns import dynamic_of
 from airbough_service.core.network.junction import junction_at
 from airbough_service.core.network.own_loss import duct_loss
 from airbough_service.core.network.tree import Tree
 
 Floats = NDArray[np.float64]
+
+
+# Lines of what the compiled loop fills.
+ENTRY, PORT, RESISTANCE, GATE, FRICTION, FITTINGS, JOIN, TOTAL, STATIC, AT_END, AT_HOOD = range(11)
+LINES = 11
+TOLD = 4 + AT_END + 1  # numbers of a run
+LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
+
+
+class _Line:
+    """One line of `Losses.lines`."""
+
+    def __init__(self, line: int) -> None:
+        self.line = line
+
+    def __get__(self, losses: Losses, _: type) -> Floats:
+        return losses.lines[self.line]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,25 +51,21 @@ class Losses:
     run that it flows into. A shut gate's part is the pressure that it holds.
     """
 
-    entry: Floats
-    port: Floats
-    resistance: Floats
-    gate: Floats
-    friction: Floats
-    fittings: Floats
-    join: Floats
-    total: Floats
-    total_pressure: Floats
-    static_pressure: Floats
-    at_hood: Floats
+    lines: Floats
     mass_residual: float
     energy_residual: float
 
-
-# Lines of what the compiled loop fills.
-ENTRY, PORT, RESISTANCE, GATE, FRICTION, FITTINGS, JOIN, TOTAL, AT_END, STATIC, AT_HOOD = range(11)
-LINES = 11
-LEAST_SUCTION = 1.0  # Pa, on which the energy residual is told at least
+    entry = _Line(ENTRY)
+    port = _Line(PORT)
+    resistance = _Line(RESISTANCE)
+    gate = _Line(GATE)
+    friction = _Line(FRICTION)
+    fittings = _Line(FITTINGS)
+    join = _Line(JOIN)
+    total = _Line(TOTAL)
+    static_pressure = _Line(STATIC)
+    total_pressure = _Line(AT_END)
+    at_hood = _Line(AT_HOOD)
 
 
 @compiled
@@ -122,18 +138,44 @@ def losses(tree: Tree, gate: Floats, flow: Floats, at_fan: float) -> Losses:
     lines = np.empty((LINES, flow.size))
     parts = (tree.entry, tree.port, tree.fittings, tree.change)
     mass, energy = fill(tree.table, tree.links, parts, gate, flow, float(at_fan), lines)
-    return Losses(
-        entry=lines[ENTRY],
-        port=lines[PORT],
-        resistance=lines[RESISTANCE],
-        gate=lines[GATE],
-        friction=lines[FRICTION],
-        fittings=lines[FITTINGS],
-        join=lines[JOIN],
-        total=lines[TOTAL],
-        total_pressure=lines[AT_END],
-        static_pressure=lines[STATIC],
-        at_hood=lines[AT_HOOD],
-        mass_residual=mass,
-        energy_residual=energy / max(abs(at_fan), LEAST_SUCTION),
-    )
+    return Losses(lines, mass, energy / max(abs(at_fan), LEAST_SUCTION))
+
+
+@compiled
+def fill_runs(
+    table: np.ndarray,
+    lines: np.ndarray,
+    flow: np.ndarray,
+    rows: tuple[np.ndarray, np.ndarray],
+    bores: np.ndarray,
+    density: float,
+    out: np.ndarray,
+) -> None:
+    """Fill a row of numbers for each run: flow, velocity, velocity pressure, Reynolds number, lines up to `AT_END`.
+
+    Args:
+        table: of the tree.
+        lines: of `Losses`, where a run's own row tells of the whole run, as flow does.
+        flow: by row of the tree, m3/s.
+        rows: of each run, its own and that of its widest part.
+        bores: of each run, that of its widest part, m.
+        density: kg/m3.
+        out: shape (runs, TOLD), filled.
+    """
+    for run in range(bores.size):
+        row, bore = rows[0][run], bores[run]
+        q = flow[row]
+        out[run, 0], out[run, 1] = q, q / (math.pi * bore**2 / 4.0)
+        out[run, 2] = dynamic_of(density, bore) * q * q
+        out[run, 3] = table[rows[1][run], REYNOLDS] * q
+        for line in range(AT_END + 1):
+            out[run, 4 + line] = lines[line, row]
+
+
+def run_lines(
+    tree: Tree, found: Losses, flow: Floats, rows: NDArray[np.int32], widest: NDArray[np.int32], bores: list[float]
+) -> Floats:
+    """Return a row of numbers for each run, as `fill_runs` tells."""
+    out = np.empty((len(bores), TOLD))
+    fill_runs(tree.table, found.lines, flow, (rows, widest), np.array(bores), tree.density, out)
+    return out

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from airbough_service.core.laws.leakage import leak_flow
 from airbough_service.core.network.columns import ENTRY
-from airbough_service.core.network.losses import Losses
+from airbough_service.core.network.losses import AT_END, JOIN, STATIC, Losses
 from airbough_service.core.network.tree import (
     Arm,
     Run,
@@ -174,20 +174,17 @@ def whole_runs(tree: Tree, parted: PartedRuns, losses: Losses, flow: Floats) -> 
         Losses and flow of every row where a run's own row tells of the whole run, flow at its downstream end; and
         the flow of every row at the upstream end. What the entering air costs inside the run is a fitting loss.
     """
-    out = {name: getattr(losses, name).copy() for name in _PARTS}
+    out = replace(losses, lines=losses.lines.copy())
     at_end = flow.copy()
     for own in parted.rows:
         rows = [int(tree.place[one.row]) for one in own]
         up, down = rows[0], rows[-1]
         for before, row in pairwise(rows):
-            out["friction"][up] += losses.friction[row]
-            out["gate"][up] += losses.gate[row]  # what a balance adds, it adds where the run ends
-            out["fittings"][up] += losses.fittings[row] + losses.join[before]
-            out["total"][up] += losses.total[row]
-        for name in ("join", "total_pressure", "static_pressure"):
-            out[name][up] = getattr(losses, name)[down]
+            out.friction[up] += losses.friction[row]
+            out.gate[up] += losses.gate[row]  # what a balance adds, it adds where the run ends
+            out.fittings[up] += losses.fittings[row] + losses.join[before]
+            out.total[up] += losses.total[row]
+        for line in (JOIN, AT_END, STATIC):
+            out.lines[line, up] = losses.lines[line, down]
         at_end[up] = flow[down]
-    return replace(losses, **out), at_end, flow
-
-
-_PARTS = ("friction", "gate", "fittings", "join", "total", "total_pressure", "static_pressure")
+    return out, at_end, flow

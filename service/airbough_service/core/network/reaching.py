@@ -2,9 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from airbough_service.core.compiled import compiled
+
+
+@compiled
+def reach_one(
+    parents: np.ndarray,
+    order: np.ndarray,
+    hoods: np.ndarray,
+    gates: np.ndarray,
+    is_open: np.ndarray,
+    active: np.ndarray,
+) -> None:
+    """Fill which hoods are open and which runs are active in one state; arguments as of `reach`, of shape (runs,)."""
+    for run in order:
+        parent = parents[run]
+        active[run] = gates[run] and (parent < 0 or active[parent])  # so far: whether it leads to the collector
+    for run in order:
+        is_open[run] = active[run] and hoods[run]
+        active[run] = is_open[run]
+    for k in range(len(order) - 1, -1, -1):
+        run = order[k]
+        if active[run] and parents[run] >= 0:
+            active[parents[run]] = True
+
+
+reach_lists: Callable[..., None] = getattr(reach_one, "py_func", reach_one)
+"""`reach_one` as it is written, of plain lists: for one state of a few runs that is less than making arrays of them."""
 
 
 @compiled
@@ -28,17 +56,8 @@ def reach(
         is_open: shape (states, runs), filled: whether the run has a hood and it is open.
         active: shape (states, runs), filled.
     """
-    reached = np.empty(parents.shape[0], np.bool_)
     for s in range(gates.shape[0]):
-        for run in order:
-            parent = parents[run]
-            reached[run] = gates[s, run] and (parent < 0 or reached[parent])
-            is_open[s, run] = reached[run] and hoods[run]
-            active[s, run] = is_open[s, run]
-        for k in range(order.shape[0] - 1, -1, -1):
-            run = order[k]
-            if active[s, run] and parents[run] >= 0:
-                active[s, parents[run]] = True
+        reach_one(parents, order, hoods, gates[s], is_open[s], active[s])
 
 
 @compiled

@@ -86,12 +86,18 @@ def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
 def keep_losses(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, but for every 1/sqrt(f)."""
     for run in range(table.shape[0]):
-        work[run, KEPT_PER_FLOW] = COLEBROOK / table[run, REYNOLDS]
-        work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
-        parent = links[run, PARENT]
-        work[run, KEPT_LONE] = 0.0
-        if parent >= 0 and links[parent, CHILDREN] > 1:
-            work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
+        keep_loss(table, links, run, work)
+
+
+@compiled
+def keep_loss(table: np.ndarray, links: np.ndarray, run: int, work: np.ndarray) -> None:
+    """Fill one row of the columns that stay from state to state, but for its 1/sqrt(f)."""
+    work[run, KEPT_PER_FLOW] = COLEBROOK / table[run, REYNOLDS]
+    work[run, KEPT_POWERS] = table[run, POWER_A] + table[run, POWER_B]
+    parent = links[run, PARENT]
+    work[run, KEPT_LONE] = 0.0
+    if parent >= 0 and links[parent, CHILDREN] > 1:
+        work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
 
 
 @compiled

@@ -6,6 +6,7 @@ import math
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -23,7 +24,19 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]
 
 
-class Arm(NamedTuple):
+class _Arm(NamedTuple):
+    is_branch: bool = False
+    cosine: float = 1.0
+    area_ratio: float = 1.0
+    entry_factor: float = 0.0
+    factor: tuple[float, float, float, float] = (1.0, 0.0, 1.0, 9.0)
+    lift: float = 0.0
+    linear: float = 0.0
+    drag: float = 0.0
+    constants: FlowRatioConstants = NO_CONSTANTS
+
+
+class Arm(_Arm):
     """How a run enters its junction under the flow-ratio and entry-angle laws.
 
     Attributes:
@@ -38,15 +51,12 @@ class Arm(NamedTuple):
         constants: of the flow-ratio law; without them no flow-ratio law answers.
     """
 
-    is_branch: bool = False
-    cosine: float = 1.0
-    area_ratio: float = 1.0
-    entry_factor: float = 0.0
-    factor: tuple[float, float, float, float] = (1.0, 0.0, 1.0, 9.0)
-    lift: float = 0.0
-    linear: float = 0.0
-    drag: float = 0.0
-    constants: FlowRatioConstants = NO_CONSTANTS
+    @cached_property
+    def packed(self) -> bytes:
+        """What is given of it, in the last columns of ``core.network.into_columns``; arms come again and again."""
+        is_branch, cosine, area_ratio, entry_factor, factor, lift, linear, drag, constants = self
+        given = (is_branch, cosine, area_ratio, entry_factor, *factor, lift, linear, drag, *constants)
+        return struct.pack(f"{into_columns.GIVEN - into_columns.G_BRANCH}d", *given)
 
 
 class Run(NamedTuple):
@@ -114,25 +124,31 @@ def area(diameter: float) -> float:
     return math.pi * diameter * diameter / 4.0
 
 
-def given(run: Sequence[Any]) -> tuple[float, ...]:
+def given(run: Sequence[Any]) -> list[float]:
     """Return what is given of a run as numbers, in the columns of ``core.network.into_columns``.
 
     Args:
         run: a `Run`, or its fields in their order: of hundreds of runs naming them takes as long as packing them.
     """
+    return np.frombuffer(_bytes(run)).tolist()
+
+
+def _bytes(run: Sequence[Any]) -> bytes:
+    """Return what `given` does as bytes, for numpy takes long over a list of numbers."""
     (
         parent, start, end, length, roughness, entry, port, fittings, change, power_law, resistance, gate, arm, law,
         bore,
     ) = run  # fmt: skip
-    is_branch, cosine, area_ratio, entry_factor, factor, lift, linear, drag, constants = arm
-    return (
+    power, exponent = power_law or _NO_POWER
+    inside, inside_exponent = resistance or _NO_LOSS
+    own: bytes = _OWN(
         parent, -1 if law is None else law, start, end, start if bore is None else bore, length, roughness,
-        entry, port, fittings, change, gate, *(power_law or _NO_POWER), *(resistance or _NO_LOSS),
-        is_branch, cosine, area_ratio, entry_factor, *factor, lift, linear, drag, *constants,
+        entry, port, fittings, change, gate, power, exponent, inside, inside_exponent,
     )  # fmt: skip
+    return own + arm.packed
 
 
-_GIVEN: Final = struct.Struct(f"{into_columns.GIVEN}d")
+_OWN: Final = struct.Struct(f"{into_columns.G_BRANCH}d").pack  # of what is given of a run, all but of its arm
 _NO_POWER: Final = (-1.0, 0.0)
 _NO_LOSS: Final = (0.0, 0.0)
 _ENDED: Final = {
@@ -157,14 +173,12 @@ def pack(runs: Sequence[Sequence[Any]], density: float, viscosity: float, law: i
             for a junction's arms.
     """
     n = len(runs)
-    # Packed as bytes, for numpy takes long over a list of numbers; a bytearray, so that the array can be written to.
-    numbers = np.frombuffer(bytearray(b"".join([_GIVEN.pack(*given(run)) for run in runs]))).reshape(n, -1)
-    order, place = np.empty(n, np.int32), np.empty(n, np.int32)
-    table, links = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32)
-    ended = into_columns.fill_all(numbers, order, place, density, viscosity, law, table, links)
+    numbers = _lines([_bytes(run) for run in runs])
+    order, place = np.empty((2, n), np.int32)
+    table, links, parts = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32), np.empty((5, n))
+    ended = into_columns.fill_all(numbers, order, place, density, viscosity, law, table, links, parts)
     if ended != into_columns.FILLED:
         raise NotATreeError(_ENDED[ended])
-    parts = numbers[order, into_columns.G_ENTRY : into_columns.G_GATE + 1].T.copy()
     return Tree(
         table=table,
         links=links,
@@ -176,6 +190,11 @@ def pack(runs: Sequence[Sequence[Any]], density: float, viscosity: float, law: i
         place=place,
         density=density,
     )
+
+
+def _lines(runs: list[bytes]) -> Floats:
+    """Return what is given of runs as lines of an array that can be written to."""
+    return np.frombuffer(bytearray(b"".join(runs))).reshape(len(runs), into_columns.GIVEN)
 
 
 def fill(row: Floats, run: Run, density: float, viscosity: float) -> None:
@@ -190,10 +209,14 @@ def fill_arm(row: Floats, arm: Arm) -> None:
 
 def arm_lines(arms: Sequence[Arm]) -> Floats:
     """Return rows of a table, shape (arms, FLOAT_COLUMNS), zeros but for how each enters its junction."""
-    given_of = b"".join([_GIVEN.pack(*given(_WITH_ARM._replace(arm=arm))) for arm in arms])
     lines = np.zeros((len(arms), c.FLOAT_COLUMNS))
-    into_columns.fill_arms(np.frombuffer(bytearray(given_of)).reshape(len(arms), -1), lines)
+    into_columns.fill_arms(given_arms(arms), lines)
     return lines
+
+
+def given_arms(arms: Sequence[Arm]) -> Floats:
+    """Return what is given of runs that tell of their arms alone, shape (arms, columns of what is given)."""
+    return _lines([_bytes(_WITH_ARM._replace(arm=arm)) for arm in arms])
 
 
 _WITH_ARM: Final = Run(parent=-1, start=1.0, end=1.0, length=0.0, roughness=0.0)

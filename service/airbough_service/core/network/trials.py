@@ -16,7 +16,7 @@ from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
 from airbough_service.core.network.own_loss import own_loss
-from airbough_service.core.network.solver import keep_losses, prepare, solve_near
+from airbough_service.core.network.solver import keep_loss, prepare, solve_near
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import Tree
 from airbough_service.core.network.work import KEPT_Y, copy_row, scratch
@@ -118,7 +118,7 @@ def try_each(
         for k in range(begins[0][t], begins[0][t + 1]):
             copy_row(columns[k], table[rows[0][k]])
             change[rows[0][k]] = changes[k]
-        keep_losses(table, links, work)
+            keep_loss(table, links, rows[0][k], work)  # of its arms nothing changes: bores at junctions stay
         for row in range(n):
             work[row, KEPT_Y] = settled[row]
         status[t] = solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)[0]
@@ -134,6 +134,7 @@ def try_each(
         for k in range(begins[0][t], begins[0][t + 1]):
             copy_row(tree[0][rows[0][k]], table[rows[0][k]])
             change[rows[0][k]] = tree[2][rows[0][k]]
+            keep_loss(table, links, rows[0][k], work)
 
 
 def tried(

@@ -1,53 +1,111 @@
-"""Changes of a tree in which each run is one row, tried one by one in one state; their rows are arrays."""
+"""Changes of a tree in which each run is one row, tried one by one in one state; rows are filled compiled."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from array import array
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
+from airbough_service.core.compiled import compiled
 from airbough_service.core.laws.fan import Fan
-from airbough_service.core.network.tree import Tree
-from airbough_service.core.network.trials import Needs, Tried, try_each
+from airbough_service.core.network.columns import LOCAL
+from airbough_service.core.network.into_columns import G_PARENT, fill_arm
+from airbough_service.core.network.tree import Arm, Tree, given_arms
+from airbough_service.core.network.trials import try_each
+from airbough_service.core.network.work import copy_row
 
 Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 
 class ChangedRows(NamedTuple):
-    """The rows that T changes change, one after the other.
+    """The rows that T changes change, as numbers.
 
     Attributes:
-        begins: shape (T + 1,), where each change's rows begin, and where the last one's end.
-        rows: shape (k,), of the packed tree.
-        columns: shape (k, FLOAT_COLUMNS), as the change would have them.
-        change: shape (k,), the part of LOCAL that is `change`.
-        about: shape (T,), row of the run that each change is told of.
+        lines: of each changed row, one after the other: number of its change, row, and its entry, port, fittings and
+            change, Pa per (m3/s)^2.
+        arms: number of a changed row -> how it then enters its junction, where otherwise than it does.
+        about: row of the run that each change is told of.
+        needs: of each open hood its row, and the least flow that holds, m3/s.
     """
 
-    begins: Integers
-    rows: Integers
-    columns: Floats
-    change: Floats
-    about: Integers
+    lines: list[float]
+    arms: dict[int, Arm]
+    about: list[int]
+    needs: list[float]
 
 
-def tried_rows(tree: Tree, fan: Fan, gate: Floats, before: Floats, changed: ChangedRows, needs: Needs) -> Tried:
-    """Return what changes of a tree bring, each tried alone; arguments as of `trials.tried`."""
+CHANGE, OF_ROW, LOST = range(3)  # columns of `lines`; after LOST the other parts of the loss
+LINE: Final = LOST + 4  # of these columns
+_NO_ARMS: Final = given_arms([])
+
+
+@compiled
+def try_rows(
+    tree: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
+    fan: tuple[np.ndarray, np.ndarray, float],
+    changes: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
+    before: np.ndarray,
+    out: np.ndarray,
+) -> None:
+    """Fill what each change brings: out[T, 4], its columns status, flow, lost and starved, as ``trials.Tried``.
+
+    Args:
+        tree: as of `try_each`.
+        fan: as of `try_each`.
+        changes: of `ChangedRows` the lines, what is given of arms with the number of their line for a parent, about
+            and needs.
+        before: as of `try_each`.
+        out: filled.
+    """
+    lines, arms, about, needs = changes
+    count, rows = about.size, lines[:, OF_ROW].astype(np.int64)
+    begins, columns = np.zeros(count + 1, np.int64), np.empty((rows.size, tree[0].shape[1]))
+    for k in range(rows.size):
+        begins[int(lines[k, CHANGE]) + 1] = k + 1
+        copy_row(tree[0][rows[k]], columns[k])
+        columns[k, LOCAL] = lines[k, LOST] + lines[k, LOST + 1] + lines[k, LOST + 2] + lines[k, LOST + 3]
+    for k in range(arms.shape[0]):
+        fill_arm(arms[k], columns[int(arms[k, G_PARENT])])
+    status, starved = np.empty(count, np.int64), np.empty(count, np.int64)
+    told = (status, np.empty(count), np.empty(count), starved)
+    own, at_end = (begins, np.arange(count + 1)), lines[:, LOST + 3].copy()
+    hoods = (needs[:, 0].astype(np.int64), needs[:, 1].copy())
+    try_each(tree, fan, own, (rows, about.astype(np.int64)), columns, at_end, hoods, before, told)
+    for k in range(count):
+        out[k, 0], out[k, 1], out[k, 2], out[k, 3] = status[k], told[1][k], told[2][k], starved[k]
+
+
+def tried_rows(
+    tree: Tree, fan: Fan, gate: Floats, before: Floats, changed: ChangedRows
+) -> list[tuple[int, float, float, int]]:
+    """Return of each change, tried alone, status, flow, what is lost, and the hood that starves, as ``trials.Tried``.
+
+    Args:
+        tree: as of `trials.tried`.
+        fan: as of `trials.tried`.
+        gate: as of `trials.tried`.
+        before: as of `trials.tried`.
+        changed: the changes, each of one row at least.
+    """
     deadline.check()
-    count = changed.about.size
-    out = Tried(np.empty(count, np.int64), np.empty(count), np.empty(count), np.empty(count, np.int64))
-    try_each(
+    arms = _NO_ARMS
+    if changed.arms:
+        arms = given_arms(list(changed.arms.values()))
+        arms[:, G_PARENT] = list(changed.arms)
+    out = np.empty((len(changed.about), 4))
+    try_rows(
         (tree.table, tree.links, tree.change, gate),
         (fan.pieces, fan.terms, fan.net_quadratic),
-        (changed.begins, np.arange(count + 1)),
-        (changed.rows, changed.about),
-        changed.columns,
-        changed.change,
-        (needs.rows, needs.least),
+        (_table(changed.lines, LINE), arms, _table(changed.about, 1)[:, 0], _table(changed.needs, 2)),
         before,
-        (out.status, out.flow, out.lost, out.starved),
+        out,
     )
-    return out
+    return [(int(status), flow, lost, int(starved)) for status, flow, lost, starved in out.tolist()]
+
+
+def _table(numbers: list[float] | list[int], columns: int) -> Floats:
+    """Return numbers as lines of an array; numpy itself takes long over a list."""
+    return np.frombuffer(array("d", numbers)).reshape(-1, columns)
