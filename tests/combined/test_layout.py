@@ -336,6 +336,28 @@ def test_states_that_leave_machines_without_a_common_duct_are_named():
     )
 
 
+def test_a_diameter_to_share_that_is_not_stocked_is_told():
+    """850 m3/h at 20 m/s are 123 mm, 1000 at 28 are 112: 118 does, and is not stocked."""
+    machines = [("small", 3.0, 3.0, 850), ("large", 6.0, 5.0, 1000)]
+    stock = layout_shops.stock((110, 125))
+    answer = ask("layout", layout_shops.shop(machines, stock=stock, rules={"upper_velocity": "must"}))
+    assert [(one.machines, one.states) for one in answer.clashes] == [(("small", "large"), ("small", "large"))]
+    assert answer.clashes[0].at_least < 118 < answer.clashes[0].at_most
+    assert "the stock has none: add one, or open a second gate" in answer.statement
+
+
+@pytest.mark.parametrize("upper", [None, "off"])
+def test_a_velocity_that_need_not_be_kept_leaves_no_machine_without_a_diameter(upper):
+    """950 m3/h at 20 m/s are 130 mm and 1150 are 143, of a stock from 150 on: only dust that settles is a reason."""
+    states = [{"name": "saw alone", "open": ["saw"]}, {"name": "both", "open": ["saw", "planer"]}]
+    rules = {} if upper is None else {"upper_velocity": upper}
+    shop = layout_shops.shop(layout_shops.FOUR[:2], stock=layout_shops.stock((150, 200)), rules=rules, states=states)
+    answer = ask("layout", shop)
+    told = [(one.machines, one.states, one.at_least) for one in answer.clashes]
+    assert told == [(("saw",), ("saw alone",), None), (("planer",), ("both",), None)]
+    assert "too fast" not in answer.statement
+
+
 def test_shut_gates_that_leak_are_allowed_for():
     """Sized at design flow exactly a state may starve while shut gates leak; then as much more is sized for."""
     machines = [(name, x, y, 1000) for name, x, y, _ in layout_shops.FOUR]

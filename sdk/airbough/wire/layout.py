@@ -273,7 +273,7 @@ class LayoutClash(Told, kw_only=True):
     """Two states that leave machines without any diameter in which they could share a duct."""
 
     machines: tuple[str, ...]
-    states: Annotated[tuple[str, ...], Meta(description="What is slowest in a duct of theirs, and what is fastest.")]
+    states: Annotated[tuple[str, ...], Meta(description="Slowest in a duct of theirs, then fastest, where asked.")]
     alone: Annotated[bool, Meta(description="The machine's own duct has none: no layout can hold.")] = field(
         default_factory=no
     )

@@ -29,24 +29,26 @@ def clashes(asked: Asked, priced: Priced) -> tuple[LayoutClash, ...]:
 
 def _named(asked: Asked, priced: Priced, without: NDArray[np.bool_], into: int | None) -> tuple[LayoutClash, ...]:
     empty = np.flatnonzero(without)[1:] if without[0] else np.flatnonzero(without)
-    names = [machine.id for machine in asked.request.machines]
+    names, too_fast = [machine.id for machine in asked.request.machines], asked.request.rules.upper_velocity is None
     least: list[int] = []
     for group in sorted(map(int, empty), key=lambda one: (one.bit_count(), one)):
         if not any(group & one == one for one in least):
             least.append(group)
     out = []
     for group in least[:MOST]:
-        slow, fast = sets.clash(priced.flows, group, into)
-        states = dict.fromkeys((asked.opened[slow][0], asked.opened[fast][0]))
-        machines = tuple(name for number, name in enumerate(names) if group >> number & 1)
         narrow, wide = sets.between(priced.flows, group, into)
+        at_least = 2.0 * math.sqrt(narrow / math.pi) if narrow > 0.0 and not too_fast else None
+        at_most = 2.0 * math.sqrt(wide / math.pi) if math.isfinite(wide) else None
+        clash = zip(sets.clash(priced.flows, group, into), (at_most, at_least), strict=True)
+        states = dict.fromkeys(asked.opened[state][0] for state, size in clash if size is not None)
+        machines = tuple(name for number, name in enumerate(names) if group >> number & 1)
         out.append(
             LayoutClash(
                 machines=machines,
                 states=tuple(states),
                 alone=len(machines) == 1 and into is None,
-                at_least=2.0 * math.sqrt(narrow / math.pi) if narrow > 0.0 else None,
-                at_most=2.0 * math.sqrt(wide / math.pi) if math.isfinite(wide) else None,
+                at_least=at_least,
+                at_most=at_most,
             )
         )
     return tuple(out)

@@ -128,12 +128,12 @@ def _clash(one: LayoutClash, preset: Preset) -> str:
     names, slow, fast = " and ".join(one.machines), one.states[0], one.states[-1]
     limits = [f"at most {most}, or dust settles in the state {slow}"] if most else []
     limits += [f"at least {least}, or air is too fast in the state {fast}"] if least else []
-    if one.alone:
-        return (
-            f"the duct of {names} must be {', and '.join(limits)}; the stock has none: add one, or open another "
-            "gate with it"
-        )
-    return f"{names} cannot share a duct: it must be {', and '.join(limits)}; {_REMEDY}"
+    remedy = "open another gate with it" if one.alone else _REMEDY
+    some = one.at_least is None or one.at_most is None or float(one.at_least) <= float(one.at_most)
+    if some:
+        remedy = f"the stock has none: add one, or {remedy}"
+    must = f"the duct of {names} must be" if one.alone else f"{names} cannot share a duct: it must be"
+    return f"{must} {', and '.join(limits)}; {remedy}"
 
 
 def _unjoined(one: LayoutUnjoined, preset: Preset) -> str:
