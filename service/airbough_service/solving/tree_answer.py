@@ -275,8 +275,8 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
 
 def origins(shop: Shop) -> frozenset[Origin]:
     """Return the documents of every number that the answer rests on, and how these were had."""
-    each = {id(run.pieces): run.pieces.together.origins for run in shop.runs}  # runs made alike have one
-    return frozenset(sources.origins(*_beside_pieces(shop))).union(*each.values())
+    each = {run.pieces.together.origins for run in shop.runs}  # runs much alike rest on the same
+    return frozenset(sources.origins(*_beside_pieces(shop))).union(*each)
 
 
 def _beside_pieces(shop: Shop) -> list[Passport | None]:
@@ -325,18 +325,28 @@ def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) ->
     for run in shop.runs:
         if run.dust not in dusts:
             dusts.add(run.dust)
-            for dust in run.dust:
-                words += catalogue.dust(dust).cautions
+            words += _of_dusts(run.dust)
         hood = run.run.hood
         if hood is not None and hood.machine is not None and hood.machine not in machines:
             machines.add(hood.machine)
-            words.append("guards")
-            if catalogue.machine_id(hood.machine) is not None:
-                words += catalogue.machine(hood.machine).cautions
+            words += _of_machine(hood.machine)
     for code in {item.code: None for item in found}:
         words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
     return _texts(tuple(dict.fromkeys(words)))
+
+
+@lru_cache(_MOST_TEXTS)
+def _of_dusts(words: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the cautions of dusts."""
+    return tuple([caution for word in words for caution in catalogue.dust(word).cautions])
+
+
+@lru_cache(_MOST_TEXTS)
+def _of_machine(word: str) -> tuple[str, ...]:
+    """Return the cautions of a machine, be it one of the catalogue or not."""
+    own = catalogue.machine(word).cautions if catalogue.machine_id(word) is not None else ()
+    return ("guards", *own)
 
 
 @lru_cache(_MOST_TEXTS)
