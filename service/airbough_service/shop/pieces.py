@@ -129,14 +129,16 @@ class Pieces(tuple[Piece, ...]):
         )
 
     def and_then(self, more: Pieces) -> Pieces:
-        """Return these pieces and further ones behind them; with the same ones as last time, the same."""
+        """Return these pieces and further ones behind them; with the same ones as before, mostly the same."""
         if not more:
             return self
-        last: tuple[Pieces, Pieces] | None = self.__dict__.get("last_then")
-        if last is not None and last[0] is more:
-            return last[1]
+        known = _THEN.get((id(self), id(more)))
+        if known is not None:
+            return known[2]
         out, own, other = Pieces((*self, *more)), self.together, more.together
-        self.__dict__["last_then"] = more, out
+        if len(_THEN) >= MOST_KEPT:
+            _THEN.clear()
+        _THEN[id(self), id(more)] = self, more, out
         out.__dict__["together"] = Together(
             own.terms + other.terms,
             own.outside or other.outside,
@@ -148,6 +150,7 @@ class Pieces(tuple[Piece, ...]):
 
 
 NO_PIECES: Final = Pieces()
+_THEN: Final = dict[tuple[int, int], tuple[Pieces, Pieces, Pieces]]()  # by `id`, of what it keeps from ending
 
 
 class DuctPart(Struct, frozen=True):

@@ -118,11 +118,11 @@ class Runs(AllAtOnce[RunResult]):
         """Return the runs in a preset, and the kinds in them; None where one has several rows, or not all is finite."""
         if [own for own in self if own.parts is not None or own.flow_upstream is not None]:
             return None
-        lines = self.lines / _factors(preset)
-        if not np.isfinite(lines).all():
+        rows, factor = (self.lines / _factors(preset)).tolist(), units.factor("diameter", preset)
+        if not units.are_finite([number for row in rows for number in row]):
             return None
-        rows, factor = zip(self, lines.tolist(), strict=True), units.factor("diameter", preset)
-        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in rows]), _TOLD_KINDS
+        each = zip(self, rows, strict=True)
+        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in each]), _TOLD_KINDS
 
     def plainly(self) -> tuple[RunResult, ...]:
         """Return the runs in SI, one by one."""
