@@ -86,7 +86,7 @@ class Served:
 
         Files mapped into memory are left out: what they count for depends on who else has them open.
         """
-        return sum(_held(number) for number in family(self.process.pid)) / 1024
+        return sum(held(number) for number in family(self.process.pid)) / 1024
 
 
 def family(number):
@@ -101,7 +101,8 @@ def family(number):
     return found
 
 
-def _held(number):
+def held(number):
+    """Return the memory that a process holds of its own, in KiB (Linux)."""
     try:
         with open(f"/proc/{number}/smaps_rollup") as told:
             return next(int(line.split()[1]) for line in told if line.startswith("Anonymous:"))

@@ -230,7 +230,8 @@ class Brute:
         for one in upstream:
             upstream.extend(self.arms[one])
         hoods = [one for one in upstream if not self.arms[one]]
-        if not any(set(hoods) & set(state.get("open", hoods)) for state in self.states):
+        always = any("gate" not in self.runs[one] for one in upstream if one in hoods)
+        if not always and not any(set(hoods) & set(state.get("open", hoods)) for state in self.states):
             high = self.body["limits"].get("upper_velocity", catalogue.dust("shavings").upper_velocity)
             flow = max(self.runs[one]["hood"]["flow"] for one in hoods) / 3600
             least = max(least, 1000 * math.sqrt(4 * flow / (math.pi * high)))
@@ -276,7 +277,7 @@ class Brute:
             lengths = self.tapers(taper["upstream_diameter"], taper["downstream_diameter"])
         out = []
         for each, length in lengths:
-            kept = [] if length is None else [taper | {"length": length}]
+            kept = [] if length is None else [taper | {"length": length, "at": 0 if first else run["length"]}]
             whole = run | {"diameter": start, "fittings": [*kept, *others] if first else [*others, *kept]}
             own = self.own_price(name, whole | {"diameter": bore, "fittings": others}, gate=start)
             out += [] if own is None else [(own + each, whole)]
@@ -388,6 +389,7 @@ class Brute:
                 out[arm]["join"] = self.straight(length)
             else:
                 change = {"type": "abrupt-change", "upstream_diameter": one, "downstream_diameter": two}
+                change |= {"at": self.runs[arm]["length"]}
                 out[arm]["taper"] = change if length is None else change | {"type": "taper", "length": length}
         return dict(out)
 
@@ -444,7 +446,7 @@ class Brute:
         slow = {place[:3] for place in broken if place[0] == "transport_velocity"}
         out = dict.fromkeys(("prefer", "last", "transport", "cleared", "no_narrowing", "upper_velocity"), 0)
         for rule, run, _, share in broken:
-            count = 10 if share is None else min(math.floor(share * 10) + 1, 10)
+            count = 10 if share is None else min(max(math.ceil(share * 10 - HOLDS), 1), 10)
             if rules.get(rule) == "prefer":
                 out["prefer"] += 1
             elif rules.get(rule) is not None or rule == "meeting_without_gates":

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from airbough_service.api.http.body import refuse_duplicate_keys
-from airbough_service.core.distinct_keys import surely_distinct
+from airbough_service.core.distinct_keys import any_twice, sort_in_place, surely_distinct
 from airbough_service.terms.refusal import Refusal
 
 WORDS = ["id", "into", "a", "", "é", "key with : and { and [", "commas, too"]
@@ -55,3 +55,14 @@ def test_what_is_not_sure_is_looked_at_slowly_and_taken():
     for text in ('{"\\u0061": 1, "b": 2}', "[" * 70 + "]" * 70):
         assert not surely_distinct(np.frombuffer(text.encode(), np.uint8))
         refuse_duplicate_keys(text)
+
+
+def test_many_keys_are_sorted_as_numpy_sorts_them():
+    dice = np.random.default_rng(1)
+    for size in (*range(40), 1000):
+        for most in (5, 2**64 - 1):
+            keys = dice.integers(0, most, size, np.uint64, endpoint=True)
+            wanted, stand_twice = np.sort(keys), len(set(keys.tolist())) < size
+            assert any_twice(keys.copy()) == stand_twice
+            sort_in_place(keys)
+            assert np.array_equal(keys, wanted)

@@ -7,17 +7,22 @@ import sys
 import threading
 import time
 
+import numba
 import pytest
 from litestar.testing import TestClient
 
 from airbough.calls import CALLS
+from airbough_service.api import app as app_module
+from airbough_service.api import compilers as compilers_module
 from airbough_service.api import readiness as readiness_module
 from airbough_service.api.app import create_app
+from airbough_service.api.document import examples
 from airbough_service.api.observe import logs
 from airbough_service.api.readiness import Readiness
 from airbough_service.api.settings import Settings
 from airbough_service.combined import registry
 from airbough_service.core import compiling
+from airbough_service.core.warm_parts import LIGHT
 from airbough_service.terms.refusal import NotFiniteError
 from serving import family
 
@@ -26,7 +31,7 @@ AIR = "/v1/air?units=us"
 
 def test_a_probe_may_add_what_it_likes_to_the_query(client):
     assert client.get("/health/live?x=1&x=1&y").json() == {"alive": True}
-    assert client.get("/health/ready?%FF").json() == {"ready": True}
+    assert client.get("/health/ready?%FF").json() == {"ready": True, "complete": True}
 
 
 def test_every_answer_has_an_id_and_the_headers_that_keep_browsers_careful(client):
@@ -48,7 +53,7 @@ def test_the_callers_id_is_kept_where_it_is_a_plain_word(client):
 
 def test_the_service_says_that_it_lives_and_is_ready(client):
     assert client.get("/health/live").json() == {"alive": True}
-    assert client.get("/health/ready").json() == {"ready": True}
+    assert client.get("/health/ready").json() == {"ready": True, "complete": True}
 
 
 def test_before_the_solver_is_warm_the_service_lives_and_is_not_ready():
@@ -67,8 +72,7 @@ def test_while_the_solver_is_compiled_the_service_listens_and_tells_questions_wh
         assert may_go_on.wait(60)
         warm(readiness)
 
-    monkeypatch.setattr(compiling, "all_noted", lambda: False)
-    monkeypatch.setattr(readiness_module, "_COMPILE", (sys.executable, "-c", ""))
+    monkeypatch.setattr(app_module, "all_noted", lambda: False)
     monkeypatch.setattr(Readiness, "warm", slowly)
     asked = {"question": {"units": "us", "diameter": 6}}
     with TestClient(create_app(Settings(), at_once=True)) as client:
@@ -85,19 +89,81 @@ def test_while_the_solver_is_compiled_the_service_listens_and_tells_questions_wh
         assert client.get("/v1/air?units=us").status_code == 200
 
 
+@numba.njit
+def not_compiled_yet(number):
+    return number + 1
+
+
+def test_ready_means_for_light_questions_and_the_others_are_told_when_to_come_again(monkeypatch, tmp_path):
+    done = tmp_path / "done"
+    program = f"import pathlib, time\nwhile not pathlib.Path({str(done)!r}).exists(): time.sleep(0.02)"
+    monkeypatch.setattr(compilers_module, "COMPILE", (sys.executable, "-c", program))
+    monkeypatch.setattr(compiling, "noted", lambda part: part in LIGHT or done.exists())
+    monkeypatch.setitem(registry._ANSWERING, "sizing", lambda _: not_compiled_yet(1))
+    with TestClient(create_app(Settings(), at_once=True), raise_server_exceptions=False) as client:
+        said = until(client, lambda said: said.get("ready"))
+        assert said == {"ready": True, "complete": False}
+        assert client.get(AIR).status_code == 200
+        assert client.post("/v1/trees/balance", json=examples.request("balance")).status_code == 200
+        batch = {"content": b"", "headers": {"content-type": "application/x-ndjson"}}
+        further = [client.post("/v1/trees/sizing", json=examples.request("sizing")) for _ in range(2)]
+        for refused in (*further, client.post("/v1/batches", **batch)):
+            assert (refused.status_code, refused.json()["type"]) == (503, "/problems/busy")
+            assert 1 <= int(refused.headers["retry-after"]) <= 30
+        assert not not_compiled_yet.signatures, "a request compiled it"
+        done.touch()
+        until(client, lambda said: said["complete"])
+        assert client.post("/v1/batches", **batch).status_code == 200
+        client.post("/v1/trees/sizing", json=examples.request("sizing"))
+        assert not_compiled_yet.signatures
+
+
+def until(client, reached):
+    """Return what the service says of its readiness once that is reached."""
+    latest = time.monotonic() + 60
+    while not reached(said := client.get("/health/ready").json()):
+        assert time.monotonic() < latest
+        time.sleep(0.05)
+    return said
+
+
 def test_other_processes_compile_and_this_one_loads_what_they_have_done(monkeypatch, tmp_path):
     """A compiler within this process would hold up the thread that answers, and that heeds a stop."""
     program = f"import os, pathlib; pathlib.Path({str(tmp_path)!r}, str(os.getpid())).touch()"
     done_before = []
-    monkeypatch.setattr(compiling, "all_noted", lambda: False)
-    monkeypatch.setattr(readiness_module, "_COMPILE", (sys.executable, "-c", program))
-    monkeypatch.setattr(readiness_module, "warm", lambda: done_before.extend(tmp_path.iterdir()))
+    monkeypatch.setattr(compiling, "noted", lambda _: False)
+    monkeypatch.setattr(compilers_module, "COMPILE", (sys.executable, "-c", program))
+    monkeypatch.setattr(readiness_module, "warm", lambda _: done_before.extend(tmp_path.iterdir()))
     Readiness().warm()
     assert len(done_before) == min(2, os.cpu_count())
 
 
+def test_how_long_it_is_to_wait_follows_from_what_is_left_and_from_how_slow_the_machine_was(monkeypatch):
+    now, noted, started = [100.0], set(), compilers_module.PARTS
+    monkeypatch.setattr(compilers_module.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(compiling, "noted", noted.__contains__)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    light, whole = (sum(started[name].seconds for name in names) / 2 for names in (LIGHT, started))
+    beside = compilers_module.Compilers()
+    assert beside.seconds_left(LIGHT) == pytest.approx(1.0 + light, abs=1.0)
+    now[0] += 1.0 + light - 0.5
+    assert beside.seconds_left(LIGHT) == pytest.approx(0.2 * light, abs=1.0)  # it is never told to be nothing
+    now[0] += 1.5 + light  # all took twice as long
+    noted.update(LIGHT)
+    beside._processes.append(StillAtWork())
+    assert beside.wait_for_light()
+    assert beside.seconds_left(started) == pytest.approx(min(30.0, 2.0 * (whole - light)), abs=2.0)
+    now[0] += 1000.0
+    assert beside.seconds_left(started) == 30
+
+
+class StillAtWork:
+    def poll(self):
+        return None
+
+
 def test_what_compiles_ends_with_the_process_that_waits_for_it(tmp_path):
-    program = "from airbough_service.api.readiness import _compile; _compile()"
+    program = "from airbough_service.api.compilers import Compilers\nwith Compilers() as beside: beside.wait()"
     environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path)}
     with subprocess.Popen([sys.executable, "-c", program], env=environment) as waits:
         until = time.monotonic() + 60

@@ -3,6 +3,7 @@
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numba
@@ -67,14 +68,34 @@ def test_a_folder_that_takes_nothing_keeps_nobody_from_compiling(tmp_path, monke
     monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "file" / "loops"))
     with compiling.turn("part", wait=False) as mine:
         assert mine
-    compiling.note_all()
-    assert not compiling.all_noted()
+    compiling.note("part")
+    assert not compiling.noted("part")
 
 
-def test_what_is_noted_holds_for_one_processor_alone(folder, monkeypatch):
+def test_what_is_noted_holds_for_one_part_and_one_processor_alone(folder, monkeypatch):
     folder.mkdir()
-    assert not compiling.all_noted()
-    compiling.note_all()
-    assert compiling.all_noted()
+    assert not compiling.noted("part")
+    compiling.note("part")
+    assert (compiling.noted("part"), compiling.noted("other")) == (True, False)
     monkeypatch.setattr(numba.config, "CPU_NAME", "another")
-    assert not compiling.all_noted()
+    assert not compiling.noted("part")
+
+
+class StillCompiledError(Exception):
+    pass
+
+
+def test_a_loop_that_is_not_compiled_is_refused_in_any_other_thread():
+    @numba.njit
+    def twice(number):
+        return 2 * number
+
+    with compiling.refused_elsewhere(StillCompiledError), ThreadPoolExecutor(1) as other:
+        with pytest.raises(StillCompiledError):
+            other.submit(twice, 1).result()
+        assert twice(1) == 2
+        assert other.submit(twice, 1).result() == 2
+        with pytest.raises(StillCompiledError):
+            other.submit(twice, 1.5).result()
+    with ThreadPoolExecutor(1) as other:
+        assert other.submit(twice, 1.5).result() == 3.0

@@ -13,7 +13,7 @@ from airbough_service.core.choosing.merging import (
     frontier,
     thinned,
 )
-from airbough_service.core.choosing.sites import Site
+from airbough_service.core.choosing.sites import Site, steps
 from airbough_service.core.choosing.sizing import (
     Aim,
     Chosen,
@@ -209,6 +209,12 @@ def test_a_thinned_set_keeps_the_best_of_each_column():
     rows = thinned(values, np.arange(200), 10)
     assert len(rows) <= 14
     assert (values[rows].min(axis=0) == values.min(axis=0)).all()
+
+
+@pytest.mark.parametrize(("one", "into", "count"), [(0.1, 0.08, 2), (100.0, 80.0, 2), (0.14, 0.08, 5), (4.0, 3.6, 1)])
+def test_a_step_that_rounding_begins_counts_for_none(one, into, count):
+    """100 mm into 80 are a fifth narrower: two tenths, in metres 1 - 0.08 / 0.1 = 0.20000000000000007."""
+    assert steps(1.0 - into / one) == count
 
 
 def test_a_choice_tells_its_greatest_pressure():

@@ -1,11 +1,17 @@
 """What warming leaves uncompiled: nothing that solving, searching, drawing, balancing or one junction reaches."""
 
+import contextlib
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import packing
+from airbough_service.core import compiling, warm
+from airbough_service.core.warm_parts import FURTHER, LIGHT, Part
 
 PROGRAM = """
 import json
@@ -64,8 +70,69 @@ def test_nothing_is_left_to_compile():
 def test_what_compiles_beside_the_workers_ends_by_itself_and_with_them():
     """It waits for the end of its input in a thread; the interpreter must not stumble over that when it ends."""
     command = [sys.executable, "-m", "airbough_service.core.warm"]
+    warm.warm()  # else it would compile for long, or wait for its turn
     with subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.PIPE) as beside:
         said = beside.stderr.read()
         assert (beside.wait(300), said) == (0, b"")
     with subprocess.Popen(command, stdin=subprocess.DEVNULL) as left:
         assert left.wait(60) == 0
+
+
+@pytest.fixture
+def compiled(monkeypatch):
+    """The names of parts in the order in which `warm` compiles them, with all of them and the folder invented."""
+    order, kept = [], set()
+    parts = {"one": (), "two": ("one",), "three": ()}
+    made = {name: Part(1.0, lambda name=name: order.append(name), after) for name, after in parts.items()}
+    monkeypatch.setattr(warm, "PARTS", made)
+    monkeypatch.setattr(compiling, "noted", kept.__contains__)
+    monkeypatch.setattr(compiling, "note", kept.add)
+    return order
+
+
+def test_parts_are_compiled_in_their_order_and_none_is_passed_over_that_is_still_to_begin(compiled, monkeypatch):
+    taken, looks = {"one", "place-0"}, []
+
+    @contextlib.contextmanager
+    def turn(name, *, wait):
+        yield name not in taken
+
+    def look(seconds):
+        looks.append(list(compiled))
+        compiling.note("one")  # the other has compiled it
+
+    monkeypatch.setattr(compiling, "turn", turn)
+    monkeypatch.setattr(warm.time, "sleep", look)
+    monkeypatch.setattr(warm, "all_noted", lambda: False)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    warm.share()
+    assert looks == [[]], "three was begun before two"
+    assert compiled == ["two", "three"]
+
+
+def test_one_more_than_may_compile_waits_until_all_is_compiled(compiled, monkeypatch):
+    @contextlib.contextmanager
+    def turn(name, *, wait):
+        yield not name.startswith("place")
+
+    looks = iter([False, False, True])
+    monkeypatch.setattr(compiling, "turn", turn)
+    monkeypatch.setattr(warm.time, "sleep", lambda _: None)
+    monkeypatch.setattr(warm, "all_noted", lambda: next(looks))
+    warm.share()
+    assert compiled == []
+
+
+def test_where_nothing_can_be_kept_one_process_compiles_all(compiled, monkeypatch):
+    monkeypatch.setattr(compiling, "note", lambda _: None)
+    monkeypatch.setattr(compiling, "turn", lambda *_, **__: contextlib.nullcontext(True))
+    warm.share()
+    assert compiled == ["one", "two", "three"]
+
+
+def test_each_part_stands_after_those_whose_loops_it_calls():
+    known = set()
+    for name, part in (LIGHT | FURTHER).items():
+        assert known.issuperset(part.after), name
+        known.add(name)
+    assert not LIGHT.keys() & FURTHER.keys()

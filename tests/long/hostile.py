@@ -1,13 +1,14 @@
 """`python tests/long/hostile.py --count 100000`: many hostile bodies, and a count of what they were told.
 
-In this process; with `--over-http` sent to a server process by callers side by side, while its health is asked.
+In this process; with `--over-http` sent to a server process by callers side by side, while its health is asked. The
+status is 1 where a body was answered wrongly, or where memory still grows at the end.
 """
 
 import argparse
 import collections
 import http.client
 import os
-import resource
+import statistics
 import sys
 import threading
 import time
@@ -17,11 +18,21 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import hostile  # after its folder is known
 from airbough_service.core.warm import warm  # after its folder is known
-from serving import Served  # after its folder is known
+from serving import Served, held  # after its folder is known
 
 CALLERS = 3
 PATIENCE = 300.0
 """Seconds that a server on a busy machine may take for one body; how long it computes is judged in this process."""
+
+
+LOOKS = 200
+"""At the memory, spread over the bodies."""
+
+GROWTH = 16.0
+"""MiB that the memory may grow by over the last quarter; a heavy body in it may take so much more than those before."""
+
+ENOUGH = 20_000
+"""Bodies before whose last quarter memory may still grow: what is kept of questions fills up."""
 
 
 def say(line):
@@ -32,9 +43,10 @@ def say(line):
 class Told:
     """What came of the bodies so far."""
 
-    def __init__(self, most, memory):
+    def __init__(self, chosen, memory):
         self._lock = threading.Lock()
-        self._most, self._memory = most, memory
+        self._most, self._count, self._memory = chosen.faults, chosen.count, memory
+        self._looked = []
         self.statuses, self.faults, self.start = collections.Counter(), {}, time.monotonic()
         self.slowest = (0.0, "", 0)
 
@@ -57,9 +69,26 @@ class Told:
         with self._lock:
             self.statuses[call.name, status] += 1
             self.slowest = max(self.slowest, (spent, call.name, len(body)))
-            if (number := sum(self.statuses.values())) % 1_000 == 0:
+            number = sum(self.statuses.values())
+            if number * LOOKS // self._count > len(self._looked):
+                self._looked.append(self._memory())
+            if number % 1_000 == 0:
                 seconds = time.monotonic() - self.start
-                say(f"{number} bodies, {seconds:.0f} s, {len(self.faults)} faults, {self._memory():.0f} MiB")
+                say(f"{number} bodies, {seconds:.0f} s, {len(self.faults)} faults, {self._looked[-1]:.0f} MiB")
+
+    @property
+    def grows(self):
+        """Whether the memory still grows: the last twentieth beside the one before the last quarter."""
+        looked = self._looked
+        if len(looked) < LOOKS or self._count < ENOUGH:
+            say(f"fewer than {ENOUGH} bodies: whether memory still grows is not judged")
+            return False
+        tenths = [f"{statistics.median(looked[at : at + LOOKS // 10]):.0f}" for at in range(0, LOOKS, LOOKS // 10)]
+        some, quarter = LOOKS // 20, 3 * LOOKS // 4
+        more = statistics.median(looked[-some:]) - statistics.median(looked[quarter - some : quarter])
+        say(f"memory, MiB, medians of tenths: {', '.join(tenths)}")
+        say(f"over the last quarter {more:+.1f} MiB; at most {GROWTH:g} may be")
+        return more > GROWTH
 
     def whole(self, unit):
         """Say it all."""
@@ -147,15 +176,15 @@ def main():
     bodies = iter(hostile.bodies(chosen.count, chosen.seed))
     if chosen.over_http:
         with Served(compute_timeout=PATIENCE, read_timeout=60.0) as served:
-            told = Told(chosen.faults, served.memory)
+            told = Told(chosen, served.memory)
             over_http(told, served, bodies)
             say(f"the server holds {served.memory():.0f} MiB")
         told.whole("until told")
     else:
-        told = Told(chosen.faults, lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+        told = Told(chosen, lambda: held(os.getpid()) / 1024)
         in_process(told, bodies)
         told.whole("of the processor")
-    return 1 if told.faults or not told.statuses else 0
+    return 1 if told.grows or told.faults or not told.statuses else 0
 
 
 if __name__ == "__main__":

@@ -24,7 +24,7 @@ from airbough.wire.places import Place, places_of
 from airbough.wire.quantity import RANGES
 
 _FLOAT: Final = {float}
-_MOST_KEPT: Final = 2048  # structs of one type whose quantities are remembered as SI numbers
+_MOST_KEPT: Final = 512  # structs of one type whose quantities are remembered as SI numbers
 AnyStruct = TypeVar("AnyStruct", bound=Struct)
 
 

@@ -26,7 +26,7 @@ from airbough_service.api.settings import (
     from_environment,
 )
 from airbough_service.api.settings_check import origins
-from airbough_service.core import compiling
+from airbough_service.core.warm import all_noted
 
 _EXPOSED: Final = (
     "Airbough-Signature",
@@ -83,14 +83,14 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False, folde
     """
     settings = from_environment() if settings is None else settings
     logs.set_up(settings.log_level)
-    at_once = at_once and not compiling.all_noted()
+    at_once = at_once and not all_noted()
     parts = assemble(settings, at_once=at_once, folder=folder)
 
     @asynccontextmanager
     async def started(_: Litestar) -> AsyncIterator[None]:
         if at_once:
             parts.readiness.warm_beside()
-        elif not parts.readiness.ready:
+        elif not parts.readiness.complete:
             await asyncio.to_thread(parts.readiness.warm)
         await parts.peers.listen()
         yield

@@ -24,7 +24,7 @@ from airbough_service.api.signing import Signer
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """The parts; `asking` are the guards of every question."""
+    """The parts; `asking` are the guards of every question, `asking_many` those of a batch."""
 
     settings: Settings
     workers: Workers
@@ -33,6 +33,7 @@ class Parts:
     readiness: Readiness
     gate: Gate
     asking: list[Guard]
+    asking_many: list[Guard]
     signer: Signer | None
     answering: Answering
     peers: Peers
@@ -62,8 +63,9 @@ def assemble(settings: Settings, *, at_once: bool = False, folder: Path | None =
         readiness=readiness,
         gate=gate,
         asking=[gate.guard, readiness.guard] if at_once else [gate.guard],
+        asking_many=[gate.guard, readiness.guard_all] if at_once else [gate.guard],
         signer=signer,
         answering=answering,
-        peers=Peers(folder, answering, workers, lambda: readiness.ready),
+        peers=Peers(folder, answering, workers, lambda: readiness.complete),
         tracer=tracing.create(settings.trace_endpoint),
     )

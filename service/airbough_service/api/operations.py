@@ -46,7 +46,7 @@ def _health(readiness: Readiness) -> list[HTTPRouteHandler]:
     @get("/health/ready", sync_to_thread=False)
     def ready() -> Response[bytes]:
         readiness.refuse_until_ready()
-        return _fresh({"ready": True})
+        return _fresh({"ready": True, "complete": readiness.complete})
 
     return [live, ready]
 

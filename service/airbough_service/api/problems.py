@@ -88,7 +88,10 @@ PROBLEMS: Final[dict[str, ProblemType]] = {
         "A fault of the service: nothing of the answer was sent. Report it with the id in `instance`.",
     ),
     "busy": ProblemType(
-        503, "Busy", "Too much is being computed or waits for it. Wait for the seconds in `Retry-After`."
+        503,
+        "Busy",
+        "Too much is being computed or waits for it, or what the question needs is still being compiled after a first "
+        "start. Wait for the seconds in `Retry-After`.",
     ),
     "took-too-long": ProblemType(
         503,

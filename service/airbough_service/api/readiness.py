@@ -1,13 +1,12 @@
-"""Whether the service lives and is ready: ready once the compiled solver is warm."""
+"""Whether the service is ready: once what the light questions need is compiled; and complete: once all is."""
 
 from __future__ import annotations
 
 import contextlib
 import gc
 import os
-import subprocess
-import sys
 import threading
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from typing import Final
@@ -18,6 +17,7 @@ from litestar.handlers import BaseRouteHandler
 from airbough.calls import CALLS
 from airbough.wire.known import known
 from airbough_service.api.admission.guard import Connection
+from airbough_service.api.compilers import Compilers
 from airbough_service.api.document import (
     examples,
 )
@@ -27,32 +27,58 @@ from airbough_service.api.problems import HttpRefusal
 from airbough_service.combined import registry
 from airbough_service.core import compiling
 from airbough_service.core.warm import warm
+from airbough_service.core.warm_parts import FURTHER, LIGHT, PARTS
 
 _LOOK_SECONDS: Final = 0.2
-_COMPILE: Final = (sys.executable, "-m", "airbough_service.core.warm")
-_COMPILERS: Final = 2
 _CIRCLES_AFTER: Final = (20_000, 20, 10)
 """Things made and not yet let go until circles are looked for among the young; so many looks make one at the older."""
 
 
 @dataclass(slots=True)
 class Readiness:
-    """Whether questions can be answered at full speed."""
+    """Whether questions can be answered at full speed.
+
+    Attributes:
+        ready: whether the light ones can; any other is refused where it comes to a loop that is still to be compiled.
+        complete: whether all can.
+    """
 
     ready: bool = False
+    complete: bool = False
+    _compilers: Compilers | None = None
 
     def guard(self, _: Connection, __: BaseRouteHandler) -> None:
-        """Let a question pass once it can be answered; raises as `refuse_until_ready`."""
+        """Let a question pass once light ones can be answered; raises as `refuse_until_ready`."""
         self.refuse_until_ready()
 
+    def guard_all(self, _: Connection, __: BaseRouteHandler) -> None:
+        """Let a batch pass once any question can be answered: refused whole, it is sent again as it is.
+
+        Raises:
+            HttpRefusal: `busy`.
+        """
+        if not self.complete:
+            raise self._busy("batches are taken once all of the solver is compiled", PARTS)
+
     def refuse_until_ready(self) -> None:
-        """Let a question pass once it can be answered.
+        """Let a question pass once light ones can be answered.
 
         Raises:
             HttpRefusal: `busy`.
         """
         if not self.ready:
-            raise HttpRefusal("busy", "the solver is still being compiled; ask again in a moment")
+            raise self._busy("the solver is still being compiled", LIGHT)
+
+    def _busy(self, why: str, parts: Iterable[str]) -> HttpRefusal:
+        """Return the refusal of what needs parts that are not compiled; it tells when to ask again."""
+        detail = f"{why}; ask again in a moment"
+        if self._compilers is None:
+            return HttpRefusal("busy", detail)
+        return HttpRefusal("busy", detail, headers={"Retry-After": str(self._compilers.seconds_left(parts))})
+
+    def _not_compiled(self) -> HttpRefusal:
+        """Return the refusal of a question that came to a loop which is still to be compiled."""
+        return self._busy("what this question needs is still being compiled", PARTS)
 
     def warm_beside(self) -> None:
         """Get ready while requests are already taken; where that fails this process ends, as it would at a start."""
@@ -68,7 +94,7 @@ class Readiness:
         threading.Thread(target=work, name="warming", daemon=True).start()
 
     def warm_first(self) -> None:
-        """Get ready in another thread and wait for it here, where a signal is heeded meanwhile."""
+        """Get ready for all in another thread and wait for it here, where a signal is heeded meanwhile."""
         with ThreadPoolExecutor(1) as other:
             warming = other.submit(self.warm)
             while not warming.done():
@@ -77,16 +103,26 @@ class Readiness:
         _look_for_circles_seldom()
 
     def warm(self) -> None:
-        """Learn the requests, compile or load the solver's loops and read the catalogue, then be ready."""
-        for call in CALLS:
-            known(call.request)
-        if not compiling.all_noted():
-            _compile()
-        warm()  # loads what was compiled, or compiles it here where no folder keeps it
-        for call in CALLS:
-            if call.method == "GET":
-                _answer_example(call)
-        self.ready = True
+        """Have the loops compiled, learn the requests, load the loops and read the catalogue; ready and complete then.
+
+        Ready already when the light parts are; until it is complete no other thread compiles: it would hold a place
+        for long. Where no folder keeps loops they are compiled here, and it is ready when all are.
+        """
+        with Compilers() as self._compilers:
+            for call in CALLS:
+                known(call.request)
+            with contextlib.ExitStack() as until_complete:
+                if self._compilers.wait_for_light():
+                    until_complete.enter_context(compiling.refused_elsewhere(self._not_compiled))
+                    warm(LIGHT)
+                    _answer_examples()
+                    self.ready = True
+                self._compilers.wait()
+                warm(FURTHER if self.ready else PARTS)
+            if not self.ready:
+                _answer_examples()
+            self.ready = self.complete = True
+        self._compilers = None
 
 
 def _look_for_circles_seldom() -> None:
@@ -98,23 +134,14 @@ def _look_for_circles_seldom() -> None:
     gc.set_threshold(*_CIRCLES_AFTER)
 
 
-def _compile() -> None:
-    """Have the loops compiled by processes of their own, which end with this one; it then loads them.
-
-    The thread that answers clears away what a compiler of its own process leaves behind, and waits for that compiler to
-    do so: for that long it heeds neither a request nor a stop.
-    """
-    with contextlib.ExitStack() as at_end:
-        beside = [
-            at_end.enter_context(subprocess.Popen(_COMPILE, stdin=subprocess.PIPE, start_new_session=True))
-            for _ in range(min(_COMPILERS, os.cpu_count() or 1))
-        ]
-        for process in beside:
-            process.wait()
+def _answer_examples() -> None:
+    """Answer once what the event loop answers by itself: the first answers read the tables."""
+    for call in CALLS:
+        if call.method == "GET":
+            _answer_example(call)
 
 
 def _answer_example(call: AnyCall) -> None:
-    """Answer once what the event loop answers by itself: the first answers read the tables."""
     asked = examples.request(call.name)
     words = {name: asked.pop(name) for name in call.path_words}
     registry.answer(call.name, msgspec.convert(asked, call.request), **words)

@@ -132,7 +132,7 @@ def _batches(parts: Parts) -> HTTPRouteHandler:
         on_the_wire.PATH,
         operation_id="batches",
         status_code=200,
-        guards=parts.asking,
+        guards=parts.asking_many,
         request_max_body_size=settings.batch_body_limit,
     )
     async def answer(request: AnyRequest) -> Stream:

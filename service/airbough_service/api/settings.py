@@ -33,9 +33,9 @@ class Settings:
         host: address to listen on.
         port: port to listen on; 0 takes a free one.
         workers: processes that serve.
-        listen_when_ready: whether to take connections only once questions can be answered, for proxies that tell a
+        listen_when_ready: whether to take connections only once all questions can be answered, for proxies that tell a
             living instance by its connections alone. Otherwise, where the solver must first be compiled, the service
-            listens at once and tells questions 503 until it is.
+            listens at once and tells questions 503 until what they need is.
         body_limit: most bytes of a request's body.
         batch_body_limit: most bytes of a batch's body.
         read_timeout: seconds in which a request's head must have arrived, and then its body; a connection that is not

@@ -53,7 +53,7 @@ def fitting_loss(type_: str, parameters: Parameters, bore: float) -> Loss:
     return _fitting_loss(type_, tuple(parameters.items()), bore)
 
 
-@lru_cache(maxsize=8192)  # bounded: parameters and bores are the caller's
+@lru_cache(maxsize=4096)  # bounded: parameters and bores are the caller's
 def _fitting_loss(type_: str, parameters: tuple[tuple[str, Any], ...], bore: float) -> Loss:
     of = family(type_)
     law = _LAWS.get(of.function)

@@ -1,17 +1,20 @@
-"""Who compiles what: turns of the processes that fill one folder of compiled loops, and whether it holds them all."""
+"""Who compiles what: turns of the processes that fill one folder of compiled loops, and what it holds already."""
 
 from __future__ import annotations
 
 import contextlib
 import importlib.util
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Final
 
 import numba
 from llvmlite import binding  # type: ignore[import-untyped]  # it has no types
+from numba.core import event
 
 _LOCKS: Final = importlib.util.find_spec("fcntl") is not None  # else each process compiles for itself
+_COMPILE: Final = "numba:compile"
 
 
 def _folder() -> Path:
@@ -19,21 +22,21 @@ def _folder() -> Path:
     return Path(numba.config.CACHE_DIR)  # type: ignore[attr-defined]  # numba fills its config at run time
 
 
-def _note() -> Path:
-    """Return the file that says that the folder holds every loop, for this processor and this compiler."""
+def _note(part: str) -> Path:
+    """Return the file that says that the folder holds a part's loops, for this processor and this compiler."""
     processor = numba.config.CPU_NAME or binding.get_host_cpu_name()  # type: ignore[attr-defined]
-    return _folder() / f"complete-{processor}-{numba.__version__}"
+    return _folder() / f"{part}-{processor}-{numba.__version__}"
 
 
-def all_noted() -> bool:
-    """Return whether every loop has been compiled into the folder before."""
-    return _note().exists()
+def noted(part: str) -> bool:
+    """Return whether a part's loops have been compiled into the folder before."""
+    return _note(part).exists()
 
 
-def note_all() -> None:
-    """Note that every loop is compiled; where nothing can be kept, nothing is noted."""
+def note(part: str) -> None:
+    """Note that a part's loops are compiled; where nothing can be kept, nothing is noted."""
     with contextlib.suppress(OSError):
-        _note().touch()
+        _note(part).touch()
 
 
 @contextlib.contextmanager
@@ -62,3 +65,32 @@ def turn(part: str, *, wait: bool) -> Iterator[bool]:
             yield False
             return
         yield True
+
+
+@contextlib.contextmanager
+def refused_elsewhere(refusal: Callable[[], Exception]) -> Iterator[None]:
+    """Raise a refusal in any other thread of this process that would compile a loop, instead of compiling it.
+
+    A loop that the folder holds is loaded, which takes a moment.
+    """
+    listener = _Refusing(refusal)
+    event.register(_COMPILE, listener)  # type: ignore[no-untyped-call]  # numba has no types
+    try:
+        yield
+    finally:
+        event.unregister(_COMPILE, listener)  # type: ignore[no-untyped-call]  # as above
+
+
+class _Refusing(event.Listener):
+    """Is told of each loop before it is compiled, in the thread that would do so."""
+
+    def __init__(self, refusal: Callable[[], Exception]) -> None:
+        self._refusal, self._own = refusal, threading.get_ident()
+
+    def on_start(self, event: event.Event) -> None:
+        """Refuse, but in the thread that this was made in."""
+        if threading.get_ident() != self._own:
+            raise self._refusal()
+
+    def on_end(self, event: event.Event) -> None:
+        """Do nothing."""

@@ -1,223 +1,82 @@
-"""Compiling the core once, before any request: every law and every entry point is run on a tiny tree."""
+"""Compiling the core before any request, or loading what was compiled: by one process, or shared out among several."""
 
 from __future__ import annotations
 
 import os
 import sys
 import threading
-from collections.abc import Callable
+import time
+from collections.abc import Iterable
 from typing import Final
 
-import numpy as np
-
 from airbough_service.core import compiling
-from airbough_service.core.choosing import sizing
-from airbough_service.core.choosing.junctions import join_losses
-from airbough_service.core.choosing.placing import labels, lattice, outside, program, relaxed
-from airbough_service.core.choosing.sites import Site
-from airbough_service.core.distinct_keys import surely_distinct
-from airbough_service.core.laws.curve import curve_values
-from airbough_service.core.laws.fan import (
-    Fan,
-    curve_pieces,
-)
-from airbough_service.core.laws.friction import friction_factor
-from airbough_service.core.laws.junction import FlowRatioConstants, branch_factor
-from airbough_service.core.laws.power import EfficiencyShape, best_point, power_of_efficiency
-from airbough_service.core.network import (
-    columns,
-    judged_states,
-    reaching,
-    states,
-    trials,
-    trying,
-    variants,
-)
-from airbough_service.core.network.coefficients import flow_ratio_coefficients
-from airbough_service.core.network.governing import (
-    Limits,
-    Way,
-    balance,
-)
-from airbough_service.core.network.losses import losses, run_lines
-from airbough_service.core.network.operating import (
-    fan_pressures,
-    flows_at,
-    operate,
-    system_curve,
-)
-from airbough_service.core.network.own_loss import straight_losses
-from airbough_service.core.network.sampling import (
-    Uses,
-    needed,
-    solved,
-)
-from airbough_service.core.network.tree import (
-    Arm,
-    Run,
-    Tree,
-    given,
-    pack,
-)
+from airbough_service.core.warm_parts import PARTS
 
-# Any law will do to compile it: these numbers answer nobody.
-CONSTANTS = FlowRatioConstants(momentum=2.0, join=0.1)
-STRAIGHT = Arm(constants=CONSTANTS)
-BRANCH = Arm(
-    is_branch=True,
-    cosine=0.7,
-    area_ratio=2.25,
-    entry_factor=0.3,
-    factor=(1.0, -1.0, 0.5, 0.5),
-    linear=1.0,
-    drag=1.0,
-    constants=CONSTANTS,
-)
+PROCESSES: Final = 2
+"""So many compile at once, whoever started them."""
+
+_LOOK_SECONDS: Final = 0.05
 
 
-def warm() -> None:
-    """Compile, or load from the cache, everything that a request may call.
+def warm(names: Iterable[str] = PARTS) -> None:
+    """Compile, or load from the folder, everything that a request may call; or these parts of it.
 
-    Where several processes do so at once, each compiles parts that no other has begun, and takes those from the cache.
+    Where several processes do so at once, each compiles parts that no other has begun, and takes those from the folder.
     """
-    left = dict(_PARTS)
+    left = list(names)
     for wait in (False, True):
-        for name, part in list(left.items()):
+        for name in list(left):
+            if compiling.noted(name):
+                PARTS[name].compiled()
+                left.remove(name)
+                continue
             with compiling.turn(name, wait=wait) as mine:
                 if mine:
-                    part()
-                    del left[name]
-    compiling.note_all()
+                    PARTS[name].compiled()
+                    compiling.note(name)
+                    left.remove(name)
 
 
-def _falling() -> Fan:
-    return Fan(curve_pieces([0.0, 0.3, 0.6], [2000.0, 1500.0, 0.0], linear=False), np.array([[900.0, 2.0]]), 0.0)
+def all_noted(names: Iterable[str] = PARTS) -> bool:
+    """Return whether all of these parts have been compiled before."""
+    return all(map(compiling.noted, names))
 
 
-def _solving() -> None:
-    """Compile what solves one state and tells its losses."""
-    dipping = Fan(curve_pieces([0.0, 0.3, 0.4, 0.6], [1500.0, 200.0, 1400.0, 0.0], linear=True), np.zeros((0, 2)), 9.0)
-    for law in (columns.MEET, columns.FLOW_RATIO, columns.ENTRY):
-        for arms in (2, 3):
-            tree = _tiny(law, arms)
-            for fan in (_falling(), dipping):
-                operating = operate(tree, fan, tree.gate)
-                found = losses(tree, tree.gate, operating.flow, fan.left_for_tree(float(operating.flow[0])))
-                run_lines(tree, found, operating.flow, tree.place, tree.place, [0.1] * tree.place.size)
-    straight_losses(tree.table, np.full(tree.gate.size, 0.1))
-    flows_at(tree, tree.gate, 0.2)
-    system_curve(tree.table, tree.links, tree.gate, np.array([0.0, 0.2]))
+def share() -> None:
+    """Compile what is not compiled yet, as one of at most so many processes; return once all of it is.
+
+    With more of them, one that compiles what nobody waits for would take its processor from what they wait for.
+    """
+    while not all_noted():
+        for place in range(min(PROCESSES, os.cpu_count() or 1)):
+            with compiling.turn(f"place-{place}", wait=False) as mine:
+                if mine:
+                    _compile_in_turn()
+                    return
+        time.sleep(_LOOK_SECONDS)
 
 
-def _balancing() -> None:
-    """Compile what balances, and the laws that are asked alone."""
-    tree, falling = _tiny(columns.ENTRY, 3), _falling()
-    flow_ratio_coefficients([BRANCH, STRAIGHT], [0.5, 0.5])
-    branch_factor(*BRANCH.factor, CONSTANTS.join, 0.5)
-    for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
-        design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
-        balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))  # type: ignore[arg-type]  # the wire's words
-    surely_distinct(np.frombuffer(b"{}", np.uint8))
-    friction_factor(1.0e5, 1.0e-4)
-    curve_values(falling.pieces, np.array([0.2]))
-    shape = EfficiencyShape(0.3, 0.6, 0.8, 0.7, 0.3, 0.5)
-    power_of_efficiency(np.array([0.2]), np.array([500.0]), 0.5, best_point(falling.pieces, 0.0), shape)
+def _compile_in_turn() -> None:
+    """Compile part after part, in their order, of those that no other has begun."""
+    done: set[str] = set()  # where nothing can be kept, only this process knows
+    while left := [name for name in PARTS if name not in done and not compiling.noted(name)]:
+        if not _first_free(left, done):
+            time.sleep(_LOOK_SECONDS)
 
 
-def _placing() -> None:
-    """Compile where ducts run."""
-    room = [(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)]
-    where = lattice.lattice(room, [(1.0, 1.0)], [], [])
-    rows, ones = program.rows_of(np.ones((4, 1), np.bool_)), np.ones((3, 1))
-    aside = np.ones((3, 1, 1))
-    prices = program.Prices(ones[:, 0], ones, ones[:2], ones[:2], np.ones((1, 1, 1)), ones, aside, np.ones(1))
-    machines = np.array([where.at(2.0, 0.0), where.at(2.0, 2.0)])
-    solved, inlet = program.solve(where, machines, rows, prices), program.Inlet(where.at(0.0, 1.0), 2)
-    still = outside.still(where, machines, solved, prices, inlet)
-    least = np.zeros((3, 1, 1))
-    needs = labels.Needs(least[:, 0], least, least, least[..., None], least[:2], least[:2], least[:1, 0], np.ones(1))
-    starts = labels.Starts(ones[:2], ones[:2], ones[:1])
-    labels.cheapest(where, machines, labels.Asked(rows, prices, prices, starts, needs, still, np.inf, 99), inlet, 1)
-    bound = relaxed.solve(where, machines, rows, prices)
-    relaxed.least_by_point(where, machines, rows, prices, inlet, bound, np.inf)
-
-
-def _reaching() -> None:
-    """Compile who is open and active."""
-    parents, order, hoods = np.array([-1, 0]), np.array([0, 1]), np.array([False, True])
-    gates, is_open, active = np.ones((1, 2), np.bool_), np.empty((1, 2), np.bool_), np.empty((1, 2), np.bool_)
-    reaching.reach(parents, order, hoods, gates, is_open, active)
-    reaching.greatest_upstream(parents, order, np.ones(2), is_open, np.empty((1, 2)))
-
-
-def _draws() -> None:
-    """Compile the loops over draws of the coefficients."""
-    tree, fan = _tiny(columns.ENTRY, 3), _falling()
-    none, some = np.full(tree.gate.size, -1, np.int32), np.zeros(1, np.int32)
-    uses = Uses(
-        row=some, term=some, amount=np.ones(1), rough=none, friction=none, power=none, inside=none, junction=none,
-        beside=none, gate=none, fan=0, losses=some,
-    )  # fmt: skip
-    flow = solved(tree, fan, tree.gate, uses, np.ones((2, 1))).flow[0]
-    needed(tree, tree.gate, flow, uses, np.ones((2, 1)))
-
-
-def _many() -> None:
-    """Compile what solves and judges many states of the gates."""
-    tree, fan = _tiny(columns.ENTRY, 3), _falling()
-    _reaching()
-    gates = tree.gate[None, :].copy()
-    solved = states.solve(tree, fan, gates, with_roots=True)
-    at_fan, flow = fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, solved.flow[:, 0].copy()), solved.flow
-    told = np.ones(tree.gate.size, np.bool_)
-    trials.tried(tree, fan, tree.gate, flow[0], [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
-    trying.tried_rows(tree, fan, tree.gate, flow[0], trying.ChangedRows([0.0] * trying.LINE, {}, [0], [0.0, 1.0]))
-    numbers = [(0, given(Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5)))]
-    variants.solve(tree, fan, 1.8e-5, variants.rows_of([numbers], len(numbers[0][1])), gates)
-    states.deepest_suctions(tree, tree.change, told, gates, solved, at_fan)
-    _judging(flow, told)
-
-
-def _judging(flow: np.ndarray, flags: np.ndarray) -> None:
-    """Compile what judges states, each row of the tree a run of its own."""
-    numbers, ones, one = np.arange(flags.size), np.ones(flags.size), np.ones(1, np.bool_)
-    runs = judged_states.Judging(numbers - 1, numbers, numbers, numbers, ones, ones, ones, ones, ones, ones)
-    here = judged_states.States(flow, one, flags[None], flags[None], flags[:0])
-    judged_states.judge(runs, here, 0, judged_states.worst_of(1), judged_states.nothing_noted(flags.size))
-
-
-def _sizing() -> None:
-    """Compile what chooses bores: two hoods, each of one bore, and the inlet."""
-    tree = _tiny(columns.ENTRY, 3)
-    one, zero, begins = np.ones(1), np.zeros(1), np.array([0, 1])
-    none, two = np.empty((1, 0, 1)), np.zeros((1, 2, 1))
-    hood = Site((), np.ones((1, 1)), one, zero, begins, np.empty((1, 0), np.int64), none, none, zero, zero)
-    inlet = Site((0, 1), np.zeros((1, 1)), zero, zero, begins, np.zeros((1, 2), np.int64), two, two.copy(), zero, zero)
-    sizing.solve([hood, hood, inlet], sizing.Aim("cost", np.full(1, np.inf), np.full((1, 1), np.inf)), 10, 1000)
-    join_losses(tree.table, np.arange(tree.gate.size)[None], tree.links, np.ones((1, tree.gate.size)))
-
-
-def _tiny(law: int, arms: int) -> Tree:
-    """Return a main with two or three arms, one of them a leaking gate in laminar flow."""
-    main = Run(parent=-1, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, fittings=2000.0)
-    straight = Run(parent=0, start=0.15, end=0.15, length=2.0, roughness=9.0e-5, entry=1000.0, arm=STRAIGHT)
-    leaking = Run(parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, gate=1.0e12, arm=BRANCH)
-    plain = Run(
-        parent=0, start=0.1, end=0.1, length=1.0, roughness=0.0, entry=5000.0, arm=BRANCH,
-        power_law=(4000.0, 1.9), resistance=(3000.0, 1.5),
-    )  # fmt: skip
-    return pack([main, straight, leaking, plain][: arms + 1], 1.2, 1.82e-5, law)
-
-
-_PARTS: Final[dict[str, Callable[[], None]]] = {
-    "solving": _solving,
-    "choosing": _sizing,
-    "placing": _placing,
-    "states": _many,
-    "draws": _draws,
-    "balancing": _balancing,
-}
-"""What may be compiled side by side, the long ones first, so that whoever shares them out ends together."""
+def _first_free(left: list[str], done: set[str]) -> bool:
+    """Compile the first part that is free; return whether there was one. None is passed over that is still to begin."""
+    for name in left:
+        if any(other in left for other in PARTS[name].after):
+            return False
+        with compiling.turn(name, wait=False) as mine:
+            if mine:
+                if not compiling.noted(name):
+                    PARTS[name].compiled()
+                    compiling.note(name)
+                done.add(name)
+                return True
+    return False
 
 
 def _end_with_caller() -> None:
@@ -228,4 +87,4 @@ def _end_with_caller() -> None:
 
 if __name__ == "__main__":  # what compiles at a first start
     threading.Thread(target=_end_with_caller, daemon=True).start()
-    warm()
+    share()

@@ -14,7 +14,6 @@ from airbough_service.core import deadline
 from airbough_service.shop import pieces
 from airbough_service.shop.pieces import (
     CHANGES,
-    MOST_KEPT,
     DuctPart,
     Found,
     Making,
@@ -25,7 +24,8 @@ from airbough_service.shop.pieces import (
 
 _CHANGES: Final = frozenset[type](CHANGES)
 _NO_HOOD: Final = (False, None, None, None)
-_MOST_FITTINGS: Final = 12  # of a run that is remembered
+_MOST_KEPT: Final = 2048  # runs that are remembered,
+_MOST_FITTINGS: Final = 12  # with no more fittings than these
 
 
 class Made(Struct, frozen=True):
@@ -88,4 +88,4 @@ def _made(told: tuple[Any, ...]) -> Made:
     return Made(start, end, wall, Pieces(found.pieces), parts, tuple(found.faults))
 
 
-_kept = lru_cache(MOST_KEPT)(_made)
+_kept = lru_cache(_MOST_KEPT)(_made)

@@ -43,7 +43,7 @@ from airbough_service.terms.out_of_range import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
 NO_LENGTH = 1.0e-9  # of duct, m: what is shorter is none
-MOST_KEPT = 8192  # pieces of which the catalogue's answer is remembered
+MOST_KEPT = 4096  # pieces of which the catalogue's answer is remembered
 _UNANSWERED: Final = (UnknownWordError, OutsideTableError, MissingParameterError)
 CHANGES: Final = (Taper, AbruptChange)
 _TURNS: Final = (Elbow, ElbowPair, Offset)

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, Final, TypeVar
 
+from airbough_service.api.compute.heap import Heap
 from airbough_service.api.compute.turns import (
     Turn,
     Turns,
@@ -38,6 +39,7 @@ class Workers:
     def __init__(self, settings: Settings) -> None:
         self._turns = Turns(settings.heavy_requests, settings.heavy_waiting, self._start)
         self.seconds = settings.compute_timeout
+        self._heap = Heap()
         self._computing = _Threads(2 * settings.heavy_requests, "computing")
         self._looking_up = _Threads(1, "looking-up")
 
@@ -105,6 +107,7 @@ class Workers:
         taken.add_done_callback(functools.partial(self._free, loop, work))
         outcome = asyncio.wrap_future(taken)
         outcome.add_done_callback(_look_at)
+        taken.add_done_callback(lambda _: self._heap.give_back())  # last: the answer is on its way
         return outcome
 
     def _free(self, loop: asyncio.AbstractEventLoop, work: Work[Any], _: Future[Any]) -> None:

@@ -287,10 +287,18 @@ def _results() -> list[Node]:
     return [*results, {"lines": len(results), "answered": len(results), "refused": 0}]
 
 
+_COMPLETE: Final[Node] = {
+    "type": "boolean",
+    "description": "Whether all questions are answered. After a first start without compiled code sizing, quotes, "
+    "layouts, diagnoses, `uncertainty` and batches are told 503 with `Retry-After` until all is compiled.",
+}
+
+
 def _running() -> Node:
-    def told(name: str) -> Node:
-        schema = {"type": "object", "properties": {name: {"type": "boolean", "const": True}}, "required": [name]}
-        return {"application/json": {"schema": schema, "example": {name: True}}}
+    def told(name: str, **beside: Node) -> Node:
+        properties = {name: {"type": "boolean", "const": True}, **beside}
+        schema = {"type": "object", "properties": properties, "required": list(properties)}
+        return {"application/json": {"schema": schema, "example": dict.fromkeys(properties, True)}}
 
     page: Node = {"text/html": {"schema": {"type": "string"}}}
     document: Node = {"application/vnd.oai.openapi+json": {"schema": {"type": "object"}}}
@@ -299,7 +307,9 @@ def _running() -> Node:
     return {
         "/": {"get": _root()},
         "/health/live": {"get": _plain("live", "The process lives", told("alive"))},
-        "/health/ready": {"get": _plain("ready", "The solver is warm; questions are answered", told("ready"))},
+        "/health/ready": {
+            "get": _plain("ready", "Questions are answered, or the light ones are", told("ready", complete=_COMPLETE))
+        },
         "/metrics": {
             "get": _plain("metrics", "Counters, in the text format of Prometheus", _COUNTERS, (*_PLAIN_ERRORS, 401))
             | {"security": [{}, {"key": []}]}

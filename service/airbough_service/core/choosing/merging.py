@@ -418,7 +418,7 @@ def _wished(need: float, state: int, rules: Rules) -> float:
 @compiled
 def missed(need: float, wanted: float) -> float:
     """Return how many steps of a pressure wanted, Pa, a greater need goes beyond it, the last one begun."""
-    return math.floor((need / wanted - 1.0) / STEP) + 1.0 if wanted > 0.0 else math.inf
+    return max(math.ceil((need / wanted - 1.0) / STEP - HOLDS), 1.0) if wanted > 0.0 else math.inf
 
 
 @compiled

@@ -9,6 +9,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from airbough_service.core.limits import HOLDS
+
 Floats = NDArray[np.float64]
 STEP: Final = 0.1
 MOST_STEPS: Final = 10
@@ -104,5 +106,5 @@ def steps(share: float | None) -> int:
 
 
 def counted(shares: Floats) -> Floats:
-    """Return how often each of several places counts, as of ``steps``."""
-    return np.minimum(np.floor(shares / STEP) + 1.0, float(MOST_STEPS))
+    """Return how often each of several places counts, as of ``steps``; a step that rounding begins is none."""
+    return np.clip(np.ceil(shares / STEP - HOLDS), 1.0, float(MOST_STEPS))

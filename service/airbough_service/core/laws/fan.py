@@ -95,7 +95,10 @@ def crosses_once(pieces: np.ndarray, terms: np.ndarray, quadratic: float) -> boo
     Collector losses belong to p, whatever their exponent, and a discharge's recovery too, as a quadratic below 0: so
     nothing is asked of them beyond the elasticity of what is left. Each piece is halved until bounds prove it.
     """
-    slack = SLACK * np.max(np.abs(pieces[:, 2]))
+    greatest = 0.0
+    for piece in range(pieces.shape[0]):
+        greatest = max(greatest, abs(pieces[piece, 2]))
+    slack = SLACK * greatest
     starts, ends = np.empty(HALVINGS + 1), np.empty(HALVINGS + 1)
     for piece in range(pieces.shape[0]):
         starts[0], ends[0] = pieces[piece, 0], pieces[piece, 1]

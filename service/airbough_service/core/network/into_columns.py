@@ -166,7 +166,8 @@ def fill_all(
     for row in range(n):
         own = given[order[row]]
         fill_row(own, density, viscosity, table[row])
-        parts[:, row] = own[G_ENTRY : G_GATE + 1]
+        for part in range(parts.shape[0]):
+            parts[part, row] = own[G_ENTRY + part]
         parent = place[int(own[G_PARENT])] if own[G_PARENT] >= 0.0 else -1
         links[row, PARENT], links[row, IS_BRANCH] = parent, own[G_BRANCH] > 0.0
         if parent >= 0:

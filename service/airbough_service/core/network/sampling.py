@@ -34,7 +34,7 @@ from airbough_service.core.network.own_loss import fill_own_losses
 from airbough_service.core.network.solver import prepare, solve_next, solve_state
 from airbough_service.core.network.status import NO_FLOW, NOT_CONVERGED, OK
 from airbough_service.core.network.tree import Tree
-from airbough_service.core.network.work import scratch
+from airbough_service.core.network.work import copy_row, scratch
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int32]
@@ -104,7 +104,8 @@ def drawn(factor: np.ndarray, term: int) -> float:
 @compiled
 def apply(base: np.ndarray, factor: np.ndarray, uses: Uses, table: np.ndarray) -> None:
     """Fill `table` with one draw of `base`."""
-    table[:, :] = base
+    for run in range(base.shape[0]):
+        copy_row(base[run], table[run])
     for use in range(uses.row.shape[0]):
         table[uses.row[use], LOCAL] += (factor[uses.term[use]] - 1.0) * uses.amount[use]
     for run in range(base.shape[0]):
@@ -136,7 +137,10 @@ def solve_draws(middle: Middle, uses: Uses, factor: np.ndarray, flows: np.ndarra
     for s in range(factor.shape[0]):
         apply(middle.table, factor[s], uses, table)
         apply_gates(middle.gate, factor[s], uses, gates)
-        pieces[:, 2:] = middle.pieces[:, 2:] * drawn(factor[s], uses.fan)
+        of_fan = drawn(factor[s], uses.fan)
+        for piece in range(pieces.shape[0]):
+            for term in range(2, pieces.shape[1]):
+                pieces[piece, term] = middle.pieces[piece, term] * of_fan
         for j in range(terms.shape[0]):
             terms[j, 0] = middle.terms[j, 0] * drawn(factor[s], uses.losses[j])
         prepare(table, middle.links, work)

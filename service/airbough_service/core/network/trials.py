@@ -19,7 +19,7 @@ from airbough_service.core.network.own_loss import own_loss
 from airbough_service.core.network.solver import keep_loss, prepare, solve_near
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import Tree
-from airbough_service.core.network.work import KEPT_Y, scratch
+from airbough_service.core.network.work import KEPT_Y, copy_row, scratch
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -116,9 +116,11 @@ def try_each(
     settled = work[:, KEPT_Y].copy()
     for t in range(status.size):
         for k in range(begins[0][t], begins[0][t + 1]):
-            table[rows[0][k]], change[rows[0][k]] = columns[k], changes[k]
+            copy_row(columns[k], table[rows[0][k]])
+            change[rows[0][k]] = changes[k]
             keep_loss(table, links, rows[0][k], work)  # of its arms nothing changes: bores at junctions stay
-        work[:, KEPT_Y] = settled
+        for row in range(n):
+            work[row, KEPT_Y] = settled[row]
         status[t] = solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)[0]
         own = rows[1][begins[1][t] : begins[1][t + 1]]
         at_end[t], lost[t], starved[t] = flow[own[-1]], 0.0, -1
@@ -130,7 +132,8 @@ def try_each(
                 starved[t] = hood
                 break
         for k in range(begins[0][t], begins[0][t + 1]):
-            table[rows[0][k]], change[rows[0][k]] = tree[0][rows[0][k]], tree[2][rows[0][k]]
+            copy_row(tree[0][rows[0][k]], table[rows[0][k]])
+            change[rows[0][k]] = tree[2][rows[0][k]]
             keep_loss(table, links, rows[0][k], work)
 
 

@@ -15,6 +15,7 @@ from airbough_service.core.network.columns import LOCAL
 from airbough_service.core.network.into_columns import G_PARENT, fill_arm
 from airbough_service.core.network.tree import Arm, Tree, given_arms
 from airbough_service.core.network.trials import try_each
+from airbough_service.core.network.work import copy_row
 
 Floats = NDArray[np.float64]
 
@@ -64,7 +65,7 @@ def try_rows(
     begins, columns = np.zeros(count + 1, np.int64), np.empty((rows.size, tree[0].shape[1]))
     for k in range(rows.size):
         begins[int(lines[k, CHANGE]) + 1] = k + 1
-        columns[k] = tree[0][rows[k]]
+        copy_row(tree[0][rows[k]], columns[k])
         columns[k, LOCAL] = lines[k, LOST] + lines[k, LOST + 1] + lines[k, LOST + 2] + lines[k, LOST + 3]
     for k in range(arms.shape[0]):
         fill_arm(arms[k], columns[int(arms[k, G_PARENT])])

@@ -16,7 +16,7 @@ from airbough_service.core.network.losses import LEAST_SUCTION, LINES, fill
 from airbough_service.core.network.solver import prepare, solve_next
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import Tree
-from airbough_service.core.network.work import scratch
+from airbough_service.core.network.work import copy_row, scratch
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -96,7 +96,7 @@ def solve_each(
             residuals[v, 0], residuals[v, 1] = mass, energy / max(abs(at_fan), LEAST_SUCTION)
         for k in range(begins[v], begins[v + 1]):
             row = rows[k]
-            table[row] = tree[0][row]
+            copy_row(tree[0][row], table[row])
             entry[row], port[row], fittings[row], change[row] = (
                 parts[0][row], parts[1][row], parts[2][row], parts[3][row],
             )  # fmt: skip

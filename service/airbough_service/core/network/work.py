@@ -33,6 +33,13 @@ class Scratch(NamedTuple):
 
 
 @compiled
+def copy_row(source: np.ndarray, target: np.ndarray) -> None:
+    """Copy a row, value by value: an assignment of slices has a message compiled for those of unlike shape, in 2 s."""
+    for column in range(source.size):
+        target[column] = source[column]
+
+
+@compiled
 def scratch(n: int) -> Scratch:
     """Return scratch for a tree of n rows."""
     return Scratch(np.empty((2, n), np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)))

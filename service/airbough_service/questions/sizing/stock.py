@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from functools import cache
+from functools import lru_cache
 from typing import Final, Generic, TypeVar
 
 from msgspec import Struct, structs
@@ -23,9 +23,10 @@ from airbough_service.terms import money, units
 Ware = TypeVar("Ware", StockDuct, StockFitting, StockGate)
 
 CHANGES: Final = ("taper", "abrupt-change")
+_MOST_SIZES: Final = 1024  # bores that are remembered as they are told: a stock has few, and pieces of them many
 
 
-@cache
+@lru_cache(_MOST_SIZES)
 def metres(size: int, preset: Preset) -> float:
     """Return a bore of so many nanometres, m: of the floats next to it the one that is told as it was written."""
     here = size / 1.0e9

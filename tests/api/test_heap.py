@@ -1,0 +1,54 @@
+import os
+import platform
+import threading
+import time
+
+import pytest
+
+from airbough_service.api.compute import heap
+from airbough_service.api.compute.heap import Heap
+from serving import held
+
+BLOCK = 2_000
+BLOCKS = 30_000
+"""Together some 60 MB, in pieces that the C library takes from its heaps."""
+
+GLIBC = platform.libc_ver()[0] == "glibc"
+
+
+def leave_free():
+    """Take much memory in a thread and let go of all but the last piece, which keeps the heap from shrinking."""
+    kept = []
+
+    def work():
+        taken = [bytearray(BLOCK) for _ in range(BLOCKS)]
+        kept.append(taken[-1])
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    thread.join()
+    return kept
+
+
+@pytest.mark.skipif(not GLIBC, reason="elsewhere nothing is done")
+def test_memory_that_was_let_go_is_given_back():
+    kept = leave_free()
+    before = held(os.getpid())
+    assert Heap().give_back()
+    assert before - held(os.getpid()) > 0.5 * BLOCK * BLOCKS / 1024
+    assert kept
+
+
+@pytest.mark.skipif(not GLIBC, reason="elsewhere nothing is done")
+def test_it_is_given_back_now_and_then_only(monkeypatch):
+    own = Heap()
+    assert own.give_back()
+    assert not own.give_back()
+    now = time.monotonic()
+    monkeypatch.setattr(time, "monotonic", lambda: now + 60.0)
+    assert own.give_back()
+
+
+def test_where_the_library_is_another_one_nothing_is_done(monkeypatch):
+    monkeypatch.setattr(heap, "_LIBRARY", None)
+    assert not Heap().give_back()
