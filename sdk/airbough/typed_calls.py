@@ -322,6 +322,8 @@ class DrawingOwnWords(TypedDict, total=False):
     """Of plan and side: corners `[x, y]` of the room, in turn."""
     boxes: Sequence[LayoutBox | Document]
     """Of the plan: places that are kept free of ducts, between opposite corners."""
+    corridors: Sequence[LayoutBox | Document]
+    """Of the plan: where ducts may run, between opposite corners."""
     ceiling: Quantity | None
     """Of the side: its height over z = 0, the floor."""
     states: Sequence[NamedState | Document]

@@ -47,9 +47,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _application(settings: Settings, folder: Path | None) -> Any:
-    from airbough_service.api.app import create_app  # in the workers alone
+    from airbough_service.api.compilers import Compilers  # in the workers alone
 
-    service = create_app(settings, at_once=not settings.listen_when_ready, folder=folder)
+    compilers = Compilers().start()  # ahead of all else that a start takes
+
+    from airbough_service.api.app import create_app
+
+    service = create_app(settings, at_once=not settings.listen_when_ready, folder=folder, compilers=compilers)
     service.get_ready()
     return service
 

@@ -1,9 +1,9 @@
 """How long a start takes: python tests/bench/starting.py [--cold]
 
-Of the server: until its port answers and until it is ready; of a fresh process: until airbough is imported, and until
-`airbough.local()` has answered once, both in processor time. With `--cold` the server finds no compiled loops, in a
-folder of its own; else they are loaded. Other work on the machine makes its wall time longer: beside it the processor
-time of the server and all that it started.
+Of the server: until its port answers, until it is ready for light questions and until it is complete; of a fresh
+process: until airbough is imported, and until `airbough.local()` has answered once, both in processor time. With
+`--cold` the server finds no compiled loops, in a folder of its own; else they are loaded. Other work on the machine
+makes its wall time longer: beside it the processor time of the server and all that it started.
 """
 
 from __future__ import annotations
@@ -46,20 +46,31 @@ def started(environment: dict[str, str]) -> None:
         line = server.stdout.readline()
         ready = time.perf_counter() - begun
         assert re.match("Airbough is ready", line), line
+        while not _asked("/health/ready")["complete"]:
+            time.sleep(0.1)
+        complete = time.perf_counter() - begun
         server.send_signal(signal.SIGTERM)
     spent = resource.getrusage(resource.RUSAGE_CHILDREN)
-    print(f"server: listens after {listening:.1f} s, ready after {ready:.1f} s, {spent.ru_utime:.1f} s of processors")
+    told = ((listening, "listens"), (ready, "ready"), (complete, "complete"))
+    whens = ", ".join(f"{what} after {seconds:.1f} s" for seconds, what in told)
+    print(f"server: {whens}, {spent.ru_utime:.1f} s of processors, load {os.getloadavg()[0]:.1f} then")
 
 
 def _first_answer() -> float:
     """Return when the port first answers."""
     while True:
         with contextlib.suppress(OSError, http.client.HTTPException):
-            connection = http.client.HTTPConnection("127.0.0.1", 8765, timeout=2)
-            connection.request("GET", "/health/live")
-            connection.getresponse().read()
+            _asked("/health/live")
             return time.perf_counter()
         time.sleep(0.02)
+
+
+def _asked(path: str) -> dict[str, bool]:
+    """Return what the server says of itself."""
+    with contextlib.closing(http.client.HTTPConnection("127.0.0.1", 8765, timeout=2)) as connection:
+        connection.request("GET", path)
+        told: dict[str, bool] = json.loads(connection.getresponse().read())
+        return told
 
 
 def least(program: str, *given: str) -> float:

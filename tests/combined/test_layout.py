@@ -251,6 +251,22 @@ def test_forbidden_boxes_are_drawn():
     assert "no duct here" not in bare
 
 
+def test_corridors_are_drawn():
+    """In the picture, in its key and in its words; a shop without them shows none."""
+    shop = layout_shops.shop(alternatives=1, drawings=["plan"])
+    bare = ask("layout", shop).layouts[0].drawings["plan"]
+    shop["room"]["corridors"] = [
+        {"corner": [0, 3.8], "opposite": [12, 4.6]}, {"corner": [1, 0.5], "opposite": [12, 7.5], "name": "middle"},
+    ]  # fmt: skip
+    drawn = ask("layout", shop).layouts[0].drawings["plan"]
+    assert drawn.count("ducts may run") == 3  # each corridor in words, and the key
+    assert "ducts may run" not in bare
+    tree = ask("layout", shop).layouts[0].tree
+    with pytest.raises(Refusal) as refused:
+        ask("drawing", told(tree) | {"of": "side", "corridors": [{"corner": [0, 0], "opposite": [1, 1]}]})
+    assert [(fault.path, fault.code) for fault in refused.value.faults] == [("corridors", "not-for-this-picture")]
+
+
 def test_more_effort_never_ends_farther_from_the_proof(monkeypatch):
     """With a thousandth of the usual work the search stops with its gap told; a thousand times as much proves."""
     monkeypatch.setattr("airbough_service.combined.layout.search.WORK", 2.0e7)

@@ -103,6 +103,21 @@ def aim(dice):
     )
 
 
+def weighed(dice):
+    """Return an aim of several pressures of unlike weights, as a request makes it: the first of them asks nothing."""
+    limits = (7.0, 9.0, 10.0, 12.0, math.inf, 0.0, -math.inf)
+    rules = dice.randint(1, 3)
+    return Aim(
+        objective=dice.choice(("cost", "fan-pressure")),
+        ceiling=np.array([dice.choice((15.0, math.inf)) for _ in range(STATES)]),
+        wanted=np.array([[math.inf] * STATES, *([dice.choice(limits) for _ in range(STATES)] for _ in range(rules))]),
+        meet=dice.choice((0, 0, 2)),
+        tolerance=0.3,
+        weights=np.array([dice.choice((1.0, 40.0)), 0.0, *(dice.choice((1.0, 7.0, 1000.0)) for _ in range(rules))]),
+        most=np.array([1.0, *(dice.choice((1.0, 10.0)) for _ in range(rules))]),
+    )
+
+
 def every_choice(sites):
     every = [choices_of(site) for site in sites]
     for options in itertools.product(*(range(len(choices)) for choices in every)):
@@ -127,18 +142,23 @@ def key_of(sites, wanted, options, rows, picked):
             apart = (above.max(axis=0) - above.min(axis=0)) > wanted.tolerance * np.abs(above.max(axis=0)) + 1e-6
             if wanted.meet == 1 and apart.any():
                 return None
-            broken += apart.sum()
+            broken += wanted.weighing[0] * apart.sum()
     if (need[-1] > wanted.ceiling).any():
         return None
-    broken += (need[-1] > wanted.wanted).sum()
+    for limits, weight, most in zip(wanted.wanted, wanted.weighing[1:], wanted.counting, strict=True):
+        for one, limit in zip(need[-1], limits, strict=True):
+            over = math.ceil((one / limit - 1.0) * 10.0 - 1e-6) if limit > 0.0 else math.inf
+            broken += weight * min(max(over, 1), most) if one > limit else 0.0
     pair = (cost, need[-1].max())
     return (broken, *(pair if wanted.objective == "cost" else pair[::-1]))
 
 
-@pytest.mark.parametrize("seed", range(150))
-def test_the_best_choice_is_that_of_plain_enumeration(seed):
+@pytest.mark.parametrize(
+    ("seed", "drawn"), [*((seed, aim) for seed in range(150)), *((n, weighed) for n in range(150))]
+)
+def test_the_best_choice_is_that_of_plain_enumeration(seed, drawn):
     sites, dice = problem(seed)
-    wanted = aim(dice)
+    wanted = drawn(dice)
     keys = [key_of(sites, wanted, *one) for one in every_choice(sites)]
     best = min((key for key in keys if key is not None), default=None)
     outcome = solve(sites, wanted, 1000, 10**7)
@@ -181,6 +201,22 @@ def test_past_the_limit_of_work_the_answer_is_a_choice_and_its_bound_lies_below_
     assert cut.cost <= exact.best.cost + 1e-9
     assert cut.pressure <= exact.best.pressure + 1e-9
     assert cut.broken <= exact.best.broken
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_past_the_limit_of_work_nothing_is_called_proven_that_is_not(seed):
+    sites, dice = problem(seed)
+    wanted = weighed(dice)
+    keys = [key for one in every_choice(sites) if (key := key_of(sites, wanted, *one)) is not None]
+    cut = solve(sites, wanted, 1, 400, any_will_do=seed % 5 == 0)
+    if not keys:
+        assert cut.best is None
+        return
+    best = dict(zip(("broken", wanted.objective, "other"), min(keys), strict=True))
+    assert not cut.exact or cut.best.key(wanted.objective) == pytest.approx(tuple(best.values()))
+    assert cut.broken <= best["broken"]
+    assert cut.cost <= best.get("cost", best["other"]) + 1e-9
+    assert cut.pressure <= best.get("fan-pressure", best["other"]) + 1e-9
 
 
 def test_some_problem_is_cut_so_that_the_test_before_says_something():

@@ -41,6 +41,10 @@ class DrawingRequest(Tree, kw_only=True):
         tuple[LayoutBox, ...],
         Meta(max_length=20, description="Of the plan: places that are kept free of ducts, between opposite corners."),
     ] = ()
+    corridors: Annotated[
+        tuple[LayoutBox, ...],
+        Meta(max_length=20, description="Of the plan: where ducts may run, between opposite corners."),
+    ] = ()
     ceiling: Annotated[Length | None, Meta(description="Of the side: its height over z = 0, the floor.")] = None
     states: Annotated[
         tuple[NamedState, ...],

@@ -17,6 +17,7 @@ from airbough_service.api import (
     routes,
 )
 from airbough_service.api.assembly import assemble
+from airbough_service.api.compilers import Compilers
 from airbough_service.api.http import respond
 from airbough_service.api.observe import logs
 from airbough_service.api.observe.frame import Frame
@@ -70,13 +71,20 @@ class Service(Litestar):
         await super().__call__(scope, receive, send)
 
 
-def create_app(settings: Settings | None = None, *, at_once: bool = False, folder: Path | None = None) -> Service:
+def create_app(
+    settings: Settings | None = None,
+    *,
+    at_once: bool = False,
+    folder: Path | None = None,
+    compilers: Compilers | None = None,
+) -> Service:
     """Return the service; without settings they are read from the environment.
 
     Args:
         settings: what it runs with.
         at_once: where the solver must first be compiled, to start before: questions are told 503 until it is.
         folder: where the workers of one server find one another, to share out batches.
+        compilers: what compiles already; None: it is started when the service is.
 
     Raises:
         SettingError: where the settings do not allow to start.
@@ -84,7 +92,7 @@ def create_app(settings: Settings | None = None, *, at_once: bool = False, folde
     settings = from_environment() if settings is None else settings
     logs.set_up(settings.log_level)
     at_once = at_once and not all_noted()
-    parts = assemble(settings, at_once=at_once, folder=folder)
+    parts = assemble(settings, at_once=at_once, folder=folder, compilers=compilers)
 
     @asynccontextmanager
     async def started(_: Litestar) -> AsyncIterator[None]:

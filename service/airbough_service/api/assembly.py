@@ -11,6 +11,7 @@ from airbough_service.api.admission.guard import (
     Gate,
     check_protection,
 )
+from airbough_service.api.compilers import Compilers
 from airbough_service.api.compute.answering import Answering
 from airbough_service.api.compute.moments import Moments
 from airbough_service.api.compute.peers import Peers
@@ -40,19 +41,22 @@ class Parts:
     tracer: tracing.Tracer | None
 
 
-def assemble(settings: Settings, *, at_once: bool = False, folder: Path | None = None) -> Parts:
+def assemble(
+    settings: Settings, *, at_once: bool = False, folder: Path | None = None, compilers: Compilers | None = None
+) -> Parts:
     """Return the parts.
 
     Args:
         settings: what the service runs with.
         at_once: whether questions may come before they can be answered.
         folder: where the workers of one server find one another.
+        compilers: what compiles already.
 
     Raises:
         SettingError: where the settings do not allow to start.
     """
     check_protection(settings)
-    gate, readiness, workers = Gate(settings), Readiness(), Workers(settings)
+    gate, readiness, workers = Gate(settings), Readiness(compilers=compilers), Workers(settings)
     signer = Signer(Path(settings.signing_key_file)) if settings.signing_key_file else None
     answering = Answering(settings, signer)
     return Parts(

@@ -39,14 +39,18 @@ class Compilers:
         self._processes: list[subprocess.Popen[bytes]] = []
         self._at_end = ExitStack()
 
-    def __enter__(self) -> Compilers:
-        """Start them, unless all is compiled."""
-        if self._left:
+    def start(self) -> Compilers:
+        """Start them, unless all is compiled or they are started."""
+        if self._left and not self._processes:
             self._processes += [
                 self._at_end.enter_context(subprocess.Popen(COMPILE, stdin=subprocess.PIPE, start_new_session=True))
                 for _ in range(self._count)
             ]
         return self
+
+    def __enter__(self) -> Compilers:
+        """Start them."""
+        return self.start()
 
     def __exit__(self, *given: object) -> None:
         """End them."""

@@ -41,11 +41,12 @@ class Readiness:
     Attributes:
         ready: whether the light ones can; any other is refused where it comes to a loop that is still to be compiled.
         complete: whether all can.
+        compilers: what compiles, where it was started before; None, too, once it has ended.
     """
 
     ready: bool = False
     complete: bool = False
-    _compilers: Compilers | None = None
+    compilers: Compilers | None = None
 
     def guard(self, _: Connection, __: BaseRouteHandler) -> None:
         """Let a question pass once light ones can be answered; raises as `refuse_until_ready`."""
@@ -72,9 +73,9 @@ class Readiness:
     def _busy(self, why: str, parts: Iterable[str]) -> HttpRefusal:
         """Return the refusal of what needs parts that are not compiled; it tells when to ask again."""
         detail = f"{why}; ask again in a moment"
-        if self._compilers is None:
+        if self.compilers is None:
             return HttpRefusal("busy", detail)
-        return HttpRefusal("busy", detail, headers={"Retry-After": str(self._compilers.seconds_left(parts))})
+        return HttpRefusal("busy", detail, headers={"Retry-After": str(self.compilers.seconds_left(parts))})
 
     def _not_compiled(self) -> HttpRefusal:
         """Return the refusal of a question that came to a loop which is still to be compiled."""
@@ -108,21 +109,22 @@ class Readiness:
         Ready already when the light parts are; until it is complete no other thread compiles: it would hold a place
         for long. Where no folder keeps loops they are compiled here, and it is ready when all are.
         """
-        with Compilers() as self._compilers:
+        self.compilers = self.compilers or Compilers()
+        with self.compilers:
             for call in CALLS:
                 known(call.request)
             with contextlib.ExitStack() as until_complete:
-                if self._compilers.wait_for_light():
+                if self.compilers.wait_for_light():
                     until_complete.enter_context(compiling.refused_elsewhere(self._not_compiled))
                     warm(LIGHT)
                     _answer_examples()
                     self.ready = True
-                self._compilers.wait()
+                self.compilers.wait()
                 warm(FURTHER if self.ready else PARTS)
             if not self.ready:
                 _answer_examples()
             self.ready = self.complete = True
-        self._compilers = None
+        self.compilers = None
 
 
 def _look_for_circles_seldom() -> None:

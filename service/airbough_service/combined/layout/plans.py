@@ -25,7 +25,9 @@ def plan(request: LayoutRequest, tree: Tree, title: str) -> DrawingAnswer:
     in_si = followed(units.to_si(tree))[0]
     fields = {name: getattr(in_si, name) for name in Tree.__struct_fields__} | {"name": title}
     boxes = tuple(LayoutBox(corner=box.corner, opposite=box.opposite) for box in request.room.forbidden)
-    return drawing.answer(DrawingRequest(**fields, of="plan", walls=request.room.corners, boxes=boxes))
+    corridors = tuple(LayoutBox(corner=box.corner, opposite=box.opposite) for box in request.room.corridors)
+    asked = DrawingRequest(**fields, of="plan", walls=request.room.corners, boxes=boxes, corridors=corridors)
+    return drawing.answer(asked)
 
 
 def beside(plans: list[DrawingAnswer]) -> str:

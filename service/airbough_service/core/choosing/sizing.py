@@ -34,7 +34,7 @@ from airbough_service.core.choosing.merging import (
     Rules,
     merge,
 )
-from airbough_service.core.choosing.sites import Site, first_groups
+from airbough_service.core.choosing.sites import Site, counted, first_groups
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -146,33 +146,46 @@ def solve(
         bounding: whether to look for better bounds where there is no proof; `bounded` does so later.
     """
     bounds = bounds_of(sites)
-    strict = _strict(aim)
+    strict, missed = _strict(aim, bounds.inlet)
     if strict is None:
         return _searched(sites, aim, bounds, most, work, any_will_do=any_will_do, bounding=bounding)
     kept = _searched(sites, strict, bounds, most, work, any_will_do=any_will_do, bounding=False)
-    if kept.best is not None and kept.best.broken < bounds.inlet[-1] + float(aim.weighing[1:].min()):
-        return kept if kept.exact or not bounding else bounded(sites, strict, kept, most, work)
-    found = _searched(sites, aim, bounds, most, work, any_will_do=any_will_do, bounding=bounding)
+    if kept.best is not None and kept.best.broken < bounds.inlet[-1] + missed:
+        return kept if kept.exact or not bounding else bounded(sites, aim, kept, most, work)
+    found = _searched(sites, aim, bounds, most, work, kept.best, any_will_do=any_will_do, bounding=bounding)
     return replace(found, best=_better(kept.best, found.best, aim.objective), work=kept.work + found.work)
 
 
-def _strict(aim: Aim) -> Aim | None:
-    """Return the same with every pressure wanted as one that may not be passed; None where that is no more.
+def _strict(aim: Aim, inlet: Floats) -> tuple[Aim | None, float]:
+    """Return the same with the pressures wanted as ones that may not be passed, and what every other choice counts.
 
     What a ceiling cannot keep is left out from the hoods on, what is only wanted is looked at once it is at the fan.
+    A pressure that no choice keeps is no ceiling; None where there is none else.
+
+    Args:
+        aim: what is sought.
+        inlet: the least of all at the fan.
     """
-    if not np.isfinite(aim.wanted).any():
-        return None
-    return replace(aim, ceiling=np.minimum(aim.ceiling, aim.wanted.min(axis=0)))
+    weights, need = aim.weighing[1:], inlet[: aim.ceiling.size]
+    hopeless = aim.wanted < need
+    wanted = np.where(hopeless, math.inf, aim.wanted)
+    judged = np.isfinite(wanted)
+    if not judged.any():
+        return None, 0.0
+    over = np.divide(need, aim.wanted, out=np.full_like(aim.wanted, math.inf), where=hopeless & (aim.wanted > 0.0))
+    least = weights[:, None] * np.minimum(counted(over - 1.0), aim.counting[:, None])
+    missed = float(least[hopeless].sum() + weights[judged.any(axis=1)].min())
+    return replace(aim, ceiling=np.minimum(aim.ceiling, wanted.min(axis=0))), missed
 
 
 def _searched(
-    sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int, *, any_will_do: bool, bounding: bool
-) -> Outcome:
+    sites: Sequence[Site], aim: Aim, bounds: Bounds, most: int, work: int, known: Chosen | None = None, *,
+    any_will_do: bool, bounding: bool,
+) -> Outcome:  # fmt: skip
+    """Return the best choice, by one search; `known` is one to measure others against."""
     states, inlet = aim.ceiling.size, bounds.inlet
     if not np.isfinite(inlet).all() or (inlet[:states] > aim.ceiling).any():
         return _loose(inlet, None, True)
-    known: Chosen | None = None
     for beam, share in PASSES:
         quick = _quick(sites, aim, bounds, beam, work, spread=beam == FIRST_BEAM)
         known = _better(known, _pick(quick, sites, aim), aim.objective)
@@ -191,8 +204,14 @@ def _searched(
 
 
 def bounded(sites: Sequence[Site], aim: Aim, loose: Outcome, most: int, work: int) -> Outcome:
-    """Return what was found without proof, with better bounds; arguments as of `solve`."""
-    cost, pressure, how = _relaxed(sites, aim, most, work)
+    """Return what was found without proof, with better bounds; arguments as of `solve`.
+
+    Where what was found keeps the pressures wanted, whatever is better keeps them too.
+    """
+    inlet = bounds_of(sites).inlet
+    strict, missed = _strict(aim, inlet)
+    decided = strict is not None and loose.best is not None and loose.best.broken < inlet[-1] + missed
+    cost, pressure, how = _relaxed(sites, strict if strict is not None and decided else aim, most, work)
     return replace(
         loose,
         cost=max(loose.cost, cost),

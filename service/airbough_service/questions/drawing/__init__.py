@@ -71,6 +71,7 @@ def refuse_unused(request: DrawingRequest) -> None:
     given = (
         ("walls", bool(request.walls), ("plan", "side")),
         ("boxes", bool(request.boxes), ("plan",)),
+        ("corridors", bool(request.corridors), ("plan",)),
         ("ceiling", request.ceiling is not None, ("side",)),
     )
     faults = [

@@ -174,8 +174,8 @@ class Maker:
         )
 
     def weights(self, rules: Rules) -> dict[str, float]:
-        """Return what each broken place counts."""
-        return rules.weights(len(self.shop.runs) * len(self.states))
+        """Return what each broken place counts; a state has two of the fan, even where it has but one run."""
+        return rules.weights(max(len(self.shop.runs), 2) * len(self.states))
 
     def _allowed(self, option: Option, rules: Rules) -> bool:
         slow = "transport_velocity" in rules.must and option.slow.any()

@@ -25,6 +25,7 @@ def signs_used(picture: PlacedPicture, *, crossed: bool, numbered: bool) -> list
         (any(run.hose for run in runs), "hose", _hose),
         (crossed, "duct goes away from the eye", _drop),
         (numbered and bool(picture.wyes), "wye, number in the list", _wye),
+        (bool(picture.corridors), "ducts may run here", _corridor),
         (any(run.opening for run in runs), "gate open", _gate(1.0)),
         (any(run.opening is not None and is_shut(run.opening) for run in runs), "gate shut", _gate(0.0)),
     ]
@@ -47,6 +48,10 @@ def _drop(sheet: Sheet, x: float, y: float) -> None:
 
 def _wye(sheet: Sheet, x: float, y: float) -> None:
     marks.wye(sheet, (x + _WIDE / 2, y), 1)
+
+
+def _corridor(sheet: Sheet, x: float, y: float) -> None:
+    marks.corridors(sheet, [((x, y - _BORE), (x + _WIDE, y + _BORE))])
 
 
 def _gate(opening: float) -> key.Sign:

@@ -15,6 +15,7 @@ _LEAST: Final = 4.0
 _WALL: Final = 1.0
 _HATCH: Final = 7.0
 KEPT_FREE: Final = "#eceae6"
+MAY_RUN: Final = "#eef5ea"
 
 
 def wide(bore: float) -> float:
@@ -101,6 +102,18 @@ def box(sheet: Sheet, one: Point, other: Point) -> None:
     (left, right), (top, bottom) = (sorted(ends) for ends in zip(one, other, strict=True))
     corners = [(left, top), (right, top), (right, bottom), (left, bottom)]
     sheet.path(corners, stroke=SOFT_INK, width=1.0, fill=KEPT_FREE, dash="5 3", close=True)
+
+
+def corridors(sheet: Sheet, places: list[tuple[Point, Point]]) -> None:
+    """Draw where ducts may run: edges dotted first, then inside, so that those that overlap are one place."""
+    for fill in (False, True):
+        for one, other in places:
+            (left, right), (top, bottom) = (sorted(ends) for ends in zip(one, other, strict=True))
+            corners = [(left, top), (right, top), (right, bottom), (left, bottom)]
+            if fill:
+                sheet.path(corners, stroke="none", width=0.0, fill=MAY_RUN, close=True)
+            else:
+                sheet.path(corners, stroke=SOFT_INK, width=1.6, dash="1 4", close=True)
 
 
 def hole(sheet: Sheet, at: Point, wide: float, start: Point, end: Point) -> None:

@@ -41,6 +41,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[PlacedPicture, tuple[F
         inlets=tuple(runs[root].line[0] for root in shop.shape.roots if runs[root].line),
         walls=walls,
         boxes=tuple((_corner(box.corner), _corner(box.opposite)) for box in request.boxes),
+        corridors=tuple((_corner(box.corner), _corner(box.opposite)) for box in request.corridors),
         holes=holes(runs, walls),
         ceiling=None if request.ceiling is None else float(request.ceiling),
         remarks=by_code(findings, [run.id for run in shop.runs]),

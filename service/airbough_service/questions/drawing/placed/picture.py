@@ -91,6 +91,7 @@ class PlacedPicture:
         holes: where runs go through the walls.
         unplaced: runs without a path, which are not drawn.
         boxes: two opposite corners of each place that is kept free of ducts.
+        corridors: the same of each place in which ducts may run; empty where they may anywhere.
     """
 
     title: str
@@ -105,3 +106,4 @@ class PlacedPicture:
     remarks: tuple[Remark, ...] = ()
     unplaced: tuple[str, ...] = ()
     boxes: tuple[tuple[FloorPoint, FloorPoint], ...] = ()
+    corridors: tuple[tuple[FloorPoint, FloorPoint], ...] = ()

@@ -44,11 +44,12 @@ def draw(picture: PlacedPicture) -> Sheet:
     sheet = Sheet()
     top = title(sheet, picture, MARGIN, 700.0)
     points = [(x, y) for run in picture.runs for x, y, _ in run.course] + list(picture.walls)
-    points += [corner for box in picture.boxes for corner in box]
+    points += [corner for box in (*picture.boxes, *picture.corridors) for corner in box]
     own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
     foot = unit("length", picture.preset)
     grid(sheet, own, (f"x, {foot}", f"y, {foot}"))
     labels = Labels(sheet, Box(own.left, own.top, own.right, own.bottom, ""))
+    marks.corridors(sheet, [(own.at(*one), own.at(*other)) for one, other in picture.corridors])
     _boxes(sheet, picture, own, labels)
     _walls(sheet, picture, own, labels)
     _collectors(sheet, picture, own, labels)
@@ -257,8 +258,9 @@ def description(picture: PlacedPicture) -> str:
             words = f"{run.id}, {quantity('diameter', run.start, preset)}{long}: from {ends}, {heights(run, preset)}"
             told.append(sentence(words))
     told += [sentence(hole_words(hole, preset)) for hole in picture.holes]
-    for box in picture.boxes:
-        told.append(sentence(f"no duct from {' to '.join(_place((x, y, 0.0), preset) for x, y in box)}"))
+    for words, boxes in (("no duct", picture.boxes), ("ducts may run", picture.corridors)):
+        for box in boxes:
+            told.append(sentence(f"{words} from {' to '.join(_place((x, y, 0.0), preset) for x, y in box)}"))
     told += [sentence(remark.text) for remark in picture.remarks]
     return " ".join(told)
 
