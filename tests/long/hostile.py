@@ -81,7 +81,7 @@ class Told:
         """Whether the memory still grows: the last twentieth beside the one before the last quarter."""
         looked = self._looked
         if len(looked) < LOOKS or self._count < ENOUGH:
-            say(f"fewer than {ENOUGH} bodies: whether memory still grows is not judged")
+            say(f"whether memory still grows is judged of {ENOUGH} bodies and more that are all answered")
             return False
         tenths = [f"{statistics.median(looked[at : at + LOOKS // 10]):.0f}" for at in range(0, LOOKS, LOOKS // 10)]
         some, quarter = LOOKS // 20, 3 * LOOKS // 4
@@ -115,6 +115,13 @@ def in_process(told, bodies):
             return
 
 
+def sent(connection, call, body):
+    """Return what a body is told."""
+    connection.request("POST", call.path, body, {"Content-Type": "application/json"})
+    answer = connection.getresponse()
+    return answer.status, answer.read()
+
+
 def over_http(told, served, bodies):
     """Let callers side by side send the bodies, each over a connection that is kept."""
     taking = threading.Lock()
@@ -125,9 +132,10 @@ def over_http(told, served, bodies):
         def ask(call, body):
             before = time.monotonic()
             try:
-                connection.request("POST", call.path, body, {"Content-Type": "application/json"})
-                answer = connection.getresponse()
-                status, text = answer.status, answer.read()
+                status, text = sent(connection, call, body)
+                while status == 503 and time.monotonic() - told.start < PATIENCE:  # a first start still compiles
+                    time.sleep(1.0)
+                    status, text = sent(connection, call, body)
             except (OSError, http.client.HTTPException):
                 connection.close()
                 raise

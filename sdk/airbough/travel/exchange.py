@@ -120,7 +120,12 @@ def quickly(request: object, ends: int | None = None) -> bytes | None:
         told = msgspec.json.encode(request)
     except (TypeError, ValueError, RecursionError):  # plain data says which of them it is, and where
         return None
-    return told if told.count(b"null") == (told.count(_NO_RUN) if ends is None else ends) else None
+    if ends is not None:
+        return told if told.count(b"null") == ends else None
+    null = told.find(b"null")
+    while null >= 0 and told.endswith(_NO_RUN, 0, null + 4):
+        null = told.find(b"null", null + 4)
+    return told if null < 0 else None
 
 
 def ends(document: object) -> int:

@@ -139,16 +139,13 @@ def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, sta
 
 def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None) -> list[Finding]:
     """Return a finding for each open hood below its design flow."""
-    number = {run.id: run.index for run in shop.runs}
+    starving = [hood for hood in hoods if hood.design_flow is not None and hood.served not in (None, "holds")]
+    number = {run.id: run.index for run in shop.runs} if starving else {}
     advice = (
         "shut gates of machines that are not running, widen or shorten this path, or ease the losses that the other "
         "findings name"
     )
-    return [
-        starved_hood(shop, number[hood.run], hood.flow, state, advice)
-        for hood in hoods
-        if hood.design_flow is not None and hood.served not in (None, "holds")
-    ]
+    return [starved_hood(shop, number[hood.run], hood.flow, state, advice) for hood in starving]
 
 
 def starved_hood(shop: Shop, index: int, flow: float, state: str | None, advice: str, when: str = "") -> Finding:

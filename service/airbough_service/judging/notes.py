@@ -59,10 +59,31 @@ def of_run(shop: Shop, run: ShopRun, told: RunResult | None) -> list[Finding]:
     return own + place_of_change(shop, run) if len(run.run.fittings) == 1 else own
 
 
-def of_tree(shop: Shop) -> list[Finding]:
-    """Return the remarks on the tree as a whole."""
-    own = sparks(shop) + nonconductive(shop) + junctions(shop) + constructions(shop) + hoses(shop)
-    return own + machine_findings.of(shop)
+def of_tree(shop: Shop, unsaid: list[tuple[ShopRun, int]], special: list[ShopRun]) -> list[Finding]:
+    """Return the remarks on the tree as a whole.
+
+    Args:
+        shop: the tree.
+        unsaid: turns whose construction was not given, each by its run and its number among the fittings.
+        special: the runs whose duct is `special`.
+    """
+    own = sparks(shop) + nonconductive(shop, special) + junctions(shop) + constructions(shop, unsaid)
+    return own + hoses(shop, special) + machine_findings.of(shop)
+
+
+def special(run: ShopRun) -> bool:
+    """Return whether a run's duct is a hose, or does not carry charge away."""
+    duct = run.wall.duct
+    return duct is not None and (duct.kind == "hose" or not duct.conductive)
+
+
+def unsaid(run: ShopRun) -> tuple[int, ...]:
+    """Return the turns of a run whose construction was not given, by number."""
+    return tuple(
+        number
+        for number, fitting in enumerate(run.run.fittings)
+        if isinstance(fitting, _TURNS) and fitting.construction is None
+    )
 
 
 def crowded(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -167,10 +188,10 @@ def stretch(shop: Shop, run: ShopRun) -> list[Finding]:
     ]
 
 
-def hoses(shop: Shop) -> list[Finding]:
+def hoses(shop: Shop, special: list[ShopRun]) -> list[Finding]:
     """Return one note for each make of hose, at its first run: what it loses against spiral duct, and how surely."""
     first: dict[str, tuple[ShopRun, Duct]] = {}
-    for run in shop.runs:
+    for run in special:
         duct = run.wall.duct
         if duct is not None and duct.kind == "hose" and run.run.roughness is None and run.length > 0.0:
             first.setdefault(duct.id, (run, duct))
@@ -215,23 +236,16 @@ def place_of_change(shop: Shop, run: ShopRun) -> list[Finding]:
     ]
 
 
-def constructions(shop: Shop) -> list[Finding]:
+def constructions(shop: Shop, unsaid: list[tuple[ShopRun, int]]) -> list[Finding]:
     """Return the note of elbows whose construction was not given, at the first of them."""
-    left_out = [
-        (run, number)
-        for run in shop.runs
-        if run.run.fittings
-        for number, fitting in enumerate(run.run.fittings)
-        if isinstance(fitting, _TURNS) and fitting.construction is None
-    ]
-    if not left_out:
+    if not unsaid:
         return []
-    run, number = left_out[0]
+    run, number = unsaid[0]
     return [
         finding(
             shop.request.units,
             "construction-assumed",
-            assumed.construction(_bore_at(run, number), f"{len(left_out)} turn{'s' if len(left_out) > 1 else ''}"),
+            assumed.construction(_bore_at(run, number), f"{len(unsaid)} turn{'s' if len(unsaid) > 1 else ''}"),
             at=f"runs[{run.index}].fittings[{number}].construction",
             run=run.id,
             suggestion=Suggestion(text="say how the elbows are made, such as adjustable ones that turn in your hands"),
@@ -268,10 +282,10 @@ def sparks(shop: Shop) -> list[Finding]:
     return out
 
 
-def nonconductive(shop: Shop) -> list[Finding]:
+def nonconductive(shop: Shop, special: list[ShopRun]) -> list[Finding]:
     """Return one warning for each nonconductive construction, at its first run."""
     first: dict[str, ShopRun] = {}
-    for run in shop.runs:
+    for run in special:
         duct = run.wall.duct
         if duct is not None and not duct.conductive:
             first.setdefault(duct.title, run)

@@ -58,6 +58,7 @@ def shape(bench: Bench) -> list[Finding]:
     """Return every finding of the tree's shape."""
     shop = bench.shop
     out: list[Finding | Proposal] = []
+    unsaid, special = list[tuple[ShopRun, int]](), list[ShopRun]()
     deadline.check()
     square, power_law = most_held(check("square-tee").value), shop.request.model.friction == "power-law"
     for run, parent in zip(shop.runs, shop.shape.parents, strict=True):
@@ -73,9 +74,11 @@ def shape(bench: Bench) -> list[Finding]:
             out.append(square_tee(bench, run, asked.join))
         if asked.hood is not None and bench.told and not bench.told[run.index].idle:
             out += port(bench, run)
+        unsaid += [(run, number) for number in look.unsaid]
+        special += [run] if look.special else []
         if look.remarks or power_law:
             out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
-    return bench.findings(out) + notes.of_tree(shop) + path_findings.of_tree(shop)
+    return bench.findings(out) + notes.of_tree(shop, unsaid, special) + path_findings.of_tree(shop)
 
 
 def narrower(shop: Shop, run: ShopRun) -> list[Finding]:
@@ -141,16 +144,21 @@ class Look(NamedTuple):
     Attributes:
         easings: each way worth telling to ease an elbow, with the elbow's place among the run's pieces.
         remarks: whether there may be a remark on it.
+        unsaid: its turns whose construction was not given, by number.
+        special: whether its duct is a hose, or does not carry charge away.
     """
 
     easings: tuple[tuple[int, Easing], ...]
     remarks: bool
+    unsaid: tuple[int, ...]
+    special: bool
 
 
 def _look(run: ShopRun) -> Look:
     """Return what there may be to say of a run; kept with its pieces, which runs made alike have in common."""
-    found: Look = run.pieces.__dict__.setdefault("look", Look(tuple(_easings(run)), notes.worth_a_look(run)))
-    return found
+    look = Look(tuple(_easings(run)), notes.worth_a_look(run), notes.unsaid(run), notes.special(run))
+    run.pieces.__dict__["look"] = look
+    return look
 
 
 def turns(bench: Bench, run: ShopRun, easings: tuple[tuple[int, Easing], ...]) -> list[Proposal]:

@@ -194,15 +194,9 @@ def behind_inlet(
 
 def sums(parts: Pieces, density: float) -> Sequence[float]:
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
-    last: tuple[float, Sequence[float]] | None = parts.__dict__.get(
-        "last_sums"
-    )  # runs made alike are mostly in one air
-    if last is not None and last[0] == density:
-        return last[1]
     out = [0.0, 0.0, 0.0, 0.0]
     for line, coefficient, over in parts.together.terms:
         out[line] += coefficient * (density / over)
-    parts.__dict__["last_sums"] = density, out
     return out
 
 

@@ -38,6 +38,7 @@ from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import PowerLaw
 from airbough_service.core.network.tree import area
 from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
+from airbough_service.terms import sources
 from airbough_service.terms.out_of_range import must_be
 
 Part: TypeAlias = Literal["entry", "port", "fitting", "change", "gate"]
@@ -100,14 +101,14 @@ class Together(NamedTuple):
         outside: whether any rests on a parameter beyond its published range.
         turning: how many fittings of the catalogue there are.
         abrupt: whether any is a change of bore without a taper, inside the run or at its end.
-        origins: each document that they come from, and how its number was had.
+        origins: each document that they come from, and how its number was had, as `sources.bits`.
     """
 
     terms: tuple[Term, ...]
     outside: bool
     turning: int
     abrupt: bool
-    origins: frozenset[tuple[str, str]]
+    origins: int
 
 
 class Pieces(tuple[Piece, ...]):
@@ -121,22 +122,20 @@ class Pieces(tuple[Piece, ...]):
             any(own.outside for own in self),
             sum(own.count for own in self if own.part == "fitting" and own.entry),
             any(own.type == "abrupt-change" and own.part in ("change", "fitting") for own in self),
-            frozenset(
-                (own.passport.source, own.passport.how)
-                for own in self
-                if own.passport is not None and own.passport.source
-            ),
+            sources.bits(sources.origins(*[own.passport for own in self])),
         )
 
     def and_then(self, more: Pieces) -> Pieces:
-        """Return these pieces and further ones behind them; with the same ones as last time, the same."""
+        """Return these pieces and further ones behind them; with the same ones as before, mostly the same."""
         if not more:
             return self
-        last: tuple[Pieces, Pieces] | None = self.__dict__.get("last_then")
-        if last is not None and last[0] is more:
-            return last[1]
+        known = _THEN.get((id(self), id(more)))
+        if known is not None:
+            return known[2]
         out, own, other = Pieces((*self, *more)), self.together, more.together
-        self.__dict__["last_then"] = more, out
+        if len(_THEN) >= MOST_KEPT:
+            _THEN.clear()
+        _THEN[id(self), id(more)] = self, more, out
         out.__dict__["together"] = Together(
             own.terms + other.terms,
             own.outside or other.outside,
@@ -148,6 +147,7 @@ class Pieces(tuple[Piece, ...]):
 
 
 NO_PIECES: Final = Pieces()
+_THEN: Final = dict[tuple[int, int], tuple[Pieces, Pieces, Pieces]]()  # by `id`, of what it keeps from ending
 
 
 class DuctPart(Struct, frozen=True):

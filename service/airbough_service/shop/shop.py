@@ -288,9 +288,10 @@ def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
 
 def _may_be_wrong(run: Run) -> bool:
     """Return whether a run's rise or gate is worth a look for faults."""
-    if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run):
+    rise, gate = run.rise, run.gate
+    if rise is not None and abs(float(rise)) > pieces.length_of(run):
         return True
-    return run.gate is not None and (too_small(float(run.gate.opening)) or too_small(float(run.gate.leakage)))
+    return gate is not None and (too_small(float(gate.opening)) or too_small(float(gate.leakage)))
 
 
 def _faults(request: Tree, index: int, made: Made) -> list[Fault]:

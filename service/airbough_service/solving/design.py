@@ -92,7 +92,7 @@ def at_hoods(shop: Shop) -> Floats:
     """
     found = design_flows(shop)
     faults = found.faults
-    if not faults and not found.flow.any():
+    if not faults and not any(found.flow.tolist()):
         detail = "every gate is shut; nothing is left to balance"
         faults = [Fault(path="runs", code="all-gates-shut", detail=detail)]
     if faults:

@@ -118,11 +118,11 @@ class Runs(AllAtOnce[RunResult]):
         """Return the runs in a preset, and the kinds in them; None where one has several rows, or not all is finite."""
         if [own for own in self if own.parts is not None or own.flow_upstream is not None]:
             return None
-        lines = self.lines / _factors(preset)
-        if not np.isfinite(lines).all():
+        rows, factor = (self.lines / _factors(preset)).tolist(), units.factor("diameter", preset)
+        if not units.are_finite(list(map(sum, rows))):
             return None
-        rows, factor = zip(self, lines.tolist(), strict=True), units.factor("diameter", preset)
-        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in rows]), _TOLD_KINDS
+        each = zip(self, rows, strict=True)
+        return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in each]), _TOLD_KINDS
 
     def plainly(self) -> tuple[RunResult, ...]:
         """Return the runs in SI, one by one."""
@@ -251,12 +251,13 @@ def least_flow(told: RunResult) -> float:
 def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | None = None) -> tuple[HoodResult, ...]:
     """Return every hood in document order; `opened`, by run: whether its hood is open in this state."""
     out, is_open = [], gates.open_hoods(shop) if opened is None else opened
+    flows, static, at_hood = flow.tolist(), losses.at_hood.tolist(), shop.tree.place.tolist()
     for run in shop.runs:
         hood = run.run.hood
         if hood is None:
             continue
-        row = shop.hood_row(run.index)
-        q = float(flow[row])
+        row = at_hood[run.index]
+        q = flows[row]
         design = None if hood.flow is None else float(hood.flow)
         out.append(
             HoodResult(
@@ -264,7 +265,7 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
                 machine=hood.machine,
                 flow=q,
                 open=is_open[run.index],
-                static_pressure=float(losses.at_hood[row]),
+                static_pressure=static[row],
                 design_flow=design,
                 share_of_design=None if design is None else q / design,
                 served=None if design is None or not is_open[run.index] else serving(q / design),
@@ -275,8 +276,15 @@ def hoods(shop: Shop, losses: Losses, flow: Floats, opened: Sequence[bool] | Non
 
 def origins(shop: Shop) -> frozenset[Origin]:
     """Return the documents of every number that the answer rests on, and how these were had."""
-    each = {id(run.pieces): run.pieces.together.origins for run in shop.runs}  # runs made alike have one
-    return frozenset(sources.origins(*_beside_pieces(shop))).union(*each.values())
+    return sources.of_bits(_bits(shop))
+
+
+def _bits(shop: Shop) -> int:
+    """Return `origins` as bits."""
+    bits = sources.bits(sources.origins(*_beside_pieces(shop)))
+    for run in shop.runs:
+        bits |= run.pieces.together.origins
+    return bits
 
 
 def _beside_pieces(shop: Shop) -> list[Passport | None]:
@@ -293,7 +301,7 @@ def _beside_pieces(shop: Shop) -> list[Passport | None]:
 
 def told_sources(shop: Shop) -> tuple[Source, ...]:
     """Return the documents of every number that the answer rests on."""
-    return sources.told(origins(shop))
+    return sources.told_of_bits(_bits(shop))
 
 
 def _behind_inlet(shop: Shop) -> Iterable[Passport | None]:
@@ -325,18 +333,28 @@ def cautions(shop: Shop, found: Iterable[Finding], extra: Iterable[str] = ()) ->
     for run in shop.runs:
         if run.dust not in dusts:
             dusts.add(run.dust)
-            for dust in run.dust:
-                words += catalogue.dust(dust).cautions
+            words += _of_dusts(run.dust)
         hood = run.run.hood
         if hood is not None and hood.machine is not None and hood.machine not in machines:
             machines.add(hood.machine)
-            words.append("guards")
-            if catalogue.machine_id(hood.machine) is not None:
-                words += catalogue.machine(hood.machine).cautions
+            words += _of_machine(hood.machine)
     for code in {item.code: None for item in found}:
         words += CAUTIONS_OF_FINDINGS.get(code, ())
     words += extra
     return _texts(tuple(dict.fromkeys(words)))
+
+
+@lru_cache(_MOST_TEXTS)
+def _of_dusts(words: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the cautions of dusts."""
+    return tuple([caution for word in words for caution in catalogue.dust(word).cautions])
+
+
+@lru_cache(_MOST_TEXTS)
+def _of_machine(word: str) -> tuple[str, ...]:
+    """Return the cautions of a machine, be it one of the catalogue or not."""
+    own = catalogue.machine(word).cautions if catalogue.machine_id(word) is not None else ()
+    return ("guards", *own)
 
 
 @lru_cache(_MOST_TEXTS)

@@ -21,6 +21,7 @@ from airbough_service.terms.units import AllAtOnce
 _DIGITS: Final = 3
 _MOST_PLACES: Final = 4096  # paths whose place in the document is remembered
 _MOST_LIMITS: Final = 1024  # limits that are remembered as they are told; those of the catalogue come again and again
+_DIGITS_OF_ROW: Final = 9  # of a number in a list, more than any list has
 _RANK: Final = {"danger": 0, "warning": 1, "note": 2}
 _STEP: Final = re.compile(r"\[(\d+)\]")
 _PLACES: Final = ("units", "name", "air", "dust", "runs", "collector")  # in the order of the tree document
@@ -187,15 +188,18 @@ _NO_KINDS: Final = frozenset[str]()
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings by severity, then place in the document, then code."""
     each = list(findings)
-    keys = [(_RANK[item.severity], _place(item.at or ""), item.code, place) for place, item in enumerate(each)]
-    return Findings([each[key[3]] for key in sorted(keys)])
+    keys = [f"{_RANK[item.severity]}{_place(item.at or '')}{item.code}" for item in each]
+    return Findings([each[place] for place in sorted(range(len(each)), key=keys.__getitem__)])
 
 
 @lru_cache(_MOST_PLACES)
-def _place(at: str) -> tuple[int, tuple[tuple[str, int], ...]]:
-    """Return a path's place in the document: first the whole, then the tree's own fields, then a question's."""
+def _place(at: str) -> str:
+    """Return a path's place in the document as a text to sort by: first the whole, then the tree's own fields, then a
+    question's; of a list by number.
+    """
     parts = _STEP.split(at)  # words and row numbers by turns
-    words, rows = parts[::2], [int(row) for row in parts[1::2]]
+    words, rows = parts[::2], [*parts[1::2], ""]
     top = parts[0].split(".")[0]
-    rank = _PLACES.index(top) if top in _PLACES else len(_PLACES)
-    return (rank if at else -1), tuple(zip(words, [*rows, -1], strict=True))
+    rank = _PLACES.index(top) + 1 if top in _PLACES else len(_PLACES) + 1
+    steps = [f"{word}\1{row.zfill(_DIGITS_OF_ROW) if row else ''}\1" for word, row in zip(words, rows, strict=True)]
+    return f"{rank if at else 0}{''.join(steps)}\0"

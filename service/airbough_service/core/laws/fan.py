@@ -233,10 +233,5 @@ def end_slope(step: float, following: float, chord: float, next_chord: float) ->
 
 def scale(pieces: Floats, speed: float, density: float) -> Floats:
     """Return the curve by the fan laws: flow with speed, pressure with speed squared and density ratio."""
-    out = pieces.copy()
-    out[:, :2] *= speed
-    out[:, 2:] *= speed * speed * density
-    out[:, 3] /= speed
-    out[:, 4] /= speed**2
-    out[:, 5] /= speed**3
-    return out
+    pressure = speed * speed * density
+    return pieces * np.array([speed, speed, pressure, pressure / speed, pressure / speed**2, pressure / speed**3])

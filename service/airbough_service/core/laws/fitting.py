@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,7 +103,7 @@ def _line(table: Table) -> tuple[float, ...]:
     return tuple([float(value) for value in table.values])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Opening:
     """A blade or plate across a bore: tabulated by open share, below the table a sharp orifice scaled to meet it.
 
@@ -121,7 +122,7 @@ class Opening:
     reach: float
     least: float
 
-    @property
+    @cached_property
     def scale(self) -> float:
         """Factor that makes the orifice meet the table's first point."""
         first = self.table.axes[0].values[0]
@@ -165,10 +166,10 @@ class Opening:
         Raises:
             OutsideTableError: where no open share has it.
         """
-        lowest, highest = self.table.at(1.0), self.coefficient(self.least)
+        lowest, highest = self._ends
         if not lowest * (1.0 - 1.0e-12) <= coefficient <= highest * (1.0 + 1.0e-12):
             raise OutsideTableError("coefficient", coefficient, lowest, highest)
-        points, values = self.table.axes[0].values, _line(self.table)
+        points, values = self.table.axes[0].values, self._values
         if coefficient > values[0]:
             return max(self._orifice_share(coefficient), self.least)
         for index in range(len(points) - 1):
@@ -176,6 +177,15 @@ class Opening:
                 power = math.log(coefficient / values[index]) / math.log(values[index + 1] / values[index])
                 return min(points[index] * (points[index + 1] / points[index]) ** power, 1.0)
         return 1.0
+
+    @cached_property
+    def _ends(self) -> tuple[float, float]:
+        """Coefficients fully open, and at the least share."""
+        return self.table.at(1.0), self.coefficient(self.least)
+
+    @cached_property
+    def _values(self) -> tuple[float, ...]:
+        return _line(self.table)
 
     def _orifice_share(self, coefficient: float) -> float:
         # With u = sqrt(1 - f) the law is a quadratic in u: (1 + g) u^2 + bend u + (reach - 1) - g = 0.

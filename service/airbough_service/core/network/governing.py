@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,8 +79,7 @@ class Places:
     may_stand: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class ArmBalance:
+class ArmBalance(NamedTuple):
     """One run at its junction.
 
     Attributes:
@@ -347,8 +346,8 @@ class _State:
 
 def _children(tree: Tree) -> list[range]:
     """Return the rows that run into each row."""
-    lines = tree.links[:, [FIRST_CHILD, CHILDREN]].tolist()
-    return [range(first, first + count) for first, count in lines]
+    first, count = tree.links[:, FIRST_CHILD].tolist(), tree.links[:, CHILDREN].tolist()
+    return [range(one, one + many) for one, many in zip(first, count, strict=True)]
 
 
 @compiled

@@ -208,7 +208,7 @@ def _of_tree(job: Job) -> list[Finding]:
     preset = job.shop.request.units
     hoses = [item for run in job.shop.runs for item in notes.stretch(job.shop, run)]
     return [
-        *notes.nonconductive(job.shop),
+        *notes.nonconductive(job.shop, [run for run in job.shop.runs if notes.special(run)]),
         *hoses,
         *findings.of_needs(preset, (*job.runs, *job.after)),
     ]
