@@ -31,7 +31,7 @@ BY_NAME = {call.name: call for call in CALLS}
 
 def caches():
     """Return every cache of functions of the packages, but for those that live as long as one question."""
-    found = [item for item in gc.get_objects() if isinstance(item, functools._lru_cache_wrapper)]
+    found = [item for item in gc.get_objects() if type(item) is functools._lru_cache_wrapper]  # no proxy is asked
     named = {item: f"{item.__module__ or 'airbough'}.{item.__qualname__}" for item in found}
     return {item: name for item, name in named.items() if name.startswith("airbough") and "<locals>" not in name}
 

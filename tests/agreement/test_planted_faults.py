@@ -17,7 +17,7 @@ from airbough.reading import in_si
 from airbough_service.combined import compare
 from airbough_service.combined.on_request import adding, resolved
 from airbough_service.core import limits
-from airbough_service.core.network import judged_states, reaching
+from airbough_service.core.network import judged_states, losses, reaching
 from airbough_service.judging import checks as judging
 from airbough_service.judging import state_findings as judging_state
 from airbough_service.questions.drawing import of_tree
@@ -66,7 +66,7 @@ def leaks_as_openings(right):
 def every_run_served(right):
     def wrong(parents, order, hoods, gate, is_open, served):
         right(parents, order, hoods, gate, is_open, served)
-        served[:] = True
+        served[:] = [True] * len(served)
 
     return wrong
 
@@ -172,7 +172,9 @@ def half_the_velocity(run, flow):
 def losses_a_little_deeper(right):
     def wrong(*arguments):
         found = right(*arguments)
-        return replace(found, static_pressure=found.static_pressure * 1.001)
+        lines = found.lines.copy()
+        lines[losses.STATIC] *= 1.001
+        return replace(found, lines=lines)
 
     return wrong
 
@@ -228,8 +230,8 @@ def states_without_openings(right):
 # What is planted: the check that sees it, the facts of which it is seen in one, where it stands, and what is there.
 FAULTS = {
     "open by its own gate alone": ("all alike", {"open"}, gates, "standing", own_gate_alone),
-    "every run served": ("all alike", {"idle"}, reaching, "reach", every_run_served),
-    "only runs of open hoods served": ("all alike", {"idle"}, reaching, "reach", only_own_run_served),
+    "every run served": ("all alike", {"idle"}, reaching, "reach_lists", every_run_served),
+    "only runs of open hoods served": ("all alike", {"idle"}, reaching, "reach_lists", only_own_run_served),
     "a leak counts as an opening": ("all alike", {"open", "opening"}, gates, "_stated", leak_is_an_opening),
     "a gate a third open is shut": (
         "all alike", {"open"}, gates, "is_shut", lambda _right: lambda opening: opening < 0.34

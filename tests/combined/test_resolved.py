@@ -13,6 +13,7 @@ import pytest
 from airbough_service import catalogue
 from airbough_service.catalogue.leakage import all_leakage_classes
 from airbough_service.shop import (
+    packing,
     pieces,
     shop,
 )
@@ -147,6 +148,7 @@ def test_gates_keep_their_coefficients_in_every_state_of_the_request(monkeypatch
     body = DEMO | {"resolved": True, "detail": "runs", "states": states, "openings": {"planer": 0.6}}
     first = ask("gate-states", body)
     right = catalogue.gate_loss
+    monkeypatch.setattr(packing, "_catalogued", packing._catalogued.__wrapped__)  # what was asked before is not kept
     monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
     again = ask("gate-states", sent_back(first))
     for one, two in zip(first.states, again.states, strict=True):
@@ -158,6 +160,7 @@ def test_gates_keep_their_coefficients_at_the_openings_of_a_day(monkeypatch):
     day = [{"machine": "planer", "opening": 0.45, "times": [{"on": 0, "off": 60}]}]
     first = ask("working-day", DEMO | {"resolved": True, "machines": day, "duration": 60})
     right = catalogue.gate_loss
+    monkeypatch.setattr(packing, "_catalogued", packing._catalogued.__wrapped__)  # what was asked before is not kept
     monkeypatch.setattr(catalogue, "gate_loss", lambda opening: replace(right(opening), coefficient=9.0))
     assert same(first, ask("working-day", sent_back(first)), 1.0e-12)
 

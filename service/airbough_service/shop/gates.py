@@ -194,7 +194,7 @@ def _looked_at(shop: Shop, every: Openings) -> Standing:
         [False] * count,
     )
     for index, opening in every.items():
-        gates[index] = opening >= SMALLEST_OPENING
+        gates[index] = not is_shut(opening)
     reaching.reach_lists(shop.shape.parents, shop.shape.order, hoods, gates, is_open, active)
     return Standing(is_open, active)
 
