@@ -414,6 +414,9 @@ def test_what_is_proven_is_said_with_care():
     )
     assert not re.search("safe|approved|optimal|best", answer.statement + " ".join(answer.not_modelled))
     assert any("beams" in text for text in answer.not_modelled)
+    assert any("upper velocity" in text for text in answer.not_modelled)
+    asked_for = ask("layout", layout_shops.shop(rules={"upper_velocity": "must"}))
+    assert not any("upper velocity" in text for text in asked_for.not_modelled)
 
 
 def pressed(top, machines=layout_shops.FOUR):
@@ -542,6 +545,9 @@ def test_a_fan_too_weak_for_any_layout_is_told_with_what_is_missing():
     for one in answer.lacking:
         assert one.missing == pytest.approx(one.needed - one.available)
         assert one.available < 700.0 < one.needed
+    worst = max(answer.lacking, key=lambda one: one.missing)
+    assert f"{worst.state} needs at least {round(worst.needed / 10.0)}" in answer.statement  # to three figures
+    assert "a stronger fan" in answer.statement
     stronger = ask("layout", pressed(700.0 + 2.0 * max(one.missing for one in answer.lacking)))
     assert not stronger.lacking
 

@@ -84,6 +84,8 @@ def run(served, counts, chosen, phases, share):
         "--max-examples", str(chosen.examples), "--seed", str(chosen.seed), "--continue-on-failure",
         "--request-timeout", "30", "--suppress-health-check", "all", "--max-time", f"{seconds:.0f}",
     ]  # fmt: skip
+    if phases == "stateful":  # a link writes over what was made wrong, and some wrong bodies have no media type
+        command += ["--mode", "positive"]
     running = subprocess.Popen(command, env=environment)
     try:
         return running.wait(seconds + 180)

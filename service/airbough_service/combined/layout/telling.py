@@ -42,6 +42,11 @@ NOT_MODELLED: Final = (
     "ducts at another height, or between the lines through machines, inlet, walls and boxes",
     "two runs that join a third at one place, one that turns behind its wye, or is entered from the side it came from",
 )
+FASTER: Final = (
+    "ducts faster than their upper velocity for the price's sake: it is kept wherever some diameter keeps it for the "
+    "machines upstream, as `rules` has it"
+)
+_MORE_AIR: Final = "a stronger fan, wider ducts in the stock or a nearer collector is needed"
 _REMEDY: Final = "open a second gate where little air flows, or give one of them a collector of its own"
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
@@ -64,7 +69,7 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
         proof="exact" if found.exact else "gap",
         bound=_bound(found, request.stock.currency),
         statement=statement(found, request.units),
-        not_modelled=NOT_MODELLED,
+        not_modelled=NOT_MODELLED if request.rules.upper_velocity is not None else (*NOT_MODELLED, FASTER),
         layouts=tuple(
             _layout(asked, where, one, found.layouts[:number], pictures[number] if pictures else None)
             for number, one in enumerate(found.layouts)
@@ -93,7 +98,7 @@ def _title(request: LayoutRequest, number: int, one: Tried) -> str:
 def statement(found: Found, preset: Preset) -> str:
     """Return what is proven, in words."""
     if found.lacking:
-        return f"{_lacking(found.lacking)}; the layout told first breaks the fewest rules"
+        return f"{_lacking(found.lacking, preset)}; the layout told first breaks the fewest rules"
     if found.unjoined:
         return f"{_NO_TREE}: {'; '.join(_unjoined(one, preset) for one in found.unjoined)}"
     if not math.isfinite(found.bound):
@@ -113,11 +118,17 @@ def statement(found: Found, preset: Preset) -> str:
     )
 
 
-def _lacking(lack: tuple[LayoutLack, ...]) -> str:
-    """Return which states no arrangement serves, as words."""
-    short = ", ".join(one.state for one in lack if one.flow is None)
+def _lacking(lack: tuple[LayoutLack, ...], preset: Preset) -> str:
+    """Return which states no arrangement serves, what is missing most and what would help, as words."""
+    short = [one for one in lack if one.flow is None]
     off = ", ".join(one.state for one in lack if one.flow is not None)
-    return "; ".join([*([f"{_NO_AIR}: {short}"] if short else []), *([f"{_NO_CURVE}: {off}"] if off else [])])
+    words = [f"{_NO_AIR}: {', '.join(one.state for one in short)}"] if short else []
+    known = [one for one in short if one.missing is not None]
+    if known:
+        worst = max(known, key=lambda one: float(one.missing or 0.0))
+        needed, there = (show(preset, "pressure", float(value or 0.0)) for value in (worst.needed, worst.available))
+        words.append(f"{worst.state} needs at least {needed} and the fan has {there}; {_MORE_AIR}")
+    return "; ".join([*words, *([f"{_NO_CURVE}: {off}"] if off else [])])
 
 
 def _clash(one: LayoutClash, preset: Preset) -> str:
