@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numba
 import pytest
+from numba.core import event
+from numba.core.compiler_lock import global_compiler_lock
 
 from airbough_service.core import compiling
 
@@ -99,3 +101,21 @@ def test_a_loop_that_is_not_compiled_is_refused_in_any_other_thread():
             other.submit(twice, 1.5).result()
     with ThreadPoolExecutor(1) as other:
         assert other.submit(twice, 1.5).result() == 3.0
+
+
+def test_while_the_own_thread_compiles_no_other_waits_for_the_compiler():
+    @numba.njit
+    def twice(number):
+        return 2 * number
+
+    @numba.njit
+    def thrice(number):
+        return 3 * number
+
+    with ThreadPoolExecutor(1) as other, compiling.refused_elsewhere(StillCompiledError):
+        with global_compiler_lock, event.trigger_event("numba:compile"):  # as of a loop that takes long
+            asked = other.submit(thrice, 1)
+            with pytest.raises(StillCompiledError):
+                asked.result(20)
+        assert twice(1) == 2
+    assert thrice(1) == 3

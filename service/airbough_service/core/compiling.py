@@ -15,6 +15,7 @@ from numba.core import event
 
 _LOCKS: Final = importlib.util.find_spec("fcntl") is not None  # else each process compiles for itself
 _COMPILE: Final = "numba:compile"
+_LOCK: Final = "numba:compiler_lock"
 
 
 def _folder() -> Path:
@@ -71,26 +72,34 @@ def turn(part: str, *, wait: bool) -> Iterator[bool]:
 def refused_elsewhere(refusal: Callable[[], Exception]) -> Iterator[None]:
     """Raise a refusal in any other thread of this process that would compile a loop, instead of compiling it.
 
-    A loop that the folder holds is loaded, which takes a moment.
+    A loop that the folder holds is loaded, which takes a moment; but while this thread compiles, that is refused too:
+    the compiler's lock would be waited for as long.
     """
     listener = _Refusing(refusal)
-    event.register(_COMPILE, listener)  # type: ignore[no-untyped-call]  # numba has no types
+    for kind in (_COMPILE, _LOCK):
+        event.register(kind, listener)  # type: ignore[no-untyped-call]  # numba has no types
     try:
         yield
     finally:
-        event.unregister(_COMPILE, listener)  # type: ignore[no-untyped-call]  # as above
+        for kind in (_COMPILE, _LOCK):
+            event.unregister(kind, listener)  # type: ignore[no-untyped-call]  # as above
 
 
 class _Refusing(event.Listener):
-    """Is told of each loop before it is compiled, in the thread that would do so."""
+    """Is told, in the thread concerned, before a loop is compiled and before the compiler's lock is waited for."""
 
     def __init__(self, refusal: Callable[[], Exception]) -> None:
         self._refusal, self._own = refusal, threading.get_ident()
+        self._under_way = 0  # what the thread that this was made in compiles: a loop, and those that it calls
 
     def on_start(self, event: event.Event) -> None:
         """Refuse, but in the thread that this was made in."""
-        if threading.get_ident() != self._own:
+        if threading.get_ident() == self._own:
+            self._under_way += event.kind == _COMPILE
+        elif event.kind == _COMPILE or self._under_way:
             raise self._refusal()
 
     def on_end(self, event: event.Event) -> None:
-        """Do nothing."""
+        """Note that a loop is compiled."""
+        if threading.get_ident() == self._own:
+            self._under_way -= event.kind == _COMPILE
