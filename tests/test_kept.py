@@ -5,6 +5,7 @@ import functools
 import gc
 import json
 import math
+import sys
 import tracemalloc
 
 import hostile
@@ -30,9 +31,15 @@ BY_NAME = {call.name: call for call in CALLS}
 
 
 def caches():
-    """Return every cache of functions of the packages, but for those that live as long as one question."""
-    found = [item for item in gc.get_objects() if type(item) is functools._lru_cache_wrapper]  # no proxy is asked
-    named = {item: f"{item.__module__ or 'airbough'}.{item.__qualname__}" for item in found}
+    """Return every cache of functions of the packages, but for those that live as long as one question.
+
+    Of modules and their classes, and wherever else the collector sees one; it sees none once a server has frozen it.
+    """
+    modules = [module for name, module in list(sys.modules.items()) if name.split(".")[0].startswith("airbough")]
+    holders = [*modules, *(value for module in modules for value in vars(module).values() if isinstance(value, type))]
+    found = [getattr(value, "__func__", value) for holder in holders for value in vars(holder).values()]
+    found = [item for item in (*found, *gc.get_objects()) if type(item) is functools._lru_cache_wrapper]  # no proxy
+    named = {item: f"{getattr(item, '__module__', '')}.{getattr(item, '__qualname__', '')}" for item in found}
     return {item: name for item, name in named.items() if name.startswith("airbough") and "<locals>" not in name}
 
 
