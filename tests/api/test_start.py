@@ -17,6 +17,7 @@ from joserfc.jwk import OKPKey
 
 import airbough
 from airbough_service.api.document import examples
+from airbough_service.api.server import STOP_SECONDS
 from airbough_service.core.warm_parts import PARTS
 from heavy import hoods_along_a_main
 from serving import family, free_port
@@ -181,9 +182,11 @@ def test_told_to_stop_while_it_compiles_the_server_ends_and_need_not_be_killed(t
                 assert "busy" in get(port, "/v1/air?units=us")
                 break
     process.send_signal(signal.SIGTERM)
-    told, complaint = process.communicate(timeout=50)
+    told_to_stop = time.monotonic()
+    told, _ = process.communicate(timeout=50)
     assert (told, process.returncode) == ("", 0)
-    assert "refused to gracefully stop" not in complaint
+    # Not by what is complained of: a worker in its last millisecond, its files closed, is told to have refused.
+    assert time.monotonic() - told_to_stop < STOP_SECONDS
     noted = [part for part in PARTS if list(tmp_path.glob(f"kernel-*/{part}-*"))]
     assert len(noted) < len(PARTS), "it was told while it compiled"
 
