@@ -1,3 +1,3 @@
 """Airflow in wood-dust extraction ducts: the service."""
 
-__version__ = "0.1.0"
+__version__ = "0.1.1"
