@@ -365,7 +365,7 @@ def test_shut_gates_that_leak_are_allowed_for():
     collector = layout_shops.shop()["collector"] | layout_shops.fan(2200.0)
     shop = layout_shops.shop(machines, collector=collector, stock=layout_shops.stock(sizes), alternatives=1)
     for machine in shop["machines"]:
-        machine["leakage"] = 0.02
+        machine["leakage"] = 0.04
     (tight,) = ask("layout", shop | {"allowance": 0.0}).layouts
     (layout,) = ask("layout", shop).layouts
     assert min(state.share_of_design for state in tight.states) < 1.0 - 1e-6
