@@ -10,7 +10,7 @@ from airbough_service.questions.drawing import findings_list, key
 from airbough_service.questions.drawing.placed import marks, table
 from airbough_service.questions.drawing.placed.holes import sides
 from airbough_service.questions.drawing.placed.keys import signs_used
-from airbough_service.questions.drawing.placed.labels import Labels, Line
+from airbough_service.questions.drawing.placed.labels import Labels, Line, points_along
 from airbough_service.questions.drawing.placed.picture import FloorPoint, PlacedPicture, PlacedRun
 from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
 from airbough_service.questions.drawing.placed.words import (
@@ -240,11 +240,11 @@ def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
     start, end = max(stretches, key=lambda stretch: math.dist(*stretch))
     if math.dist(start, end) < _SHORT:
         return
-    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    middle, *others = points_along(start, end)
     lines = [Line(f"{run.id}, {quantity('diameter', run.start, preset)}")]
     if run.hanging:
         lines.append(Line(f"{quantity('length', run.length, preset)} long"))
-    labels.write(middle, lines, _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+    labels.write(middle, lines, _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2, others)
 
 
 def description(picture: PlacedPicture) -> str:
