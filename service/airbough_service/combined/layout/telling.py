@@ -53,6 +53,7 @@ _NO_AIR: Final = "in no arrangement along these lines, with these bores, does th
 _NOT_AT_ONCE: Final = (
     "in no arrangement along these lines, with these bores, does the pressure suffice for all states at once"
 )
+_BESIDES: Final = "; besides, the cheapest cannot be sized, for the reason among the findings"
 _TOO_DEEP: Final = (
     "in every arrangement along these lines, with these bores, the suction is deeper than can be answered; wider ducts "
     "in the stock or a nearer collector is needed"
@@ -112,6 +113,7 @@ def statement(found: Found, preset: Preset) -> str:
     if found.none_holds:
         if math.isfinite(found.cheapest):  # there are trees, but for the pressure
             why = _TOO_DEEP if found.unlimited else f"{_NOT_AT_ONCE}; {_MORE_AIR}"
+            why += _BESIDES if found.unsized else ""
             return f"{why}; the layout told first breaks the fewest rules" if found.layouts else why
         clashing = "; ".join(_clash(one, preset) for one in found.clashes)
         return f"{_NO_TREE}: {clashing}" if clashing else _NO_TREE
