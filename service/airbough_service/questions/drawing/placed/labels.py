@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise, product
@@ -20,6 +21,7 @@ _DIRECTIONS = _STRAIGHT + _ASLANT
 _DISTANCES = (4.0, 10.0, 18.0, 28.0, 42.0, 60.0, 84.0, 112.0)
 _LED = 12.0  # px from which a line leads to what is named
 _LINE, _SIDE = 1.28, 1.5
+_ONE = 40.0  # px: what bears one name within this is named once
 _HAIR = 0.5  # px, half a leader's width, about
 _SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its words are tried
 
@@ -40,6 +42,7 @@ class Labels:
     frame: Box
     taken: list[Box] = field(default_factory=list)
     leaders: list[Leader] = field(default_factory=list)
+    named: list[tuple[str, Point]] = field(default_factory=list)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Keep labels off a rectangle."""
@@ -78,6 +81,19 @@ class Labels:
             )
         self.taken.append(box)
         return True
+
+    def write_name(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float) -> bool:
+        """Write a label, or its first line alone where there is no room for all; return False where for none.
+
+        What bears the same name close by, such as the second port of a machine, is not named again.
+        """
+        name = lines[0].words
+        if any(name == other and math.dist(at, place) < _ONE for other, place in self.named):
+            return True
+        self.named.append((name, at))
+        return self.write(at, lines, size, room, near) or (
+            len(lines) > 1 and self.write(at, lines[:1], size, room, near)
+        )
 
     def write_on(self, at: Point, lines: Sequence[Line], size: float, room: float) -> bool:
         """Write a label over a point, on paper; return False where it would cover something or leave the field."""
