@@ -169,3 +169,15 @@ def test_report_of_a_diagnosis_says_that_its_tables_hold_none_of_the_causes(clie
     reading = {"quantity": "fan-static-pressure", "value": 5.0}
     answer = client.diagnosis({**SHOP, "state": "as-document", "readings": [reading]})
     assert "computed from the document, without any of the causes" in " ".join(report.report(answer).split())
+
+
+def test_report_of_several_fans_says_where_dust_settles(client):
+    """A weak fan may serve its hoods and not carry their dust: that stands in its row."""
+    weak = {"curve": [{"flow": 0, "pressure": 4}, {"flow": 900, "pressure": 2}], "rated_as": "fan-static"}
+    if SHOP["collector"].get("losses"):
+        weak["includes"] = []
+    answer = client.operating_point({**SHOP, "fans": [{"name": "weak one", "fan": weak}]})
+    (told,) = answer.fans
+    assert "below-transport-velocity" in told.findings
+    (row,) = [line for line in report.report(answer).splitlines() if line.startswith("weak one ")]
+    assert "below transport velocity" in row
