@@ -143,3 +143,29 @@ def test_ports_of_one_machine_are_told_apart_where_they_lack_air(client):
     lacking = [hood.run for hood in answer.hoods if hood.served not in (None, "holds")]
     assert len(lacking) > 1
     assert all(f"table saw at {run} " in text for run in lacking)
+
+
+@pytest.mark.parametrize("by", ["gates", "flow"])
+def test_report_of_a_balance_tells_what_to_do_at_each_branch(client, by):
+    """The governing path, then a row for each branch that another governs; a gate by its opening and what it adds."""
+    answer = client.balance({**SHOP, "by": by})
+    text = report.report(answer)
+    told = " ".join(text.split())
+    assert f"asks most of the fan: {', '.join(answer.system.governing_path)}." in told.replace("- ", "-")
+    todo = [branch for branch in answer.branches if branch.action != "none"]
+    assert todo
+    rows = text[text.index("what to do") :]
+    for branch in todo:
+        (row,) = [line for line in rows.splitlines() if line.startswith(f"{branch.run} ")][:1]
+        if branch.action == "gate" and branch.gate_opening is not None:
+            assert f"gate of {branch.gate_run} {round(100 * branch.gate_opening)} % open" in row
+        if branch.action == "raise-flow":
+            assert "let it take" in row
+        if branch.action == "leave":
+            assert "leave it" in row
+
+
+def test_report_of_a_diagnosis_says_that_its_tables_hold_none_of_the_causes(client):
+    reading = {"quantity": "fan-static-pressure", "value": 5.0}
+    answer = client.diagnosis({**SHOP, "state": "as-document", "readings": [reading]})
+    assert "computed from the document, without any of the causes" in " ".join(report.report(answer).split())

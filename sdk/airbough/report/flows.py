@@ -9,6 +9,7 @@ from airbough.report.blocks import Bar, Bars, Block, Chapter, Paragraph, Table
 from airbough.report.words import bare, counted, heading, listed, percent, plain, quantity, rule, short
 from airbough.wire.answer import HoodResult, RunResult, TreeAnswer
 from airbough.wire.balance import BalanceAnswer
+from airbough.wire.diagnosis import DiagnosisAnswer
 from airbough.wire.gate_states import GateStatesAnswer
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.quantity import printed
@@ -54,6 +55,8 @@ def _state(answer: TreeAnswer) -> str:
     """Return which state the tables are of, where the answer looks at several."""
     if isinstance(answer, GateStatesAnswer) and answer.runs:
         return f"The tables show the gates as in: {answer.system.state}."
+    if isinstance(answer, DiagnosisAnswer):
+        return "The tables show what is computed from the document, without any of the causes."
     return ""
 
 
