@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
@@ -63,7 +63,7 @@ class Tried:
     starved: Integers
 
 
-@compiled
+@inner
 def _lost(
     table: np.ndarray, links: np.ndarray, change: np.ndarray, gate: np.ndarray, flow: np.ndarray, rows: np.ndarray,
     join: np.ndarray,
