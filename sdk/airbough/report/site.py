@@ -101,8 +101,13 @@ def _doors(answer: StrengthAnswer) -> list[Block]:
 def make_up_air(answer: MakeUpAirAnswer) -> Chapter:
     """Return what leaves the room and must come back."""
     room, units = answer.room, answer.units
-    words = f"{quantity(room.make_up_flow, units, 'flow')} must come back in, "
-    words += f"{figures(room.air_changes)} room volumes an hour."
+    words = f"{quantity(room.make_up_flow, units, 'flow')} must come in from outdoors, "
+    words += f"{figures(room.air_changes)} room volumes an hour"
+    if room.returned_share > 0.0:
+        words += (
+            f"; of the {quantity(room.exhaust_flow, units, 'flow')} exhausted {percent(room.returned_share)} come back"
+        )
+    words += "."
     if room.depressurization is not None:
         words += f" The room falls {quantity(room.depressurization, units, 'pressure')} below outdoors."
     words += f" A grille wants {quantity(room.grille_free_area, units, 'area')} of free area."
