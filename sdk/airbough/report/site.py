@@ -15,6 +15,7 @@ from airbough.wire.uncertainty import UncertaintyResult
 from airbough.wire.working_day import WorkingDayAnswer
 
 _MOST_HOURS = 40  # rows of a day that are printed
+_SLOW = ("below-transport-velocity", "chips-may-settle")
 _FOUND = {
     "readings-agree": "The readings agree with what was computed, within their spreads.",
     "suspects": "The readings do not agree with what was computed; one of the causes below would explain them.",
@@ -35,7 +36,11 @@ def working_day(answer: WorkingDayAnswer) -> Chapter:
         + ("" if one.carried_out_at is None else f"; carried out at {_clock(one.carried_out_at)}")
         for one in answer.left
     ]
-    blocks: list[Block] = [Paragraph(words), Bullets(left, "CHIPS LEFT") if left else Paragraph("No chips stay.")]
+    slow = any(finding.code in _SLOW for finding in answer.findings)
+    none = (
+        "No chips are sure to stay; some may where air is slower than their dust needs." if slow else "No chips stay."
+    )
+    blocks: list[Block] = [Paragraph(words), Bullets(left, "CHIPS LEFT") if left else Paragraph(none)]
     return Chapter("A working day", [*blocks, *_hours(answer)])
 
 
