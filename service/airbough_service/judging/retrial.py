@@ -22,8 +22,9 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.core.network.trying import LINE, ChangedRows, tried_rows
-from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
+from airbough_service.core.network.tree import TERM_BYTES
+from airbough_service.core.network.trying import ChangedRows, tried_rows
+from airbough_service.shop.packing import inlet_loss, pack_shop
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
     Shop,
@@ -202,21 +203,21 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
 
 def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], needs: list[float]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
-    density, place, several = shop.density, shop.tree.place.tolist(), len(shop.shape.roots) > 1
-    out = ChangedRows([], {}, [place[index] for index, _ in changes], needs)
+    place, several = shop.tree.place.tolist(), len(shop.shape.roots) > 1
+    out = ChangedRows([], [], {}, [place[index] for index, _ in changes], needs)
     for number, (_, change) in enumerate(changes):
         if isinstance(change, Swap):
-            run, lost = change.run, sums_with(change.run.pieces, density, change.number, change.loss.coefficient)
-            out.lines.extend((number, place[run.index], *lost))
-            each = [run]
+            each = [change.run]
+            terms = [change.run.pieces.terms_with(change.number, change.loss.coefficient)]
         else:
             each = list(change.values())
-            for run in each:
-                if run.arm is not shop.runs[run.index].arm:
-                    out.arms[len(out.lines) // LINE] = run.arm
-                out.lines.extend((number, place[run.index], *sums(run.pieces, density)))
-        for back, run in enumerate(reversed(each) if several else ()):
-            out.lines[-1 - LINE * back] += inlet_loss(shop.shape, run.index, density, run.end)
+            terms = [run.pieces.together.terms for run in each]
+        for run, own in zip(each, terms, strict=True):
+            if run.arm is not shop.runs[run.index].arm:
+                out.arms[len(out.terms)] = run.arm
+            more = inlet_loss(shop.shape, run.index, shop.density, run.end) if several else 0.0
+            out.lines.extend((number, place[run.index], len(own) // TERM_BYTES, more))
+            out.terms.append(own)
     return out
 
 
