@@ -187,7 +187,7 @@ def _trials() -> None:
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
     flow = np.full(tree.gate.size, 0.1)
     trials.tried(tree, fan, tree.gate, flow, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
-    trying.tried_rows(tree, fan, tree.gate, flow, trying.ChangedRows([0.0] * trying.LINE, [], {}, [0], [0.0, 1.0]))
+    trying.tried_rows(tree, fan, tree.gate, flow, trying.ChangedRows([0.0] * trying.LINE, [], {}, [0.0, 1.0]))
 
 
 def _states() -> None:

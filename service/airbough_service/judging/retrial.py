@@ -46,12 +46,14 @@ class Swap(Struct, frozen=True):
         number: of the piece among the run's.
         type: of the other piece.
         loss: of the other piece.
+        terms: what the run's pieces then lose, as `Pieces.terms_with`.
     """
 
     run: ShopRun
     number: int
     type: str
     loss: Loss
+    terms: bytes
 
     def changed(self) -> Changed:
         """Return the run as it would be."""
@@ -165,11 +167,11 @@ class Bench:
             return Gain(starved=starved)
         preset, told = self.shop.request.units, self.told[index]
         same_flow = (told.flow / flow) ** 2 if flow > 0.0 else 0.0
-        saved = told.total_loss - lost * same_flow
+        saved, gained = told.total_loss - lost * same_flow, flow - told.flow
         return Gain(
             {
-                "pressure_saved": units.value("pressure", saved, preset),
-                "flow_gained": units.value("flow", flow - told.flow, preset),
+                "pressure_saved": saved / units.factor("pressure", preset),
+                "flow_gained": gained / units.factor("flow", preset),
             }
         )
 
@@ -204,21 +206,22 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
 def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], needs: list[float]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
     place, several = shop.tree.place.tolist(), len(shop.shape.roots) > 1
-    out = ChangedRows([], [], {}, [place[index] for index, _ in changes], needs)
-    for number, (_, change) in enumerate(changes):
-        if isinstance(change, Swap):
-            each = [change.run]
-            terms = [change.run.pieces.terms_with(change.number, change.loss.coefficient)]
-        else:
-            each = list(change.values())
-            terms = [run.pieces.together.terms for run in each]
-        for run, own in zip(each, terms, strict=True):
+    out = ChangedRows([], [], {}, needs)
+    for number, (index, change) in enumerate(changes):
+        for run, terms in _lost(change):
             if run.arm is not shop.runs[run.index].arm:
                 out.arms[len(out.terms)] = run.arm
             more = inlet_loss(shop.shape, run.index, shop.density, run.end) if several else 0.0
-            out.lines.extend((number, place[run.index], len(own) // TERM_BYTES, more))
-            out.terms.append(own)
+            out.lines.extend((number, place[index], place[run.index], len(terms) // TERM_BYTES, more))
+            out.terms.append(terms)
     return out
+
+
+def _lost(change: Changed | Swap) -> list[tuple[ShopRun, bytes]]:
+    """Return the runs that a change changes, and what their pieces then lose, as ``core.network.tree.Run.terms``."""
+    if isinstance(change, Swap):
+        return [(change.run, change.terms)]
+    return [(run, run.pieces.together.terms) for run in change.values()]
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:

@@ -108,7 +108,7 @@ class Pieces(tuple[Piece, ...]):
             any(own.outside for own in self),
             sum(own.count for own in self if own.part == "fitting" and own.entry),
             any(own.type == "abrupt-change" and own.part in ("change", "fitting") for own in self),
-            sources.bits(sources.origins(*[own.passport for own in self])),
+            sources.bits_of(*[own.passport for own in self]),
         )
 
     def terms_with(self, number: int, coefficient: float) -> bytes:
@@ -471,7 +471,7 @@ def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
         add(found, "entry", path, tag(entry), port, loss)
 
 
-class Wall(Struct, frozen=True):
+class Wall(Struct, frozen=True, dict=True):
     """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
 
     roughness: float
@@ -490,6 +490,17 @@ class Wall(Struct, frozen=True):
         """Where the power law's constants come from; None where the caller gave them."""
         known = self.duct is not None and self.power_law is self.duct.power_law
         return self.duct.power_law_passport if self.duct is not None and known else None
+
+    @cached_property
+    def origins(self) -> int:
+        """Where its friction comes from, as `sources.bits`."""
+        return sources.bits_of(self.passport, self.multiplier_passport)
+
+    @cached_property
+    def power_law_origins(self) -> int:
+        """Where its friction comes from by the power law, as `sources.bits`."""
+        own = self.passport if self.power_law is None else self.power_law_passport
+        return sources.bits_of(own, self.multiplier_passport)
 
 
 class Walled(NamedTuple):

@@ -34,7 +34,7 @@ from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.junction_laws import Joined
 from airbough_service.shop.machines import Machines, machines_of
 from airbough_service.shop.making import Made
-from airbough_service.shop.opening import SMALLEST_OPENING, too_small
+from airbough_service.shop.opening import SMALLEST_OPENING, too_small, unclear
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
@@ -288,10 +288,9 @@ def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
 
 def _may_be_wrong(run: Run) -> bool:
     """Return whether a run's rise or gate is worth a look for faults."""
-    rise, gate = run.rise, run.gate
-    if rise is not None and abs(float(rise)) > pieces.length_of(run):
+    if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run):
         return True
-    return gate is not None and (too_small(float(gate.opening)) or too_small(float(gate.leakage)))
+    return run.gate is not None and unclear(run.gate)
 
 
 def _faults(request: Tree, index: int, made: Made) -> list[Fault]:

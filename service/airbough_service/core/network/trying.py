@@ -24,22 +24,20 @@ class ChangedRows(NamedTuple):
     """The rows that T changes change, as numbers.
 
     Attributes:
-        lines: of each changed row, one after the other: number of its change, row, how many terms it has, and what is
-            added to its change, Pa per (m3/s)^2.
+        lines: of each changed row, one after the other: number of its change, row of the run that this is told of, its
+            own row, how many terms it has, and what is added to its change, Pa per (m3/s)^2.
         terms: of each changed row, as of `tree.Run`.
         arms: number of a changed row -> how it then enters its junction, where otherwise than it does.
-        about: row of the run that each change is told of.
         needs: of each open hood its row, and the least flow that holds, m3/s.
     """
 
     lines: list[float]
     terms: list[bytes]
     arms: dict[int, Arm]
-    about: list[int]
     needs: list[float]
 
 
-CHANGE, OF_ROW, TERMS, MORE = range(4)  # columns of `lines`
+CHANGE, TOLD_OF, OF_ROW, TERMS, MORE = range(5)  # columns of `lines`
 LINE: Final = MORE + 1  # of these columns
 _NO_ARMS: Final = given_arms([])
 
@@ -48,7 +46,7 @@ _NO_ARMS: Final = given_arms([])
 def try_rows(
     tree: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
     fan: tuple[np.ndarray, np.ndarray, float],
-    changes: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray],
+    changes: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
     density: float,
     before: np.ndarray,
     out: np.ndarray,
@@ -59,17 +57,19 @@ def try_rows(
         tree: as of `try_each`.
         fan: as of `try_each`.
         changes: of `ChangedRows` the lines, their terms, what is given of arms with the number of their line for a
-            parent, about and needs.
+            parent, and needs.
         density: kg/m3.
         before: as of `try_each`.
         out: filled.
     """
-    lines, terms, arms, about, needs = changes
-    count, rows = about.size, lines[:, OF_ROW].astype(np.int64)
+    lines, terms, arms, needs = changes
+    count, rows = out.shape[0], lines[:, OF_ROW].astype(np.int64)
+    about = np.empty(count, np.int64)
     begins, columns = np.zeros(count + 1, np.int64), np.empty((rows.size, tree[0].shape[1]))
     parts, begin = np.zeros((rows.size, 4)), whole(0)
     for k in range(rows.size):
         begins[int(lines[k, CHANGE]) + 1] = k + 1
+        about[int(lines[k, CHANGE])] = int(lines[k, TOLD_OF])
         copy_row(tree[0][rows[k]], columns[k])
         own = parts[k]
         own[3] = lines[k, MORE]
@@ -82,7 +82,7 @@ def try_rows(
     told = (status, np.empty(count), np.empty(count), starved)
     both, at_end = (begins, np.arange(count + 1)), parts[:, 3].copy()
     hoods = (needs[:, 0].astype(np.int64), needs[:, 1].copy())
-    try_each(tree, fan, both, (rows, about.astype(np.int64)), columns, at_end, hoods, before, told)
+    try_each(tree, fan, both, (rows, about), columns, at_end, hoods, before, told)
     for k in range(count):
         out[k, 0], out[k, 1], out[k, 2], out[k, 3] = status[k], told[1][k], told[2][k], starved[k]
 
@@ -104,7 +104,7 @@ def tried_rows(
     if changed.arms:
         arms = given_arms(list(changed.arms.values()))
         arms[:, G_PARENT] = list(changed.arms)
-    out = np.empty((len(changed.about), 4))
+    out = np.empty((int(changed.lines[-LINE]) + 1, 4))
     try_rows(
         (tree.table, tree.links, tree.change, gate),
         (fan.pieces, fan.terms, fan.net_quadratic),
@@ -112,7 +112,6 @@ def tried_rows(
             _table(changed.lines, LINE),
             term_lines(b"".join(changed.terms)),
             arms,
-            _table(changed.about, 1)[:, 0],
             _table(changed.needs, 2),
         ),
         tree.density,
@@ -122,6 +121,6 @@ def tried_rows(
     return [(int(status), flow, lost, int(starved)) for status, flow, lost, starved in out.tolist()]
 
 
-def _table(numbers: list[float] | list[int], columns: int) -> Floats:
+def _table(numbers: list[float], columns: int) -> Floats:
     """Return numbers as lines of an array; numpy itself takes long over a list."""
     return np.frombuffer(array("d", numbers)).reshape(-1, columns)
