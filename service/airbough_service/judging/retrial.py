@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
-from msgspec import Struct, structs
+from msgspec import Struct, field, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -87,8 +86,7 @@ class Proposal(Struct, frozen=True):
     written: Callable[[Gain], Finding]
 
 
-@dataclass(slots=True)
-class Bench:
+class Bench(Struct):
     """Where suggestions are tried: the solved state, if any, and the changes to be tried in it."""
 
     shop: Shop
@@ -229,4 +227,4 @@ def retried(shop: Shop, change: Changed | Swap) -> Shop:
     changed = change.changed() if isinstance(change, Swap) else change
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
     packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
-    return replace(shop, runs=runs, tree=packed, parted=parted)
+    return structs.replace(shop, runs=runs, tree=packed, parted=parted)

@@ -106,7 +106,7 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
             hoods.append([])
         hoods[place].append(index)
     faults = _ambiguous(runs, number, hoods)
-    owner = _owners(shape, machine)
+    owner = _owners(runs, shape, machine)
     gates: list[list[int]] = [[] for _ in hoods]
     zones, with_gate = list[int](), list[int]()
     for index, run in enumerate(runs):
@@ -152,9 +152,9 @@ def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, s
     return out
 
 
-def _owners(shape: Topology, machine: dict[int, int]) -> list[int]:
+def _owners(runs: Sequence[Run], shape: Topology, machine: dict[int, int]) -> list[int]:
     """Return, by run, the one machine whose hoods are all those upstream of it, or that there are several or none."""
-    owner = [_NONE] * len(shape.parents)
+    owner = [_NONE] * len(runs)
     for index in reversed(shape.order):
         own = machine.get(index, _NONE)
         for arm in shape.children[index]:

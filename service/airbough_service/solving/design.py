@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from airbough.wire.problem import Fault
@@ -20,8 +20,7 @@ from airbough_service.terms.refusal import Refusal
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class DesignFlows:
+class DesignFlows(Struct, frozen=True):
     """The design flows of one state of the gates.
 
     Attributes:

@@ -160,7 +160,7 @@ def machine_at(machine: str | None, run: str) -> str:
 
 def rounded(number: float, digits: int = _DIGITS) -> str:
     """Return a number to so many significant digits, never with an exponent."""
-    text = f"{number:.{digits}g}"
+    text = "%.*g" % (digits, number)  # noqa: UP031  # in half the time of its newer fellow
     if "e" not in text:
         return text
     return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0")

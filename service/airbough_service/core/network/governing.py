@@ -13,7 +13,6 @@ repeated until both agree; a leak asks for nothing itself. C is of 1 Pa: the cla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import Any, Final, Literal, NamedTuple, TypeAlias
 
 import numpy as np
@@ -51,8 +50,7 @@ DECIDED = 20  # passes after which the branches raised stay those: at a limit le
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(NamedTuple):
     """Ratios of governing to own pressure: up to `left` nothing is done, up to `raised` the flow is raised."""
 
     left: float
@@ -65,8 +63,7 @@ class Limits:
         return "resize" if above(ratio, self.raised) else "raise-flow"
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(NamedTuple):
     """Where a tree leaks, and where gates are, by packed row.
 
     Attributes:
@@ -106,8 +103,7 @@ class ArmBalance(NamedTuple):
         return self.governing / self.pressure if self.pressure > 0.0 else math.inf
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(NamedTuple):
     """The balanced tree.
 
     Attributes:
@@ -129,8 +125,7 @@ class Balance:
     governing: list[int]
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """How a tree is balanced.
 
     Attributes:
@@ -172,7 +167,7 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
         state, arms = _pass(task, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
-            task, tries = replace(task, raised=raised), []
+            task, tries = task._replace(raised=raised), []
         before = state.flow[leaks]
         leaked = nearer(tree, leaks, state.flow, state.suction(), *state.idle(leaks))
         if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
@@ -194,8 +189,7 @@ def _anywhere(rows: int) -> Places:
     return Places(np.empty(0, np.int64), np.arange(rows), np.ones(rows, np.bool_))
 
 
-@dataclass(frozen=True, slots=True)
-class _Task:
+class _Task(NamedTuple):
     """What is to be balanced; as `balance` has it."""
 
     tree: Tree

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final, NamedTuple
 
@@ -98,8 +97,7 @@ class Run(NamedTuple):
     terms: bytes = b""
 
 
-@dataclass(frozen=True, slots=True)
-class Tree:
+class Tree(NamedTuple):
     """A packed tree of n runs, breadth-first from the fan.
 
     Attributes:
