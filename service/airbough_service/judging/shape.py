@@ -25,7 +25,6 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.limits import above, below, most_held
-from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal, Swap
 from airbough_service.shop import (
@@ -68,7 +67,7 @@ def shape(bench: Bench) -> list[Finding]:
         if parent >= 0 and shop.runs[parent].start < run.end:
             out += narrower(shop, run)
         if look is not _NOTHING:
-            out += turns(bench, run, look.easings)
+            out += turns(bench, run, look.easings) if look.easings else ()
             out += abrupt(bench, run) if look.abrupt else ()
         if type(asked.join) is Branch and float(asked.join.angle) > square:
             out.append(square_tee(bench, run, asked.join))
@@ -396,7 +395,7 @@ def square_tee(bench: Bench, run: ShopRun, join: Branch) -> Proposal:
     trial = None
     law = shop.request.model.junctions
     if bench.tries and law != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
-        trial = bench.trial(run.index, _eased(shop, arms, run))
+        trial = bench.trial(run.index, _eased(shop, run))
     return Proposal(trial, written)
 
 
@@ -405,24 +404,11 @@ def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
     return all(isinstance(shop.runs[arm].run.join, Branch) for arm in arms)
 
 
-def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> Changed:
-    """Return the junction's runs as they would be with this branch at an easy angle."""
-    asked = list(shop.request.runs)
-    for arm in arms:
-        join = asked[arm].join
-        if isinstance(join, Branch) and (arm == run.index or len(arms) == 2):
-            asked[arm] = _with_join(asked[arm], Branch(angle=check("easy-branch").value))
-    request = structs.replace(shop.request, runs=tuple(asked))
-    into = shop.runs[shop.shape.parents[run.index]].start
-    out = {}
-    for arm in arms:
-        new: Arm = junction_laws.arm(Found(), request, shop.shape, arm, shop.runs[arm].end, into)
-        out[arm] = structs.replace(shop.runs[arm], arm=new)
-    return out
-
-
-def _with_join(run: Any, join: Branch) -> Any:
-    return structs.replace(run, join=join)
+def _eased(shop: Shop, run: ShopRun) -> Changed:
+    """Return a branch as it would be at an easy angle."""
+    easy, into = Branch(angle=check("easy-branch").value), shop.runs[shop.shape.parents[run.index]].start
+    arm = junction_laws.arm_by(shop.request, shop.shape, run.index, easy, run.end, into)
+    return {run.index: structs.replace(run, arm=arm)}
 
 
 def port(bench: Bench, run: ShopRun) -> list[Proposal]:

@@ -198,6 +198,12 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
     return _arm(found, request.runs[index].join, request.model.junctions, word, (end, into))
 
 
+def arm_by(request: Tree, shape: Topology, index: int, join: Join, end: float, into: float) -> Arm:
+    """Return how a run that ends in a bore [m] would enter its junction by a join, were that in place of its own."""
+    word = word_of(request, shape, shape.parents[index])
+    return _joined(join, request.model.junctions, word, end, into, request.units).arm
+
+
 def _arm(
     found: Found, join: Join | None, law: JunctionModel, word: Arrangement | None, bores: tuple[float, float]
 ) -> Arm:

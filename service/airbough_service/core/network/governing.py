@@ -243,10 +243,10 @@ def _junctions(state: _State, task: _Task) -> _Junctions:
 
 def _arms(met: Floats, raised: dict[int, ArmBalance]) -> list[ArmBalance]:
     """Return every run at a junction from what `meeting` told; those raised as they stood before."""
+    rows = np.flatnonzero(met[:, meeting.MEETS])
     return [
         raised.get(row) or ArmBalance(row, governs == 1.0, own, governing, _ACTIONS[int(action)], added)
-        for row, (meets, governs, own, governing, action, added) in enumerate(met.tolist())
-        if meets
+        for row, (_, governs, own, governing, action, added) in zip(rows.tolist(), met[rows].tolist(), strict=True)
     ]
 
 
@@ -465,7 +465,8 @@ def _flowing(tree: Tree, flow: Floats, row: int) -> list[int]:
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:
     """Return the rows from the fan to the hood along the governing arms."""
-    leaders, path = {item.row for item in met if item.governs}, [0]
-    while arms := state.arms(path[-1]):
+    leaders, path, flowing = {item.row for item in met if item.governs}, [0], state.flowing.tolist()
+    first, count = state.tree.links[:, FIRST_CHILD].tolist(), state.tree.links[:, CHILDREN].tolist()
+    while arms := [arm for arm in range(first[path[-1]], first[path[-1]] + count[path[-1]]) if flowing[arm]]:
         path.append(next((arm for arm in arms if arm in leaders), arms[0]))
     return path
