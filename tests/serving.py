@@ -125,10 +125,10 @@ def family(number):
 
 
 def has_ended(number):
-    """Return whether a process is no more, or only waits for somebody to ask how it ended."""
+    """Return whether a process is no more, or only waits for somebody to ask how it ended: no thread of it is left."""
     try:
         with open(f"/proc/{number}/stat") as told:
-            return told.read().rpartition(")")[2].split()[0] in "ZX"
+            return told.read().rpartition(")")[2].split()[0] in "ZX" and len(os.listdir(f"/proc/{number}/task")) == 1
     except OSError:
         return True
 

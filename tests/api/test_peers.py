@@ -224,6 +224,7 @@ def test_a_server_of_two_workers_spends_both_on_one_batch(short):
                 assert time.monotonic() < until
                 time.sleep(0.1)
             workers = children(server.pid)
+            assert len(workers) == 2
             assert any(shared(port, workers) > 0.25 for _ in range(5))
         finally:
             server.send_signal(signal.SIGTERM)

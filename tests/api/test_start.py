@@ -166,10 +166,8 @@ def test_a_worker_that_dies_is_replaced_while_the_other_serves():
     process = start("--port", "0", "--workers", "2")
     try:
         port = ready(process)
+        workers = workers_of(process, 2)
         until = time.monotonic() + PATIENCE
-        while len(workers := children(process.pid)) < 2:
-            assert time.monotonic() < until
-            time.sleep(0.1)
         os.kill(workers[0], signal.SIGKILL)
         answered = 0
         while (now := children(process.pid)) == workers or len(now) < 2 or answered < 50:
@@ -180,6 +178,15 @@ def test_a_worker_that_dies_is_replaced_while_the_other_serves():
         assert workers[0] not in now
     finally:
         assert ended(process) == 0
+
+
+def workers_of(process, count):
+    """Return a server's workers once there are so many: it is ready with the first."""
+    until = time.monotonic() + PATIENCE
+    while len(workers := children(process.pid)) < count:
+        assert time.monotonic() < until
+        time.sleep(0.1)
+    return workers
 
 
 @pytest.mark.parametrize("first", ["no", "yes"], ids=["at once", "when ready"])
@@ -216,8 +223,7 @@ def test_told_to_stop_while_it_compiles_the_server_ends_and_need_not_be_killed(t
 def test_no_worker_outlives_the_process_that_watches(count):
     process = start("--port", "0", "--workers", count)
     port = ready(process)
-    workers = children(process.pid)
-    assert workers
+    workers = workers_of(process, int(count))
     process.kill()
     process.wait(PATIENCE)
     until = time.monotonic() + PATIENCE
