@@ -61,7 +61,7 @@ function none(answer) {
 function proof(answer) {
   const [first] = answer.layouts, currency = asked.quotes[0]?.currency ?? asked.quotes[1]?.currency;
   const values = { price: money(first.price, currency), bound: answer.bound ? money(answer.bound, currency) : "" };
-  const word = answer.proof === "exact" ? "exact" : answer.bound && Number(answer.bound) <= Number(first.price) ? "gap" : "gap_alone";
+  const word = answer.none_holds ? "none_holds" : answer.proof === "exact" ? "exact" : answer.bound && Number(answer.bound) <= Number(first.price) ? "gap" : "gap_alone";
   const [own, best, ...others] = asked.quotes.map((quote) => Number(quote?.price ?? Infinity));
   const other = Math.min(own, ...others) < best ? `${text("quoted_otherwise")} ` : "";
   return `${said(word, values)} ${other}${text("not_looked")}`;

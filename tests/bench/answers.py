@@ -3,8 +3,8 @@
 Operating point and balance of 500 unlike shops of sixteen runs with all findings, in this process through
 `airbough.local()`, whose answer is not written and read again, and once more to the bytes that a server sends. Each
 shop is asked by turns with msgspec's decoding of the request and encoding of the answer, and the least processor time
-of several turns counts, so that other work on the machine counts little. Also the steps of an answer, and how many
-calls of functions it makes, which no other work changes.
+of several turns counts, so that other work on the machine counts little. Also the steps of an answer, how many calls of
+functions it makes, which no other work changes, and the scan for keys that stand twice, by kinds of requests.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ import sixteen_runs
 
 import airbough
 from airbough.calls import CALLS
+from airbough_service.api.document import examples
 from airbough_service.api.http.body import refuse_duplicate_keys
 from airbough_service.combined import registry
 from airbough_service.judging.state_findings import point_findings
@@ -70,7 +71,6 @@ def beside_msgspec(question: str, shops: int, turns: int) -> None:
         body = msgspec.json.encode(sixteen_runs.shop(seed) | ASKED[question])
         request = msgspec.json.decode(body, type=call.request)
         answer = registry.answer(question, request)
-        text = body.decode()
 
         def decode(body: bytes = body) -> object:
             return msgspec.json.decode(body, type=call.request)
@@ -78,7 +78,7 @@ def beside_msgspec(question: str, shops: int, turns: int) -> None:
         works: tuple[Callable[[], Any], ...] = (
             decode,
             lambda answer=answer: msgspec.json.encode(answer),
-            lambda text=text: refuse_duplicate_keys(text),
+            lambda body=body: refuse_duplicate_keys(body),
             lambda request=request: ask(request),
             lambda request=request: ask.reply(request).content,
         )
@@ -91,6 +91,26 @@ def beside_msgspec(question: str, shops: int, turns: int) -> None:
         f"{made / min(shops, 20):.0f} calls; to the answer's bytes {written:.0f} us, "
         f"{written / (decoding + encoding):.1f} times"
     )
+
+
+def keys_by_kind(turns: int) -> None:
+    """Print what the scan for keys that stand twice costs beside decoding, for requests of several sizes and kinds."""
+    trees = {
+        f"tree of {2 * machines} runs": ("operating-point", sixteen_runs.shop(1, machines)) for machines in (4, 8, 20)
+    }
+    others = {name: (name, examples.request(name)) for name in ("outline", "layout", "sizing", "gate-states", "air")}
+    works: list[Callable[[], object]] = []
+    bodies = {
+        kind: (BY_NAME[name].request, msgspec.json.encode(asked)) for kind, (name, asked) in (trees | others).items()
+    }
+    for request, body in bodies.values():
+        works.append(lambda request=request, body=body: msgspec.json.decode(body, type=request))
+        works.append(lambda body=body: refuse_duplicate_keys(body))
+    spent = least(turns, *works)
+    for (kind, (_, body)), decoding, keys in zip(bodies.items(), spent[::2], spent[1::2], strict=True):
+        print(
+            f"  {kind:16} {len(body):6} bytes: decode {decoding:5.1f} us, keys {keys:4.1f} us ({keys / decoding:.2f})"
+        )
 
 
 def steps(shops: int, turns: int) -> None:
@@ -138,6 +158,7 @@ def main() -> None:
     for question in ASKED:
         beside_msgspec(question, given.shops, given.turns)
     steps(min(given.shops, 50), given.turns)
+    keys_by_kind(10 * given.turns)
 
 
 if __name__ == "__main__":

@@ -35,11 +35,11 @@ TURNS: tuple[dict[str, Any], ...] = (
 CURVE = ((0, 12.4), (400, 12.2), (800, 11.2), (1200, 8.8), (1600, 5.9), (2000, 2.0))
 
 
-def shop(seed: int) -> dict[str, Any]:
-    """Return one shop: eight machines on a tree of wyes, the last one by a hose, one to three of them open."""
+def shop(seed: int, machines: int = MACHINES) -> dict[str, Any]:
+    """Return one shop: its machines on a tree of wyes, the last one by a hose, one to three of them open."""
     dice = random.Random(seed)
     runs: list[dict[str, Any]] = []
-    _grow(dice, runs, None, None, MACHINES)
+    _grow(dice, runs, None, None, machines)
     wide = 10 if dice.random() < 0.3 else 8
     runs[0]["diameter"] = wide
     _open(dice, [run for run in runs if "gate" in run])

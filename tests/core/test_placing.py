@@ -9,8 +9,9 @@ import pytest
 
 from airbough_service.core.choosing.placing import outside, program
 from airbough_service.core.choosing.placing.lattice import Box
+from airbough_service.core.choosing.placing.program import ANYWHERE, Apart
 from airbough_service.core.choosing.placing.trace import trace
-from placing_cases import Case, drawn, least, least_by_hand, summed, trees_by_hand
+from placing_cases import ByHand, Case, drawn, least, least_by_hand, summed, trees_by_hand
 
 
 @pytest.mark.parametrize("together", [False, True])
@@ -95,4 +96,33 @@ def test_no_tree_that_takes_a_way_is_cheaper(seed):
             found, by_hand = outside.least_along(case.lattice, solved, still, along), least.get(way, math.inf)
             assert found <= by_hand * (1 + 1e-12)  # below it where two runs share a way without joining
             equal.append(found == pytest.approx(by_hand, rel=1e-12))
+    assert sum(equal) > len(equal) / 4
+
+
+def ducts(case, following):
+    """The ducts of a tree: of which set of machines, from which point to which."""
+    by_hand = ByHand(case, following)
+    return [(by_hand.group(by_hand.arms(one)), one, other) for one, other in following.items()]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_tree_without_some_ducts_is_cheaper(seed):
+    """One or two sets of machines share no duct, or none that comes to a point; then all is as it was before."""
+    case, draw = Case(seed, 3, rows=2), random.Random(seed)
+    solved = case.solved()
+    before = solved.arrived.copy()
+    trees = [(ducts(case, following), whole) for following, whole in trees_by_hand(case)]
+    equal, points = [], range(case.lattice.x.size)
+    for _ in range(12):
+        apart = {Apart(draw.choice((3, 5, 6, 7)), draw.choice((ANYWHERE, *points))) for _ in range(draw.randint(1, 2))}
+        other, saved = program.solve_apart(case.lattice, np.array(case.machines), solved, case.prices, apart)
+        price = program.best(other, case.prices, case.inlet)[0]
+        program.restore(solved, saved)
+        assert np.array_equal(solved.arrived, before)
+        by_hand = min(
+            (whole for all_of_it, whole in trees
+             if not any(group == one.group and one.point in (ANYWHERE, start, end)
+                        for group, start, end in all_of_it for one in apart)), default=math.inf)  # fmt: skip
+        assert price <= by_hand * (1 + 1e-12)  # below it where two runs share a way without joining
+        equal.append(price == pytest.approx(by_hand, rel=1e-12))
     assert sum(equal) > len(equal) / 4

@@ -169,3 +169,45 @@ def test_a_hose_as_long_as_its_path_is_drawn_straight():
     """Within 5 % and 10 cm, what a tape misses."""
     assert not hangs(((0.0, 0.0, 2.0), (0.0, 1.0, 2.0)), 1.1)
     assert hangs(((0.0, 0.0, 2.0), (0.0, 1.0, 2.0)), 1.2)
+
+
+def crowded(machines, long):
+    """Return a long shop: a main along its middle, machines on both sides, wyes in pairs a foot apart."""
+    runs, wyes = [PlacedRun("main", ((0.0, 3.0, 2.5), (long, 3.0, 2.5)), 0.15, 0.18, long)], []
+    for number in range(machines):
+        x = long * (number // 2 + 1) / (machines / 2 + 1) + 0.3 * (number % 2)
+        y = 0.8 if number % 2 else 5.2
+        line = ((x, 3.0, 2.5), (x, y, 2.5), (x, y, 1.0))
+        runs.append(
+            PlacedRun(f"drop {number}", line, 0.1, 0.1, 3.7, (90.0,), f"machine {number}", has_hood=True, opening=1.0)
+        )
+        wyes.append(Wye(number + 1, line[0], 0.18, 0.15 if number == 0 else 0.18, ((0.1, 45.0),)))
+    walls = ((-1.0, 0.0), (long + 1.0, 0.0), (long + 1.0, 6.0), (-1.0, 6.0))
+    return PlacedPicture("a shop", (), "us", tuple(runs), tuple(wyes), ((0.0, 3.0, 2.5),), walls, 2.8)
+
+
+@pytest.mark.parametrize(("machines", "long"), [(8, 24.0), (16, 24.0), (24, 30.0)])
+def test_every_machine_of_a_long_shop_is_named_on_its_plan(machines, long):
+    names = [box.words for box in plan_svg.draw(crowded(machines, long)).boxes]
+    assert {f"machine {number}" for number in range(machines)} <= set(names)
+
+
+def test_a_wyes_number_stands_on_its_wye_or_a_line_leads_there():
+    picture = crowded(16, 24.0)
+    svg = plan_svg.draw(picture).render("", "", 10.0)[0]
+    numbers = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="[\d.]+"[^>]*/>\s*<text[^>]*>(\d+)</text>', svg)
+    at = {int(number): (float(x), float(y)) for x, y, number in numbers[:16]}  # the last stands in the key
+    one, last = at[1], at[15]  # wyes that nothing crowds out of their place
+    foot = (last[0] - one[0]) / (picture.wyes[14].place[0] - picture.wyes[0].place[0])
+    led = lines(svg, "0.9")
+    for wye in picture.wyes:
+        true = (one[0] + (wye.place[0] - picture.wyes[0].place[0]) * foot, one[1])
+        if math.dist(at[wye.number], true) > 0.1:
+            assert any(math.dist(start, true) < 0.1 and math.dist(end, at[wye.number]) < 0.1 for start, end in led)
+    assert all(math.dist(a, b) >= 16.9 for a, b in itertools.combinations(at.values(), 2))
+
+
+def test_a_wye_tells_the_change_of_size_on_its_straight_side():
+    shown = texts(plan_svg.draw(crowded(8, 24.0)).render("", "", 10.0)[0])
+    table = shown[shown.index("Wyes and tees") :]
+    assert "5 7/8 to 7 1/16" in table  # 150 mm to 180 mm

@@ -623,3 +623,24 @@ def test_a_wide_tree_is_answered_soon():
     plan = answer.cutting[0]
     assert float(plan.bound_price) <= sum(18.25 for _ in plan.lengths_bought)
     assert ("cutting-not-proved" in codes(answer)) == (plan.proof == "gap")
+
+
+def test_an_end_of_which_the_stock_says_nothing_is_told_as_not_known():
+    pipe = {"diameter": 150, "duct": SPIRAL, "piece_length": 3, "price": 20}
+    answer = ask(one_run(2.0, stock={"ducts": [pipe]}))
+    ends_told = {end for plan in answer.cutting for bought in plan.lengths_bought for cut in bought.cuts
+                 for end in (cut.upstream_end, cut.downstream_end)}  # fmt: skip
+    assert "not-known" in ends_told
+    assert ends_told <= {"not-known", "enters", "receives"}
+
+
+def test_a_line_tells_every_end_of_a_fitting_whose_ends_are_unlike():
+    """A wye of 180 by 100 mm and its taper cannot be ordered by one diameter."""
+    answer = ask(shop(csv=True, stock={"ducts": [{"diameter": 180, "price_per_length": 9}]}))
+    told = {line.what.split(",")[0]: line.diameters for line in answer.lines}
+    assert told["wye"] == pytest.approx((180, 100, 180))
+    assert told["taper"] == pytest.approx((150, 180))
+    assert told["gate"] is None
+    words = {row["what"] for row in csv.DictReader(io.StringIO(answer.csv)) if row["list"] in ("needed", "buy")}
+    assert "taper, 150 mm x 180 mm" in words
+    assert any(one.startswith("wye") and one.endswith("180 mm x 100 mm x 180 mm") for one in words)

@@ -110,3 +110,74 @@ def test_report_of_a_parts_list_lists_cuts(client):
         for bought in plan.lengths_bought:
             assert all(f"{length_told(0.3048 * cut.cut_length, 'us')} {cut.run}" in joined for cut in bought.cuts)
     assert "In all" in text
+
+
+def test_report_of_a_parts_list_names_hose_that_is_not_stocked(client):
+    """By its length, and the sum says that it comes on top; nothing is said of prices that all lines have."""
+    shop = {**SHOP, "stock": {"ducts": [{"diameter": 6.0, "duct": "spiral-galvanized", "price_per_length": 3.0}]}}
+    answer = client.parts_list(shop)
+    hoses = [need for need in answer.not_stocked if need.length is not None and need.type == "hose"]
+    assert hoses
+    text = " ".join(report.report(answer).split())
+    for need in hoses:
+        assert f"{length_told(0.3048 * need.length, 'us')} of hose, " in text.split("NOT IN THE STOCK LIST", 1)[1]
+    assert "what is not in the stock list comes on top" in text
+
+
+def test_joints_name_runs_as_the_caller_does(client):
+    """A hyphen of a run's id stays, one of a word of the wire does not."""
+    shop = json.loads(json.dumps(SHOP).replace('"main"', '"main-duct_1"'))
+    sticks = [{"diameter": size, "duct": "spiral-galvanized", "piece_length": 5.0} for size in (4, 5, 6, 7, 8)]
+    text = report.parts_list(client.parts_list({**shop, "stock": {"ducts": sticks}}))
+    assert " of main-duct_1 " in text
+    assert "main duct" not in text
+
+
+def test_ports_of_one_machine_are_told_apart_where_they_lack_air(client):
+    """By their runs; the sum counts hoods, not machines."""
+    runs = [{**run, "hood": {**run["hood"], "machine": "table-saw", "flow": 2000}} if "hood" in run else run
+            for run in SHOP["runs"]]  # fmt: skip
+    answer = client.operating_point({**SHOP, "runs": runs})
+    text = " ".join(report.report(answer).split())
+    assert f"of {sum(hood.served is not None for hood in answer.hoods)} open hoods" in text
+    lacking = [hood.run for hood in answer.hoods if hood.served not in (None, "holds")]
+    assert len(lacking) > 1
+    assert all(f"table saw at {run} " in text for run in lacking)
+
+
+@pytest.mark.parametrize("by", ["gates", "flow"])
+def test_report_of_a_balance_tells_what_to_do_at_each_branch(client, by):
+    """The governing path, then a row for each branch that another governs; a gate by its opening and what it adds."""
+    answer = client.balance({**SHOP, "by": by})
+    text = report.report(answer)
+    told = " ".join(text.split())
+    assert f"asks most of the fan: {', '.join(answer.system.governing_path)}." in told.replace("- ", "-")
+    todo = [branch for branch in answer.branches if branch.action != "none"]
+    assert todo
+    rows = text[text.index("what to do") :]
+    for branch in todo:
+        (row,) = [line for line in rows.splitlines() if line.startswith(f"{branch.run} ")][:1]
+        if branch.action == "gate" and branch.gate_opening is not None:
+            assert f"gate of {branch.gate_run} {round(100 * branch.gate_opening)} % open" in row
+        if branch.action == "raise-flow":
+            assert "let it take" in row
+        if branch.action == "leave":
+            assert "leave it" in row
+
+
+def test_report_of_a_diagnosis_says_that_its_tables_hold_none_of_the_causes(client):
+    reading = {"quantity": "fan-static-pressure", "value": 5.0}
+    answer = client.diagnosis({**SHOP, "state": "as-document", "readings": [reading]})
+    assert "computed from the document, without any of the causes" in " ".join(report.report(answer).split())
+
+
+def test_report_of_several_fans_says_where_dust_settles(client):
+    """A weak fan may serve its hoods and not carry their dust: that stands in its row."""
+    weak = {"curve": [{"flow": 0, "pressure": 4}, {"flow": 900, "pressure": 2}], "rated_as": "fan-static"}
+    if SHOP["collector"].get("losses"):
+        weak["includes"] = []
+    answer = client.operating_point({**SHOP, "fans": [{"name": "weak one", "fan": weak}]})
+    (told,) = answer.fans
+    assert "below-transport-velocity" in told.findings
+    (row,) = [line for line in report.report(answer).splitlines() if line.startswith("weak one ")]
+    assert "below transport velocity" in row

@@ -8,6 +8,7 @@ import msgspec
 
 from airbough import Client, Local, documents
 from airbough.calls import LAYOUT
+from airbough.report.buying import broken_in_words
 from airbough.wire.layout import LayoutAnswer, LayoutLack
 
 
@@ -37,7 +38,9 @@ def told(answer: LayoutAnswer) -> str:
             )
             fails = ", does not hold" if state.holds is False else ""
             lines.append(f"  {state.name}{share}{fails}")
-        lines += [f"  {one.rule} is broken{'' if one.run is None else f' in {one.run}'}" for one in layout.broken]
+        lines += [f"  {words}" for words in broken_in_words(layout.broken)]
+        if not layout.price_complete:
+            lines.append("  some pieces have no price or are not in the stock: ask for the parts list of its tree")
         lines += [f"  runs {' and '.join(one.runs)} cross or lie side by side" for one in layout.overlaps]
     for clash in answer.clashes:
         lines.append(f"no duct serves {' with '.join(clash.machines)}: states {' and '.join(clash.states)}")

@@ -8,7 +8,7 @@ from typing import Any, Final
 from msgspec import Struct, structs
 
 from airbough.report import advice as _advice
-from airbough.report import as_text, buying, first_day, flows, hand_sheet, offers, outline, site, states
+from airbough.report import as_text, balancing, buying, first_day, flows, hand_sheet, offers, outline, site, states
 from airbough.report import findings as _findings
 from airbough.report.as_html import html
 from airbough.report.as_markdown import markdown
@@ -17,6 +17,7 @@ from airbough.report.blocks import Bullets, Chapter, Paragraph, Picture, Report,
 from airbough.report.states import pairs_csv
 from airbough.report.words import plain
 from airbough.wire.answer import Finding, Suggestion, TreeAnswer
+from airbough.wire.balance import BalanceAnswer
 from airbough.wire.compare import CompareAnswer
 from airbough.wire.diagnosis import DiagnosisAnswer
 from airbough.wire.drawing import DrawingAnswer
@@ -37,6 +38,7 @@ __all__ = [
 ]  # fmt: skip
 
 _OWN: Final[tuple[tuple[type[Any], Callable[[Any], Chapter]], ...]] = (
+    (BalanceAnswer, balancing.chapter),
     (SizingAnswer, buying.sizing),
     (PartsListAnswer, buying.parts_list),
     (WorkingDayAnswer, site.working_day),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import starmap
 
 from airbough.report.blocks import Block, Bullets, Chapter, Joint, Paragraph, Piece, Stick, Table
 from airbough.report.words import counted, money, plain, quantity, rule
@@ -46,30 +47,45 @@ def sizing(answer: SizingAnswer) -> Chapter:
         return Chapter("Diameters", [none, *([Bullets(lines)] if lines else [])])
     head = f"{counted(len(answer.sizes), 'run')} sized ({_PROOFS[answer.proof, answer.objective]})"
     if answer.price is not None:
-        head += f", for {money(answer.price, answer.currency)}"
+        head += f", for {money(answer.price, answer.currency)} of duct by the length laid, of fittings and gates"
     if answer.fan_static_pressure is not None:
         head += f"; at most {quantity(answer.fan_static_pressure, units, 'pressure')} of fan static pressure"
     rows = [(run.run, rule(run.diameter, units, "diameter")) for run in answer.sizes]
     blocks: list[Block] = [Paragraph(f"{head}."), Table(("run", "diameter"), rows)]
+    if answer.price is not None:
+        blocks.insert(1, Paragraph("What is bought, whole lengths and small parts among it, a parts list tells."))
     return Chapter("Diameters", [*blocks, *given_up(answer.broken)])
 
 
 def given_up(items: Sequence[BrokenRule]) -> list[Block]:
     """Return the rules that do not hold, each with its runs and states."""
-    broken: dict[str, list[str]] = {}
-    for item in items:
-        where = " ".join(word for word in (item.run, item.state and f"({item.state})") if word)
-        broken.setdefault(plain(item.rule), []).append(where or "the whole")
-    lines = [f"{rule_} does not hold: {', '.join(dict.fromkeys(places))}" for rule_, places in broken.items()]
+    lines = broken_in_words(items)
     return [Bullets(lines, "RULES GIVEN UP")] if lines else []
+
+
+def broken_in_words(items: Sequence[BrokenRule]) -> list[str]:
+    """Return a line for each rule that does not hold: where, and in which states each time."""
+    broken: dict[str, dict[str, list[str]]] = {}
+    for item in items:
+        states = broken.setdefault(plain(item.rule), {}).setdefault(item.run or "", [])
+        if item.state is not None:
+            states.append(item.state)
+    return [f"{word} does not hold: {', '.join(starmap(_place, places.items()))}" for word, places in broken.items()]
+
+
+def _place(run: str, states: list[str]) -> str:
+    """Return a run, or the whole, with its states."""
+    told = ", ".join(dict.fromkeys(states))
+    return f"{run or 'the whole'} ({told})" if told else run or "the whole"
 
 
 def parts_list(answer: PartsListAnswer) -> Chapter:
     """Return what to buy, how the sticks are cut, and how the pieces are joined."""
     units, system = answer.units, answer.system
     duct, hose = (quantity(length, units, "length") for length in (system.duct_length, system.hose_length))
-    joints = f"{counted(system.joints, 'joint')}, {counted(system.hangers, 'hanger')}"
-    blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose, {joints}.")]
+    of_a_stock = answer.lines or answer.not_stocked  # without one nothing is cut, joined or hung
+    joints = f", {counted(system.joints, 'joint')}, {counted(system.hangers, 'hanger')}" if of_a_stock else ""
+    blocks: list[Block] = [Paragraph(f"{duct} of duct, {hose} of hose{joints}.")]
     blocks += [*bought(answer, units), *needed(answer)]
     for plan in answer.cutting:
         blocks += cut(plan, units)
@@ -82,7 +98,7 @@ def bought(parts: PartsListAnswer | QuotedParts, units: Mapping[str, str]) -> li
     blocks: list[Block] = []
     if parts.lines:
         blocks.append(Bullets([_priced(line, units, parts.system.currency) for line in parts.lines], "TO BUY"))
-    missing = [_missing(need, units) for need in parts.not_stocked if need.quantity]
+    missing = [_need(need, units) for need in parts.not_stocked]
     if missing:
         blocks.append(Bullets(missing, "NOT IN THE STOCK LIST"))
     return blocks + _cost(parts)
@@ -106,7 +122,9 @@ def _cost(parts: PartsListAnswer | QuotedParts) -> list[Block]:
     blocks: list[Block] = []
     system = parts.system
     if system.price is not None:
-        rest = "" if system.price_complete else "; some lines have no price"
+        rest = "; some lines have no price" if any(line.price is None for line in parts.lines) else ""
+        rest += "; what is not in the stock list comes on top" if parts.not_stocked else ""
+        rest = rest or ("" if system.price_complete else "; the price is not complete")
         blocks.append(Paragraph(f"In all {money(system.price, system.currency)}{rest}."))
     return blocks
 
@@ -114,8 +132,9 @@ def _cost(parts: PartsListAnswer | QuotedParts) -> list[Block]:
 def one_line(line: PartsListLine | Purchase, units: Mapping[str, str]) -> str:
     """Return one line to buy; what is on nobody's list is named by kind and diameter."""
     name = line.item or plain(line.what)
-    if line.item is None and line.diameter is not None:
-        name += f" {rule(line.diameter, units, 'diameter')}"
+    ends = getattr(line, "diameters", None) or ((line.diameter,) if line.diameter is not None else ())
+    if line.item is None and ends:
+        name += f" {' x '.join(rule(bore, units, 'diameter') for bore in ends)}"
     if line.quantity is not None:
         return f"{line.quantity} {name}"
     return name if line.length is None else f"{name}, {quantity(line.length, units, 'length')}"
@@ -123,11 +142,6 @@ def one_line(line: PartsListLine | Purchase, units: Mapping[str, str]) -> str:
 
 def _priced(line: PartsListLine, units: Mapping[str, str], currency: str | None) -> str:
     return one_line(line, units) + ("" if line.price is None else f", {money(line.price, currency)}")
-
-
-def _missing(need: PartsListNeed, units: Mapping[str, str]) -> str:
-    """Return a piece that is on nobody's list."""
-    return f"{need.quantity} {_piece(need, units)}"
 
 
 def _piece(need: PartsListNeed, units: Mapping[str, str]) -> str:
@@ -196,4 +210,10 @@ def _joint(group: list[PartsListJoint]) -> Joint:
         words += "; an inner edge faces the air"
     if not first.holds and first.kind != "not-judged":
         words += "; does not hold"
-    return Joint(plain(first.upstream), plain(first.downstream), inner, words)
+    return Joint(_side(first.upstream), _side(first.downstream), inner, words)
+
+
+def _side(words: str) -> str:
+    """Return a piece at a joint, such as `double-wye into line-1`, its kind as a person reads it, its run as given."""
+    kind, space, where = words.partition(" ")
+    return f"{plain(kind)}{space}{where}"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from airbough.report import findings
 from airbough.report.blocks import Bar, Bars, Block, Chapter, Paragraph, Table
 from airbough.report.words import bare, counted, heading, listed, percent, plain, quantity, rule, short
 from airbough.wire.answer import HoodResult, RunResult, TreeAnswer
 from airbough.wire.balance import BalanceAnswer
+from airbough.wire.diagnosis import DiagnosisAnswer
 from airbough.wire.gate_states import GateStatesAnswer
 from airbough.wire.operating_point import OperatingPointAnswer
 from airbough.wire.quantity import printed
@@ -52,6 +55,8 @@ def _state(answer: TreeAnswer) -> str:
     """Return which state the tables are of, where the answer looks at several."""
     if isinstance(answer, GateStatesAnswer) and answer.runs:
         return f"The tables show the gates as in: {answer.system.state}."
+    if isinstance(answer, DiagnosisAnswer):
+        return "The tables show what is computed from the document, without any of the causes."
     return ""
 
 
@@ -62,8 +67,12 @@ def summary(answer: TreeAnswer) -> str:
     works, fails = [], []
     if served:
         held = [hood for hood in served if hood.served == "holds"]
-        works.append(f"air enough at {len(held)} of {counted(len(served), 'open machine')}")
-        fails += [f"{name(hood)} {short(hood.share_of_design or 0.0)}" for hood in served if hood not in held]
+        works.append(f"air enough at {len(held)} of {counted(len(served), 'open hood')}")
+        names = Counter(name(hood) for hood in served)
+        for hood in served:
+            if hood not in held:
+                where = f" at {hood.run}" if names[name(hood)] > 1 else ""
+                fails.append(f"{name(hood)}{where} {short(hood.share_of_design or 0.0)}")
     if judged:
         carried = [run for run in judged if run.carrying == "holds"]
         works.append(f"dust carried in {len(carried)} of {counted(len(judged), 'run')}")

@@ -173,15 +173,18 @@ def how_sure(told: UncertaintyResult, units: dict[str, str]) -> Chapter:
 
 
 def fans(answer: OperatingPointAnswer) -> Chapter:
-    """Return several fans on one shop."""
+    """Return several fans on one shop, with what is found of each."""
     units = answer.units
-    unit = units.get("flow", "")
+    flow, pressure = units.get("flow", ""), units.get("pressure", "")
     rows = [
         (
             one.fan,
-            "off its curve" if one.flow is None else bare(one.flow, unit),
+            "off its curve" if one.flow is None else bare(one.flow, flow),
+            "" if one.fan_static_pressure is None else bare(one.fan_static_pressure, pressure),
             "" if one.share_of_design is None else f"{one.most_starved_hood} {percent(one.share_of_design)}",
+            ", ".join(plain(code) for code in dict.fromkeys(one.findings)),
         )
         for one in answer.fans
     ]
-    return Chapter("Which fan", [Table(("fan", heading("flow", units, "flow"), "least served"), rows)])
+    headings = ("fan", heading("flow", units, "flow"), heading("against", units, "pressure"), "least served", "found")
+    return Chapter("Which fan", [Table(headings, rows)])

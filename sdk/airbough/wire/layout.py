@@ -333,6 +333,14 @@ class LayoutAnswer(Told, kw_only=True):
         MoneyResult | None,
         Meta(description="No arrangement that keeps the rules is cheaper. Left out: there is none."),
     ] = None
+    none_holds: Annotated[
+        bool,
+        Meta(
+            description="Proven: no arrangement along these lines, in these diameters, holds in every state. "
+            "`lacking`, `clashes` or `unjoined` say why where one state or a few machines are the cause; the layouts "
+            "told break the fewest rules of those tried."
+        ),
+    ] = field(default_factory=no)
     statement: Annotated[str, Meta(description="What is proven, in words.")]
     not_modelled: Annotated[tuple[str, ...], Meta(description="What no price or rule here knows of.")]
     layouts: tuple[Layout, ...] = field(default_factory=nothing)

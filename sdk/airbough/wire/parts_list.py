@@ -133,6 +133,10 @@ class PartsListLine(Told, kw_only=True):
     item: str | None = None
     at: Annotated[str | None, Meta(description="Path of the stock entry.")] = None
     diameter: DiameterResult | None = None
+    diameters: Annotated[
+        tuple[DiameterResult, ...] | None,
+        Meta(description="Of a fitting whose ends are unlike: inlets first, outlet last."),
+    ] = None
     needed: Annotated[int | None, Meta(description="Pieces needed, where packages hold several.")] = None
     length: Annotated[LengthResult | None, Meta(description="Of duct bought; of wire, tape and the like needed")] = None
     price_each: Annotated[
@@ -153,8 +157,8 @@ class CutPiece(Told, kw_only=True):
     laid_length: LengthResult
     cut_length: LengthResult
     allowance: LengthResult
-    upstream_end: str
-    downstream_end: str
+    upstream_end: Annotated[str, Meta(description="How it joins; `not-known` where the stock does not say.")]
+    downstream_end: Annotated[str, Meta(description="As upstream_end.")]
     turned: bool = field(default_factory=no)
 
 

@@ -121,7 +121,7 @@ def _falls_short(state: StateResult) -> Cell:
     if not (starves(share) or settles(margin)) or "motor-overloaded" in state.findings:
         return Cell("apart", "overloads", "the motor")
     by_hood, least = share < margin, min(share, margin)
-    at = plain((state.most_starved_hood if by_hood else state.least_margin_run) or "")
+    at = (state.most_starved_hood if by_hood else state.least_margin_run) or ""
     by = f"{at} by {_percent(1.0 - least)}"
     grade = serving(share) if by_hood else carrying(margin)
     return Cell("short", "just short", by) if grade == "short" else Cell("apart", grade, by)

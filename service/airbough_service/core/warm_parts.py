@@ -105,7 +105,7 @@ def _apart() -> None:
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
     flags = np.ones(tree.gate.size, np.bool_)
     _judging(np.ones((1, tree.gate.size)), flags)
-    surely_distinct(np.frombuffer(b"{}", np.uint8))
+    surely_distinct(b"{}")
     _reaching()
     shape = EfficiencyShape(0.3, 0.6, 0.8, 0.7, 0.3, 0.5)
     power_of_efficiency(np.array([0.2]), np.array([500.0]), 0.5, best_point(fan.pieces, 0.0), shape)

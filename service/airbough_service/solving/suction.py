@@ -16,6 +16,11 @@ def neglected() -> float:
     return check("suction-neglected").value
 
 
+def most() -> float:
+    """Return the greatest suction that one density answers, Pa."""
+    return check("suction-refused").value
+
+
 def refuse(shop: Shop, index: int, suction: float, state: str | None = None) -> None:
     """Refuse a suction that a constant density cannot answer.
 
@@ -28,12 +33,11 @@ def refuse(shop: Shop, index: int, suction: float, state: str | None = None) -> 
     Raises:
         Refusal: at that run.
     """
-    most = check("suction-refused").value
-    if not above(suction, most):
+    if not above(suction, most()):
         return
     preset = shop.request.units
     where = "" if state is None else f" with {state!r}"
-    reached, limit = show_apart(preset, "pressure", suction, most)
+    reached, limit = show_apart(preset, "pressure", suction, most())
     detail = f"suction reaches {reached}{where}; above {limit} one density cannot answer"
     raise Refusal("not-computable", [Fault(path=f"runs[{index}]", code="suction-too-deep", detail=detail)])
 
@@ -45,7 +49,7 @@ def refuse_deep_suction(shop: Shop, told: tuple[RunResult, ...]) -> None:
         Refusal: at the first run whose suction is too deep.
     """
     deepest = min([answer.static_pressure for answer in told], default=0.0)
-    if not above(-deepest, check("suction-refused").value):
+    if not above(-deepest, most()):
         return
     for run, answer in zip(shop.runs, told, strict=True):
         refuse(shop, run.index, -answer.static_pressure)

@@ -8,7 +8,6 @@ from email.message import Message
 from typing import Any, Final, NoReturn, TypeVar
 
 import msgspec
-import numpy as np
 from msgspec import Struct
 
 from airbough.reading import outline_table
@@ -95,7 +94,7 @@ def decode(body: bytes, wanted: type[AnyStruct], distinct: bool = False) -> AnyS
     except (msgspec.DecodeError, RecursionError):
         return convert(plain(text), wanted)
     if not distinct:
-        refuse_duplicate_keys(text)
+        refuse_duplicate_keys(body)
     if isinstance(request, QuoteRequest):
         keep_sent(request.stock, bytes(msgspec.json.decode(text, type=_WithStock).stock))
     return request
@@ -108,7 +107,7 @@ def at_first_sight(body: bytes, wanted: type[AnyStruct]) -> AnyStruct | None:
         request = msgspec.json.decode(text, type=known(wanted), strict=True)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
-    return request if surely_distinct(np.frombuffer(body, np.uint8)) else None
+    return request if surely_distinct(body) else None
 
 
 def text_of(body: bytes) -> str:
@@ -143,7 +142,7 @@ def plain(text: str) -> Any:
         data = _with_strange_numbers(text)
         if not not_finite(data):
             _not_json("malformed-json", str(error).partition(" - at ")[0])
-    refuse_duplicate_keys(text)
+    refuse_duplicate_keys(text.encode())
     return data
 
 
@@ -169,19 +168,19 @@ def convert(data: Any, wanted: type[AnyStruct]) -> AnyStruct:
         raise refusal(unreadable) from None
 
 
-def refuse_duplicate_keys(text: str) -> None:
+def refuse_duplicate_keys(text: bytes) -> None:
     """Refuse an object that names a key twice: readers differ on which of the two counts.
 
     Args:
-        text: known to be JSON.
+        text: known to be JSON, in UTF-8.
 
     Raises:
         HttpRefusal: `not-json` with code `duplicate-key`.
     """
-    if surely_distinct(np.frombuffer(text.encode(), np.uint8)):
+    if surely_distinct(text):
         return
     try:
-        json.loads(text, object_pairs_hook=_distinct)
+        json.loads(text.removeprefix(BOM_UTF8).decode(), object_pairs_hook=_distinct)
     except _DuplicateKeyError as error:
         _not_json("duplicate-key", f"the key `{error}` stands twice in one object")
     except RecursionError:

@@ -84,7 +84,7 @@ def read(line: bytes) -> tuple[BatchLine, Call[Any, Any]]:
     """
     line = line.removeprefix(BOM_UTF8)  # of the file that the batch was
     asked = _decoded(line)
-    body.refuse_duplicate_keys(line.decode())
+    body.refuse_duplicate_keys(line)
     return asked, _call(asked.question)
 
 

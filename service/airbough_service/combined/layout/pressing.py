@@ -20,8 +20,10 @@ from airbough_service.combined.layout.pricing import EASY, RIGHT, Priced, angles
 from airbough_service.combined.layout.reckoning import Reckoned, hoses, joins
 from airbough_service.core.choosing.placing.program import Prices, Rows
 from airbough_service.core.choosing.placing.trace import Stretch, Traced
+from airbough_service.core.limits import most_held
 from airbough_service.questions.sizing.duty import Duty, duty
 from airbough_service.questions.sizing.stock import nanometres
+from airbough_service.solving.suction import most as deepest
 
 Floats = NDArray[np.float64]
 
@@ -32,7 +34,7 @@ class Pressing:
 
     Attributes:
         opened: shape (states, machines), whether a machine runs.
-        available: shape (states,), what the tree may lose; infinite without a limit.
+        available: shape (states,), what the tree may lose; without a limit what one density answers at most.
         constant: shape (states,), what is lost besides, whatever the tree.
         length: shape (rows, states), of one metre.
         turn: shape (rows, steps, states).
@@ -156,11 +158,16 @@ def limits(asked: Asked) -> tuple[Duty, Floats]:
 
 
 def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
-    """Return the losses; without a limit where the junctions' law does not go by the share of the flow."""
+    """Return the losses; without a limit where the junctions' law does not go by the share of the flow.
+
+    Where nothing limits the pressure, the suction at the inlet is limited by what one density answers, as in sizing.
+    """
     flow = asked.design.flow
     rows, sizes = priced.rows, asked.shopping.sizes
     known, limit = limits(asked)
     available = np.where(np.isfinite(limit) | (limit < 0.0), limit - known.constant, np.inf)
+    deep = available >= most_held(deepest())
+    available = np.where(deep, most_held(deepest()), available)
     if asked.request.model.junctions != "flow-ratio":
         available = np.full_like(available, np.inf)
     inside = (rows.group[:, None] >> np.arange(flow.shape[1])) & 1
@@ -182,6 +189,8 @@ def pressing(asked: Asked, where: Places, priced: Priced) -> Pressing:
     if where.height != 0.0:
         for diameter, size in enumerate(sizes):
             end[diameter] = right[diameter] * whole**2 + abs(where.height) * found.friction(size, whole)
+    area = np.pi * np.array(sizes)[:, None] ** 2 / 4.0
+    end += np.where(deep, 0.5 * asked.trial.shop.density * (whole / area) ** 2, 0.0)  # suction is static
     return Pressing(
         opened=flow > 0.0,
         available=available,

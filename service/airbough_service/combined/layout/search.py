@@ -35,6 +35,7 @@ class Found:
         lacking: states for which no arrangement leaves enough pressure.
         unjoined: machines that no pieces bring together.
         unsized: what sizing says of the cheapest arrangement, where it sizes none.
+        unlimited: whether no pressure is given, so that suction alone is limited by what one density answers.
     """
 
     layouts: list[Tried]
@@ -46,12 +47,18 @@ class Found:
     lacking: tuple[LayoutLack, ...] = ()
     unjoined: tuple[LayoutUnjoined, ...] = ()
     unsized: tuple[Finding, ...] = ()
+    unlimited: bool = False
+
+    @property
+    def none_holds(self) -> bool:
+        """Whether it is proven that no arrangement holds."""
+        return not math.isfinite(self.bound)
 
     @property
     def exact(self) -> bool:
         """Whether the first layout holds at the bound."""
         if not self.layouts:
-            return not math.isfinite(self.bound)
+            return self.none_holds
         best = self.layouts[0]
         return (
             best.holds

@@ -6,18 +6,23 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
+import numpy as np
+
 from airbough.wire.problem import Fault
 from airbough_service.combined.layout.asked import Asked
+from airbough_service.combined.layout.branching import branched
 from airbough_service.combined.layout.clashing import clashes
 from airbough_service.combined.layout.different import another, chosen
 from airbough_service.combined.layout.narrowing import Narrowed, narrowed
 from airbough_service.combined.layout.places import Places, corridors
+from airbough_service.combined.layout.pressing import limits
 from airbough_service.combined.layout.pricing import priced
 from airbough_service.combined.layout.search import At, Found, Search
 from airbough_service.combined.layout.trying import unsized
 from airbough_service.combined.layout.unjoined import unjoined
 from airbough_service.combined.layout.weighing import weighed, weighted
 from airbough_service.core.choosing.placing import outside, program, relaxed
+from airbough_service.core.choosing.placing.program import Apart
 from airbough_service.core.choosing.placing.trace import Traced
 from airbough_service.terms.refusal import Refusal
 
@@ -49,10 +54,13 @@ def searched(asked: Asked, where: Places) -> Found:
         for traced in () if at is None else _others(search, at):
             if not search.proven(bound) or another(traced.root, search.best, where):
                 search.try_(traced)
+        if at is not None and not search.proven(bound) and math.isfinite(bound):
+            branched(search, at, work.hoses - (0.0 if pressed is None else pressed.press.allowed(pressed.weight)))
     layouts = chosen(search.pool, where, asked.request.alternatives)
     left = () if layouts else unsized(asked, where, free.traced)
     lack = () if pressed is None else pressed.lack
-    return Found(layouts, bound, why, along, narrow.most, free.bound, lack, unsized=left)
+    unlimited = not np.isfinite(limits(asked)[1]).any()
+    return Found(layouts, bound, why, along, narrow.most, free.bound, lack, unsized=left, unlimited=unlimited)
 
 
 def _corridors(search: Search, narrow: Narrowed) -> list[tuple[str, float]]:
@@ -79,7 +87,8 @@ def _others(search: Search, at: At) -> Iterator[Traced]:
         if share > search.left:
             break
         search.left -= share
-        other, saved = program.solve_without(where.lattice, where.machines, at.solved, at.prices, group)
+        apart = [Apart(group, program.ANYWHERE)]
+        other, saved = program.solve_apart(where.lattice, where.machines, at.solved, at.prices, apart)
         traced = search.traced(other, at.prices)
         program.restore(at.solved, saved)
         if traced is not None:

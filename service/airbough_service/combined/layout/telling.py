@@ -50,6 +50,14 @@ _MORE_AIR: Final = "a stronger fan, wider ducts in the stock or a nearer collect
 _REMEDY: Final = "open a second gate where little air flows, or give one of them a collector of its own"
 _NO_TREE: Final = "no arrangement along these lines, with these bores and states, keeps the rules"
 _NO_AIR: Final = "in no arrangement along these lines, with these bores, does the pressure suffice for every state"
+_NOT_AT_ONCE: Final = (
+    "in no arrangement along these lines, with these bores, does the pressure suffice for all states at once"
+)
+_BESIDES: Final = "; besides, the cheapest cannot be sized, for the reason among the findings"
+_TOO_DEEP: Final = (
+    "in every arrangement along these lines, with these bores, the suction is deeper than can be answered; wider ducts "
+    "in the stock or a nearer collector is needed"
+)
 _NO_CURVE: Final = "in every arrangement the air asked for lies outside the fan's curve, so that none is known to hold"
 _EXACT: Final = "no arrangement along these lines, with these bores, prices, states and rules, is cheaper"
 
@@ -68,6 +76,7 @@ def told(asked: Asked, where: Places, found: Found) -> LayoutAnswer:
         outcome="proposed" if found.layouts else "no-layout",
         proof="exact" if found.exact else "gap",
         bound=_bound(found, request.stock.currency),
+        none_holds=found.none_holds,
         statement=statement(found, request.units),
         not_modelled=NOT_MODELLED if request.rules.upper_velocity is not None else (*NOT_MODELLED, FASTER),
         layouts=tuple(
@@ -101,7 +110,11 @@ def statement(found: Found, preset: Preset) -> str:
         return f"{_lacking(found.lacking, preset)}; the layout told first breaks the fewest rules"
     if found.unjoined:
         return f"{_NO_TREE}: {'; '.join(_unjoined(one, preset) for one in found.unjoined)}"
-    if not math.isfinite(found.bound):
+    if found.none_holds:
+        if math.isfinite(found.cheapest):  # there are trees, but for the pressure
+            why = _TOO_DEEP if found.unlimited else f"{_NOT_AT_ONCE}; {_MORE_AIR}"
+            why += _BESIDES if found.unsized else ""
+            return f"{why}; the layout told first breaks the fewest rules" if found.layouts else why
         clashing = "; ".join(_clash(one, preset) for one in found.clashes)
         return f"{_NO_TREE}: {clashing}" if clashing else _NO_TREE
     if found.exact:

@@ -24,7 +24,7 @@ BACK: Final = 4.0  # as many sums as one run of the program takes the way back
 UP: Final = (1.0 / 16.0, 1.0 / 8.0, 1.0 / 4.0, 1.0 / 2.0, 1.0)  # of the gap, which labels close step by step
 GROWS: Final = 4.0  # times as much as one of these steps the next one takes at least
 AS_MUCH: Final = 2.0  # times what the quick bound takes must be left for what weights leave to be looked for
-FARTHER: Final = (1.02, 1.02, 1.04, 1.08)  # times the bound, up to which that is done, one after the other
+FARTHER: Final = (1.02, 1.02, 1.04, 1.08, 1.16, 1.32, math.inf)  # times the bound, up to which, one after the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,8 @@ def _farther(search: Search, narrow: Narrowed, work: Priced, found: Climbed) -> 
         everything = pressing(search.asked, search.where, work)
         again = anew(search, narrow, everything, found.weight, top)
         own = everything.kept(cheap(work, again.by_point, top))
-        found = climbed(search, again, own, found)
+        all_of_it = math.isinf(top)  # no price to climb to: where labels find none, there is none
+        found = replace(found, narrow=again, press=own) if all_of_it else climbed(search, again, own, found)
         found = replace(found, bound=max(found.bound, _closed(search, found, top)))
         if found.bound < top * (1.0 - ALIKE):
             break

@@ -152,7 +152,7 @@ def _fitting_lines(needs: dict[Need, Wanted], stock: StockList, bill: Bill) -> l
     out = []
     for at, count in counted.items():
         need, entry = found[at]
-        line = PartsListLine(what=_what(need), diameter=float(entry.ware.diameter))
+        line = PartsListLine(what=_what(need), diameter=float(entry.ware.diameter), diameters=_unlike(need))
         out.append(bill.by_piece(line, entry, count))
     return out
 
@@ -163,12 +163,18 @@ def _untold_lines(needs: dict[Need, Wanted], stock: StockList) -> list[PartsList
         PartsListLine(
             what=_what(need),
             diameter=max(need.bores),
+            diameters=_unlike(need),
             quantity=wanted.count or None,
             length=wanted.length or None,
         )
         for need, wanted in needs.items()
         if stock.untold(need)
     ]
+
+
+def _unlike(need: Need) -> tuple[float, ...] | None:
+    """Return a fitting's bores, m, where its ends are unlike."""
+    return need.bores if len(set(need.bores)) > 1 else None
 
 
 def _what(need: Need) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import Final
 
 from airbough.wire.parts_list import (
     Adapter,
@@ -26,6 +27,8 @@ from airbough_service.questions.parts_list.stock import (
     alike,
 )
 from airbough_service.terms import money
+
+_NOT_KNOWN: Final = "not-known"  # an end of which the stock does not say how it joins
 
 
 def plans(
@@ -142,8 +145,8 @@ def _cut(cut: Cut, place: int, turned: bool) -> CutPiece:
         laid_length=cut.laid,
         cut_length=cut.length,
         allowance=cut.allowance,
-        upstream_end=str(ends[0]),
-        downstream_end=str(ends[1]),
+        upstream_end=str(ends[0] or _NOT_KNOWN),
+        downstream_end=str(ends[1] or _NOT_KNOWN),
         turned=turned,
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from airbough.wire.parts_list import (
@@ -12,9 +12,9 @@ from airbough.wire.parts_list import (
     PartsListAnswer,
     PartsListNeed,
 )
-from airbough.wire.quantity import Preset
+from airbough.wire.quantity import DiameterResult, Preset
 from airbough_service.terms import units
-from airbough_service.terms.finding import plain
+from airbough_service.terms.finding import plain, show
 
 _COLUMNS: Final = (
     "list", "item", "what", "runs", "diameter", "length", "quantity", "upstream_end", "downstream_end", "from_length",
@@ -37,7 +37,7 @@ def table(answer: PartsListAnswer, preset: Preset) -> str:
     written = io.StringIO()
     writer = csv.writer(written, lineterminator="\r\n")
     writer.writerow([f"{name} [{units.unit(heads[name], preset)}]" if name in heads else name for name in _COLUMNS])
-    for row in _rows(answer):
+    for row in _rows(answer, preset):
         for name in heads:
             if isinstance(row.get(name), float):
                 row[name] = round(units.value(heads[name], row[name], preset), _PLACES[units.unit(heads[name], preset)])
@@ -45,14 +45,14 @@ def table(answer: PartsListAnswer, preset: Preset) -> str:
     return written.getvalue()
 
 
-def _rows(answer: PartsListAnswer) -> Iterator[Row]:
+def _rows(answer: PartsListAnswer, preset: Preset) -> Iterator[Row]:
     for need in answer.requirement:
-        yield _need("needed", need)
+        yield _need("needed", need, preset)
     for line in answer.lines:
         yield {
             "list": "buy",
             "item": line.item or line.at,
-            "what": plain(line.what),
+            "what": ", ".join([plain(line.what), *_ends(line.diameters or (), preset)]),
             "diameter": line.diameter,
             "length": line.length,
             "quantity": line.quantity,
@@ -64,21 +64,27 @@ def _rows(answer: PartsListAnswer) -> Iterator[Row]:
         yield from _plan(plan, before)
         before += len(plan.lengths_bought)
     for need in answer.not_stocked:
-        yield _need("not-stocked", need)
+        yield _need("not-stocked", need, preset)
 
 
-def _need(word: str, need: PartsListNeed) -> Row:
+def _need(word: str, need: PartsListNeed, preset: Preset) -> Row:
     make = [need.type, need.duct, need.construction]
     angle = [] if need.angle is None else [f"{need.angle:g} deg"]
     return {
         "list": word,
         "item": need.item or need.at,
-        "what": ", ".join([*(plain(part) for part in make if part), *angle]),
+        "what": ", ".join([*(plain(part) for part in make if part), *angle, *_ends(need.diameters, preset)]),
         "runs": " ".join(need.runs),
         "diameter": max(float(bore) for bore in need.diameters),
         "length": need.length,
         "quantity": need.quantity,
     }
+
+
+def _ends(bores: Sequence[DiameterResult], preset: Preset) -> list[str]:
+    """Return the bores of unlike ends, m, as words: inlets first, outlet last; nothing where they are alike."""
+    sizes = [show(preset, "diameter", float(bore)) for bore in bores]
+    return [" x ".join(sizes)] if len(set(sizes)) > 1 else []
 
 
 def _plan(plan: CuttingPlan, before: int) -> Iterator[Row]:

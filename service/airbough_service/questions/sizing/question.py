@@ -60,6 +60,7 @@ from airbough_service.questions.sizing.problem import (
 from airbough_service.questions.sizing.question_fan import answer_by_fan
 from airbough_service.questions.sizing.remedies import Search, advice
 from airbough_service.questions.sizing.rules import Rules, by_fan, rules_of
+from airbough_service.questions.sizing.shallow import as_needed, can_be, shallow
 from airbough_service.questions.sizing.shared import shared
 from airbough_service.questions.sizing.states import states
 from airbough_service.questions.sizing.stock import Shelf
@@ -71,7 +72,7 @@ from airbough_service.terms.refusal import Refusal
 
 WORK: Final = 100_000_000  # labels made and compared; about a second
 ROUNDS: Final = 24  # of allowances for leaks, and of shallower suctions
-SHALLOWER: Final = 0.8  # of a pressure that is too deep
+SHALLOWER: Final = 0.95  # of a pressure that is too deep
 
 
 def answer(request: SizingRequest) -> SizingAnswer:
@@ -107,13 +108,14 @@ def _too_many(error: TooManySetsError, request: SizingRequest) -> Fault:
 def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
     """Answer for given flows; with leaks the flows are raised until the sized tree leaks no more than was allowed.
 
-    Where the best draws more suction than one density can answer, the best below that is looked for.
+    Where the best draws more suction than one density can answer, the best below that is looked for: exactly where the
+    suction at the inlet alone is too deep, else step by step.
     """
     refused: Refusal | None = None
-    falls_short = False  # of what leaks in, the allowance to the last
+    held = stepped = falls_short = False  # the last of what leaks in, the allowance to the last
     for _ in range(ROUNDS):
         problem = maker.problem(shelf, rules)
-        outcome = solve(problem.sites, problem.aim, maker.request.frontier_limit, WORK, bounding=False)
+        outcome = _chosen(maker, problem, held=held)
         if outcome.best is None and refused is not None:
             raise refused
         if outcome.best is None:
@@ -122,7 +124,11 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         try:
             checks = engine.checked(tree, maker.states, design=True, fan=maker.duty.fan is not None)
         except Refusal as refusal:
-            refused, maker = refusal, replace(maker, deepest=SHALLOWER * outcome.best.pressure)
+            refused, stepped = refusal, held or not can_be(problem)
+            held, maker = (
+                not stepped,
+                replace(maker, deepest=SHALLOWER * outcome.best.pressure if stepped else math.inf),
+            )
             continue
         raised = allowing(maker, checks)
         if raised is None:
@@ -134,9 +140,18 @@ def _at_design_flows(maker: Maker, shelf: Shelf, rules: Rules) -> SizingAnswer:
         falls_short = True
     if not outcome.exact:
         outcome = bounded(problem.sites, problem.aim, outcome, maker.request.frontier_limit, WORK)
-    if refused is not None or falls_short:
+    if stepped or falls_short:
         outcome = replace(outcome, exact=False)
     return _sized(maker, problem, rules, outcome, tree, checks)
+
+
+def _chosen(maker: Maker, problem: Problem, *, held: bool) -> Outcome:
+    """Return the best choice; `held`: of those whose suction at the inlet one density answers."""
+    asked = shallow(maker, problem) if held else problem
+    outcome = solve(asked.sites, asked.aim, maker.request.frontier_limit, WORK, bounding=False)
+    if held and outcome.best is not None:
+        return replace(outcome, best=as_needed(problem, outcome.best))
+    return outcome
 
 
 def _bound(

@@ -10,6 +10,7 @@ Two arms may share a way or cross without joining: such an answer is a bound, an
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Iterable, Mapping
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -23,6 +24,7 @@ from airbough_service.core.choosing.placing.lattice import Lattice
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 DENSE: Final = 4  # times as long as one of many points takes one of a few
+ANYWHERE: Final = -1  # in place of a point
 SWEPT: Final = 20  # times as long as a sum takes a state of a row on its ways and turns
 
 
@@ -119,10 +121,10 @@ def kept(rows: Rows, keep: NDArray[np.bool_]) -> Rows:
     return rows_of(allowed)._replace(worth=rows.worth)
 
 
-def without(rows: Rows, group: int) -> Rows:
-    """Return the rows in which a set of machines never runs alone through one duct."""
+def without(rows: Rows, groups: Iterable[int]) -> Rows:
+    """Return the rows in which none of some sets of machines runs alone through one duct."""
     number = rows.number.copy()
-    number[group] = -1
+    number[list(groups)] = -1
     return rows._replace(number=number)
 
 
@@ -157,8 +159,15 @@ def solve(lattice: Lattice, machines: Integers, rows: Rows, prices: Prices) -> S
     return solved
 
 
-def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, groups: range | list[int]) -> None:
-    """Find the states of sets, smaller ones of each first."""
+def _fill(
+    lattice: Lattice,
+    machines: Integers,
+    solved: Solved,
+    prices: Prices,
+    groups: range | list[int],
+    away: Mapping[int, list[int]] | None = None,
+) -> None:
+    """Find the states of sets, smaller ones of each first; `away`: points to which a set's ducts may not come."""
     order, every = in_order(lattice), np.arange(lattice.x.size)
     members = subsets(len(machines))
     rows, arrived, left, right = solved.rows, solved.arrived, solved.left, solved.right
@@ -175,7 +184,18 @@ def _fill(lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, 
         if group & (group - 1) == 0:
             single = group.bit_length() - 1
             fresh[:, :, machines[single]] = prices.start[single, rows.diameter[mine]][:, None]
-        steps.sweep(mine, lattice.to, lattice.length, order, prices.length, prices.turn, fresh, arrived, left, right)
+        to = lattice.to
+        if away is not None and group in away:
+            fresh[:, :, away[group]] = np.inf
+            to = _clear_of(to, away[group])
+        steps.sweep(mine, to, lattice.length, order, prices.length, prices.turn, fresh, arrived, left, right)
+
+
+def _clear_of(to: Integers, points: list[int]) -> Integers:
+    """Return where ways lead, without those that begin or end at some points."""
+    out = np.where(np.isin(to, points), -1, to)
+    out[:, points] = -1
+    return out
 
 
 class Saved(NamedTuple):
@@ -187,23 +207,35 @@ class Saved(NamedTuple):
     right: Floats
 
 
-def solve_without(
-    lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, group: int
+class Apart(NamedTuple):
+    """What a tree may not have: a duct of a set of machines, at a point of the lattice; `ANYWHERE`: nowhere at all."""
+
+    group: int
+    point: int
+
+
+def solve_apart(
+    lattice: Lattice, machines: Integers, solved: Solved, prices: Prices, apart: Collection[Apart]
 ) -> tuple[Solved, Saved]:
-    """Solve anew without a set of machines in one duct, in place: only sets that hold it change.
+    """Solve anew without some ducts, in place: only sets that hold one of theirs change.
 
     Returns:
         The solution, which shares its arrays with the one given, and what `restore` needs to bring that back.
     """
-    rows = without(solved.rows, group)
-    changed = [one for one in range(group + 1, 1 << len(machines)) if one & group == group]
+    rows = without(solved.rows, [one.group for one in apart if one.point == ANYWHERE])
+    away: dict[int, list[int]] = {}
+    for one in apart:
+        if one.point != ANYWHERE:
+            away.setdefault(one.group, []).append(one.point)
+    groups = {one.group for one in apart}
+    changed = [one for one in range(1, 1 << len(machines)) if any(one & group == group for group in groups)]
     numbers = rows.number[changed]
     numbers = numbers[numbers >= 0]
     saved = Saved(numbers, solved.arrived[numbers], solved.left[numbers], solved.right[numbers])
-    for one in (solved.arrived, solved.left, solved.right):
-        one[numbers] = np.inf
+    for held in (solved.arrived, solved.left, solved.right):
+        held[numbers] = np.inf
     found = solved._replace(rows=rows)
-    _fill(lattice, machines, found, prices, changed)
+    _fill(lattice, machines, found, prices, changed, away)
     return found, saved
 
 

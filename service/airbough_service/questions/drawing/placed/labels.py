@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import pairwise, product
 
 from airbough_service.questions.drawing.svg import INK, PAPER, SOFT_INK, Box, Point, Sheet
 from airbough_service.questions.drawing.text import clean, measure, shorten
 
+Leader = tuple[Point, Point]
+
 _STEP = 5.0
-_DIRECTIONS = ((1, 0), (-1, 0), (0, -1), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
+_STRAIGHT = ((1.0, 0.0), (-1.0, 0.0), (0.0, -1.0), (0.0, 1.0), (1.0, -1.0), (-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
+_ASLANT = tuple(
+    (across, down) for one, other in ((1.0, 0.4), (0.4, 1.0)) for across in (one, -one) for down in (-other, other)
+)
+_DIRECTIONS = _STRAIGHT + _ASLANT
 _DISTANCES = (4.0, 10.0, 18.0, 28.0, 42.0, 60.0, 84.0, 112.0)
 _LED = 12.0  # px from which a line leads to what is named
 _LINE, _SIDE = 1.28, 1.5
+_ONE = 40.0  # px: what bears one name within this is named once
+_HAIR = 0.5  # px, half a leader's width, about
+_SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its words are tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +41,8 @@ class Labels:
     sheet: Sheet
     frame: Box
     taken: list[Box] = field(default_factory=list)
+    leaders: list[Leader] = field(default_factory=list)
+    named: list[tuple[str, Point]] = field(default_factory=list)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Keep labels off a rectangle."""
@@ -38,13 +50,10 @@ class Labels:
 
     def block_line(self, points: Sequence[Point], half: float) -> None:
         """Keep labels off a line of this half width."""
-        for (ax, ay), (bx, by) in pairwise(points):
-            count = max(1, int(max(abs(bx - ax), abs(by - ay)) / _STEP))
-            for index in range(count + 1):
-                x, y = ax + (bx - ax) * index / count, ay + (by - ay) * index / count
-                self.block(x - half, y - half, x + half, y + half)
+        self.taken.extend(_along(points, half))
 
-    def write(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float = 0.0) -> bool:  # fmt: skip
+    def write(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float = 0.0,
+              or_at: Sequence[Point] = ()) -> bool:  # fmt: skip
         """Write a label near a point; return False where there is no room, which leaves it to the schedule.
 
         Args:
@@ -53,15 +62,18 @@ class Labels:
             size: of its letters.
             room: width that a line may take.
             near: distance kept from the point, px.
+            or_at: further points of what is named, where the label may stand as well.
         """
         texts = [shorten(clean(line.words), size, room) for line in lines]
         wide, high = max(measure(text, size) for text in texts), _LINE * size * len(texts)
-        spot = self._spot(at, wide, high, near)
+        spot = self._spot((at, *or_at), wide, high, near)
         if spot is None:
             return False
-        box, distance = spot
-        if distance >= _LED:
-            self._lead(at, box)
+        box, leader = spot
+        if leader is not None:
+            self.sheet.path(leader, stroke=SOFT_INK, width=0.6)
+            self.block_line(leader, _HAIR)
+            self.leaders.append(leader)
         for number, line in enumerate(lines):
             y = box.top + size * (0.95 + _LINE * number)
             self.sheet.text(
@@ -69,6 +81,19 @@ class Labels:
             )
         self.taken.append(box)
         return True
+
+    def write_name(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float) -> bool:
+        """Write a label, or its first line alone where there is no room for all; return False where for none.
+
+        What bears the same name close by, such as the second port of a machine, is not named again.
+        """
+        name = lines[0].words
+        if any(name == other and math.dist(at, place) < _ONE for other, place in self.named):
+            return True
+        self.named.append((name, at))
+        return self.write(at, lines, size, room, near) or (
+            len(lines) > 1 and self.write(at, lines[:1], size, room, near)
+        )
 
     def write_on(self, at: Point, lines: Sequence[Line], size: float, room: float) -> bool:
         """Write a label over a point, on paper; return False where it would cover something or leave the field."""
@@ -84,24 +109,59 @@ class Labels:
         self.taken.append(box)
         return True
 
-    def _spot(self, at: Point, wide: float, high: float, near: float) -> tuple[Box, float] | None:
-        """Return the first free place around a point, the nearest first, and how far it is."""
+    def _spot(self, ats: Sequence[Point], wide: float, high: float, near: float) -> tuple[Box, Leader | None] | None:
+        """Return the first free place around one of the points, the nearest first, and the line that leads to it.
+
+        A place whose leader passes over another label or leader is taken only where there is no other.
+        """
+        crossing = None
         for distance in _DISTANCES:
             away = near + distance
-            for across, down in _DIRECTIONS:
+            for at, (across, down) in product(ats, _DIRECTIONS):
                 x = at[0] + across * away - (wide if across < 0 else wide / 2 if across == 0 else 0.0)
                 y = at[1] + down * away - (high if down < 0 else high / 2 if down == 0 else 0.0)
                 box = Box(x - _SIDE, y, x + wide + _SIDE, y + high, "")
-                if self._inside(box) and not any(box.meets(other) for other in self.taken):
-                    return box, distance
-        return None
+                if not self._inside(box) or any(box.meets(other) for other in self.taken):
+                    continue
+                leader = _leader(at, box) if distance >= _LED else None
+                if leader is None or not self._crosses(leader):
+                    return box, leader
+                crossing = crossing or (box, leader)
+        return crossing
+
+    def _crosses(self, leader: Leader) -> bool:
+        words = (piece.meets(box) for piece in _along(leader, _HAIR) for box in self.sheet.boxes)
+        return any(words) or any(_cross(leader, other) for other in self.leaders)
 
     def _inside(self, box: Box) -> bool:
         own = self.frame
         return own.left <= box.left and box.right <= own.right and own.top <= box.top and box.bottom <= own.bottom
 
-    def _lead(self, at: Point, box: Box) -> None:
-        """Draw a thin line from what is named to its label."""
-        x = min(max(at[0], box.left), box.right)
-        y = min(max(at[1], box.top), box.bottom)
-        self.sheet.path([at, (x, y)], stroke=SOFT_INK, width=0.6)
+
+def _along(points: Sequence[Point], half: float) -> Iterator[Box]:
+    """Yield squares that cover a line of this half width."""
+    for (ax, ay), (bx, by) in pairwise(points):
+        count = max(1, int(max(abs(bx - ax), abs(by - ay)) / _STEP))
+        for index in range(count + 1):
+            x, y = ax + (bx - ax) * index / count, ay + (by - ay) * index / count
+            yield Box(x - half, y - half, x + half, y + half, "")
+
+
+def points_along(start: Point, end: Point) -> list[Point]:
+    """Return the points of a line beside which its words are tried, its middle first."""
+    return [(start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])) for share in _SHARES]
+
+
+def _leader(at: Point, box: Box) -> Leader:
+    """Return the thin line from what is named to its label."""
+    return at, (min(max(at[0], box.left), box.right), min(max(at[1], box.top), box.bottom))
+
+
+def _cross(one: Leader, other: Leader) -> bool:
+    """Return whether two lines cross within their lengths."""
+
+    def turn(line: Leader, point: Point) -> float:
+        (ax, ay), (bx, by) = line
+        return (bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax)
+
+    return all(turn(line, far[0]) * turn(line, far[1]) < 0.0 for line, far in ((one, other), (other, one)))

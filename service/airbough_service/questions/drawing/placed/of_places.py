@@ -62,7 +62,7 @@ def _drawable(request: DrawingRequest) -> None:
 def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
     """Return one run."""
     line, gate, hood = paths.points(run.run), run.run.gate, run.run.hood
-    name = "" if hood is None else plain(hood.machine_id or hood.machine or run.id)
+    name = "" if hood is None else hood.machine_id or plain(hood.machine or "") or run.id
     hose = run.wall.duct is not None and run.wall.duct.kind == "hose"
     return PlacedRun(
         id=run.id,

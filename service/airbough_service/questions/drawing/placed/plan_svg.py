@@ -10,7 +10,7 @@ from airbough_service.questions.drawing import findings_list, key
 from airbough_service.questions.drawing.placed import marks, table
 from airbough_service.questions.drawing.placed.holes import sides
 from airbough_service.questions.drawing.placed.keys import signs_used
-from airbough_service.questions.drawing.placed.labels import Labels, Line
+from airbough_service.questions.drawing.placed.labels import Labels, Line, points_along
 from airbough_service.questions.drawing.placed.picture import FloorPoint, PlacedPicture, PlacedRun
 from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
 from airbough_service.questions.drawing.placed.words import (
@@ -22,17 +22,19 @@ from airbough_service.questions.drawing.placed.words import (
     wye_table,
 )
 from airbough_service.questions.drawing.schedule import state
-from airbough_service.questions.drawing.svg import SOFT_INK, Box, Point, Sheet
+from airbough_service.questions.drawing.svg import INK, SOFT_INK, Box, Point, Sheet
 from airbough_service.questions.drawing.text import number, quantity, sentence, unit
 
 MARGIN: Final = 24.0
-_FIELD: Final = (640.0, 760.0)
+_FIELDS: Final = ((640.0, 760.0), (900.0, 1070.0), (1260.0, 1500.0))  # the first in which all machines are named
 _BESIDE: Final = 0.6  # m kept free around what is drawn
 _SIZE: Final = 10.5
 _ROOM: Final = 150.0
 _SHORT: Final = 26.0  # px: what is shorter on the plan is named in the schedule alone
 _TRUE_IN: Final = "To scale, ducts too; machines and collector are not."
-_APART: Final = 17.0  # px from one wye's number to the next
+_APART: Final = 17.0  # px from one wye's number to the next, at least
+_BESIDE_WYE: Final = (18.0, 26.0, 36.0, 50.0)  # px from a wye to its number, where another's stands on it
+_AROUND: Final = ((0.707, -0.707), (0.707, 0.707), (-0.707, -0.707), (-0.707, 0.707), (0, -1), (0, 1), (1, 0), (-1, 0))
 _KEPT_FREE: Final = "no duct here"
 _NAMED_WIDE: Final = 66.0  # px of a box in which that stands
 _NAMED_HIGH: Final = 15.0
@@ -40,12 +42,21 @@ _UPRIGHT: Final = 1.0e-3  # m
 
 
 def draw(picture: PlacedPicture) -> Sheet:
-    """Return the sheet of a plan."""
+    """Return the sheet of a plan, as large as it takes to name its machines."""
+    for field in _FIELDS:
+        sheet, named = _drawn(picture, field)
+        if named:
+            break
+    return sheet
+
+
+def _drawn(picture: PlacedPicture, field: tuple[float, float]) -> tuple[Sheet, bool]:
+    """Return the sheet of a plan in a field of this size, and whether all machines are named on it."""
     sheet = Sheet()
     top = title(sheet, picture, MARGIN, 700.0)
     points = [(x, y) for run in picture.runs for x, y, _ in run.course] + list(picture.walls)
     points += [corner for box in (*picture.boxes, *picture.corridors) for corner in box]
-    own = scale(points, _FIELD, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
+    own = scale(points, field, (MARGIN + 30.0, top + 22.0), picture.preset, (_BESIDE, _BESIDE))
     foot = unit("length", picture.preset)
     grid(sheet, own, (f"x, {foot}", f"y, {foot}"))
     labels = Labels(sheet, Box(own.left, own.top, own.right, own.bottom, ""))
@@ -54,7 +65,7 @@ def draw(picture: PlacedPicture) -> Sheet:
     _walls(sheet, picture, own, labels)
     _collectors(sheet, picture, own, labels)
     _ducts(sheet, picture, own, labels)
-    _name(picture, own, labels)
+    named = _name(picture, own, labels)
     _name_wall(picture, own, labels)
     _name_boxes(picture, own, labels)
     bar(sheet, own, own.bottom + 40.0)
@@ -79,7 +90,7 @@ def draw(picture: PlacedPicture) -> Sheet:
     )
     findings_list.draw(sheet, picture.remarks, MARGIN, bottom + 16.0, right, 11.0, "run")
     sheet.reach(right, bottom)
-    return sheet
+    return sheet, named
 
 
 def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
@@ -183,13 +194,19 @@ def _ducts(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> 
 
 
 def _wyes(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
-    """Draw the wyes' numbers; those of one place stand beside one another."""
+    """Draw the wyes' numbers, each on its wye; where another stands there, beside it with a line that leads to it."""
+    places = [own.at(*wye.place[:2]) for wye in picture.wyes]
     drawn: list[Point] = []
-    for wye in picture.wyes:
-        x, y = own.at(*wye.place[:2])
-        while any(math.dist((x, y), other) < _APART for other in drawn):
-            x += _APART
-        drawn.append((x, y))
+    for index, (x, y) in enumerate(places):
+        later = [other for other in places[index + 1 :] if math.dist((x, y), other) >= _APART]
+        spots = [(x, y), *((x + across * away, y + down * away) for away in _BESIDE_WYE for across, down in _AROUND)]
+        free = (spot for spot in spots if all(math.dist(spot, other) >= _APART for other in (*drawn, *later)))
+        at = next(free, (x + _APART * len(drawn), y))
+        if at != (x, y):
+            sheet.path([(x, y), at], width=0.9)
+            sheet.circle(x, y, 2.0, fill=INK)
+        drawn.append(at)
+    for wye, (x, y) in zip(picture.wyes, drawn, strict=True):
         marks.wye(sheet, (x, y), wye.number)
         labels.block(x - 9.0, y - 9.0, x + 9.0, y + 9.0)
 
@@ -214,8 +231,12 @@ def _heading(course: list[Point]) -> Point:
     return 0.0, 1.0
 
 
-def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
-    """Write machines first, then the collector, then runs along their longest stretch."""
+def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
+    """Write machines first, then the collector, then runs along their longest stretch; return whether all machines are.
+
+    A machine's name stands nowhere else with its place: a run's is in the schedule.
+    """
+    named = True
     by_place = {run.line[-1][:2]: run for run in picture.runs if run.line and run.opening is not None}
     for run in picture.runs:
         if run.line and run.has_hood:
@@ -223,7 +244,8 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
             lines = [Line(run.machine or run.id, bold=True)]
             if gated is not None and gated.opening is not None:
                 lines.append(Line(f"gate {state(gated.opening)}"))
-            labels.write(own.at(*run.line[-1][:2]), lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
+            at = own.at(*run.line[-1][:2])
+            named = labels.write_name(at, lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2) and named
     for hole in picture.holes:
         words = f"hole {quantity('diameter', hole.diameter, picture.preset)}"
         labels.write(own.at(*hole.place[:2]), [Line(words)], _SIZE, _ROOM, own.long(hole.diameter) / 2 + 2.0)
@@ -232,6 +254,7 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
     for run in picture.runs:
         if run.line:
             _name_run(run, own, labels, picture.preset)
+    return named
 
 
 def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
@@ -240,11 +263,11 @@ def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:
     start, end = max(stretches, key=lambda stretch: math.dist(*stretch))
     if math.dist(start, end) < _SHORT:
         return
-    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    middle, *others = points_along(start, end)
     lines = [Line(f"{run.id}, {quantity('diameter', run.start, preset)}")]
     if run.hanging:
         lines.append(Line(f"{quantity('length', run.length, preset)} long"))
-    labels.write(middle, lines, _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+    labels.write(middle, lines, _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2, others)
 
 
 def description(picture: PlacedPicture) -> str:

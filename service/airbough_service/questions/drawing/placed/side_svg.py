@@ -10,7 +10,7 @@ from typing import Final
 from airbough_service.questions.drawing import findings_list, key
 from airbough_service.questions.drawing.placed import marks, table
 from airbough_service.questions.drawing.placed.keys import signs_used
-from airbough_service.questions.drawing.placed.labels import Labels, Line
+from airbough_service.questions.drawing.placed.labels import Labels, Line, points_along
 from airbough_service.questions.drawing.placed.picture import PlacedPicture, PlacedRun
 from airbough_service.questions.drawing.placed.scale import Scale, bar, grid, scale
 from airbough_service.questions.drawing.placed.words import heights, length, title
@@ -26,7 +26,6 @@ _ROOM: Final = 170.0
 _SAME: Final = 0.05  # m: heights nearer than this are one
 _FLAT: Final = 1.0e-3  # m
 _MOST_HEADROOMS: Final = 3
-_ALONG: Final = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a dimension line, where its words are tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,11 +167,10 @@ def _headroom(sheet: Sheet, picture: PlacedPicture, room: Headroom, own: Scale, 
     marks.dimension(sheet, top, bottom)
     words = (length(room.under, picture.preset), "head-room", f"under {room.run}")
     lines = [Line(line, bold=place == 0) for place, line in enumerate(words)]
-    high = bottom[1] - top[1]
-    on_it = any(labels.write_on((top[0], top[1] + share * high), lines, _SIZE, _ROOM) for share in _ALONG)
+    on_it = any(labels.write_on(at, lines, _SIZE, _ROOM) for at in points_along(top, bottom))
     labels.block(top[0] - 6.0, top[1], top[0] + 6.0, bottom[1])
     if not on_it:
-        labels.write((top[0], top[1] + high / 2), lines, _SIZE, _ROOM, 8.0)
+        labels.write((top[0], (top[1] + bottom[1]) / 2), lines, _SIZE, _ROOM, 8.0)
 
 
 def _free_place(picture: PlacedPicture, room: Headroom, axis: int) -> float:
@@ -189,7 +187,7 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels, axis: int) -> None
     for run in picture.runs:
         if run.line and run.has_hood:
             lines = [Line(run.machine or run.id, bold=True), Line(f"{length(run.line[-1][2], preset)} up")]
-            labels.write(_flat(own, run, axis)[-1], lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
+            labels.write_name(_flat(own, run, axis)[-1], lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
     for inlet in picture.inlets:
         lines = [Line("collector", bold=True), Line(f"inlet {length(inlet[2], preset)} up")]
         labels.write(own.at(inlet[axis], inlet[2]), lines, _SIZE, _ROOM, marks.COLLECTOR_SIZE / 2)
@@ -198,9 +196,10 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels, axis: int) -> None
         if stretches:
             start, end = max(stretches, key=lambda stretch: abs(stretch[1][0] - stretch[0][0]))
             if abs(end[0] - start[0]) > 40.0:
-                middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+                middle, *others = points_along(start, end)
                 words = f"{run.id}, {length(run.length, preset)} long" if run.hanging else run.id
-                labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, marks.wide(own.long(_bore(run))) / 2)
+                near = marks.wide(own.long(_bore(run))) / 2
+                labels.write(middle, [Line(words)], _SIZE - 0.5, _ROOM, near, others)
 
 
 def _heights(picture: PlacedPicture) -> tuple[Column, ...]:

@@ -50,14 +50,20 @@ def wye_table(picture: PlacedPicture) -> tuple[Column, ...]:
     def branches(wye: Wye) -> str:
         return " and ".join(number("diameter", bore, preset) for bore, _ in wye.branches)
 
+    def straight(wye: Wye) -> str:
+        """Return the bore that arrives straight, and the outlet's where it changes size before the wye or in it."""
+        if wye.straight is None:
+            return "none"
+        ends = (number("diameter", bore, preset) for bore in (wye.straight, wye.outlet))
+        return " to ".join(dict.fromkeys(ends))
+
     def angles(wye: Wye) -> str:
         return " and ".join(f"{angle:g}" for angle in dict.fromkeys(angle for _, angle in wye.branches))
 
     return (
         Column("Wye", "", tuple(str(wye.number) for wye in wyes)),
         Column("Out", inch, tuple(number("diameter", wye.outlet, preset) for wye in wyes)),
-        Column("Straight", inch,
-               tuple("none" if wye.straight is None else number("diameter", wye.straight, preset) for wye in wyes)),
+        Column("Straight", inch, tuple(straight(wye) for wye in wyes)),
         Column("Branch", inch, tuple(branches(wye) for wye in wyes)),
         Column("Angle", "deg", tuple(angles(wye) for wye in wyes)),
     )  # fmt: skip

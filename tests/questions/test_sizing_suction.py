@@ -1,0 +1,71 @@
+"""Suction that one density cannot answer: the cheapest diameters that stay above it, against every choice."""
+
+import itertools
+
+import pytest
+
+import layout_shops
+from airbough_service.terms.refusal import Refusal
+from asking import ask
+
+SIZES = (80, 100, 112, 125)
+
+
+def tree(length, flow, **more):
+    """Two machines on one trunk, without a fan."""
+    runs = [
+        {"id": "trunk", "into": None, "length": length, "fittings": [{"type": "elbow", "angle": 90}]},
+        {"id": "far", "into": "trunk", "length": length / 2, "join": {"type": "straight"}, "hood": {"flow": flow}},
+        {"id": "near", "into": "trunk", "length": 2.0, "join": {"type": "branch", "angle": 45}, "hood": {"flow": 900}},
+    ]
+    for run in runs:
+        run |= {"diameter": 125, "duct": "spiral-galvanized"}
+        if "hood" in run:
+            run["hood"] |= {"entry": layout_shops.ENTRY}
+            run["gate"] = {"opening": 1}
+    return {
+        "units": "metric",
+        "dust": "sawdust",
+        "runs": runs,
+        "flows": "design",
+        "stock": layout_shops.stock(SIZES),
+        "rules": {"upper_velocity": "off", "transport_velocity": "must", "no_narrowing": "must"},
+        "states": [{"name": name, "open": [name]} for name in ("far", "near")],
+    } | more
+
+
+def joined(trunk, far, near):
+    """Price of wye and taper, by hand from the invented prices; a wider run far off is not asked for."""
+    if far == trunk:
+        return (trunk + 1.5 * near) / 12
+    taper = trunk / 15
+    of_trunk = (trunk + 1.5 * near) / 12 + taper
+    return min(of_trunk, (far + 1.5 * near) / 12 + taper) if near <= far else of_trunk
+
+
+def priced(body, sizes):
+    """Price of the tree in these diameters, all fixed, with what joins them; None where sizing refuses it."""
+    runs = [run | {"diameter": size} for run, size in zip(body["runs"], sizes, strict=True)]
+    asked = body | {"runs": runs, "fixed": [run["id"] for run in runs]}
+    try:
+        answer = ask("sizing", asked)
+    except Refusal as refusal:
+        if {fault.code for fault in refusal.faults} != {"suction-too-deep"}:
+            raise
+        return None
+    return float(answer.price) + joined(*sizes) if answer.outcome == "sized" else None
+
+
+@pytest.mark.parametrize(("length", "flow"), [(20.0, 1300), (35.0, 1200), (50.0, 1300), (12.0, 1500)])
+def test_the_cheapest_above_the_deepest_suction_is_found_and_proven(length, flow):
+    body = tree(length, flow)
+    answer = ask("sizing", body)
+    every = [
+        priced(body, (trunk, far, near))
+        for trunk, far, near in itertools.product(SIZES, repeat=3)
+        if max(far, near) <= trunk
+    ]
+    assert answer.proof == "exact"
+    assert None in every
+    assert float(answer.price) == pytest.approx(min(price for price in every if price is not None), abs=0.05)
+    assert max(state.fan_static_pressure for state in answer.states) == answer.fan_static_pressure
