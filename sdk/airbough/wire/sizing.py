@@ -228,7 +228,11 @@ class BrokenRule(Told, kw_only=True):
     ]
     share: Annotated[
         float | None,
-        Meta(description="By what share of its limit it is missed; left out where there is no limit to miss."),
+        Meta(
+            description="By what share of its limit it is missed; left out where there is no limit to miss. Of pressure "
+            "for `pressure_available`, and for `design_flow` too where flows are given (no `run` stands there); for "
+            "`design_flow` by the fan of air."
+        ),
     ] = None
     run: str | None = None
     state: str | None = None

@@ -41,8 +41,8 @@ def beyond(asked: Asked) -> tuple[LayoutLack, ...]:
 def lacking(search: Search, work: Priced, *, quickly: bool = False) -> tuple[LayoutLack, ...]:
     """Return the states for which no arrangement leaves enough pressure, of those that the layouts tried break.
 
-    What is told to be needed does not hang on the fan: wherever every way of the shop may be looked at closely, all that
-    are told were.
+    What is told to be needed does not hang on the fan: wherever every way of the shop may be looked at closely, all
+    that are told were.
 
     Args:
         search: with what was tried, none of which holds.
