@@ -86,6 +86,8 @@ def test_answers_come_in_sheets_of_their_own_and_all_else_stays_byte_for_byte(bo
     wanted = [(state.name, hood.run, hood.flow) for state in answer.states for hood in state.hoods if hood.open]
     assert [(row[0], row[1]) for row in rows[1:]] == [(name, run) for name, run, _ in wanted]
     assert [row[flow] for row in rows[1:]] == pytest.approx([flow for *_, flow in wanted], rel=1e-14)
+    taken = dict(row[:2] for row in sheets["airbough assumed"].iter_rows(values_only=True))
+    assert taken["machines[0].entry"] == "plain-opening"
 
 
 def test_a_changed_shop_is_answered_again_in_the_same_sheets(book) -> None:

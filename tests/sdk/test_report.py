@@ -169,3 +169,33 @@ def test_report_of_a_diagnosis_says_that_its_tables_hold_none_of_the_causes(clie
     reading = {"quantity": "fan-static-pressure", "value": 5.0}
     answer = client.diagnosis({**SHOP, "state": "as-document", "readings": [reading]})
     assert "computed from the document, without any of the causes" in " ".join(report.report(answer).split())
+
+
+def test_report_of_several_fans_says_where_dust_settles(client):
+    """A weak fan may serve its hoods and not carry their dust: that stands in its row."""
+    weak = {"curve": [{"flow": 0, "pressure": 4}, {"flow": 900, "pressure": 2}], "rated_as": "fan-static"}
+    if SHOP["collector"].get("losses"):
+        weak["includes"] = []
+    answer = client.operating_point({**SHOP, "fans": [{"name": "weak one", "fan": weak}]})
+    (told,) = answer.fans
+    assert "below-transport-velocity" in told.findings
+    (row,) = [line for line in report.report(answer).splitlines() if line.startswith("weak one ")]
+    assert "below transport velocity" in row
+
+
+def test_report_of_a_day_does_not_say_that_no_chips_stay_where_air_is_slow(client):
+    """They lie for sure in still slower air; what may settle is said."""
+    planer = {"machine": "planer", "times": [{"on": 0, "off": 600}]}
+    seen = set()
+    for ratio in (0.7, 0.85, 1.0, 1.2, 1.4):
+        fan = {**SHOP["collector"]["fan"], "speed_ratio": ratio}
+        day = {**SHOP, "machines": [planer], "gate_delay": 60, "fan_delay": 60, "duration": 3600}
+        answer = client.working_day({**day, "collector": {**SHOP["collector"], "fan": fan}})
+        if answer.left:
+            continue
+        slow = any(finding.code in ("below-transport-velocity", "chips-may-settle") for finding in answer.findings)
+        text = " ".join(report.report(answer).split())
+        assert ("No chips stay." in text) is not slow
+        assert ("No chips are sure to stay" in text) is slow
+        seen.add(slow)
+    assert seen == {True, False}

@@ -152,7 +152,7 @@ def _setting(table: _Tree, row: list[str], path: str, wanted: type[Struct]) -> N
     else:
         known = [name for name, place in places.items() if _simple(place)]
         every = (*known, "open", "decimal", *_CURVE, *_FAN, *CollectorFigures.__struct_fields__, *Air.__struct_fields__)
-        table.fault(path, "unknown-field", near(name, every), row[0])
+        table.fault(path, "unknown-field", near(name, tuple(dict.fromkeys(every))), row[0])
 
 
 def _simple(place: Place) -> bool:
@@ -248,6 +248,8 @@ def _whole(table: _Tree, runs: list[dict[str, Any]]) -> dict[str, Any]:
     if len(flows) != len(pressures):
         detail = f"{len(flows)} flows and {len(pressures)} pressures; each point of the curve has both"
         raise unreadable([Fault(path="fan_pressure", code="rows-do-not-fit", detail=detail)])
+    if table.figures and not flows and "inlet_diameter" in table.fan:  # the curve's of a fan, else that of its figures
+        table.figures["inlet_diameter"] = table.fan.pop("inlet_diameter")
     collector: dict[str, Any] = {"known_by": table.figures} if table.figures else {}
     if flows or table.fan:
         points = [{"flow": flow, "pressure": pressure} for flow, pressure in zip(flows, pressures, strict=True)]

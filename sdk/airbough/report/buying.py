@@ -47,11 +47,13 @@ def sizing(answer: SizingAnswer) -> Chapter:
         return Chapter("Diameters", [none, *([Bullets(lines)] if lines else [])])
     head = f"{counted(len(answer.sizes), 'run')} sized ({_PROOFS[answer.proof, answer.objective]})"
     if answer.price is not None:
-        head += f", for {money(answer.price, answer.currency)}"
+        head += f", for {money(answer.price, answer.currency)} of duct by the length laid, of fittings and gates"
     if answer.fan_static_pressure is not None:
         head += f"; at most {quantity(answer.fan_static_pressure, units, 'pressure')} of fan static pressure"
     rows = [(run.run, rule(run.diameter, units, "diameter")) for run in answer.sizes]
     blocks: list[Block] = [Paragraph(f"{head}."), Table(("run", "diameter"), rows)]
+    if answer.price is not None:
+        blocks.insert(1, Paragraph("What is bought, whole lengths and small parts among it, a parts list tells."))
     return Chapter("Diameters", [*blocks, *given_up(answer.broken)])
 
 

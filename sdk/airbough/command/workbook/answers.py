@@ -149,10 +149,14 @@ def _findings(findings: Sequence[Finding]) -> Rows:
 
 def _assumed(assumed: Sequence[Assumed]) -> Rows:
     headings: list[Value] = ["where", "value", "unit", "why"]
-    return [headings] + [
-        [one.path, _value(one.value) if not isinstance(one.value, dict) else str(one.value), one.unit, one.reason]
-        for one in assumed
-    ]
+    return [headings] + [[one.path, _taken(one.value), one.unit, one.reason] for one in assumed]
+
+
+def _taken(value: object) -> Value:
+    """Return what was taken: of a document its type alone where it has no more, else its JSON."""
+    if isinstance(value, dict):
+        return str(value["type"]) if set(value) == {"type"} else msgspec.json.encode(value).decode()
+    return _value(value)
 
 
 def _parts(asked: OperatingPointRequest, client: Client | Local, stock: Path | None) -> Tables:
