@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from msgspec import structs
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.tree import Tree
@@ -40,8 +40,7 @@ NARROWEST: Final = 0.05  # share of the bore as it is
 MOST_RUNS: Final = 4_000  # runs balanced anew for one answer, each time counted
 
 
-@dataclass(slots=True)
-class Resizing:
+class Resizing(Struct):
     """Looks for bores in one balanced tree.
 
     Attributes:
@@ -117,7 +116,7 @@ class Resizing:
             shop = build(structs.replace(request, runs=tuple(runs), collector=None))
         except Refusal:
             return None
-        way = replace(self.way, places=places(shop, self.may_stand))
+        way = self.way._replace(places=places(shop, self.may_stand))
         result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
         beside = {shop.end_row(place[arm]) for arm in _beside(self.shop, index)}
         needed = {arm.row: arm.pressure for arm in result.arms if arm.row in beside}
@@ -163,7 +162,7 @@ class _Meeting:
         parents = [place.get(shop.shape.parents[number], -1) for number in numbers]
         children = [tuple(place[arm] for arm in shop.shape.children[number] if arm in place) for number in numbers]
         shape = Topology(tuple(parents), tuple(children), arms if parent < 0 else (0,), tuple(range(len(numbers))))
-        small = replace(
+        small = structs.replace(
             shop,
             request=structs.replace(shop.request, runs=tuple([shop.request.runs[number] for number in numbers])),
             runs=tuple([structs.replace(shop.runs[number], index=place[number]) for number in numbers]),
