@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.friction import COLEBROOK
 from airbough_service.core.network.columns import (
     AREA_RATIO,
@@ -67,10 +67,10 @@ def dynamic(density: float, diameter: float) -> float:
     return density / (2.0 * area**2)
 
 
-dynamic_of = compiled(dynamic)
+dynamic_of = inner(dynamic)
 
 
-@compiled
+@inner
 def lay_out(given: np.ndarray, order: np.ndarray, place: np.ndarray) -> int:
     """Fill the runs in breadth-first order from the fan, siblings side by side, and each run's row.
 
@@ -141,7 +141,7 @@ def fill_arms(given: np.ndarray, rows: np.ndarray) -> None:
         fill_arm(given[row], rows[row])
 
 
-@compiled
+@inner
 def fill_law(given: np.ndarray, order: np.ndarray, law: int, links: np.ndarray, row: int) -> int:
     """Fill the law of the junction above a row; return how it ended. Arguments as of `fill_all`."""
     count, first, stated = links[row, CHILDREN], links[row, FIRST_CHILD], given[order[row], G_LAW]

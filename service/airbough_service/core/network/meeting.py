@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.network.columns import CHILDREN, ENTRY, ENTRY_FACTOR, FIRST_CHILD, LAW, VP_END
 
 # Flow, m3/s, own loss, loss at the junction, what is needed at the end, and what a gate further up has to lose, Pa.
@@ -111,7 +111,7 @@ def meet(
         met[arm, MEETS], met[arm, GOVERNING], met[arm, ACTION], met[arm, SHORT] = 1.0, governing, action, added
 
 
-@compiled
+@inner
 def absorb(links: np.ndarray, flowing: np.ndarray, lines: np.ndarray, below: int, at: int, short: float) -> None:
     """Note what a gate has to lose on the rows from a branch's end up to it, through each of which one alone flows."""
     while below != at:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan, fan_pressure
 from airbough_service.core.network.solver import (
@@ -80,7 +80,7 @@ def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows
     return out
 
 
-@compiled
+@inner
 def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow: float, before: float) -> float:
     """Return the fall of total pressure over a compacted tree at a flow at the fan, Pa; not a number: not solved.
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
@@ -63,7 +63,7 @@ class Tried:
     starved: Integers
 
 
-@compiled
+@inner
 def _lost(
     table: np.ndarray, links: np.ndarray, change: np.ndarray, gate: np.ndarray, flow: np.ndarray, rows: np.ndarray,
     join: np.ndarray,
@@ -81,7 +81,7 @@ def _lost(
     return lost
 
 
-@compiled
+@inner
 def settled_roots(table: np.ndarray, change: np.ndarray, gate: np.ndarray, flow: np.ndarray) -> np.ndarray:
     """Return the 1/sqrt(f) of every row for what flows; a first guess where nothing does."""
     out = table[:, START].copy()
