@@ -76,7 +76,7 @@ class Local(Questions):
 
     def _ask(self, call: Call[Any, Answer], body: bytes, words: dict[str, str]) -> Reply[Answer]:
         caught: list[Exception] = []
-        raw = self._raw(call, body, words, caught)
+        raw = self._raw(call, body, words, caught, distinct=True)  # fields of structs, and tables by their texts
         if raw.status == 500:
             raise errors.from_reply(raw) from caught[0]  # with its cause: a fault of the service
         return exchange.reply(call, raw)

@@ -134,7 +134,11 @@ def all_gates_open(right):
 def less_load(right):
     def wrong(self, flow, fan_static):
         found = right(self, flow, fan_static)
-        return None if found is None or found.motor_load is None else replace(found, motor_load=0.85 * found.motor_load)
+        return (
+            None
+            if found is None or found.motor_load is None
+            else structs.replace(found, motor_load=0.85 * found.motor_load)
+        )
 
     return wrong
 
@@ -189,7 +193,7 @@ def in_the_documents_state(right):
 
 def weighed_in_the_documents_state(right):
     def wrong(state, request, asked):
-        return right(replace(state, gate=state.shop.gates(), openings={}), request, asked)
+        return right(structs.replace(state, gate=state.shop.gates(), openings={}), request, asked)
 
     return wrong
 

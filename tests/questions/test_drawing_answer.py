@@ -190,3 +190,14 @@ def test_the_answer_says_its_size_and_words():
     assert root[1].text == answer.description
     assert "saw into main, diameter 100 mm" in answer.description
     assert answer.cautions
+
+
+def test_a_guessed_fan_shows_no_points_as_given():
+    """Nobody gave points of a guess: the picture marks none, and its key says what the curve is."""
+    given = ask("fan").svg
+    guess = ask("fan", collector={"known_by": {"greatest_flow": 2700, "greatest_suction": 3000}}).svg
+    assert "fan, and the points it was given by" in given
+    assert 'width="6" height="6"' in given
+    assert "fan, its curve guessed" in guess
+    assert "points it was given by" not in guess
+    assert 'width="6" height="6"' not in guess

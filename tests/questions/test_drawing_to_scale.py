@@ -186,7 +186,7 @@ def crowded(machines, long):
     return PlacedPicture("a shop", (), "us", tuple(runs), tuple(wyes), ((0.0, 3.0, 2.5),), walls, 2.8)
 
 
-@pytest.mark.parametrize(("machines", "long"), [(8, 24.0), (16, 24.0), (24, 30.0)])
+@pytest.mark.parametrize(("machines", "long"), [(8, 24.0), (16, 24.0), (24, 30.0), (40, 40.0)])
 def test_every_machine_of_a_long_shop_is_named_on_its_plan(machines, long):
     names = [box.words for box in plan_svg.draw(crowded(machines, long)).boxes]
     assert {f"machine {number}" for number in range(machines)} <= set(names)

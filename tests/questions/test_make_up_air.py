@@ -3,6 +3,7 @@
 import pytest
 
 import airbough
+from airbough import report
 from airbough_service.terms.refusal import Refusal
 from site_shop import apply, ask, codes, faults, shop
 
@@ -260,3 +261,14 @@ def test_at_design_flows_what_leaks_in_is_exhausted_too():
     assert told.flow_from == "design-flows"
     assert told.exhaust_flow > 801
     assert told.exhaust_flow == pytest.approx(client.balance(tree).system.flow, rel=1e-9)
+
+
+def test_what_comes_from_outdoors_and_what_comes_back_do_not_contradict():
+    """The finding counts the way back too and says so; the report tells how much of the exhaust comes back."""
+    answer = airbough.local().make_up_air(shop(collector_stands="another-room", return_path_area="0.05 m^2", room=ROOM))
+    (short,) = [one for one in answer.findings if one.code == "make-up-air-short"]
+    assert "must come in, from outdoors and by the way back together" in short.message
+    told = " ".join(report.report(answer).split())
+    assert f"exhausted {round(100 * answer.room.returned_share)} % come back" in told
+    (alone,) = [one for one in ask("make-up-air", outdoors()).findings if one.code == "make-up-air-short"]
+    assert "must come in; the openings" in alone.message

@@ -644,3 +644,15 @@ def test_a_line_tells_every_end_of_a_fitting_whose_ends_are_unlike():
     words = {row["what"] for row in csv.DictReader(io.StringIO(answer.csv)) if row["list"] in ("needed", "buy")}
     assert "taper, 150 mm x 180 mm" in words
     assert any(one.startswith("wye") and one.endswith("180 mm x 100 mm x 180 mm") for one in words)
+
+
+def test_runs_of_one_line_are_told_apart_in_the_table():
+    """Ids may hold spaces: `band saw` and `saw` are two runs, not three."""
+    document = shop(csv=True)
+    document["runs"][0]["id"], document["runs"][1]["id"] = "band saw", "long main"
+    for run in document["runs"][1:]:
+        run["into"] = {"main": "band saw", "east": "long main"}[run["into"]]
+    document["runs"][3]["diameter"] = document["runs"][1]["diameter"] = 150
+    rows = csv.DictReader(io.StringIO(ask(document).csv))
+    ducts = [row["runs"] for row in rows if row["what"].startswith("duct")]
+    assert "long main, planer" in ducts

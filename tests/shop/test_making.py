@@ -12,9 +12,10 @@ import random_documents
 from airbough.wire.fitting import AbruptChange, Elbow
 from airbough.wire.operating_point import OperatingPointRequest
 from airbough.wire.tree import Run
+from airbough_service.core.network import tree
 from airbough_service.core.network.tree import dynamic
 from airbough_service.shop import making
-from airbough_service.shop.packing import sums, sums_with
+from airbough_service.shop.packing import sums
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import build
 from airbough_service.terms import units
@@ -75,7 +76,7 @@ def test_sums_are_those_of_the_pieces(seed):
                 structs.replace(own, coefficient=0.3) if place == number else own
                 for place, own in enumerate(run.pieces)
             )
-            assert sums_with(run.pieces, 1.1, number, 0.3) == pytest.approx(sums(other, 1.1), rel=1e-14)
+            assert tree.sums(run.pieces.terms_with(number, 0.3), 1.1) == pytest.approx(sums(other, 1.1), rel=1e-14)
             both = Pieces(run.pieces[:number]).and_then(Pieces(run.pieces[number:]))
             assert both == run.pieces
             assert both.together == Pieces(run.pieces).together

@@ -113,7 +113,9 @@ class Converters:
 
     def _field(self, place: Place, convert: str) -> list[str]:
         """Return the lines that convert the field `x`; a float is not worth a call."""
-        slowly = [f"if x is not None: x = {convert}(x, context)"]
+        rows_alone = place.container is not None and not (place.structs or place.scalars)
+        there = "x" if rows_alone and not self.keeps else "x is not None"  # most lists are empty
+        slowly = [f"if {there}: x = {convert}(x, context)"]
         if place.structs or place.container or not (place.kind or float in place.scalars):
             return slowly
         quickly = self.quickly(place)

@@ -15,6 +15,7 @@ from airbough.wire.uncertainty import UncertaintyResult
 from airbough.wire.working_day import WorkingDayAnswer
 
 _MOST_HOURS = 40  # rows of a day that are printed
+_SLOW = ("below-transport-velocity", "chips-may-settle")
 _FOUND = {
     "readings-agree": "The readings agree with what was computed, within their spreads.",
     "suspects": "The readings do not agree with what was computed; one of the causes below would explain them.",
@@ -35,7 +36,11 @@ def working_day(answer: WorkingDayAnswer) -> Chapter:
         + ("" if one.carried_out_at is None else f"; carried out at {_clock(one.carried_out_at)}")
         for one in answer.left
     ]
-    blocks: list[Block] = [Paragraph(words), Bullets(left, "CHIPS LEFT") if left else Paragraph("No chips stay.")]
+    slow = any(finding.code in _SLOW for finding in answer.findings)
+    none = (
+        "No chips are sure to stay; some may where air is slower than their dust needs." if slow else "No chips stay."
+    )
+    blocks: list[Block] = [Paragraph(words), Bullets(left, "CHIPS LEFT") if left else Paragraph(none)]
     return Chapter("A working day", [*blocks, *_hours(answer)])
 
 
@@ -101,8 +106,13 @@ def _doors(answer: StrengthAnswer) -> list[Block]:
 def make_up_air(answer: MakeUpAirAnswer) -> Chapter:
     """Return what leaves the room and must come back."""
     room, units = answer.room, answer.units
-    words = f"{quantity(room.make_up_flow, units, 'flow')} must come back in, "
-    words += f"{figures(room.air_changes)} room volumes an hour."
+    words = f"{quantity(room.make_up_flow, units, 'flow')} must come in from outdoors, "
+    words += f"{figures(room.air_changes)} room volumes an hour"
+    if room.returned_share > 0.0:
+        words += (
+            f"; of the {quantity(room.exhaust_flow, units, 'flow')} exhausted {percent(room.returned_share)} come back"
+        )
+    words += "."
     if room.depressurization is not None:
         words += f" The room falls {quantity(room.depressurization, units, 'pressure')} below outdoors."
     words += f" A grille wants {quantity(room.grille_free_area, units, 'area')} of free area."

@@ -37,6 +37,7 @@ from airbough_service.core.network.governing import (
     Limits,
     Way,
     balance,
+    short_of,
 )
 from airbough_service.core.network.losses import losses, run_lines
 from airbough_service.core.network.operating import (
@@ -58,6 +59,7 @@ from airbough_service.core.network.tree import (
     arm_lines,
     given,
     pack,
+    sums,
 )
 
 # Any law will do to compile it: these numbers answer nobody.
@@ -114,6 +116,7 @@ def _apart() -> None:
     darcy(1.0e-4, 1.0e5, 7.0)
     branch_factor(*BRANCH.factor, CONSTANTS.join, 0.5)
     straight_losses(tree.table, np.full(tree.gate.size, 0.1))
+    sums(b"", 1.2)
     fan_pressures(fan.pieces, fan.terms, fan.net_quadratic, np.array([0.1]))
 
 
@@ -125,6 +128,7 @@ def _telling() -> None:
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
         balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))  # type: ignore[arg-type]  # the wire's words
+    short_of(tree, tree.gate, np.full(tree.gate.size, 0.1), np.ones(tree.gate.size), 0, 1)
 
 
 def _operating() -> None:
@@ -185,7 +189,7 @@ def _trials() -> None:
     tree, fan = _tiny(columns.ENTRY, 3), _falling()
     flow = np.full(tree.gate.size, 0.1)
     trials.tried(tree, fan, tree.gate, flow, [[]], [[0]], trials.Needs(np.zeros(1, np.int64), np.ones(1)))
-    trying.tried_rows(tree, fan, tree.gate, flow, trying.ChangedRows([0.0] * trying.LINE, {}, [0], [0.0, 1.0]))
+    trying.tried_rows(tree, fan, tree.gate, flow, trying.ChangedRows([0.0] * trying.LINE, [], {}, [0.0, 1.0]))
 
 
 def _states() -> None:

@@ -39,7 +39,7 @@ def findings(found: Balanced, named: frozenset[int] = frozenset()) -> tuple[Find
 def _branch_findings(shop: Shop, found: Balanced) -> list[Finding]:
     """Return the findings of branches that cannot be balanced as they are."""
     out, preset = [], shop.request.units
-    numbers = {run.id: run.index for run in shop.runs}
+    numbers = {name: index for index, name in enumerate(shop.machines.ids)}
     for branch in found.branches:
         run = shop.runs[numbers[branch.gate_run or branch.run]]
         if branch.action == "gate" and run.run.gate is None:

@@ -140,7 +140,7 @@ def _fast(shop: Shop, run: ShopRun, speed: float, carrier: Dust, dust: Dust, sta
 def starved(shop: Shop, hoods: tuple[HoodResult, ...], state: str | None = None) -> list[Finding]:
     """Return a finding for each open hood below its design flow."""
     starving = [hood for hood in hoods if hood.design_flow is not None and hood.served not in (None, "holds")]
-    number = {run.id: run.index for run in shop.runs} if starving else {}
+    number = {name: index for index, name in enumerate(shop.machines.ids)} if starving else {}
     advice = (
         "shut gates of machines that are not running, widen or shorten this path, or ease the losses that the other "
         "findings name"

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
-from msgspec import Struct, structs
+from msgspec import Struct, field, structs
 from numpy.typing import NDArray
 
 from airbough.wire.answer import (
@@ -22,8 +21,9 @@ from airbough_service.core.network.losses import losses
 from airbough_service.core.network.operating import operate
 from airbough_service.core.network.parted_runs import whole_runs
 from airbough_service.core.network.status import NOT_CONVERGED, OK
-from airbough_service.core.network.trying import LINE, ChangedRows, tried_rows
-from airbough_service.shop.packing import inlet_loss, pack_shop, sums, sums_with
+from airbough_service.core.network.tree import TERM_BYTES
+from airbough_service.core.network.trying import ChangedRows, tried_rows
+from airbough_service.shop.packing import inlet_loss, pack_shop
 from airbough_service.shop.pieces import Pieces
 from airbough_service.shop.shop import (
     Shop,
@@ -45,12 +45,14 @@ class Swap(Struct, frozen=True):
         number: of the piece among the run's.
         type: of the other piece.
         loss: of the other piece.
+        terms: what the run's pieces then lose, as `Pieces.terms_with`.
     """
 
     run: ShopRun
     number: int
     type: str
     loss: Loss
+    terms: bytes
 
     def changed(self) -> Changed:
         """Return the run as it would be."""
@@ -84,8 +86,7 @@ class Proposal(Struct, frozen=True):
     written: Callable[[Gain], Finding]
 
 
-@dataclass(slots=True)
-class Bench:
+class Bench(Struct):
     """Where suggestions are tried: the solved state, if any, and the changes to be tried in it."""
 
     shop: Shop
@@ -164,11 +165,11 @@ class Bench:
             return Gain(starved=starved)
         preset, told = self.shop.request.units, self.told[index]
         same_flow = (told.flow / flow) ** 2 if flow > 0.0 else 0.0
-        saved = told.total_loss - lost * same_flow
+        saved, gained = told.total_loss - lost * same_flow, flow - told.flow
         return Gain(
             {
-                "pressure_saved": units.value("pressure", saved, preset),
-                "flow_gained": units.value("flow", flow - told.flow, preset),
+                "pressure_saved": saved / units.factor("pressure", preset),
+                "flow_gained": gained / units.factor("flow", preset),
             }
         )
 
@@ -202,22 +203,23 @@ def changed_rows(shop: Shop, changed: Changed | Swap) -> list[trials.Row]:
 
 def _all_rows(shop: Shop, changes: Sequence[tuple[int, Changed | Swap]], needs: list[float]) -> ChangedRows:
     """Return the rows that changes change, each told of a run, in a tree in which each run is one row."""
-    density, place, several = shop.density, shop.tree.place.tolist(), len(shop.shape.roots) > 1
-    out = ChangedRows([], {}, [place[index] for index, _ in changes], needs)
-    for number, (_, change) in enumerate(changes):
-        if isinstance(change, Swap):
-            run, lost = change.run, sums_with(change.run.pieces, density, change.number, change.loss.coefficient)
-            out.lines.extend((number, place[run.index], *lost))
-            each = [run]
-        else:
-            each = list(change.values())
-            for run in each:
-                if run.arm is not shop.runs[run.index].arm:
-                    out.arms[len(out.lines) // LINE] = run.arm
-                out.lines.extend((number, place[run.index], *sums(run.pieces, density)))
-        for back, run in enumerate(reversed(each) if several else ()):
-            out.lines[-1 - LINE * back] += inlet_loss(shop.shape, run.index, density, run.end)
+    place, several = shop.tree.place.tolist(), len(shop.shape.roots) > 1
+    out = ChangedRows([], [], {}, needs)
+    for number, (index, change) in enumerate(changes):
+        for run, terms in _lost(change):
+            if run.arm is not shop.runs[run.index].arm:
+                out.arms[len(out.terms)] = run.arm
+            more = inlet_loss(shop.shape, run.index, shop.density, run.end) if several else 0.0
+            out.lines.extend((number, place[index], place[run.index], len(terms) // TERM_BYTES, more))
+            out.terms.append(terms)
     return out
+
+
+def _lost(change: Changed | Swap) -> list[tuple[ShopRun, bytes]]:
+    """Return the runs that a change changes, and what their pieces then lose, as ``core.network.tree.Run.terms``."""
+    if isinstance(change, Swap):
+        return [(change.run, change.terms)]
+    return [(run, run.pieces.together.terms) for run in change.values()]
 
 
 def retried(shop: Shop, change: Changed | Swap) -> Shop:
@@ -225,4 +227,4 @@ def retried(shop: Shop, change: Changed | Swap) -> Shop:
     changed = change.changed() if isinstance(change, Swap) else change
     runs = tuple(changed.get(run.index, run) for run in shop.runs)
     packed, parted = pack_shop(shop.request, shop.air, shop.shape, runs, shop.discharge, shop.leaking)
-    return replace(shop, runs=runs, tree=packed, parted=parted)
+    return structs.replace(shop, runs=runs, tree=packed, parted=parted)

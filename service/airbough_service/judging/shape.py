@@ -25,7 +25,6 @@ from airbough_service import catalogue
 from airbough_service.catalogue.checks import check
 from airbough_service.core import deadline
 from airbough_service.core.limits import above, below, most_held
-from airbough_service.core.network.tree import Arm
 from airbough_service.judging import notes, path_findings
 from airbough_service.judging.retrial import Bench, Changed, Gain, Proposal, Swap
 from airbough_service.shop import (
@@ -61,23 +60,24 @@ def shape(bench: Bench) -> list[Finding]:
     unsaid, special = list[tuple[ShopRun, int]](), list[ShopRun]()
     deadline.check()
     square, power_law = most_held(check("square-tee").value), shop.request.model.friction == "power-law"
-    for run, parent in zip(shop.runs, shop.shape.parents, strict=True):
+    every = bench.told or (None,) * len(shop.runs)
+    for run, parent, told in zip(shop.runs, shop.shape.parents, every, strict=True):
         asked = run.run
         look: Look = run.pieces.__dict__.get("look") or _look(run)
         if parent >= 0 and shop.runs[parent].start < run.end:
             out += narrower(shop, run)
-        if look.easings:
-            out += turns(bench, run, look.easings)
-        if run.pieces.together.abrupt:
-            out += abrupt(bench, run)
+        if look is not _NOTHING:
+            out += turns(bench, run, look.easings) if look.easings else ()
+            out += abrupt(bench, run) if look.abrupt else ()
         if type(asked.join) is Branch and float(asked.join.angle) > square:
             out.append(square_tee(bench, run, asked.join))
-        if asked.hood is not None and bench.told and not bench.told[run.index].idle:
+        if asked.hood is not None and told is not None and not told.idle:
             out += port(bench, run)
-        unsaid += [(run, number) for number in look.unsaid]
-        special += [run] if look.special else []
+        if look is not _NOTHING:
+            unsaid += [(run, number) for number in look.unsaid]
+            special += [run] if look.special else ()
         if look.remarks or power_law:
-            out += notes.of_run(shop, run, bench.told[run.index] if bench.told else None)
+            out += notes.of_run(shop, run, told)
     return bench.findings(out) + notes.of_tree(shop, unsaid, special) + path_findings.of_tree(shop)
 
 
@@ -138,48 +138,74 @@ class Easing:
     after: str
 
 
+class Eased(NamedTuple):
+    """An elbow of a run eased in one way.
+
+    Attributes:
+        number: of the elbow among the run's pieces.
+        way: how.
+        terms: what the run's pieces then lose, as `Pieces.terms_with`.
+    """
+
+    number: int
+    way: Easing
+    terms: bytes
+
+
 class Look(NamedTuple):
     """What there may be to say of a run by how it is made.
 
     Attributes:
-        easings: each way worth telling to ease an elbow, with the elbow's place among the run's pieces.
+        easings: each way worth telling to ease an elbow.
+        abrupt: whether its bore changes without a taper.
         remarks: whether there may be a remark on it.
         unsaid: its turns whose construction was not given, by number.
         special: whether its duct is a hose, or does not carry charge away.
     """
 
-    easings: tuple[tuple[int, Easing], ...]
-    remarks: bool
-    unsaid: tuple[int, ...]
-    special: bool
+    easings: tuple[Eased, ...] = ()
+    abrupt: bool = False
+    remarks: bool = False
+    unsaid: tuple[int, ...] = ()
+    special: bool = False
+
+
+_NOTHING: Final = Look()
 
 
 def _look(run: ShopRun) -> Look:
     """Return what there may be to say of a run; kept with its pieces, which runs made alike have in common."""
-    look = Look(tuple(_easings(run)), notes.worth_a_look(run), notes.unsaid(run), notes.special(run))
+    look = Look(
+        tuple(_easings(run)),
+        run.pieces.together.abrupt,
+        notes.worth_a_look(run),
+        notes.unsaid(run),
+        notes.special(run),
+    )
+    look = _NOTHING if look == _NOTHING else look
     run.pieces.__dict__["look"] = look
     return look
 
 
-def turns(bench: Bench, run: ShopRun, easings: tuple[tuple[int, Easing], ...]) -> list[Proposal]:
+def turns(bench: Bench, run: ShopRun, easings: tuple[Eased, ...]) -> list[Proposal]:
     """Return what would ease each sharp turn: two elbows of its own kind, and, by its own name, another kind."""
     out, preset = list[Proposal](), bench.shop.request.units
-    for place, way in easings:
-        piece = run.pieces[place]
-        trial = bench.trial(run.index, Swap(run, place, way.turn.kind, way.turn.loss))
+    for number, way, terms in easings:
+        piece = run.pieces[number]
+        trial = bench.trial(run.index, Swap(run, number, way.turn.kind, way.turn.loss, terms))
         out.append(Proposal(trial, partial(_turn, preset, run, run.at(piece.at), piece, way)))
     return out
 
 
-def _easings(run: ShopRun) -> Iterator[tuple[int, Easing]]:
-    """Yield each way worth telling to ease an elbow, with the elbow's place among the run's pieces."""
+def _easings(run: ShopRun) -> Iterator[Eased]:
+    """Yield each way worth telling to ease an elbow."""
     for number, fitting in enumerate(run.run.fittings):
         if type(fitting) is Elbow:
             at = f"fittings[{number}]"
             for place in [place for place, piece in enumerate(run.pieces) if piece.at == at][:1]:
                 piece = run.pieces[place]
                 for way in easing(fitting, piece.entry, piece.coefficient, piece.bore):
-                    yield place, way
+                    yield Eased(place, way, run.pieces.terms_with(place, way.turn.loss.coefficient))
 
 
 @lru_cache(MOST_KEPT)
@@ -325,7 +351,8 @@ def _taper(bench: Bench, run: ShopRun, number: int, upstream: float, downstream:
             source=loss.passport.source,
         )
 
-    return Proposal(bench.trial(run.index, Swap(run, number, "taper", loss)), written)
+    terms = run.pieces.terms_with(number, loss.coefficient)
+    return Proposal(bench.trial(run.index, Swap(run, number, "taper", loss, terms)), written)
 
 
 @lru_cache(MOST_KEPT)
@@ -368,7 +395,7 @@ def square_tee(bench: Bench, run: ShopRun, join: Branch) -> Proposal:
     trial = None
     law = shop.request.model.junctions
     if bench.tries and law != "none" and not (len(arms) == 2 and _symmetrical(shop, arms)):
-        trial = bench.trial(run.index, _eased(shop, arms, run))
+        trial = bench.trial(run.index, _eased(shop, run))
     return Proposal(trial, written)
 
 
@@ -377,24 +404,11 @@ def _symmetrical(shop: Shop, arms: tuple[int, ...]) -> bool:
     return all(isinstance(shop.runs[arm].run.join, Branch) for arm in arms)
 
 
-def _eased(shop: Shop, arms: tuple[int, ...], run: ShopRun) -> Changed:
-    """Return the junction's runs as they would be with this branch at an easy angle."""
-    asked = list(shop.request.runs)
-    for arm in arms:
-        join = asked[arm].join
-        if isinstance(join, Branch) and (arm == run.index or len(arms) == 2):
-            asked[arm] = _with_join(asked[arm], Branch(angle=check("easy-branch").value))
-    request = structs.replace(shop.request, runs=tuple(asked))
-    into = shop.runs[shop.shape.parents[run.index]].start
-    out = {}
-    for arm in arms:
-        new: Arm = junction_laws.arm(Found(), request, shop.shape, arm, shop.runs[arm].end, into)
-        out[arm] = structs.replace(shop.runs[arm], arm=new)
-    return out
-
-
-def _with_join(run: Any, join: Branch) -> Any:
-    return structs.replace(run, join=join)
+def _eased(shop: Shop, run: ShopRun) -> Changed:
+    """Return a branch as it would be at an easy angle."""
+    easy, into = Branch(angle=check("easy-branch").value), shop.runs[shop.shape.parents[run.index]].start
+    arm = junction_laws.arm_by(shop.request, shop.shape, run.index, easy, run.end, into)
+    return {run.index: structs.replace(run, arm=arm)}
 
 
 def port(bench: Bench, run: ShopRun) -> list[Proposal]:

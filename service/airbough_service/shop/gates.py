@@ -179,9 +179,9 @@ def _one(shop: Shop, openings: Openings | None) -> Standing:
     """Return who is open and active in one state; as the document has the gates it is looked at once for a shop."""
     if openings:
         return _looked_at(shop, document(shop) | openings)
-    if "as stated" not in shop.kept:
-        shop.kept["as stated"] = _looked_at(shop, document(shop))
-    found: Standing = shop.kept["as stated"]
+    found: Standing | None = shop.__dict__.get("as stated")
+    if found is None:
+        found = shop.__dict__["as stated"] = _looked_at(shop, document(shop))
     return found
 
 

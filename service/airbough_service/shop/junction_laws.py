@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import Final
 
 from msgspec import Struct
@@ -37,6 +37,7 @@ from airbough_service.shop.pieces import (
     placed,
 )
 from airbough_service.shop.topology import Topology
+from airbough_service.terms import sources
 from airbough_service.terms.out_of_range import must_be
 
 _PATH: Final = "join"  # of what is looked at here, within its run
@@ -46,9 +47,8 @@ def arrangement(request: Tree, arms: tuple[int, ...]) -> Arrangement:
     """Return the catalogue's word for a junction of these runs."""
     if len(arms) != 2:
         return "double"
-    one, two = arms
-    alike = isinstance(request.runs[one].join, Straight) is isinstance(request.runs[two].join, Straight)
-    return "symmetrical" if alike else "wye"
+    one, two = request.runs[arms[0]].join, request.runs[arms[1]].join
+    return "symmetrical" if (type(one) is Straight) is (type(two) is Straight) else "wye"
 
 
 def charges_change(model: Model, *, alone: bool) -> bool:
@@ -60,7 +60,7 @@ def _charges_change(law: str, *, alone: bool) -> bool:
     return law in catalogue.EDITIONS or (law == "entry-angle" and alone)
 
 
-class Joined(Struct, frozen=True):
+class Joined(Struct, frozen=True, dict=True):
     """How a run enters its junction, whatever flows.
 
     Attributes:
@@ -78,6 +78,11 @@ class Joined(Struct, frozen=True):
     beside: Beside | None = None
     unused: tuple[Fault, ...] = ()
     faults: tuple[Fault, ...] = ()
+
+    @cached_property
+    def origins(self) -> int:
+        """Where its junction's own law comes from, as `sources.bits`."""
+        return 0 if self.junction is None else sources.bits_of(self.junction.passport)
 
 
 _AT_COLLECTOR: Final = Joined()
@@ -191,6 +196,12 @@ def arm(found: Found, request: Tree, shape: Topology, index: int, end: float, in
     """Return how a run enters its junction under the laws of the request's model."""
     word = word_of(request, shape, shape.parents[index])
     return _arm(found, request.runs[index].join, request.model.junctions, word, (end, into))
+
+
+def arm_by(request: Tree, shape: Topology, index: int, join: Join, end: float, into: float) -> Arm:
+    """Return how a run that ends in a bore [m] would enter its junction by a join, were that in place of its own."""
+    word = word_of(request, shape, shape.parents[index])
+    return _joined(join, request.model.junctions, word, end, into, request.units).arm
 
 
 def _arm(

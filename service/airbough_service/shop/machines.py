@@ -99,18 +99,20 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
     names = _hood_names(runs, shape)
     number: dict[tuple[bool, str], int] = {}  # by id or by run, so that equal words are seen
     hoods: list[list[int]] = []
-    for index, (by_id, name) in names.items():
-        place = number.setdefault((by_id, name), len(hoods))
+    machine: dict[int, int] = {}
+    for index, key in names.items():
+        place = machine[index] = number.setdefault(key, len(hoods))
         if place == len(hoods):
             hoods.append([])
         hoods[place].append(index)
     faults = _ambiguous(runs, number, hoods)
-    owner = _owners(runs, shape, {index: number[key] for index, key in names.items()})
+    owner = _owners(runs, shape, machine)
     gates: list[list[int]] = [[] for _ in hoods]
-    zones: list[int] = []
+    zones, with_gate = list[int](), list[int]()
     for index, run in enumerate(runs):
         if run.gate is None:
             continue
+        with_gate.append(index)
         upstream, stated = owner[index], run.gate.machine_id
         own = upstream if stated is None else number.get((True, stated), _NONE)
         if upstream == _NONE:
@@ -122,16 +124,18 @@ def machines_of(runs: Sequence[Run], shape: Topology) -> tuple[Machines, list[Fa
         else:
             gates[own].append(index)
     each = tuple([Machine(key[1], tuple(hoods[place]), tuple(gates[place])) for key, place in number.items()])
-    with_gate = tuple([index for index, run in enumerate(runs) if run.gate is not None])
-    found = Machines(each, tuple(zones), with_gate, tuple([run.id for run in runs]))
+    found = Machines(each, tuple(zones), tuple(with_gate), tuple([run.id for run in runs]))
     return found, [*faults, *_taken(runs, each)]
 
 
 def _hood_names(runs: Sequence[Run], shape: Topology) -> dict[int, tuple[bool, str]]:
     """Return, for each run with a hood, whether a `machine_id` names its machine, and the name."""
     if not [run for run in runs if run.gate is not None and run.gate.machine_id]:
-        hooded = [(index, run, run.hood.machine_id) for index, run in enumerate(runs) if run.hood is not None]
-        return {index: (False, run.id) if name is None else (True, name) for index, run, name in hooded}
+        return {
+            index: (False, run.id) if hood.machine_id is None else (True, hood.machine_id)
+            for index, run in enumerate(runs)
+            if (hood := run.hood) is not None
+        }
     on_line: list[str | None] = [None] * len(runs)  # of the nearest gate with an id, down to the first junction
     first: list[str | None] = [None] * len(runs)  # of the first gate at all, where that has one
     for index in shape.order:
@@ -175,7 +179,9 @@ def _ambiguous(runs: Sequence[Run], number: dict[tuple[bool, str], int], hoods: 
 
 def _taken(runs: Sequence[Run], each: tuple[Machine, ...]) -> list[Fault]:
     """Return a fault for each run whose gate is not of the machine that bears the run's id as its `machine_id`."""
-    between = [index for index, run in enumerate(runs) if run.gate is not None and run.hood is None]
+    between = [index for index, run in enumerate(runs) if run.hood is None and run.gate is not None]
+    if not between:
+        return []
     names = {runs[index].id for index in between}
     own = {machine.name: {*machine.hoods, *machine.gates} for machine in each if machine.name in names}
     return [

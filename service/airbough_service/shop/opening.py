@@ -23,7 +23,12 @@ def is_shut(opening: float | NDArray[np.float64]) -> bool | NDArray[np.bool_]:
 
 def too_small(opening: float) -> bool:
     """Return whether an opening is neither 0 nor one that can be told from shut."""
-    return opening > 0.0 and is_shut(opening)
+    return 0.0 < opening < SMALLEST_OPENING
+
+
+def unclear(gate: Gate) -> bool:
+    """Return whether a gate's opening, or how much it lets pass when shut, can not be told from shut."""
+    return too_small(float(gate.opening)) or too_small(float(gate.leakage))
 
 
 def passing(gate: Gate, opening: float | None = None) -> float:

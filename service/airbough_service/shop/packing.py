@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, Final
 
@@ -142,11 +141,11 @@ def pack_shop(
 ) -> tuple[tree.Tree, PartedRuns | None]:
     """Pack runs, the inlet chamber where several enter, the discharge and the leaks."""
     density, viscosity, law = float(air.density), float(air.viscosity), LAWS[request.model.junctions]
-    fields = [row_of(request, run, parent, density) for run, parent in zip(runs, shape.parents, strict=True)]
     parts = {run.index: packed_parts(request, run, density) for run in runs if len(run.parts) > 1}
     if len(shape.roots) == 1 and not (discharge or parts or leaking.any):
+        fields = [row_of(request, run, parent, density) for run, parent in zip(runs, shape.parents, strict=True)]
         return pack(fields, density, viscosity, law), None
-    rows = [tree.Run(*own) for own in fields]
+    rows = [packed(request, run, parent, density) for run, parent in zip(runs, shape.parents, strict=True)]
     if len(shape.roots) > 1 or discharge:
         rows = behind_inlet(request, rows, shape, discharge, density)
     parted = leaking.parted(rows, parts) if leaking.any or parts else None
@@ -192,20 +191,9 @@ def behind_inlet(
     return rows + [run._replace(parent=first + k + 1 if k + 1 < len(chain) else -1) for k, run in enumerate(chain)]
 
 
-def sums(parts: Pieces, density: float) -> Sequence[float]:
+def sums(parts: Pieces, density: float) -> tuple[float, float, float, float]:
     """Return the quadratic coefficients of entry, port, fittings and change of these losses, Pa per (m3/s)^2."""
-    out = [0.0, 0.0, 0.0, 0.0]
-    for line, coefficient, over in parts.together.terms:
-        out[line] += coefficient * (density / over)
-    return out
-
-
-def sums_with(parts: Pieces, density: float, number: int, coefficient: float) -> Sequence[float]:
-    """Return what `sums` would of these losses if one of them, by its number, had another coefficient."""
-    out, terms = [0.0, 0.0, 0.0, 0.0], parts.together.terms
-    for place, (line, own, over) in enumerate(terms):
-        out[line] += (coefficient * parts[place].count if place == number else own) * (density / over)
-    return out
+    return tree.sums(parts.together.terms, density)
 
 
 def _stretched(length: float, wall: Wall) -> float:
@@ -214,12 +202,14 @@ def _stretched(length: float, wall: Wall) -> float:
 
 
 def packed(request: Tree, run: ShopRun, parent: int, density: float) -> tree.Run:
-    """Return a run for packing."""
-    return tree.Run(*row_of(request, run, parent, density))
+    """Return a run for packing, what its pieces lose summed up."""
+    own = tree.Run(*row_of(request, run, parent, density))
+    entry, port, fittings, change = tree.sums(own.terms, density)
+    return own._replace(entry=entry, port=port, fittings=fittings, change=change, terms=b"")
 
 
 def row_of(request: Tree, run: ShopRun, parent: int, density: float) -> tuple[Any, ...]:
-    """Return a run for packing, as the fields of `tree.Run`."""
+    """Return a run for packing, as the fields of `tree.Run`; what its pieces lose stands among its terms."""
     alone = len(run.parts) == 1
     along = run.parts[0] if alone else run.widest
     length, power_law = (along.length if alone else run.length), None
@@ -228,8 +218,9 @@ def row_of(request: Tree, run: ShopRun, parent: int, density: float) -> tuple[An
     else:
         length *= run.wall.multiplier
     return (
-        parent, run.start, run.end, length, run.wall.roughness, *sums(run.pieces, density), power_law, run.resistance,
+        parent, run.start, run.end, length, run.wall.roughness, 0.0, 0.0, 0.0, 0.0, power_law, run.resistance,
         0.0 if run.run.gate is None else gate_quadratic(run, density), run.arm, None, along.bore,
+        run.pieces.together.terms,
     )  # fmt: skip
 
 

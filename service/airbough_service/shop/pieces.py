@@ -36,7 +36,7 @@ from airbough_service.catalogue import (
 )
 from airbough_service.core.errors import OutsideTableError
 from airbough_service.core.laws.friction import PowerLaw
-from airbough_service.core.network.tree import area
+from airbough_service.core.network.tree import TERM_BYTES, area, term
 from airbough_service.shop.opening import SMALLEST_OPENING, is_shut
 from airbough_service.terms import sources
 from airbough_service.terms.out_of_range import must_be
@@ -79,32 +79,18 @@ class Piece(Struct, frozen=True):
     duct_part: int = 0
 
 
-class Term(NamedTuple):
-    """What a piece adds to the losses of a run: `coefficient` * density / `over`, Pa per (m3/s)^2, to one of its sums.
-
-    Attributes:
-        line: which sum: 0 entry, 1 port, 2 fittings, 3 change.
-        coefficient: of all the pieces together, on the velocity pressure in their bore.
-        over: flow squared over it, times the density, is that velocity pressure, m4.
-    """
-
-    line: int
-    coefficient: float
-    over: float
-
-
 class Together(NamedTuple):
     """What is asked of the pieces of a run together.
 
     Attributes:
-        terms: what each adds to the run's losses.
+        terms: what each adds to the run's losses, as ``core.network.tree.Run.terms``.
         outside: whether any rests on a parameter beyond its published range.
         turning: how many fittings of the catalogue there are.
         abrupt: whether any is a change of bore without a taper, inside the run or at its end.
         origins: each document that they come from, and how its number was had, as `sources.bits`.
     """
 
-    terms: tuple[Term, ...]
+    terms: bytes
     outside: bool
     turning: int
     abrupt: bool
@@ -118,12 +104,17 @@ class Pieces(tuple[Piece, ...]):
     def together(self) -> Together:
         """What is asked of them together."""
         return Together(
-            tuple(Term(_LINES[own.part], own.coefficient * own.count, 2.0 * area(own.bore) ** 2) for own in self),
+            b"".join([_term(own, own.coefficient) for own in self]),
             any(own.outside for own in self),
             sum(own.count for own in self if own.part == "fitting" and own.entry),
             any(own.type == "abrupt-change" and own.part in ("change", "fitting") for own in self),
-            sources.bits(sources.origins(*[own.passport for own in self])),
+            sources.bits_of(*[own.passport for own in self]),
         )
+
+    def terms_with(self, number: int, coefficient: float) -> bytes:
+        """Return what all add to the run's losses if one of them, by its number, had another coefficient."""
+        terms, at = self.together.terms, number * TERM_BYTES
+        return terms[:at] + _term(self[number], coefficient) + terms[at + TERM_BYTES :]
 
     def and_then(self, more: Pieces) -> Pieces:
         """Return these pieces and further ones behind them; with the same ones as before, mostly the same."""
@@ -144,6 +135,11 @@ class Pieces(tuple[Piece, ...]):
             own.origins | other.origins,
         )
         return out
+
+
+def _term(own: Piece, coefficient: float) -> bytes:
+    """Return what a piece of this coefficient adds to a run's losses."""
+    return term(_LINES[own.part], coefficient * own.count, 2.0 * area(own.bore) ** 2)
 
 
 NO_PIECES: Final = Pieces()
@@ -475,7 +471,7 @@ def _entry(found: Found, entry: Entry, path: str, port: float) -> None:
         add(found, "entry", path, tag(entry), port, loss)
 
 
-class Wall(Struct, frozen=True):
+class Wall(Struct, frozen=True, dict=True):
     """A run's roughness, its power law, the multiplier of a slack hose's friction, and what they rest on."""
 
     roughness: float
@@ -494,6 +490,17 @@ class Wall(Struct, frozen=True):
         """Where the power law's constants come from; None where the caller gave them."""
         known = self.duct is not None and self.power_law is self.duct.power_law
         return self.duct.power_law_passport if self.duct is not None and known else None
+
+    @cached_property
+    def origins(self) -> int:
+        """Where its friction comes from, as `sources.bits`."""
+        return sources.bits_of(self.passport, self.multiplier_passport)
+
+    @cached_property
+    def power_law_origins(self) -> int:
+        """Where its friction comes from by the power law, as `sources.bits`."""
+        own = self.passport if self.power_law is None else self.power_law_passport
+        return sources.bits_of(own, self.multiplier_passport)
 
 
 class Walled(NamedTuple):

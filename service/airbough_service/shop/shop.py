@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
-from msgspec import structs
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.air import Air, AirResult
@@ -34,7 +32,7 @@ from airbough_service.shop.filling import Hoods, filled
 from airbough_service.shop.junction_laws import Joined
 from airbough_service.shop.machines import Machines, machines_of
 from airbough_service.shop.making import Made
-from airbough_service.shop.opening import SMALLEST_OPENING, too_small
+from airbough_service.shop.opening import SMALLEST_OPENING, too_small, unclear
 from airbough_service.shop.packing import (
     LAWS,
     Discharge,
@@ -65,8 +63,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Struct, frozen=True, dict=True):
     """A request's tree, ready to solve.
 
     Attributes:
@@ -82,7 +79,6 @@ class Shop:
             the inlet chamber and discharge own ones.
         leaking: the runs' leaks by class.
         parted: the runs of several rows, None where every run is one row.
-        kept: what others look at once for a shop, by their own words.
     """
 
     request: Tree
@@ -96,7 +92,6 @@ class Shop:
     tree: tree.Tree
     leaking: Leaking
     parted: PartedRuns | None
-    kept: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def assumed(self) -> tuple[Assumed, ...]:
@@ -146,8 +141,9 @@ class Shop:
     @property
     def end_rows(self) -> NDArray[np.int64]:
         """The packed row of every run's downstream end, in document order."""
-        lower = range(len(self.runs)) if self.parted is None else self.parted.lower[: len(self.runs)]
-        return np.asarray(self.tree.place[np.asarray(lower, np.int64)], np.int64)
+        if self.parted is None:
+            return self.hood_rows
+        return np.asarray(self.tree.place[np.asarray(self.parted.lower[: len(self.runs)], np.int64)], np.int64)
 
     def gates(self, openings: dict[int, float] | None = None) -> NDArray[np.float64]:
         """Return every row's gate coefficient, Pa per (m3/s)^2, infinite where shut; shape (rows,).
@@ -163,7 +159,7 @@ class Shop:
     def with_leaking(self, leaking: Leaking) -> Shop:
         """Return the shop with other leaks, by run of the document."""
         packed, parted = pack_shop(self.request, self.air, self.shape, self.runs, self.discharge, leaking)
-        return replace(self, tree=packed, parted=parted, leaking=leaking)
+        return structs.replace(self, tree=packed, parted=parted, leaking=leaking)
 
 
 def build(request: Tree) -> Shop:
@@ -221,7 +217,7 @@ def in_air(shop: Shop, asked: Air | None) -> Shop | None:
         [run if run.resistance is None else structs.replace(run, resistance=_inside(run.run, air)) for run in shop.runs]
     )
     packed, parted = pack_shop(request, air, shop.shape, runs, shop.discharge, shop.leaking)
-    return replace(shop, request=request, air=air, runs=runs, tree=packed, parted=parted)
+    return structs.replace(shop, request=request, air=air, runs=runs, tree=packed, parted=parted)
 
 
 def rebored(shop: Shop, index: int, bore: float) -> tuple[Tree, dict[int, ShopRun]] | None:
@@ -288,10 +284,9 @@ def _inside(run: Run, air: AirResult) -> tuple[float, float] | None:
 
 def _may_be_wrong(run: Run) -> bool:
     """Return whether a run's rise or gate is worth a look for faults."""
-    rise, gate = run.rise, run.gate
-    if rise is not None and abs(float(rise)) > pieces.length_of(run):
+    if run.rise is not None and abs(float(run.rise)) > pieces.length_of(run):
         return True
-    return gate is not None and (too_small(float(gate.opening)) or too_small(float(gate.leakage)))
+    return run.gate is not None and unclear(run.gate)
 
 
 def _faults(request: Tree, index: int, made: Made) -> list[Fault]:

@@ -116,9 +116,9 @@ def _hoods(runs: tuple[Run, ...], shape: Topology) -> list[Fault]:
     """Return a fault for each leaf without a hood and each hood that is not at a leaf."""
     faults = []
     for index, (run, arms) in enumerate(zip(runs, shape.children, strict=True)):
-        leaf = not arms
-        if leaf is (run.hood is not None):
+        if bool(arms) is (run.hood is None):
             continue
+        leaf = not arms
         if leaf and run.hood is None:
             faults.append(
                 Fault(

@@ -36,12 +36,12 @@ def gate_runs(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openi
     above: list[int | None] = [None] * len(shop.runs)  # of the way up from a run, it included
     to_hood, active = [False] * len(shop.runs), gates.active(shop, openings)
     for index in reversed(shop.shape.order):
-        run, arms = shop.runs[index], [arm for arm in shop.shape.children[index] if active[arm]]
-        if run.run.hood is not None:
+        run = shop.runs[index].run
+        if run.hood is not None:
             to_hood[index] = True
-        elif len(arms) == 1:
+        elif len(arms := [arm for arm in shop.shape.children[index] if active[arm]]) == 1:
             above[index], to_hood[index] = above[arms[0]], to_hood[arms[0]]
-        if run.run.gate is not None or run.id in may_stand:
+        if run.gate is not None or run.id in may_stand:
             above[index] = index
     return [index if gate is None and to_hood[index] else gate for index, gate in enumerate(above)]
 
@@ -53,13 +53,13 @@ def places(shop: Shop, may_stand: Collection[str] = (), openings: gates.Openings
 
 def places_of(shop: Shop, absorbing: Sequence[int | None]) -> core.Places:
     """Return where a tree leaks, and where gates are, from the run whose gate absorbs for each, as `gate_runs`."""
-    rows = shop.tree.table.shape[0]
-    gate, may = np.arange(rows), np.zeros(rows, np.bool_)
-    heads, ends = shop.hood_rows, shop.end_rows
-    gate[ends] = heads[[index if own is None else own for index, own in enumerate(absorbing)]]
-    may[ends] = [own is not None for own in absorbing]
+    heads, ends = shop.hood_rows.tolist(), shop.end_rows.tolist()
+    gate, may = list(range(shop.tree.table.shape[0])), [False] * shop.tree.table.shape[0]
+    for index, (end, own) in enumerate(zip(ends, absorbing, strict=True)):
+        gate[end], may[end] = heads[index if own is None else own], own is not None
     leaking = [] if shop.parted is None else [run.index for run in shop.runs if shop.parted.leak[run.index] >= 0]
-    return core.Places(np.array([shop.leak_row(index) for index in leaking], np.int64), gate, may)
+    leaks = np.array([shop.leak_row(index) for index in leaking], np.int64)
+    return core.Places(leaks, np.array(gate, np.int64), np.array(may, np.bool_))
 
 
 def told_gate(shop: Shop, arm: core.ArmBalance, index: int, result: core.Balance) -> dict[str, Any]:

@@ -7,11 +7,11 @@ the outlet's velocity pressure as far as it helps a discharge duct along (both `
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
-from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
-import numpy as np
+from msgspec import Struct
 
 from airbough.wire.answer import (
     HoodResult,
@@ -42,8 +42,7 @@ By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
 
 
-@dataclass(frozen=True, slots=True)
-class Balanced:
+class Balanced(Struct, frozen=True):
     """A balance.
 
     Attributes:
@@ -124,7 +123,7 @@ def _branch(
         governs=arm.governs,
         pressure=arm.pressure,
         governing_pressure=arm.governing,
-        ratio=arm.ratio if np.isfinite(arm.ratio) else None,
+        ratio=arm.ratio if math.isfinite(arm.ratio) else None,
         **action,
     )
 

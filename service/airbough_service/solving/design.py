@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from airbough.wire.problem import Fault
@@ -20,8 +20,7 @@ from airbough_service.terms.refusal import Refusal
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class DesignFlows:
+class DesignFlows(Struct, frozen=True):
     """The design flows of one state of the gates.
 
     Attributes:
@@ -79,8 +78,8 @@ def by_row(shop: Shop, found: DesignFlows, openings: gates.Openings | None = Non
 
 def _of_hoods(shop: Shop, found: DesignFlows) -> Floats:
     """Return the flow of the packed rows of hoods, 0 elsewhere."""
-    flow, hoods = np.zeros(shop.tree.table.shape[0]), [run.run.hood is not None for run in shop.runs]
-    flow[shop.hood_rows[hoods]] = found.flow[hoods]
+    hoods, flow = np.flatnonzero([run.run.hood is not None for run in shop.runs]), np.zeros(shop.tree.table.shape[0])
+    flow[shop.tree.place[hoods]] = found.flow[hoods]
     return flow
 
 

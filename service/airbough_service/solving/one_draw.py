@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,7 +20,7 @@ def drawn_tree(tree: Packed, uses: Uses, factor: Floats) -> Packed:
     table = np.empty_like(tree.table)
     sampling.apply(tree.table, factor, uses, table)
     more = table[:, columns.LOCAL] - tree.table[:, columns.LOCAL]
-    return replace(tree, table=table, fittings=tree.fittings + more)
+    return tree._replace(table=table, fittings=tree.fittings + more)
 
 
 def drawn_gate(gate: Floats, uses: Uses, factor: Floats) -> Floats:

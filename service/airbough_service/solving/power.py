@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from airbough.wire.collector import Collector, Fan, Motor
@@ -28,16 +28,14 @@ LEAST_EFFICIENCY = 0.01
 LEAST_POWER = 1.0  # W
 
 
-@dataclass(frozen=True, slots=True)
-class Power:
+class Power(Struct, frozen=True):
     """Shaft power [W], and motor load where the motor's rated power is given (1: at its rated power)."""
 
     shaft_power: float
     motor_load: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Shaft:
+class Shaft(Struct, frozen=True):
     """What the fan's shaft takes by flow, at this speed and air.
 
     Attributes:

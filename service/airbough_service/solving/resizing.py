@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from msgspec import structs
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from airbough.wire.tree import Tree
@@ -17,7 +17,7 @@ from airbough_service.core import deadline
 from airbough_service.core.network import columns, tree
 from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import pack
-from airbough_service.shop.packing import inlet_loss
+from airbough_service.shop.packing import inlet_loss, row_of
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
 from airbough_service.shop.topology import Topology
 from airbough_service.solving.absorbing import places
@@ -40,8 +40,7 @@ NARROWEST: Final = 0.05  # share of the bore as it is
 MOST_RUNS: Final = 4_000  # runs balanced anew for one answer, each time counted
 
 
-@dataclass(slots=True)
-class Resizing:
+class Resizing(Struct):
     """Looks for bores in one balanced tree.
 
     Attributes:
@@ -117,7 +116,7 @@ class Resizing:
             shop = build(structs.replace(request, runs=tuple(runs), collector=None))
         except Refusal:
             return None
-        way = replace(self.way, places=places(shop, self.may_stand))
+        way = self.way._replace(places=places(shop, self.may_stand))
         result = core.balance(shop.tree, shop.gates(), at_hoods(shop), way)
         beside = {shop.end_row(place[arm]) for arm in _beside(self.shop, index)}
         needed = {arm.row: arm.pressure for arm in result.arms if arm.row in beside}
@@ -163,7 +162,7 @@ class _Meeting:
         parents = [place.get(shop.shape.parents[number], -1) for number in numbers]
         children = [tuple(place[arm] for arm in shop.shape.children[number] if arm in place) for number in numbers]
         shape = Topology(tuple(parents), tuple(children), arms if parent < 0 else (0,), tuple(range(len(numbers))))
-        small = replace(
+        small = structs.replace(
             shop,
             request=structs.replace(shop.request, runs=tuple([shop.request.runs[number] for number in numbers])),
             runs=tuple([structs.replace(shop.runs[number], index=place[number]) for number in numbers]),
@@ -182,8 +181,9 @@ class _Meeting:
     def row(self, request: Tree, run: ShopRun) -> tree.Run:
         """Return a run's packed row: it ends in the first, or in the run itself."""
         shop, into = self.shop, self.at[self.own] if self.shop.shape.parents[run.index] == self.own else 0
-        row = packed(request, run, into, shop.density)
-        return row._replace(change=row.change + inlet_loss(shop.shape, run.index, shop.density, row.end))
+        row = tree.Run(*row_of(request, run, into, shop.density))
+        lost = inlet_loss(shop.shape, run.index, shop.density, row.end)
+        return row._replace(change=lost) if lost else row
 
     def short(self, bore: float) -> float | None:
         """Return by what share the run in another bore, m, falls short, the flows being as they are.

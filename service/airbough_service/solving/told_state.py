@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from airbough.wire.collector import Fan
@@ -21,8 +20,7 @@ Floats = NDArray[np.float64]
 AnyAnswer = TypeVar("AnyAnswer", bound=Struct)
 
 
-@dataclass(frozen=True, slots=True)
-class ToldState:
+class ToldState(Struct, frozen=True):
     """A solved state: an operating point, or a balance at design flows.
 
     Attributes:

@@ -109,19 +109,19 @@ class Runs(AllAtOnce[RunResult]):
     Attributes:
         lines: their numbers from `flow` on, shape (runs, numbers).
         dusts: by run, those that reach it from the hoods open in this state.
+        in_parts: whether a run has several rows.
     """
 
     lines: Floats
     dusts: list[tuple[Dust, ...]]
+    in_parts: bool = False
 
     def told(self, preset: str) -> tuple[tuple[RunResult, ...], frozenset[str]] | None:
         """Return the runs in a preset, and the kinds in them; None where one has several rows, or not all is finite."""
-        if [own for own in self if own.parts is not None or own.flow_upstream is not None]:
+        numbers, factor = self.lines / _factors(preset), units.factor("diameter", preset)
+        if self.in_parts or not math.isfinite(numbers.sum()):
             return None
-        rows, factor = (self.lines / _factors(preset)).tolist(), units.factor("diameter", preset)
-        if not units.are_finite(list(map(sum, rows))):
-            return None
-        each = zip(self, rows, strict=True)
+        each = zip(self, numbers.tolist(), strict=True)
         return tuple([_told(own, units.as_written(own.diameter, factor), row) for own, row in each]), _TOLD_KINDS
 
     def plainly(self) -> tuple[RunResult, ...]:
@@ -183,7 +183,7 @@ def runs(shop: Shop, losses: Losses, flow: Floats, standing: Standing | None = N
     dusts = dusts_of(shop, is_open=state.open)
     each = zip(shop.runs, bores, lines.tolist(), upstream, state.active, dusts, strict=True)
     out = Runs([_run(run, bore, own, above, reaching, not meant) for run, bore, own, above, meant, reaching in each])  # type: ignore[misc]  # read alike
-    out.lines, out.dusts = lines, dusts
+    out.lines, out.dusts, out.in_parts = lines, dusts, shop.parted is not None
     return out
 
 
@@ -281,22 +281,22 @@ def origins(shop: Shop) -> frozenset[Origin]:
 
 def _bits(shop: Shop) -> int:
     """Return `origins` as bits."""
-    bits = sources.bits(sources.origins(*_beside_pieces(shop)))
-    for run in shop.runs:
-        bits |= run.pieces.together.origins
+    bits = sources.bits_of(
+        *[item.passport for item in shop.hoods.filled], *shop.leaking.passports, *_behind_inlet(shop)
+    )
+    power_law = shop.request.model.friction == "power-law"
+    for run, joined in zip(shop.runs, shop.joined, strict=True):
+        wall = run.wall.power_law_origins if power_law else run.wall.origins
+        bits |= run.pieces.together.origins | joined.origins | wall
+    for words in {run.dust for run in shop.runs}:
+        bits |= _origins_of_dusts(words)
     return bits
 
 
-def _beside_pieces(shop: Shop) -> list[Passport | None]:
-    """Return the passport of every number that the answer rests on, but for the runs' own pieces."""
-    found: list[Passport | None] = []
-    for wall in {id(run.wall): run.wall for run in shop.runs}.values():  # equal walls are one
-        found += (_wall(shop, wall), wall.multiplier_passport)
-    found += [catalogue.dust(word).passport for word in {word: None for run in shop.runs for word in run.dust}]
-    junctions = [joined.junction.passport for joined in shop.joined if joined.junction is not None]
-    found += {id(passport): passport for passport in junctions}.values()
-    found += [item.passport for item in shop.hoods.filled]
-    return [*found, *shop.leaking.passports, *_behind_inlet(shop)]
+@lru_cache(_MOST_TEXTS)
+def _origins_of_dusts(words: tuple[str, ...]) -> int:
+    """Return where dusts come from, as `sources.bits`."""
+    return sources.bits_of(*[catalogue.dust(word).passport for word in words])
 
 
 def told_sources(shop: Shop) -> tuple[Source, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any, Final
 
 from airbough.wire.answer import (
@@ -65,7 +65,7 @@ def finding(
 
     unit = None
     if kind is not None:
-        unit, (factor, offset) = units.unit(kind, preset), units.PRESETS[preset][kind]
+        factor, offset, unit, _ = _SCALES[preset][kind]
         value = None if value is None else (value - offset) / factor
         limit = None if limit is None else (limit - offset) / factor
     return Finding(
@@ -85,11 +85,19 @@ def finding(
     )
 
 
+_SCALES: Final = {
+    preset: {kind: (*scale, units.unit(kind, preset), printed(units.unit(kind, preset))) for kind, scale in own.items()}
+    for preset, own in units.PRESETS.items()
+}
+"""Preset -> kind -> factor and offset, as of `units.PRESETS`, its unit, and that as a sentence has it."""
+
+
 def show(preset: Preset, kind: str, value: float, digits: int = 3) -> str:
     """Return an SI value as text in the preset's unit, to a few digits, for a sentence; a length as a rule shows it."""
     if kind in ("length", "diameter") and digits == _DIGITS:
         return _length_shown(preset, kind, value)
-    return f"{rounded(units.value(kind, value, preset), digits)} {_printed(preset, kind)}"
+    factor, offset, _, unit = _SCALES[preset][kind]
+    return f"{rounded((value - offset) / factor, digits)} {unit}"
 
 
 @lru_cache(_MOST_LIMITS)
@@ -98,18 +106,13 @@ def _length_shown(preset: Preset, kind: str, value: float) -> str:
     return length_told(value, preset, feet=kind == "length")
 
 
-@cache
-def _printed(preset: Preset, kind: str) -> str:
-    """Return the preset's unit of a kind as a sentence has it."""
-    return printed(units.unit(kind, preset))
-
-
 def show_bound(preset: Preset, kind: str, value: float, *, most: bool) -> str:
     """Return a value as `show` does, rounded down where it is the most that is meant, else up."""
-    number = units.value(kind, value, preset)
+    factor, offset, _, unit = _SCALES[preset][kind]
+    number = (value - offset) / factor
     step = 10.0 ** (math.floor(math.log10(abs(number))) - _DIGITS + 1) if number else 1.0
     whole = math.floor(number / step + HOLDS) if most else math.ceil(number / step - HOLDS)
-    return f"{rounded(whole * step)} {_printed(preset, kind)}"
+    return f"{rounded(whole * step)} {unit}"
 
 
 @lru_cache(_MOST_LIMITS)
@@ -157,7 +160,7 @@ def machine_at(machine: str | None, run: str) -> str:
 
 def rounded(number: float, digits: int = _DIGITS) -> str:
     """Return a number to so many significant digits, never with an exponent."""
-    text = f"{number:.{digits}g}"
+    text = "%.*g" % (digits, number)  # noqa: UP031  # in half the time of its newer fellow
     if "e" not in text:
         return text
     return f"{float(text):.0f}" if "e+" in text else f"{float(text):f}".rstrip("0")
@@ -168,12 +171,20 @@ class Findings(AllAtOnce[Finding]):
 
     def told(self, preset: str) -> tuple[tuple[Finding, ...], frozenset[str]] | None:
         """Return them as they are; None where a number is no plain finite one, or is to be read as JSON reads it."""
-        numbers: list[Any] = [number for item in self for number in (item.value, item.limit) if number is not None]
-        for suggestion in [item.suggestion for item in self if item.suggestion is not None]:
+        numbers: list[Any] = []
+        for item in self:
+            value, limit, suggestion = item.value, item.limit, item.suggestion
+            if value is not None:
+                numbers.append(value)
+            if limit is not None:
+                numbers.append(limit)
+            if suggestion is None or (suggestion.gain is None and suggestion.changes is None):
+                continue
             for change in suggestion.changes or ():
-                if type(change.value) is not float and not units.is_plain(change.value):
+                if type(change.value) is float:
+                    numbers.append(change.value)
+                elif not units.is_plain(change.value):
                     return None
-                numbers += [change.value] if type(change.value) is float else []
             numbers += suggestion.gain.values() if suggestion.gain is not None else ()
         return (tuple(self), _NO_KINDS) if units.are_finite(numbers) else None
 

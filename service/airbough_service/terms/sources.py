@@ -54,6 +54,11 @@ def bits(found: Iterable[Origin]) -> int:
     return out
 
 
+def bits_of(*passports: Passport | None) -> int:
+    """Return the origins of these passports as bits."""
+    return bits(origins(*passports))
+
+
 def of_bits(told: int) -> frozenset[Origin]:
     """Return the origins whose bits are set."""
     return frozenset([origin for origin, place in list(_PLACES.items()) if told >> place & 1])

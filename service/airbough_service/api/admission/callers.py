@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final
 
 from airbough_service.api.settings import SettingError
@@ -11,6 +12,7 @@ from airbough_service.api.settings import SettingError
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 
+_MOST_KNOWN: Final = 1024  # addresses that are remembered as read
 _ONE_SITE: Final = 64
 """A single household is given this many bits of an IPv6 address at least, and may take any address below."""
 
@@ -60,6 +62,7 @@ def _network(text: str) -> Network:
         raise SettingError(f"AIRBOUGH_TRUSTED_PROXIES: `{text}` is neither an address nor a network") from None
 
 
+@lru_cache(_MOST_KNOWN)
 def _address(text: str) -> Address | None:
     try:
         address = ipaddress.ip_address(text.partition("%")[0])

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 
 from msgspec import Struct
 
 from airbough.wire.outline import OutlineRequest
+from airbough.wire.places import places_of
 from airbough.wire.problem import Fault
 from airbough.wire.tree import Tree
 from airbough.wire.variants import VariantsRequest
@@ -51,7 +53,14 @@ def _trees(question: Struct) -> Iterator[tuple[str, Tree]]:
     """Yield every tree of a question with what stands before its paths."""
     if isinstance(question, Tree):
         yield "", question
-    for field in question.__struct_fields__:
+    for field in _holding(type(question)):
         inner = getattr(question, field)
         if isinstance(inner, Tree):
             yield f"{field}.", inner
+
+
+@cache
+def _holding(question: type[Struct]) -> tuple[str, ...]:
+    """Return the fields of a kind of question in which a tree may stand."""
+    places = places_of(question).items()
+    return tuple(name for name, place in places if any(issubclass(one, Tree) for one in place.structs))

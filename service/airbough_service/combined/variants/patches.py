@@ -20,7 +20,7 @@ from airbough_service.combined.variants.places import put
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network import into_columns, tree
 from airbough_service.shop.gates import GateState, document, setting, shut_off
-from airbough_service.shop.opening import too_small
+from airbough_service.shop.opening import unclear
 from airbough_service.shop.packing import ShopRun, friction_of, gate_quadratic, inlet_loss, packed
 from airbough_service.shop.shop import Shop, altered
 from airbough_service.solving.motor import supply_of
@@ -208,8 +208,8 @@ class Base:
         """Add the gate of a run that changed."""
         assert run.run.gate is not None
         opening = float(run.run.gate.opening)
-        if any(too_small(share) for share in (opening, float(run.run.gate.leakage))):
-            raise NotPatchedError  # too small to be told from shut
+        if unclear(run.run.gate):
+            raise NotPatchedError
         out.gates.append((self.rows[index], gate_quadratic(run, self.shop.density)))
         if opening != self.opening[index]:
             out.openings[index] = opening

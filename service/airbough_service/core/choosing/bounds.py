@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.choosing.sites import Packed, Site, packed
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 
 Floats = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ def fill_inside(site: Packed, inside: np.ndarray) -> None:
         out[states + 1] += site.broken[choice]
 
 
-@compiled
+@inner
 def _least_rows(site: Packed, begin: int, end: int, inside: np.ndarray, out: np.ndarray) -> None:
     """Lower `out` to the least need, cost and broken of some rows."""
     groups, states = site.groups, site.own.shape[1]

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from airbough_service.core.choosing.sites import STEP, Packed
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.limits import HOLDS
 
 DONE = 0
@@ -26,7 +26,7 @@ BROKEN, OBJECTIVE, BY_COST = 0, 1, 2  # of Rules.best
 OFF, MUST, BETTER = 0, 1, 2  # of Rules.meet
 
 
-@compiled
+@inner
 def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) -> tuple[np.ndarray, int]:
     """Return the rows that no other row beats, and the comparisons made; past `work_left` the rows are not all.
 
@@ -66,7 +66,7 @@ def frontier(values: np.ndarray, count: int, two_sided: bool, work_left: int) ->
     return rising(kept[:size], count), work
 
 
-@compiled
+@inner
 def rising(rows: np.ndarray, count: int) -> np.ndarray:
     """Return rows out of so many in rising order."""
     there = np.zeros(count, np.bool_)
@@ -75,7 +75,7 @@ def rising(rows: np.ndarray, count: int) -> np.ndarray:
     return np.flatnonzero(there)
 
 
-@compiled
+@inner
 def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     """Return at most about `most` of the rows, spread evenly over their cost, the best of each column among them."""
     size, columns = rows.size, values.shape[1]
@@ -90,7 +90,7 @@ def thinned(values: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     return rising(order[chosen], values.shape[0])
 
 
-@compiled
+@inner
 def sums(values: np.ndarray, count: int) -> np.ndarray:
     """Return the sum of the pressures of every row."""
     total = np.zeros(count)
@@ -100,7 +100,7 @@ def sums(values: np.ndarray, count: int) -> np.ndarray:
     return total
 
 
-@compiled
+@inner
 def in_order(values: np.ndarray, total: np.ndarray) -> np.ndarray:
     """Return the rows by preferred rules broken, then cost, then the sum of pressures."""
     states, count = values.shape[1] - 2, total.size
@@ -137,7 +137,7 @@ def leading(values: np.ndarray, count: int, most: int) -> np.ndarray:
     return np.flatnonzero(chosen)
 
 
-@compiled
+@inner
 def _before(values: np.ndarray, one: int, other: int, total: float, of_other: float) -> bool:
     """Return whether one row stands before another: by preferred rules broken, cost, and these sums of pressures."""
     states = values.shape[1] - 2
@@ -269,7 +269,7 @@ def merge(labels: Labels, site: Packed, rules: Rules, budget: Budget, room: Room
     return DONE, work
 
 
-@compiled
+@inner
 def _merge(
     labels: Labels, site: Packed, choice: int, rules: Rules, budget: Budget, work_left: int, room: Room
 ) -> tuple[int, int]:
@@ -312,7 +312,7 @@ def _merge(
     return ended, work + spent
 
 
-@compiled
+@inner
 def _first(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
     """Set the first label of each arm; return whether each has one."""
     some = True
@@ -322,7 +322,7 @@ def _first(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarra
     return some
 
 
-@compiled
+@inner
 def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray) -> bool:
     """Set the next labels of the arms, as an odometer counts; return whether there were any left."""
     for a in range(at.size - 1, -1, -1):
@@ -333,7 +333,7 @@ def _next(at: np.ndarray, groups: np.ndarray, begin: np.ndarray, end: np.ndarray
     return False
 
 
-@compiled
+@inner
 def _compact(room: Room, size: int, budget: Budget, allowed: int, work_left: int) -> tuple[int, int, int]:
     """Move the labels to keep to the front; return how many, the comparisons made, and how it ended.
 
@@ -349,7 +349,7 @@ def _compact(room: Room, size: int, budget: Budget, allowed: int, work_left: int
     return kept.size, work, DONE
 
 
-@compiled
+@inner
 def _kept(values: np.ndarray, size: int, budget: Budget, work_left: int) -> tuple[np.ndarray, int]:
     """Return the rows to keep and the comparisons made; a thinned set need not be the frontier of anything."""
     if budget.leading:
@@ -366,7 +366,7 @@ def most_apart(tolerance: float) -> float:
     return tolerance * (1.0 + HOLDS) + 1.0e-9
 
 
-@compiled
+@inner
 def _label(
     values: np.ndarray, at: np.ndarray, row: int, site: Packed, choice: int, rules: Rules, label: np.ndarray
 ) -> bool:
@@ -405,7 +405,7 @@ def _label(
     return _may_win(cost + rest[states], broken + rest[states + 1], greatest, rules)
 
 
-@compiled
+@inner
 def _wished(need: float, state: int, rules: Rules) -> float:
     """Return what the places count where a need passes a pressure wanted."""
     broken = 0.0
@@ -415,13 +415,13 @@ def _wished(need: float, state: int, rules: Rules) -> float:
     return broken
 
 
-@compiled
+@inner
 def missed(need: float, wanted: float) -> float:
     """Return how many steps of a pressure wanted, Pa, a greater need goes beyond it, the last one begun."""
     return max(math.ceil((need / wanted - 1.0) / STEP - HOLDS), 1.0) if wanted > 0.0 else math.inf
 
 
-@compiled
+@inner
 def _may_win(cost: float, broken: float, greatest: float, rules: Rules) -> bool:
     """Return whether a choice of at least this cost, rules broken and greatest need is not behind the best known."""
     best = rules.best

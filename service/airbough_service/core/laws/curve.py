@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.compiled import compiled, inlined, inner
 
 
-@compiled
+@inner
 def curve_at(pieces: np.ndarray, flow: float) -> tuple[float, float]:
     """Return the curve's value and slope at a flow; the end pieces go on beyond the ends, which callers look at.
 

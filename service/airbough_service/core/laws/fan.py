@@ -10,7 +10,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.errors import CoreError
 from airbough_service.core.laws.curve import curve_at, power_loss
 
@@ -42,7 +42,7 @@ HALVINGS = 40  # of a piece, before a curve that only just fails to be proved is
 SLACK = 1.0e-12  # share of the greatest pressure on the curve, of rounding
 
 
-@compiled
+@inner
 def pressure_bound(piece: np.ndarray, terms: np.ndarray, quadratic: float, start: float, end: float) -> float:
     """Return a bound that what is left, p, does not pass between two flows of a piece, Pa; tight as they near."""
     a, b = start - piece[0], end - piece[0]
@@ -56,7 +56,7 @@ def pressure_bound(piece: np.ndarray, terms: np.ndarray, quadratic: float, start
     return bound
 
 
-@compiled
+@inner
 def steepness_bound(piece: np.ndarray, terms: np.ndarray, quadratic: float, start: float, end: float) -> float:
     """Return a bound that p'(q) q - p(q) does not pass between two flows of a piece, Pa; tight as they near.
 
@@ -220,7 +220,7 @@ def fill_pieces(q: np.ndarray, p: np.ndarray, linear: bool, pieces: np.ndarray) 
         pieces[k, 5] = (slope[k] + slope[k + 1] - 2.0 * chord[k]) / step[k] ** 2
 
 
-@compiled
+@inner
 def end_slope(step: float, following: float, chord: float, next_chord: float) -> float:
     """Return the three-point slope at an end, held where it would break the shape."""
     slope = ((2.0 * step + following) * chord - step * next_chord) / (step + following)

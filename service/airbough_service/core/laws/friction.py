@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.compiled import compiled, inlined, inner
 
 Floats = NDArray[np.float64]
 LAMINAR_END = 2000.0
@@ -61,7 +61,7 @@ def root_step(rough: float, per_flow: float, y: float) -> tuple[float, float]:
 SETTLED = 1.0e-8  # relative step of 1/sqrt(f) after which the next, less than half its square, is below rounding
 
 
-@compiled
+@inner
 def inverse_root(rough: float, reynolds: float, start: float) -> float:
     """1/sqrt(f) of Colebrook's equation: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f))), to full precision.
 
@@ -82,7 +82,7 @@ def inverse_root(rough: float, reynolds: float, start: float) -> float:
     return y
 
 
-@compiled
+@inner
 def slow_friction(rough: float, reynolds: float, start: float) -> tuple[float, float]:
     """Return the Darcy factor below TURBULENT_START, and its logarithmic slope d(ln f)/d(ln Re)."""
     if reynolds <= LAMINAR_END:

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.laws.fan import curve_pieces
 
 Floats = NDArray[np.float64]
@@ -115,7 +115,7 @@ def greatest_useful(pieces: np.ndarray, quadratic: float) -> tuple[float, float]
     return best, at
 
 
-@compiled
+@inner
 def monotone_parts(
     b0: float, b1: float, b2: float, length: float
 ) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import inner
 from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network.columns import (
     EXPONENT_A,
@@ -41,7 +41,7 @@ USUAL_VELOCITY_PRESSURE = 200.0  # Pa, about 18 m/s: where a loss that is not qu
 NO_LOSS = 1.0e-9  # Pa/(m3/s)^2 that a run has at least: one without any loss would have no end of conductance
 
 
-@compiled
+@inner
 def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadratic: float) -> float:
     """Return roughly where the fan meets a tree of this resistance, Pa/(m3/s)^2."""
     low, high = fan[0, 0], fan[fan.shape[0] - 1, 1]
@@ -60,7 +60,7 @@ def first_at_fan(resistance: float, fan: np.ndarray, terms: np.ndarray, quadrati
     return q
 
 
-@compiled
+@inner
 def first_shares(
     table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> float:
@@ -93,7 +93,7 @@ def first_shares(
     return max(alpha + beta, LEAST_SHARE * plain)
 
 
-@compiled
+@inner
 def first_flows(
     table: np.ndarray,
     links: np.ndarray,

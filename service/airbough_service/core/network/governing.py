@@ -13,8 +13,7 @@ repeated until both agree; a leak asks for nothing itself. C is of 1 Pa: the cla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple, TypeAlias
+from typing import Any, Final, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,13 +21,11 @@ from numpy.typing import NDArray
 from airbough_service.core import deadline
 from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.errors import DidNotConvergeError
-from airbough_service.core.limits import above
+from airbough_service.core.limits import above, most_held
+from airbough_service.core.network import meeting
 from airbough_service.core.network.columns import (
     CHILDREN,
-    ENTRY,
-    ENTRY_FACTOR,
     FIRST_CHILD,
-    LAW,
     PARENT,
     VP_END,
 )
@@ -41,6 +38,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 By: TypeAlias = Literal["gates", "flow"]
 Correction: TypeAlias = Literal["square-root", "exact"]
+Action: TypeAlias = Literal["none", "gate", "raise-flow", "resize"]
 
 PASSES = 100  # of `exact`; each brings the pressures nearer by the square
 LEAK_PASSES = 200  # each brings the leaks nearer by the share that leaks
@@ -49,8 +47,7 @@ DECIDED = 20  # passes after which the branches raised stay those: at a limit le
 SETTLED = 1.0e-13  # change of a leak, as a share of the flow at the fan, that is none
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(NamedTuple):
     """Ratios of governing to own pressure: up to `left` nothing is done, up to `raised` the flow is raised."""
 
     left: float
@@ -63,8 +60,7 @@ class Limits:
         return "resize" if above(ratio, self.raised) else "raise-flow"
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(NamedTuple):
     """Where a tree leaks, and where gates are, by packed row.
 
     Attributes:
@@ -95,7 +91,7 @@ class ArmBalance(NamedTuple):
     governs: bool
     pressure: float
     governing: float
-    action: Literal["none", "gate", "raise-flow", "resize"]
+    action: Action
     added: float = 0.0
 
     @property
@@ -104,8 +100,7 @@ class ArmBalance(NamedTuple):
         return self.governing / self.pressure if self.pressure > 0.0 else math.inf
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(NamedTuple):
     """The balanced tree.
 
     Attributes:
@@ -127,8 +122,7 @@ class Balance:
     governing: list[int]
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """How a tree is balanced.
 
     Attributes:
@@ -170,7 +164,7 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
         state, arms = _pass(task, leaked)
         if number == DECIDED:
             raised = frozenset(arm.row for arm in arms if arm.action == "raise-flow")
-            task, tries = replace(task, raised=raised), []
+            task, tries = task._replace(raised=raised), []
         before = state.flow[leaks]
         leaked = nearer(tree, leaks, state.flow, state.suction(), *state.idle(leaks))
         if np.abs(leaked - before).max() <= SETTLED * state.flow[0]:
@@ -183,8 +177,8 @@ def balance(tree: Tree, gate: Floats, design: Floats, way: Way) -> Balance:
 
 def _told(state: _State, arms: list[ArmBalance]) -> Balance:
     """Return the balance that a pass came to."""
-    path = _governing_path(state, arms)
-    return Balance(state.flow, state.from_hoods, state.need, state.gate, float(state.need[0]), arms, path)
+    need = float(state.need[0])
+    return Balance(state.flow, state.from_hoods, state.need, state.gate, need, arms, _governing_path(state, arms))
 
 
 def _anywhere(rows: int) -> Places:
@@ -192,8 +186,7 @@ def _anywhere(rows: int) -> Places:
     return Places(np.empty(0, np.int64), np.arange(rows), np.ones(rows, np.bool_))
 
 
-@dataclass(frozen=True, slots=True)
-class _Task:
+class _Task(NamedTuple):
     """What is to be balanced; as `balance` has it."""
 
     tree: Tree
@@ -217,20 +210,44 @@ def _pass(task: _Task, leaked: Floats | None) -> tuple[_State, list[ArmBalance]]
         leaves[places.leaks] = leaked
     moving = task.way.by == "flow" or (places.leaks.size > 0 and leaked is None)
     state = _State(tree, task.design.copy(), leaves, task.gate.copy(), moving=moving)
+    deadline.check()
+    if not moving:
+        meeting.meet_all(*_junctions(state, task), state.met)
+        return state, _arms(state.met, {})
     leaks = set(places.leaks.tolist()) if leaked is None else set()
-    arms: list[ArmBalance] = []
+    raised: dict[int, ArmBalance] = {}
     for row in range(tree.table.shape[0] - 1, -1, -1):
         deadline.check()
-        raised: dict[int, ArmBalance] = {}
         if leaks:
             state.guess_leak(row, leaks)
-        if moving:
-            state.resum(row)
+        state.resum(row)
         if task.way.by == "flow":
-            raised = _raise(state, row, task)
+            raised |= _raise(state, row, task)
         state.need_of(row)
-        arms += [raised.get(arm.row, arm) for arm in _meet(state, row, task)]
-    return state, arms
+        meeting.meet(*_junctions(state, task), row, state.met)
+    return state, _arms(state.met, raised)
+
+
+_Junctions: TypeAlias = tuple[Any, Any, Any, Any, Any, Any, Any, bool]
+
+
+def _junctions(state: _State, task: _Task) -> _Junctions:
+    """Return what `meeting.meet` takes but for its row."""
+    tree, places, limits = task.tree, task.places, task.way.limits
+    gates, held = (state.gate, places.gate, places.may_stand), (most_held(limits.left), most_held(limits.raised))
+    return tree.table, tree.links, tree.change, state.flowing, state.lines, gates, held, task.way.by == "flow"
+
+
+def _arms(met: Floats, raised: dict[int, ArmBalance]) -> list[ArmBalance]:
+    """Return every run at a junction from what `meeting` told; those raised as they stood before."""
+    rows = np.flatnonzero(met[:, meeting.MEETS])
+    return [
+        raised.get(row) or ArmBalance(row, governs == 1.0, own, governing, _ACTIONS[int(action)], added)
+        for row, (_, governs, own, governing, action, added) in zip(rows.tolist(), met[rows].tolist(), strict=True)
+    ]
+
+
+_ACTIONS: Final[tuple[Action, ...]] = ("none", "gate", "raise-flow", "resize")  # by their numbers in `meeting`
 
 
 class _State:
@@ -241,11 +258,12 @@ class _State:
         self.tree, self.gate, self.moving = tree, gate, moving
         self.from_hoods, self.leaked = from_hoods, leaked  # of the flow: what hoods take, and what leaks in
         self.base = gate.copy()  # gates as they are; what is added changes no run's own need
-        # By rows below a branch's gate: what that must lose besides, Pa, among what is all zeros.
-        self.flow, self.own, self.join, self.need, self.added = np.zeros((5, gate.size))
+        self.lines, self.met = np.zeros((meeting.LINES, gate.size)), np.zeros((gate.size, meeting.COLUMNS))
+        # `added`, by rows below a branch's gate: what that must lose besides, Pa.
+        self.flow, self.own, self.join, self.need, self.added = self.lines
         begin(tree.table, tree.links, tree.change, gate, (from_hoods, leaked), (self.flow, self.own, self.join))
-        flowing = (from_hoods > 0.0).tolist()
-        self._arms = [[arm for arm in arms if flowing[arm]] for arms in _children(tree)]  # which stay those
+        self.flowing = from_hoods > 0.0  # which stays so
+        self._arms: dict[int, list[int]] = {}  # by row, those that were asked for
 
     def suction(self) -> Floats:
         """Return the total suction at each row's end, Pa, as the hoods upstream ask for it with the gates added.
@@ -281,7 +299,10 @@ class _State:
 
     def arms(self, row: int) -> list[int]:
         """Return the rows that run into this one from open hoods."""
-        return self._arms[row]
+        known = self._arms.get(row)
+        if known is None:
+            known = self._arms[row] = [arm for arm in self.children(row) if self.flowing[arm]]
+        return known
 
     def resum(self, row: int) -> None:
         """Sum a run's flow again from its arms, where some of them were raised."""
@@ -314,22 +335,16 @@ class _State:
         """Work out the joins above a run, and what it needs at its downstream end; deepest arm governing."""
         if self.moving:
             junction_at(self.tree.table, self.tree.links, self.flow, row, self.join)
-        arms = self.arms(row)
-        if len(arms) == 1 and self.tree.links[row, CHILDREN] == 1:
-            self.join[arms[0]] = 0.0
-        above = max([self.need[arm] + self.joined(arm) for arm in arms], default=0.0)
-        self.need[row] = self.own[row] + above
+        meeting.fill_need(self.tree.links, self.tree.change, self.flowing, self.lines, row)
 
     def joined(self, arm: int) -> float:
         """Return a run's join loss with its change of size, Pa."""
-        return float(self.join[arm] + self.tree.change[arm] * self.flow[arm] ** 2)
+        return float(meeting.joined(self.tree.change, self.lines, arm))
 
     def pressure(self, row: int, arm: int) -> float:
         """Return what an arm needs at the junction above `row`: static for entry-angle, total otherwise."""
-        if int(self.tree.links[row, LAW]) == ENTRY:
-            own = float(self.tree.table[arm, VP_END]) * float(self.flow[arm]) ** 2
-            return float(self.need[arm]) + (1.0 + float(self.tree.table[arm, ENTRY_FACTOR])) * own
-        return float(self.need[arm]) + self.joined(arm)
+        tree = self.tree
+        return float(meeting.pressure_of(tree.table, tree.links, tree.change, self.lines, row, arm))
 
     def scale(self, row: int, factor: float) -> None:
         """Scale what the hoods upstream of a run take, and work out the needs there again."""
@@ -342,12 +357,6 @@ class _State:
         self._renew(subtree)
         for here in reversed(subtree):
             self.need_of(here)
-
-
-def _children(tree: Tree) -> list[range]:
-    """Return the rows that run into each row."""
-    first, count = tree.links[:, FIRST_CHILD].tolist(), tree.links[:, CHILDREN].tolist()
-    return [range(one, one + many) for one, many in zip(first, count, strict=True)]
 
 
 @compiled
@@ -379,36 +388,6 @@ def own_losses(tree: Tree, flow: Floats, gate: Floats) -> Floats:
     own = np.empty(flow.size)
     fill_own_losses(tree.table, tree.change, gate, flow, np.arange(flow.size), own)
     return own
-
-
-def _meet(state: _State, row: int, task: _Task) -> list[ArmBalance]:
-    """Return who governs at the junction above a run; gates absorb the difference where one may stand."""
-    arms = state.arms(row)
-    if len(arms) < 2:
-        return []
-    own = {arm: state.pressure(row, arm) for arm in arms}
-    leader = max(own, key=lambda arm: own[arm])
-    governing = own[leader]
-    out = []
-    for arm in arms:
-        short, action, added = governing - own[arm], "none", 0.0
-        ratio = governing / own[arm] if own[arm] > 0.0 else math.inf
-        if arm == leader:
-            pass
-        elif task.way.by == "flow":
-            action = task.way.limits.action(ratio)
-        elif not task.places.may_stand[arm]:
-            action = "resize" if above(ratio, task.way.limits.left) else "none"
-        elif short > 1.0e-9 * abs(governing):
-            action, added = "gate", short
-            at = int(task.places.gate[arm])
-            state.gate[at] += short / state.flow[at] ** 2
-            below = arm
-            while below != at:
-                state.added[below] = short
-                (below,) = state.arms(below)
-        out.append(ArmBalance(arm, arm == leader, own[arm], governing, action, added))  # type: ignore[arg-type]
-    return out
 
 
 def _raise(state: _State, row: int, task: _Task) -> dict[int, ArmBalance]:
@@ -462,31 +441,14 @@ def short_of(tree: Tree, gate: Floats, flow: Floats, need: Floats, row: int, arm
         row: that the arms flow into.
         arm: which.
     """
-    own, join, needed = np.zeros_like(flow), np.zeros_like(flow), need.tolist()
-    fill_own_losses(tree.table, tree.change, gate, flow, np.array([arm]), own)
-    junction_at(tree.table, tree.links, flow, arm, join)
-    junction_at(tree.table, tree.links, flow, row, join)
-    joined = (join + tree.change * flow * flow).tolist()
-    above = [needed[one] + joined[one] for one in _flowing(tree, flow, arm)]
-    needed[arm] = float(own[arm]) + max(above, default=0.0)
-    if int(tree.links[row, LAW]) == ENTRY:
-        joined = ((1.0 + tree.table[:, ENTRY_FACTOR]) * tree.table[:, VP_END] * flow * flow).tolist()
-    beside = [needed[one] + joined[one] for one in _flowing(tree, flow, row) if one != arm]
-    return 1.0 - (needed[arm] + joined[arm]) / max(beside)
-
-
-def _flowing(tree: Tree, flow: Floats, row: int) -> list[int]:
-    """Return the rows with flow that run into one."""
-    first, count = int(tree.links[row, FIRST_CHILD]), int(tree.links[row, CHILDREN])
-    return [one for one in range(first, first + count) if flow[one] > 0.0]
+    found = meeting.short_of(tree.table, tree.links, tree.change, gate, flow, need, row, arm)
+    return float(found)
 
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:
     """Return the rows from the fan to the hood along the governing arms."""
-    leaders = {item.row for item in met if item.governs}
-    path = [0]
-    while True:
-        arms = state.arms(path[-1])
-        if not arms:
-            return path
+    leaders, path, flowing = {item.row for item in met if item.governs}, [0], state.flowing.tolist()
+    first, count = state.tree.links[:, FIRST_CHILD].tolist(), state.tree.links[:, CHILDREN].tolist()
+    while arms := [arm for arm in range(first[path[-1]], first[path[-1]] + count[path[-1]]) if flowing[arm]]:
         path.append(next((arm for arm in arms if arm in leaders), arms[0]))
+    return path

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.friction import COLEBROOK
 from airbough_service.core.network.columns import (
     AREA_RATIO,
@@ -47,10 +47,15 @@ MOST_ARMS = 3  # of a junction under the flow-ratio law
 # Columns of what is given of a run, in the order of `tree.given`.
 (
     G_PARENT, G_LAW, G_START, G_END, G_BORE, G_LENGTH, G_ROUGHNESS, G_ENTRY, G_PORT, G_FITTINGS, G_CHANGE, G_GATE,
-    G_POWER, G_POWER_EXPONENT, G_INSIDE, G_INSIDE_EXPONENT, G_BRANCH, G_COSINE, G_AREA_RATIO, G_ENTRY_FACTOR,
+    G_POWER, G_POWER_EXPONENT, G_INSIDE, G_INSIDE_EXPONENT, G_TERMS, G_BRANCH, G_COSINE, G_AREA_RATIO, G_ENTRY_FACTOR,
     G_LOW, G_SLOPE, G_HIGH, G_STEP, G_LIFT, G_LINEAR, G_DRAG, G_MOMENTUM, G_JOIN,
-) = range(29)  # fmt: skip
-GIVEN = 29  # of these columns
+) = range(30)  # fmt: skip
+GIVEN = 30  # of these columns
+
+# Columns of a term: which of a run's losses it adds to (0 entry, 1 port, 2 fittings, 3 change), its coefficient, and
+# what flow squared is divided by, times the density, for the velocity pressure that it is on, m4.
+T_LINE, T_COEFFICIENT, T_OVER = range(3)
+TERM = 3  # of these columns
 
 # How it ended.
 FILLED, NOT_ONE_ROOT, CYCLE, TOO_MANY_ARMS, NO_CONSTANTS_GIVEN = range(5)
@@ -62,10 +67,10 @@ def dynamic(density: float, diameter: float) -> float:
     return density / (2.0 * area**2)
 
 
-dynamic_of = compiled(dynamic)
+dynamic_of = inner(dynamic)
 
 
-@compiled
+@inner
 def lay_out(given: np.ndarray, order: np.ndarray, place: np.ndarray) -> int:
     """Fill the runs in breadth-first order from the fan, siblings side by side, and each run's row.
 
@@ -91,6 +96,13 @@ def lay_out(given: np.ndarray, order: np.ndarray, place: np.ndarray) -> int:
             order[reached] = arm
             reached, arm = reached + 1, after[arm]
     return FILLED
+
+
+@compiled
+def add_terms(terms: np.ndarray, begin: int, count: int, density: float, row: np.ndarray, entry: int) -> None:
+    """Add terms to a row's losses, Pa per (m3/s)^2, each to the one that it tells of, from column `entry` on."""
+    for k in range(begin, begin + count):
+        row[entry + int(terms[k, T_LINE])] += terms[k, T_COEFFICIENT] * (density / terms[k, T_OVER])
 
 
 @compiled
@@ -129,7 +141,7 @@ def fill_arms(given: np.ndarray, rows: np.ndarray) -> None:
         fill_arm(given[row], rows[row])
 
 
-@compiled
+@inner
 def fill_law(given: np.ndarray, order: np.ndarray, law: int, links: np.ndarray, row: int) -> int:
     """Fill the law of the junction above a row; return how it ended. Arguments as of `fill_all`."""
     count, first, stated = links[row, CHILDREN], links[row, FIRST_CHILD], given[order[row], G_LAW]
@@ -145,6 +157,7 @@ def fill_law(given: np.ndarray, order: np.ndarray, law: int, links: np.ndarray, 
 @compiled
 def fill_all(
     given: np.ndarray,
+    terms: np.ndarray,
     order: np.ndarray,
     place: np.ndarray,
     density: float,
@@ -156,13 +169,19 @@ def fill_all(
 ) -> int:
     """Fill table and links, all zeros, and order, place and parts; return how it ended.
 
+    given: of each run, its terms not yet added.
+    terms: of all runs, in their order.
     law: of every junction whose run gives none; one arm alone is no junction.
     parts: shape (5, n), by row: entry, port, fittings, change and gate.
     """
     ended = lay_out(given, order, place)
     if ended != FILLED:
         return ended
-    n = given.shape[0]
+    n, begin = given.shape[0], whole(0)
+    for run in range(n):
+        count = int(given[run, G_TERMS])
+        add_terms(terms, begin, count, density, given[run], whole(G_ENTRY))
+        begin += count
     for row in range(n):
         own = given[order[row]]
         fill_row(own, density, viscosity, table[row])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, inlined, whole
+from airbough_service.core.compiled import inlined, inner, whole
 from airbough_service.core.laws.junction import straight_loss
 from airbough_service.core.network.columns import (
     ENTRY,
@@ -24,7 +24,7 @@ LEAST_STIFFNESS = 0.1
 stream that is dragged along would then be told to grow without resistance."""
 
 
-@compiled
+@inner
 def join_pair(
     table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -46,7 +46,7 @@ def join_pair(
     return c1 + m11 * constant - j12 * constant, m11 * proportion + j12 * (1.0 - proportion)
 
 
-@compiled
+@inner
 def cross(a0: float, a1: float, a2: float, b0: float, b1: float, b2: float) -> tuple[float, float, float]:
     """Return the cross product of two vectors."""
     return a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0
@@ -89,7 +89,7 @@ def straight_row(
     )
 
 
-@compiled
+@inner
 def arm_row(
     table: np.ndarray, links: np.ndarray, arm: int, w: float, q: float, total: float, inverse: float,
     m0: float, m1: float, m2: float, momentum: float, r0: int, r1: int, r2: int, q0: float, q1: float, q2: float,
@@ -100,7 +100,7 @@ def arm_row(
     return branch_row(table, arm, w, q, total, inverse, m0, m1, m2, momentum)
 
 
-@compiled
+@inner
 def join_three(
     table: np.ndarray, links: np.ndarray, order: np.ndarray, i: int, first: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -136,7 +136,7 @@ def join_three(
     return alpha, determinant * inverse
 
 
-@compiled
+@inner
 def join_entry(
     table: np.ndarray, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:
@@ -172,7 +172,7 @@ def join_entry(
     return alpha_out, beta_out
 
 
-@compiled
+@inner
 def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
     """Eliminate a junction where total pressures meet; return alpha and beta below it."""
     weight, constants = 0.0, 0.0
@@ -190,7 +190,7 @@ def join_meet(first: int, count: int, work: np.ndarray) -> tuple[float, float]:
     return alpha, beta
 
 
-@compiled
+@inner
 def join(
     table: np.ndarray, links: np.ndarray, law: int, order: np.ndarray, i: int, first: int, count: int, work: np.ndarray
 ) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.laws.friction import LAMINAR_END, TURBULENT_START
 from airbough_service.core.limits import least_held, most_held
 
@@ -163,7 +163,7 @@ def judge(runs: Judging, states: States, seen: int, worst: Worst, noted: Noted) 
             _note_shares(flow, upper, held, state, noted.starved, noted.share, noted.share_state)
 
 
-@compiled
+@inner
 def _velocities(runs: Judging, is_open: np.ndarray, enough: np.ndarray, most: np.ndarray) -> None:
     """Fill what must and what may flow in each run for the dust of the open hoods upstream, m3/s; 0 where none is."""
     parents, order, carried, needed = runs.parents, runs.order, runs.carried, runs.needed
@@ -181,7 +181,7 @@ def _velocities(runs: Judging, is_open: np.ndarray, enough: np.ndarray, most: np
         most[run] *= runs.narrowest[run]
 
 
-@compiled
+@inner
 def _note_slow(
     flow: np.ndarray, upper: np.ndarray, lower: np.ndarray, enough: np.ndarray, state: int, slow: np.ndarray,
     margin: np.ndarray, margin_state: np.ndarray, carried: np.ndarray, carried_state: np.ndarray,
@@ -198,7 +198,7 @@ def _note_slow(
                 margin[run], margin_state[run] = least / enough[run], state
 
 
-@compiled
+@inner
 def _note_fast(
     flow: np.ndarray, lower: np.ndarray, enough: np.ndarray, most: np.ndarray, state: int, fast: np.ndarray,
     excess: np.ndarray, excess_state: np.ndarray,
@@ -213,7 +213,7 @@ def _note_fast(
                 excess[run], excess_state[run] = -here / most[run], state
 
 
-@compiled
+@inner
 def _note_shares(
     flow: np.ndarray, upper: np.ndarray, held: np.ndarray, state: int, starved: np.ndarray, share: np.ndarray,
     share_state: np.ndarray,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, inlined
+from airbough_service.core.compiled import compiled, inlined, inner
 from airbough_service.core.laws.junction import branch_factor, branch_loss, straight_loss
 from airbough_service.core.network.columns import (
     AREA_RATIO,
@@ -43,13 +43,13 @@ def branch_arm(
     )  # fmt: skip
 
 
-@compiled
+@inner
 def entry_coefficient(table: np.ndarray, arm: int) -> float:
     """Return what an arm pays under the entry-angle law before the recovery, Pa per (m3/s)^2."""
     return (1.0 + table[arm, ENTRY_FACTOR]) * table[arm, VP_END]
 
 
-@compiled
+@inner
 def lone_arm(table: np.ndarray, links: np.ndarray, law: int, arm: int, parent: int) -> float:
     """Return the quadratic coefficient of a junction through which only one arm flows."""
     if law == MEET:
@@ -73,7 +73,7 @@ def beside_one(table: np.ndarray, branch: int, flow: float, total: float) -> tup
     )
 
 
-@compiled
+@inner
 def pair_losses(
     table: np.ndarray, links: np.ndarray, parent: int, one: int, two: int, q1: float, q2: float
 ) -> tuple[float, float, float, float, float, float]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.network.columns import (
     CHILDREN,
     FIRST_CHILD,
@@ -68,7 +68,7 @@ class Losses:
     at_hood = _Line(AT_HOOD)
 
 
-@compiled
+@inner
 def _balanced(links: np.ndarray, flow: np.ndarray, run: int) -> float:
     """Return how far the flows into a run are from its own, relative; 0 at a hood."""
     first, count = links[run, FIRST_CHILD], links[run, CHILDREN]

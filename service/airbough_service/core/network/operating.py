@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.errors import DidNotConvergeError
 from airbough_service.core.laws.fan import Fan, fan_pressure
 from airbough_service.core.network.solver import (
@@ -44,8 +43,7 @@ MOST_HALVINGS = 200  # of the flows between which a crossing lies
 NEAR_ENDS, NEAREST_ENDS = 1.0e-14, 4.0e-16  # share of the flow by which these are the same; where no double is between
 
 
-@dataclass(frozen=True, slots=True)
-class Crossing:
+class Crossing(NamedTuple):
     """A crossing of fan and system: flow in m3/s, fan static pressure in Pa."""
 
     flow: float
@@ -53,8 +51,7 @@ class Crossing:
     stable: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Operating:
+class Operating(NamedTuple):
     """What flows in one state.
 
     Attributes:
@@ -83,7 +80,7 @@ def fan_pressures(pieces: np.ndarray, terms: np.ndarray, quadratic: float, flows
     return out
 
 
-@compiled
+@inner
 def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow: float, before: float) -> float:
     """Return the fall of total pressure over a compacted tree at a flow at the fan, Pa; not a number: not solved.
 

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.laws.curve import power_loss
 from airbough_service.core.laws.friction import TURBULENT_START, inverse_root, slow_friction
 from airbough_service.core.network.columns import (
@@ -26,7 +26,7 @@ from airbough_service.core.network.columns import (
 )
 
 
-@compiled
+@inner
 def slow_loss(table: np.ndarray, run: int, q: float, start: float) -> tuple[float, float]:
     """Return the friction of a run below TURBULENT_START, Pa, and its slope; start: a first guess of 1/sqrt(f)."""
     factor, bend = slow_friction(table[run, ROUGH], table[run, REYNOLDS] * q, start)
@@ -34,7 +34,7 @@ def slow_loss(table: np.ndarray, run: int, q: float, start: float) -> tuple[floa
     return loss, loss * (2.0 + bend) / q
 
 
-@compiled
+@inner
 def duct_loss(table: np.ndarray, run: int, q: float, start: float) -> tuple[float, float, float]:
     """Return friction and machine resistance of a run at a flow above 0, Pa, and 1/sqrt(f) to start from next."""
     friction, resistance, y = 0.0, 0.0, start
@@ -52,7 +52,7 @@ def duct_loss(table: np.ndarray, run: int, q: float, start: float) -> tuple[floa
     return friction, resistance, y
 
 
-@compiled
+@inner
 def own_loss(table: np.ndarray, run: int, change: float, gate: float, q: float, start: float) -> tuple[float, float]:
     """Return a run's own loss at a flow above 0, Pa, and 1/sqrt(f) to start from next.
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import (
     CHILDREN,
@@ -95,7 +95,7 @@ class Draws:
     status: NDArray[np.int64]
 
 
-@compiled
+@inner
 def drawn(factor: np.ndarray, term: int) -> float:
     """Return what a draw multiplies by: 1 where there is no term."""
     return float(factor[term]) if term >= 0 else 1.0
@@ -120,7 +120,7 @@ def apply(base: np.ndarray, factor: np.ndarray, uses: Uses, table: np.ndarray) -
                 table[run, column] *= factor[uses.junction[run]]
 
 
-@compiled
+@inner
 def apply_gates(gate: np.ndarray, factor: np.ndarray, uses: Uses, gates: np.ndarray) -> None:
     """Fill `gates` with one draw of `gate`."""
     for run in range(gate.shape[0]):
@@ -193,7 +193,7 @@ def settled(draws: Draws) -> NDArray[np.bool_]:
     return np.asarray((draws.status == OK) | (draws.status == NO_FLOW))
 
 
-@compiled
+@inner
 def need(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flow: np.ndarray, change: np.ndarray) -> float:
     """Return the fall of total pressure at the fan that given flows need, the deepest arm governing everywhere."""
     n = table.shape[0]

@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.curve import power_loss
 from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.laws.friction import COLEBROOK, TURBULENT_START, root_step
@@ -74,7 +74,7 @@ ATTEMPTS = 6  # of which the first is warm, the second cold, and each further on
 DAMPING = 0.4  # of each attempt by the one before: what swings between two flows settles with one of the five
 
 
-@compiled
+@inner
 def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, before the first one."""
     for run in range(table.shape[0]):
@@ -82,14 +82,14 @@ def prepare(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     keep_losses(table, links, work)
 
 
-@compiled
+@inner
 def keep_losses(table: np.ndarray, links: np.ndarray, work: np.ndarray) -> None:
     """Fill the columns that stay from state to state, but for every 1/sqrt(f)."""
     for run in range(table.shape[0]):
         keep_loss(table, links, run, work)
 
 
-@compiled
+@inner
 def keep_loss(table: np.ndarray, links: np.ndarray, run: int, work: np.ndarray) -> None:
     """Fill one row of the columns that stay from state to state, but for its 1/sqrt(f)."""
     work[run, KEPT_PER_FLOW] = COLEBROOK / table[run, REYNOLDS]
@@ -100,7 +100,7 @@ def keep_loss(table: np.ndarray, links: np.ndarray, run: int, work: np.ndarray) 
         work[run, KEPT_LONE] = lone_arm(table, links, links[parent, LAW], run, parent)
 
 
-@compiled
+@inner
 def open_runs(
     table: np.ndarray, links: np.ndarray, gate: np.ndarray, order: np.ndarray, slots: np.ndarray, work: np.ndarray
 ) -> int:
@@ -139,7 +139,7 @@ def open_runs(
     return live
 
 
-@compiled
+@inner
 def other_losses(table: np.ndarray, run: int, q: float, powers: float, y: float) -> tuple[float, float]:
     """Return the losses, and their slope, that few runs have: slow friction (y > 0), power-law friction, a machine."""
     loss, slope = 0.0, 0.0
@@ -155,7 +155,7 @@ def other_losses(table: np.ndarray, run: int, q: float, powers: float, y: float)
     return loss, slope
 
 
-@compiled
+@inner
 def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> float:
     """Fill ALPHA and BETA of every live run: the pressure at its downstream end against its flow.
 
@@ -201,7 +201,7 @@ def linearise(table: np.ndarray, links: np.ndarray, order: np.ndarray, live: int
     return widest
 
 
-@compiled
+@inner
 def next_at_fan(
     old: float, alpha: float, beta: float, fan: np.ndarray, terms: np.ndarray, quadratic: float
 ) -> tuple[float, int, float]:
@@ -222,7 +222,7 @@ def next_at_fan(
     return target, OK, lever
 
 
-@compiled
+@inner
 def share_out(order: np.ndarray, live: int, work: np.ndarray, damping: float, worst: float) -> float:
     """Move every flow to its share, from the fan to the hoods; return the greatest relative change."""
     child = 1
@@ -252,7 +252,7 @@ def share_out(order: np.ndarray, live: int, work: np.ndarray, damping: float, wo
     return worst
 
 
-@compiled
+@inner
 def newton(
     table: np.ndarray,
     links: np.ndarray,
@@ -279,7 +279,7 @@ def newton(
     return NOT_CONVERGED, limit
 
 
-@compiled
+@inner
 def settle(
     table: np.ndarray,
     links: np.ndarray,
@@ -310,7 +310,7 @@ def settle(
     return NOT_CONVERGED, spent
 
 
-@compiled
+@inner
 def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) -> None:
     """Write the flows of a state to their rows, and keep what the next state starts from."""
     flow[:] = 0.0
@@ -319,7 +319,7 @@ def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) 
         work[order[ROW, i], KEPT_Y] = work[i, Y]
 
 
-@compiled
+@inner
 def solve_next(
     table: np.ndarray,
     links: np.ndarray,
@@ -343,7 +343,7 @@ def solve_next(
     return status, iterations
 
 
-@compiled
+@inner
 def solve_near(
     table: np.ndarray,
     links: np.ndarray,

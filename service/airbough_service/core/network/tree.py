@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final, NamedTuple
 
@@ -76,6 +75,8 @@ class Run(NamedTuple):
         arm: how it enters its junction.
         law: of the junction at its upstream end, in place of the tree's; None for the tree's.
         bore: of its length, m, whose friction it has; None for that of its upstream end.
+        terms: what else it loses, one `term` after the other: added to entry, port, fittings and change at the tree's
+            density.
     """
 
     parent: int
@@ -93,10 +94,10 @@ class Run(NamedTuple):
     arm: Arm = Arm()
     law: int | None = None
     bore: float | None = None
+    terms: bytes = b""
 
 
-@dataclass(frozen=True, slots=True)
-class Tree:
+class Tree(NamedTuple):
     """A packed tree of n runs, breadth-first from the fan.
 
     Attributes:
@@ -124,11 +125,41 @@ def area(diameter: float) -> float:
     return math.pi * diameter * diameter / 4.0
 
 
+def term(line: int, coefficient: float, over: float) -> bytes:
+    """Return what a piece loses, `coefficient` * density / `over` in Pa per (m3/s)^2, as `Run.terms` has it.
+
+    Args:
+        line: of which losses: 0 entry, 1 port, 2 fittings, 3 change.
+        coefficient: of all the pieces together, on the velocity pressure in their bore.
+        over: flow squared over it, times the density, is that velocity pressure, m4.
+    """
+    return _TERM(line, coefficient, over)
+
+
+def sums(terms: bytes, density: float) -> tuple[float, float, float, float]:
+    """Return what terms come to as entry, port, fittings and change, Pa per (m3/s)^2."""
+    out = np.zeros(_SUMS)
+    into_columns.add_terms(term_lines(terms), 0, len(terms) // TERM_BYTES, density, out, 0)
+    entry, port, fittings, change = out.tolist()
+    return entry, port, fittings, change
+
+
+def term_lines(terms: bytes) -> Floats:
+    """Return terms as lines of an array."""
+    return np.frombuffer(bytearray(terms)).reshape(-1, into_columns.TERM)
+
+
+_SUMS: Final = 4  # of a run's losses that terms are added to
+_TERM: Final = struct.Struct(f"{into_columns.TERM}d").pack
+TERM_BYTES: Final = 8 * into_columns.TERM
+
+
 def given(run: Sequence[Any]) -> list[float]:
     """Return what is given of a run as numbers, in the columns of ``core.network.into_columns``.
 
     Args:
-        run: a `Run`, or its fields in their order: of hundreds of runs naming them takes as long as packing them.
+        run: a `Run`, or its fields in their order: of hundreds of runs naming them takes as long as packing them. Its
+            terms are only counted.
     """
     return np.frombuffer(_bytes(run)).tolist()
 
@@ -137,18 +168,19 @@ def _bytes(run: Sequence[Any]) -> bytes:
     """Return what `given` does as bytes, for numpy takes long over a list of numbers."""
     (
         parent, start, end, length, roughness, entry, port, fittings, change, power_law, resistance, gate, arm, law,
-        bore,
+        bore, terms,
     ) = run  # fmt: skip
     power, exponent = power_law or _NO_POWER
     inside, inside_exponent = resistance or _NO_LOSS
     own: bytes = _OWN(
         parent, -1 if law is None else law, start, end, start if bore is None else bore, length, roughness,
-        entry, port, fittings, change, gate, power, exponent, inside, inside_exponent,
+        entry, port, fittings, change, gate, power, exponent, inside, inside_exponent, len(terms) // TERM_BYTES,
     )  # fmt: skip
     return own + arm.packed
 
 
 _OWN: Final = struct.Struct(f"{into_columns.G_BRANCH}d").pack  # of what is given of a run, all but of its arm
+_TERMS: Final = Run._fields.index("terms")
 _NO_POWER: Final = (-1.0, 0.0)
 _NO_LOSS: Final = (0.0, 0.0)
 _ENDED: Final = {
@@ -173,10 +205,10 @@ def pack(runs: Sequence[Sequence[Any]], density: float, viscosity: float, law: i
             for a junction's arms.
     """
     n = len(runs)
-    numbers = _lines([_bytes(run) for run in runs])
+    numbers, terms = _lines([_bytes(run) for run in runs]), term_lines(b"".join([run[_TERMS] for run in runs]))
     order, place = np.empty((2, n), np.int32)
     table, links, parts = np.zeros((n, c.FLOAT_COLUMNS)), np.zeros((n, c.LINK_COLUMNS), np.int32), np.empty((5, n))
-    ended = into_columns.fill_all(numbers, order, place, density, viscosity, law, table, links, parts)
+    ended = into_columns.fill_all(numbers, terms, order, place, density, viscosity, law, table, links, parts)
     if ended != into_columns.FILLED:
         raise NotATreeError(_ENDED[ended])
     return Tree(
@@ -216,7 +248,8 @@ def arm_lines(arms: Sequence[Arm]) -> Floats:
 
 def given_arms(arms: Sequence[Arm]) -> Floats:
     """Return what is given of runs that tell of their arms alone, shape (arms, columns of what is given)."""
-    return _lines([_bytes(_WITH_ARM._replace(arm=arm)) for arm in arms])
+    return _lines([_NO_DUCT + arm.packed for arm in arms])
 
 
 _WITH_ARM: Final = Run(parent=-1, start=1.0, end=1.0, length=0.0, roughness=0.0)
+_NO_DUCT: Final = _bytes(_WITH_ARM)[: 8 * into_columns.G_BRANCH]

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
@@ -63,7 +63,7 @@ class Tried:
     starved: Integers
 
 
-@compiled
+@inner
 def _lost(
     table: np.ndarray, links: np.ndarray, change: np.ndarray, gate: np.ndarray, flow: np.ndarray, rows: np.ndarray,
     join: np.ndarray,
@@ -79,6 +79,16 @@ def _lost(
             lost += own_loss(table, row, change[row], gate[row], q, table[row, START])[0]
             lost += join[row] + change[row] * q * q
     return lost
+
+
+@inner
+def settled_roots(table: np.ndarray, change: np.ndarray, gate: np.ndarray, flow: np.ndarray) -> np.ndarray:
+    """Return the 1/sqrt(f) of every row for what flows; a first guess where nothing does."""
+    out = table[:, START].copy()
+    for row in range(out.size):
+        if flow[row] > 0.0:
+            out[row] = own_loss(table, row, change[row], gate[row], flow[row], table[row, START])[1]
+    return out
 
 
 @compiled
@@ -112,8 +122,7 @@ def try_each(
     flow, join = np.zeros(n), np.zeros(n)
     status, at_end, lost, starved = out
     prepare(table, links, work)
-    solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)
-    settled = work[:, KEPT_Y].copy()
+    settled = settled_roots(table, change, gate, before)
     for t in range(status.size):
         for k in range(begins[0][t], begins[0][t + 1]):
             copy_row(columns[k], table[rows[0][k]])

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core import deadline
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, whole
 from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import LOCAL
-from airbough_service.core.network.into_columns import G_PARENT, fill_arm
-from airbough_service.core.network.tree import Arm, Tree, given_arms
+from airbough_service.core.network.into_columns import G_PARENT, add_terms, fill_arm
+from airbough_service.core.network.tree import Arm, Tree, given_arms, term_lines
 from airbough_service.core.network.trials import try_each
 from airbough_service.core.network.work import copy_row
 
@@ -24,21 +24,21 @@ class ChangedRows(NamedTuple):
     """The rows that T changes change, as numbers.
 
     Attributes:
-        lines: of each changed row, one after the other: number of its change, row, and its entry, port, fittings and
-            change, Pa per (m3/s)^2.
+        lines: of each changed row, one after the other: number of its change, row of the run that this is told of, its
+            own row, how many terms it has, and what is added to its change, Pa per (m3/s)^2.
+        terms: of each changed row, as of `tree.Run`.
         arms: number of a changed row -> how it then enters its junction, where otherwise than it does.
-        about: row of the run that each change is told of.
         needs: of each open hood its row, and the least flow that holds, m3/s.
     """
 
     lines: list[float]
+    terms: list[bytes]
     arms: dict[int, Arm]
-    about: list[int]
     needs: list[float]
 
 
-CHANGE, OF_ROW, LOST = range(3)  # columns of `lines`; after LOST the other parts of the loss
-LINE: Final = LOST + 4  # of these columns
+CHANGE, TOLD_OF, OF_ROW, TERMS, MORE = range(5)  # columns of `lines`
+LINE: Final = MORE + 1  # of these columns
 _NO_ARMS: Final = given_arms([])
 
 
@@ -47,6 +47,7 @@ def try_rows(
     tree: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
     fan: tuple[np.ndarray, np.ndarray, float],
     changes: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray],
+    density: float,
     before: np.ndarray,
     out: np.ndarray,
 ) -> None:
@@ -55,25 +56,33 @@ def try_rows(
     Args:
         tree: as of `try_each`.
         fan: as of `try_each`.
-        changes: of `ChangedRows` the lines, what is given of arms with the number of their line for a parent, about
-            and needs.
+        changes: of `ChangedRows` the lines, their terms, what is given of arms with the number of their line for a
+            parent, and needs.
+        density: kg/m3.
         before: as of `try_each`.
         out: filled.
     """
-    lines, arms, about, needs = changes
-    count, rows = about.size, lines[:, OF_ROW].astype(np.int64)
+    lines, terms, arms, needs = changes
+    count, rows = out.shape[0], lines[:, OF_ROW].astype(np.int64)
+    about = np.empty(count, np.int64)
     begins, columns = np.zeros(count + 1, np.int64), np.empty((rows.size, tree[0].shape[1]))
+    parts, begin = np.zeros((rows.size, 4)), whole(0)
     for k in range(rows.size):
         begins[int(lines[k, CHANGE]) + 1] = k + 1
+        about[int(lines[k, CHANGE])] = int(lines[k, TOLD_OF])
         copy_row(tree[0][rows[k]], columns[k])
-        columns[k, LOCAL] = lines[k, LOST] + lines[k, LOST + 1] + lines[k, LOST + 2] + lines[k, LOST + 3]
+        own = parts[k]
+        own[3] = lines[k, MORE]
+        add_terms(terms, begin, int(lines[k, TERMS]), density, own, whole(0))
+        begin += int(lines[k, TERMS])
+        columns[k, LOCAL] = own[0] + own[1] + own[2] + own[3]
     for k in range(arms.shape[0]):
         fill_arm(arms[k], columns[int(arms[k, G_PARENT])])
     status, starved = np.empty(count, np.int64), np.empty(count, np.int64)
     told = (status, np.empty(count), np.empty(count), starved)
-    own, at_end = (begins, np.arange(count + 1)), lines[:, LOST + 3].copy()
+    both, at_end = (begins, np.arange(count + 1)), parts[:, 3].copy()
     hoods = (needs[:, 0].astype(np.int64), needs[:, 1].copy())
-    try_each(tree, fan, own, (rows, about.astype(np.int64)), columns, at_end, hoods, before, told)
+    try_each(tree, fan, both, (rows, about), columns, at_end, hoods, before, told)
     for k in range(count):
         out[k, 0], out[k, 1], out[k, 2], out[k, 3] = status[k], told[1][k], told[2][k], starved[k]
 
@@ -95,17 +104,23 @@ def tried_rows(
     if changed.arms:
         arms = given_arms(list(changed.arms.values()))
         arms[:, G_PARENT] = list(changed.arms)
-    out = np.empty((len(changed.about), 4))
+    out = np.empty((int(changed.lines[-LINE]) + 1, 4))
     try_rows(
         (tree.table, tree.links, tree.change, gate),
         (fan.pieces, fan.terms, fan.net_quadratic),
-        (_table(changed.lines, LINE), arms, _table(changed.about, 1)[:, 0], _table(changed.needs, 2)),
+        (
+            _table(changed.lines, LINE),
+            term_lines(b"".join(changed.terms)),
+            arms,
+            _table(changed.needs, 2),
+        ),
+        tree.density,
         before,
         out,
     )
     return [(int(status), flow, lost, int(starved)) for status, flow, lost, starved in out.tolist()]
 
 
-def _table(numbers: list[float] | list[int], columns: int) -> Floats:
+def _table(numbers: list[float], columns: int) -> Floats:
     """Return numbers as lines of an array; numpy itself takes long over a list."""
     return np.frombuffer(array("d", numbers)).reshape(-1, columns)

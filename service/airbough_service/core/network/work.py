@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import inner
 
 # Columns of `work` by place among the live runs:
 FLOW, Y, QUADRATIC, RUBBING, PER_FLOW, WALL, ALPHA, BETA, CONSTANT, PROPORTION = range(10)
@@ -32,14 +32,14 @@ class Scratch(NamedTuple):
     work: np.ndarray
 
 
-@compiled
+@inner
 def copy_row(source: np.ndarray, target: np.ndarray) -> None:
     """Copy a row, value by value: an assignment of slices has a message compiled for those of unlike shape, in 2 s."""
     for column in range(source.size):
         target[column] = source[column]
 
 
-@compiled
+@inner
 def scratch(n: int) -> Scratch:
     """Return scratch for a tree of n rows."""
     return Scratch(np.empty((2, n), np.int32), np.empty(n, np.int32), np.empty((n, WORK_COLUMNS)))

@@ -249,10 +249,13 @@ def _key(picture: FanPicture) -> list[tuple[str, key.Sign]]:
 
     def curve(sheet: Sheet, x: float, y: float) -> None:
         sheet.path([(x, y), (x + 34.0, y)], width=2.6)
-        sheet.rectangle(x + 14.0, y - 3.0, 6.0, 6.0, fill=PAPER, stroke=INK, line=1.3)
+        if picture.points:
+            sheet.rectangle(x + 14.0, y - 3.0, 6.0, 6.0, fill=PAPER, stroke=INK, line=1.3)
 
     crossings = [crossing for state in picture.states for crossing in state.crossings]
-    found: list[tuple[str, key.Sign]] = [("fan, and the points it was given by", curve)]
+    found: list[tuple[str, key.Sign]] = [
+        ("fan, and the points it was given by" if picture.points else "fan, its curve guessed", curve)
+    ]
     if any(crossing.stable for crossing in crossings):
         found.append(("stable crossing", lambda sheet, x, y: _mark(sheet, x + 17.0, y, stable=True)))
     if any(not crossing.stable for crossing in crossings):

@@ -47,7 +47,7 @@ def picture(request: DrawingRequest, shop: Shop) -> tuple[FanPicture, tuple[Find
         lines=(_fan_line(request), _given_line(request), air_line(shop)),
         preset=request.units,
         fan=_curve(fan),
-        points=_points(fan),
+        points=() if _guessed(request) else _points(fan),
         states=tuple(_state(name, one) for name, one in zip(names, solved, strict=True)),
         remarks=by_code(findings, [run.id for run in shop.runs], by_state=True),
     ), findings
@@ -58,11 +58,16 @@ def _findings(solved: Solved, name: str) -> list[Finding]:
     return [*fan_findings.of(solved.shop.request.units, solved.shop.request.collector), *outcome_findings(solved, name)]
 
 
+def _guessed(request: DrawingRequest) -> bool:
+    """Return whether no curve of the fan is given."""
+    return request.collector is not None and request.collector.known_by is not None
+
+
 def _fan_line(request: DrawingRequest) -> str:
     fan = request.collector.fan if request.collector is not None else None
     assert fan is not None
     rated, speed = plain(fan.rated_as), f"{fan.speed_ratio:g}"
-    if request.collector is not None and request.collector.known_by is not None:
+    if _guessed(request):
         return f"A guess, no curve of the maker's, drawn as fan static pressure at this air; speed ratio {speed}"
     return f"Fan rated as {rated}, drawn as fan static pressure at this air; speed ratio {speed}"
 
@@ -71,7 +76,7 @@ def _given_line(request: DrawingRequest) -> str:
     """Return the points as the fan's maker gives them, in the maker's own terms and rated air."""
     fan = request.collector.fan if request.collector is not None else None
     assert fan is not None
-    if request.collector is not None and request.collector.known_by is not None:
+    if _guessed(request):
         return "Given are a few figures of the collector; its curve was guessed from them, and has the band told below"
     told = [(float(point.pressure), float(point.flow)) for point in fan.curve[:_MOST_POINTS]]
     preset = request.units

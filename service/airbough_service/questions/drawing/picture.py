@@ -105,7 +105,7 @@ class FanPicture:
 
     Attributes:
         fan: flow and fan static pressure along the curve.
-        points: the points that the curve was given by, at this speed and air.
+        points: the points that the curve was given by, at this speed and air; none of a guessed one.
     """
 
     title: str

@@ -155,8 +155,9 @@ def _short(request: MakeUpAirRequest, told: MakeUpAir, density: float) -> list[F
     drawn = told.depressurization
     if drawn is None or not above(drawn, told.allowed_depressurization):
         return []
+    ways = "" if request.return_path_area is None else ", from outdoors and by the way back together"
     message = (
-        f"{show(request.units, 'flow', _leaving(request, told))} must come in; the openings given draw the room "
+        f"{show(request.units, 'flow', _leaving(request, told))} must come in{ways}; the openings given draw the room "
         f"{show(request.units, 'pressure', drawn)} below outdoors"
     )
     return [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 from msgspec import structs
@@ -58,7 +58,8 @@ class Ready:
         for run in runs:
             if run.run.gate is not None:
                 gate[shop.hood_row(run.index)] = gate_quadratic(run, shop.density)
-        return replace(shop, request=request, hoods=hoods, runs=tuple(runs), tree=replace(shop.tree, gate=gate))
+        packed = shop.tree._replace(gate=gate)
+        return structs.replace(shop, request=request, hoods=hoods, runs=tuple(runs), tree=packed)
 
 
 def ready(tree: Tree) -> Ready:

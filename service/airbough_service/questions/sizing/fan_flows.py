@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,7 +113,7 @@ class Fan:
                 arm = options[shape.children[option.run.index][kit.changed]]
                 change = self.maker.meetings.change(arm, option, kit.length)
                 table[pattern.place[arm.run.index], columns.LOCAL] += change or 0.0
-        return replace(pattern, table=table), gates
+        return pattern._replace(table=table), gates
 
     def _first(self, options: list[Option]) -> Tree:
         """Return the packed tree of some choice."""

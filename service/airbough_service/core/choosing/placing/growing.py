@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from airbough_service.core.choosing.placing.steps import alone
-from airbough_service.core.compiled import compiled, whole
+from airbough_service.core.compiled import compiled, inner, whole
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -47,7 +47,7 @@ class Labels(NamedTuple):
     pairs: Integers
 
 
-@compiled
+@inner
 def _push(
     labels: Any,
     row: int,
@@ -93,7 +93,7 @@ def _push(
     labels.used[0] = new + 1
 
 
-@compiled
+@inner
 def _way(
     labels: Any,
     row: int,
@@ -243,7 +243,7 @@ def join(
                     )  # fmt: skip
 
 
-@compiled
+@inner
 def _met(
     rest: int,
     row: int,
@@ -285,7 +285,7 @@ def _met(
             )  # fmt: skip
 
 
-@compiled
+@inner
 def _beside(
     rest: int,
     row: int,
@@ -337,7 +337,7 @@ def _beside(
             two = labels.following[two]
 
 
-@compiled
+@inner
 def _enter(
     group: int,
     row: int,

@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 
 Singles = NDArray[np.float32]
 Integers = NDArray[np.int64]
 
 
-@compiled
+@inner
 def meet(one: Singles, other: Singles, turn: Singles, other_turn: Singles, ways: Singles, fresh: Singles) -> None:
     """Two runs meet with turns of 90 degrees, either going straight on and the other entering from its side.
 
@@ -38,7 +38,7 @@ def meet(one: Singles, other: Singles, turn: Singles, other_turn: Singles, ways:
             target[point] = min(target[point], total)
 
 
-@compiled
+@inner
 def meet_aslant(
     one: Singles, other: Singles, turn: Singles, other_turn: Singles, ways: Singles, fresh: Singles, work: Singles
 ) -> None:
@@ -64,7 +64,7 @@ def meet_aslant(
                 target[point] = min(target[point], min(total, second + other_price))
 
 
-@compiled
+@inner
 def turned(came: Singles, turn: Singles, left: Singles, right: Singles) -> None:
     """Fill in what a run costs that came so or turned into a heading, from the one side or from the other."""
     headings = came.shape[0]
@@ -81,7 +81,7 @@ def turned(came: Singles, turn: Singles, left: Singles, right: Singles) -> None:
                 other[point] = min(other[point], after[point] + price)
 
 
-@compiled
+@inner
 def enter(came: Singles, turn: Singles, point: int, price: np.float32, fresh: Singles) -> None:
     """A machine's riser enters the run that passes over it, turned there or not."""
     headings = came.shape[0]
@@ -93,7 +93,7 @@ def enter(came: Singles, turn: Singles, point: int, price: np.float32, fresh: Si
         fresh[heading, point] = min(fresh[heading, point], least + price)
 
 
-@compiled
+@inner
 def _turn(others: Singles, turn: Singles, own: Singles) -> bool:
     """Lower each place to what another heading there and the turn from it come to; return whether any was."""
     headings, size = own.shape
@@ -146,7 +146,7 @@ def sweep_back(
         changed = _turn(onward, turn, came)
 
 
-@compiled
+@inner
 def near(one: Singles, other: Singles, onward: Singles, price: np.float32, points: Integers, found: Integers) -> int:
     """Fill in at which of the points two sets may meet at no more than so much, whatever their headings; how many.
 
@@ -160,7 +160,7 @@ def near(one: Singles, other: Singles, onward: Singles, price: np.float32, point
     return count
 
 
-@compiled
+@inner
 def share(
     one: Singles,
     other: Singles,
@@ -199,7 +199,7 @@ def share(
             other_still[before, point] = min(other_still[before, point], ahead_right + rest)
 
 
-@compiled
+@inner
 def passed(onward: Singles, turn: Singles, point: int, price: np.float32, still: Singles) -> None:
     """What is still to pay of a run that a riser enters."""
     headings = onward.shape[0]

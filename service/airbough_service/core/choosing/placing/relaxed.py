@@ -24,7 +24,7 @@ from airbough_service.core.choosing.placing.program import (
     subsets,
 )
 from airbough_service.core.choosing.placing.steps import alone
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 
 Singles = NDArray[np.float32]
 GRAIN: Final = 3.0e-4  # share by which 5,000 sums of single precision may be off, one upon the other
@@ -187,7 +187,7 @@ def _least(rows: Rows, prices: Prices) -> tuple[Singles, Singles]:
     return length.astype(np.float32), turn.astype(np.float32)
 
 
-@compiled
+@inner
 def _meeting(
     into: Integers,
     ahead: Integers,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from airbough_service.core.compiled import compiled
+from airbough_service.core.compiled import compiled, inner
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -61,7 +61,7 @@ def join(
                         enter(fresh[place], left[straight], right[straight], machines[single], price)
 
 
-@compiled
+@inner
 def alone(group: int) -> int:
     """Return the machine of a set of one; -1 of another set."""
     if group & (group - 1) != 0:
@@ -72,7 +72,7 @@ def alone(group: int) -> int:
     return machine
 
 
-@compiled
+@inner
 def meet(
     target: Floats, left: Floats, right: Floats, branch: Floats, points: Integers, step: int, price: float
 ) -> None:
@@ -91,7 +91,7 @@ def meet(
                 target[heading, point] = min(target[heading, point], total)
 
 
-@compiled
+@inner
 def enter(target: Floats, left: Floats, right: Floats, point: int, price: float) -> None:
     """A machine's riser enters the run that passes over it."""
     for heading in range(target.shape[0]):
@@ -130,7 +130,7 @@ def sweep(
             changed = turn(arrived[row], left[row], right[row], turn_price[row])
 
 
-@compiled
+@inner
 def turn(arrived: Floats, left: Floats, right: Floats, price: Floats) -> bool:
     """Turn wherever that is cheaper, and say whether it is anywhere."""
     changed = False
@@ -238,7 +238,7 @@ def part(
                         passed(fresh[place], machines[single], price, left_still[straight], right_still[straight])
 
 
-@compiled
+@inner
 def passed(fresh: Floats, point: int, price: float, left_still: Floats, right_still: Floats) -> None:
     """What is still to pay of a run that a riser enters."""
     for heading in range(fresh.shape[0]):
@@ -247,7 +247,7 @@ def passed(fresh: Floats, point: int, price: float, left_still: Floats, right_st
         right_still[heading, point] = min(right_still[heading, point], total)
 
 
-@compiled
+@inner
 def share(
     left: Floats,
     right: Floats,

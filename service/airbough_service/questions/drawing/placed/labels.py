@@ -22,6 +22,7 @@ _DISTANCES = (4.0, 10.0, 18.0, 28.0, 42.0, 60.0, 84.0, 112.0)
 _LED = 12.0  # px from which a line leads to what is named
 _LINE, _SIDE = 1.28, 1.5
 _ONE = 40.0  # px: what bears one name within this is named once
+_SQUARE = 24.0  # px of the grid by which what is in the way is found
 _HAIR = 0.5  # px, half a leader's width, about
 _SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its words are tried
 
@@ -35,22 +36,46 @@ class Line:
 
 
 @dataclass(slots=True)
+class Taken:
+    """Boxes in the way, found by the squares of a grid that they touch."""
+
+    squares: dict[tuple[int, int], list[Box]] = field(default_factory=dict)
+
+    def add(self, box: Box) -> None:
+        """Put a box in the way."""
+        for square in _squares(box):
+            self.squares.setdefault(square, []).append(box)
+
+    def meets(self, box: Box) -> bool:
+        """Return whether something in the way shares any area with a box."""
+        return any(box.meets(other) for square in _squares(box) for other in self.squares.get(square, ()))
+
+
+def _squares(box: Box) -> Iterator[tuple[int, int]]:
+    """Return the squares of the grid that a box touches."""
+    across = range(int(box.left // _SQUARE), int(box.right // _SQUARE) + 1)
+    down = range(int(box.top // _SQUARE), int(box.bottom // _SQUARE) + 1)
+    return product(across, down)
+
+
+@dataclass(slots=True)
 class Labels:
     """What is in the way so far, and the field that labels stay in."""
 
     sheet: Sheet
     frame: Box
-    taken: list[Box] = field(default_factory=list)
+    taken: Taken = field(default_factory=Taken)
     leaders: list[Leader] = field(default_factory=list)
     named: list[tuple[str, Point]] = field(default_factory=list)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Keep labels off a rectangle."""
-        self.taken.append(Box(left, top, right, bottom, ""))
+        self.taken.add(Box(left, top, right, bottom, ""))
 
     def block_line(self, points: Sequence[Point], half: float) -> None:
         """Keep labels off a line of this half width."""
-        self.taken.extend(_along(points, half))
+        for box in _along(points, half):
+            self.taken.add(box)
 
     def write(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float = 0.0,
               or_at: Sequence[Point] = ()) -> bool:  # fmt: skip
@@ -79,7 +104,7 @@ class Labels:
             self.sheet.text(
                 box.left, y, line.words, size=size, bold=line.bold, room=room, fill=INK if line.bold else SOFT_INK
             )
-        self.taken.append(box)
+        self.taken.add(box)
         return True
 
     def write_name(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float) -> bool:
@@ -100,13 +125,13 @@ class Labels:
         wide = max(measure(shorten(clean(line.words), size, room), size) for line in lines) + 2 * _SIDE
         high = _LINE * size * len(lines)
         box = Box(at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2, "")
-        if not self._inside(box) or any(box.meets(other) for other in self.taken):
+        if not self._inside(box) or self.taken.meets(box):
             return False
         self.sheet.rectangle(box.left, box.top - 2.0, wide, high + 4.0, fill=PAPER)
         for number, line in enumerate(lines):
             y = box.top + size * (0.95 + _LINE * number)
             self.sheet.text(at[0], y, line.words, size=size, bold=line.bold, room=room, anchor="middle")
-        self.taken.append(box)
+        self.taken.add(box)
         return True
 
     def _spot(self, ats: Sequence[Point], wide: float, high: float, near: float) -> tuple[Box, Leader | None] | None:
@@ -121,7 +146,7 @@ class Labels:
                 x = at[0] + across * away - (wide if across < 0 else wide / 2 if across == 0 else 0.0)
                 y = at[1] + down * away - (high if down < 0 else high / 2 if down == 0 else 0.0)
                 box = Box(x - _SIDE, y, x + wide + _SIDE, y + high, "")
-                if not self._inside(box) or any(box.meets(other) for other in self.taken):
+                if not self._inside(box) or self.taken.meets(box):
                     continue
                 leader = _leader(at, box) if distance >= _LED else None
                 if leader is None or not self._crosses(leader):

@@ -26,7 +26,8 @@ from airbough_service.questions.drawing.svg import INK, SOFT_INK, Box, Point, Sh
 from airbough_service.questions.drawing.text import number, quantity, sentence, unit
 
 MARGIN: Final = 24.0
-_FIELDS: Final = ((640.0, 760.0), (900.0, 1070.0), (1260.0, 1500.0))  # the first in which all machines are named
+_FIELDS: Final = ((640.0, 760.0), (900.0, 1070.0), (1260.0, 1500.0), (1900.0, 2260.0))
+"""Sizes tried: the first in which all machines are named."""
 _BESIDE: Final = 0.6  # m kept free around what is drawn
 _SIZE: Final = 10.5
 _ROOM: Final = 150.0
@@ -43,15 +44,23 @@ _UPRIGHT: Final = 1.0e-3  # m
 
 def draw(picture: PlacedPicture) -> Sheet:
     """Return the sheet of a plan, as large as it takes to name its machines."""
-    for field in _FIELDS:
-        sheet, named = _drawn(picture, field)
-        if named:
-            break
-    return sheet
+    for field in _FIELDS[:-1]:
+        sheet = _drawn(picture, field, whole=False)
+        if sheet is not None:
+            return sheet
+    largest = _drawn(picture, _FIELDS[-1], whole=True)
+    assert largest is not None
+    return largest
 
 
-def _drawn(picture: PlacedPicture, field: tuple[float, float]) -> tuple[Sheet, bool]:
-    """Return the sheet of a plan in a field of this size, and whether all machines are named on it."""
+def _drawn(picture: PlacedPicture, field: tuple[float, float], *, whole: bool) -> Sheet | None:
+    """Return the sheet of a plan in a field of this size; None where a machine has no room for its name in it.
+
+    Args:
+        picture: what is drawn.
+        field: width and height, px.
+        whole: whether to draw it even so.
+    """
     sheet = Sheet()
     top = title(sheet, picture, MARGIN, 700.0)
     points = [(x, y) for run in picture.runs for x, y, _ in run.course] + list(picture.walls)
@@ -65,7 +74,9 @@ def _drawn(picture: PlacedPicture, field: tuple[float, float]) -> tuple[Sheet, b
     _walls(sheet, picture, own, labels)
     _collectors(sheet, picture, own, labels)
     _ducts(sheet, picture, own, labels)
-    named = _name(picture, own, labels)
+    if not _name_machines(picture, own, labels) and not whole:
+        return None
+    _name(picture, own, labels)
     _name_wall(picture, own, labels)
     _name_boxes(picture, own, labels)
     bar(sheet, own, own.bottom + 40.0)
@@ -90,7 +101,7 @@ def _drawn(picture: PlacedPicture, field: tuple[float, float]) -> tuple[Sheet, b
     )
     findings_list.draw(sheet, picture.remarks, MARGIN, bottom + 16.0, right, 11.0, "run")
     sheet.reach(right, bottom)
-    return sheet, named
+    return sheet
 
 
 def _walls(sheet: Sheet, picture: PlacedPicture, own: Scale, labels: Labels) -> None:
@@ -231,13 +242,10 @@ def _heading(course: list[Point]) -> Point:
     return 0.0, 1.0
 
 
-def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
-    """Write machines first, then the collector, then runs along their longest stretch; return whether all machines are.
-
-    A machine's name stands nowhere else with its place: a run's is in the schedule.
-    """
-    named = True
+def _name_machines(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
+    """Write machines; return whether all of them have room, for a name stands nowhere else with its place."""
     by_place = {run.line[-1][:2]: run for run in picture.runs if run.line and run.opening is not None}
+    named = True
     for run in picture.runs:
         if run.line and run.has_hood:
             gated = run if run.opening is not None else by_place.get(run.line[0][:2])
@@ -246,6 +254,11 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
                 lines.append(Line(f"gate {state(gated.opening)}"))
             at = own.at(*run.line[-1][:2])
             named = labels.write_name(at, lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2) and named
+    return named
+
+
+def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> None:
+    """Write holes, then the collector, then runs along their longest stretch."""
     for hole in picture.holes:
         words = f"hole {quantity('diameter', hole.diameter, picture.preset)}"
         labels.write(own.at(*hole.place[:2]), [Line(words)], _SIZE, _ROOM, own.long(hole.diameter) / 2 + 2.0)
@@ -254,7 +267,6 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
     for run in picture.runs:
         if run.line:
             _name_run(run, own, labels, picture.preset)
-    return named
 
 
 def _name_run(run: PlacedRun, own: Scale, labels: Labels, preset: str) -> None:

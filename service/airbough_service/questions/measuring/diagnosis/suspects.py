@@ -136,7 +136,7 @@ def _leak(base: Setting, run: ShopRun) -> Hypothesis:
         table[row, columns.POWER_A] = (shop.leaking.coefficients[run.index] + at * hole) ** (-1.0 / exponent)
         gate = own.tree.gate.copy()
         gate[own.hood_rows] = base.gate[shop.hood_rows]
-        return Setting(own, replace(own.tree, table=table), base.fan, gate)
+        return Setting(own, own.tree._replace(table=table), base.fan, gate)
 
     def told(_: float, solution: Solution) -> float:
         own = leaking()
