@@ -109,3 +109,24 @@ def test_suction_too_deep_in_every_arrangement_is_told():
     assert answer.none_holds
     assert not answer.layouts
     assert "suction is deeper than can be answered" in answer.statement
+
+
+@pytest.mark.parametrize(
+    ("seed", "sizes", "together", "weaker", "stronger"),
+    [(512, (100, 112, 125, 140), 0, 1500.0, 1900.0), (505, (100, 112, 125, 140, 160, 180), 1, 700.0, 1300.0)],
+)
+def test_what_is_needed_does_not_hang_on_the_fan_asked_with(seed, sizes, together, weaker, stronger):
+    """Two fans too weak for the same shop: a state that both lack needs as much with either."""
+    shop = layout_shops.random_shop(seed, 4, stock=layout_shops.stock(sizes))
+    for machine in shop["machines"]:
+        machine["flow"] = 1000
+    ids = [one["id"] for one in shop["machines"]] * 2
+    shop["states"] = [{"name": ids[at], "open": ids[at : at + 1 + together]} for at in range(4)]
+    needed = []
+    for top in (weaker, stronger):
+        answer = ask("layout", shop | {"collector": shop["collector"] | layout_shops.fan(top)})
+        needed.append({one.state: one.needed for one in answer.lacking})
+    both = needed[0].keys() & needed[1].keys()
+    assert both
+    for state in both:
+        assert needed[0][state] == pytest.approx(needed[1][state], rel=1e-9)

@@ -307,7 +307,11 @@ class LayoutLack(Told, kw_only=True):
 
     state: str
     needed: Annotated[
-        PressureResult | None, Meta(description="No arrangement needs less. Left out where there is `flow`.")
+        PressureResult | None,
+        Meta(
+            description="No arrangement needs less. With eleven machines and more it may be told higher of a fan that "
+            "is less too weak, as all ways of so many take too long to look at closely. Left out where there is `flow`."
+        ),
     ] = None
     available: PressureResult | None = None
     missing: PressureResult | None = None

@@ -228,7 +228,11 @@ class BrokenRule(Told, kw_only=True):
     ]
     share: Annotated[
         float | None,
-        Meta(description="By what share of its limit it is missed; left out where there is no limit to miss."),
+        Meta(
+            description="By what share of its limit it is missed; left out where there is no limit to miss. It is of "
+            "pressure for `pressure_available`, and for `design_flow` where flows are given (no `run` stands there); "
+            "for `design_flow` by the fan it is of air."
+        ),
     ] = None
     run: str | None = None
     state: str | None = None

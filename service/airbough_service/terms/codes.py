@@ -45,7 +45,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
     "fan-guessed": ("warning", "no curve of the fan is known; it was guessed from a few figures, and has a wide band"),
-    "machine-unknown": ("note", "a machine that the catalogue does not have is judged by what the caller stated alone"),
+    "machine-unknown": (
+        "warning",
+        "a machine that the catalogue does not have is judged by what the caller stated alone",
+    ),
     "machine-size-assumed": ("note", "a machine that has several sizes was given none; the smallest listed was taken"),
     "design-flow-from-memory": (
         "note",
@@ -106,6 +109,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "stretches-not-given": ("note", "where a run's fittings sit was not given; its straight duct counts as one piece"),
     "end-not-judged": ("note", "a joint was not judged, as the end of one of its pieces is not known"),
     "fitting-length-unknown": ("note", "a fitting's length is not known, so nothing was taken off its run for it"),
+    "lengths-count-fittings": (
+        "note",
+        "lengths that count fittings were bought as straight duct, too much of it",
+    ),
     "no-stock": ("note", "no stock list was given: only what is required is listed"),
     "price-missing": ("note", "a line has no price, so the sum is not the whole price"),
     # working day

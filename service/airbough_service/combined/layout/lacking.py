@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Callable
+from typing import Final, TypeAlias
 
 import numpy as np
 
@@ -16,7 +17,9 @@ from airbough_service.core.choosing.placing import relaxed
 from airbough_service.core.choosing.placing.program import Floats, Prices
 from airbough_service.core.limits import most_held
 
-MOST: Final = 4  # ways of a machine in a state that are looked at
+OfWay: TypeAlias = Callable[[Search, Priced, Pressing, int, int], float]
+CLOSELY: Final = 0.1  # of all that may be spent, for which every way of a shop is looked at closely
+MOST: Final = 4  # ways of a machine in a state that are else
 
 
 def beyond(asked: Asked) -> tuple[LayoutLack, ...]:
@@ -38,30 +41,49 @@ def beyond(asked: Asked) -> tuple[LayoutLack, ...]:
 def lacking(search: Search, work: Priced, *, quickly: bool = False) -> tuple[LayoutLack, ...]:
     """Return the states for which no arrangement leaves enough pressure, of those that the layouts tried break.
 
+    What is told to be needed does not hang on the fan: wherever every way of the shop may be looked at closely, all
+    that are told were.
+
     Args:
         search: with what was tried, none of which holds.
         work: the program's input, nothing left out.
-        quickly: whether only the easiest ways are looked at.
+        quickly: whether nothing is looked at closely unless the easiest ways prove that some state lacks pressure.
     """
-    out = list(beyond(search.asked))
+    off = beyond(search.asked)
     best = min(search.pool, key=lambda one: one.rank, default=None)
     if best is None:
-        return tuple(out)
+        return off
     press = pressing(search.asked, search.where, work)
-    left = MOST
-    for state in _broken(search, best):
-        if not np.isfinite(press.available[state]):
-            continue
-        machines = list(map(int, np.flatnonzero(press.opened[state])))
-        least = max(_way(search, work, press, state, machine) for machine in machines)
-        left -= len(machines)
-        needed = len(machines) * relaxed.work(search.where.lattice, len(search.where.machines))
-        if not quickly and left >= 0 and needed <= search.left:
-            search.left -= needed
-            least = max(least, *(_least(search, work, press, state, machine) for machine in machines))
-        if least > press.available[state]:
-            out.append(_told(search, press, state, least))
-    return tuple(out)
+    states = [state for state in _broken(search, best) if np.isfinite(press.available[state])]
+    least = {state: _most(search, work, press, state, _way) for state in states}
+    if quickly and all(least[state] <= press.available[state] for state in states):
+        return off
+    for state in _closely(search, press, states):
+        least[state] = max(least[state], _most(search, work, press, state, _least))
+    short = [state for state in states if least[state] > press.available[state]]
+    return (*off, *(_told(search, press, state, least[state]) for state in short))
+
+
+def _most(search: Search, work: Priced, press: Pressing, state: int, of_way: OfWay) -> float:
+    """Return what the hardest way of a state loses at least, Pa."""
+    machines = map(int, np.flatnonzero(press.opened[state]))
+    return max(of_way(search, work, press, state, machine) for machine in machines)
+
+
+def _closely(search: Search, press: Pressing, states: list[int]) -> list[int]:
+    """Return the states of some whose ways may be looked at closely, and pay for them: all, else the first few."""
+    each = relaxed.work(search.where.lattice, len(search.where.machines))
+    if press.opened.sum() * each <= CLOSELY * search.given:
+        search.left -= each * press.opened[states].sum()
+        return states
+    out, ways = [], 0
+    for state in states:
+        ways += int(press.opened[state].sum())
+        if ways > MOST or ways * each + search.trying > search.left:
+            break
+        out.append(state)
+    search.left -= each * press.opened[out].sum()
+    return out
 
 
 def _broken(search: Search, best: Tried) -> list[int]:

@@ -64,7 +64,7 @@ def chosen_kits(problem: Problem, chosen: Chosen) -> list[Kit]:
 
 def broken_rules(maker: Maker, problem: Problem, chosen: Chosen, rules: Rules) -> tuple[BrokenRule, ...]:
     """Return every place where a rule does not hold, for given flows."""
-    options = chosen_options(problem, chosen)
+    options = entering(maker, problem, chosen)
     places = [
         *_velocities(maker, (*options, *gained(maker, problem, chosen).values())),
         *narrowings(maker, problem, chosen),
@@ -95,6 +95,17 @@ def gained(maker: Maker, problem: Problem, chosen: Chosen) -> dict[int, Option]:
         length = between.change.fitting_length if charges_change(maker.request.model, alone=True) else None
         run = structs.replace(wye.run, run=without_length(into.run.run, name, between.bore, length))
         out[index] = structs.replace(wye, run=run)
+    return out
+
+
+def entering(maker: Maker, problem: Problem, chosen: Chosen) -> list[Option]:
+    """Return the bore of each site but the inlet as it stands in the tree: before some wyes runs change size."""
+    out = chosen_options(problem, chosen)
+    for site, kit in zip(problem.sites, chosen_kits(problem, chosen), strict=False):
+        for arm, bore, length in kit.reduced:
+            changed = maker.options.reduced(out[site.arms[arm]], bore, length)
+            assert changed is not None
+            out[site.arms[arm]] = changed
     return out
 
 

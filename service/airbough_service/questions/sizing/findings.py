@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from airbough_service.core.limits import above, below
 from airbough_service.questions.sizing.joints import Kit
 from airbough_service.questions.sizing.options import Option
 from airbough_service.questions.sizing.problem import Maker
+from airbough_service.questions.sizing.rules import OF_FAN, Rules
 from airbough_service.questions.sizing.stock import metres
 from airbough_service.terms.finding import (
     finding,
@@ -33,8 +35,13 @@ from airbough_service.terms.finding import (
 Floats = NDArray[np.float64]
 
 
-def short(maker: Maker, need: Floats) -> list[Finding]:
+_JUDGED: Final = "make the fan's pressure a rule, or choose another fan"
+_STRONGER: Final = "choose another fan, or stock wider diameters"
+
+
+def short(maker: Maker, need: Floats, rules: Rules) -> list[Finding]:
     """Return a finding for each state in which the fan has less than is needed."""
+    judged = rules.weight_of("design_flow") is not None
     known, preset = maker.duty.of_fan, maker.request.units
     if known is None:
         return []
@@ -50,25 +57,24 @@ def short(maker: Maker, need: Floats) -> list[Finding]:
             finding(
                 preset, "fan-falls-short", message, at="collector.fan", state=state.name,
                 quantity="fan_static_pressure", kind="pressure", value=float(needed), maximum=float(there),
-                suggestion=Suggestion(text="make the fan's pressure a rule, or choose another fan"),
+                suggestion=Suggestion(text=_STRONGER if judged else _JUDGED),
             )
         )  # fmt: skip
     return out
 
 
 def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Finding]:
-    """Return a finding for each preferred rule that does not hold everywhere."""
+    """Return a finding for each preferred rule that does not hold everywhere; one for rules that miss the same."""
     out = []
-    for rule in dict.fromkeys(item.rule for item in broken):
-        places = [item for item in broken if item.rule == rule]
+    for rules, places in _missed(broken):
         at = "at one place" if len(places) == 1 else f"at {len(places)} places"
-        message = f"{plain(rule)} does not hold {at}, most {_worst(places)}"
+        message = f"{_named(rules)} {'does' if len(rules) == 1 else 'do'} not hold {at}, most {_worst(places)}"
         count = float(len(places))
         item = finding(
             request.units,
             "preferred-rule-broken",
             message,
-            at=f"rules.{rule}",
+            at=f"rules.{rules[0]}",
             quantity="places",
             value=count,
             maximum=0.0,
@@ -77,20 +83,37 @@ def preferred(request: SizingRequest, broken: tuple[BrokenRule, ...]) -> list[Fi
     return out
 
 
+def _missed(broken: Sequence[BrokenRule]) -> list[tuple[list[str], list[BrokenRule]]]:
+    """Return where each rule is missed; rules that are missed alike, as both on the fan's pressure may be, together."""
+    out: dict[object, tuple[list[str], list[BrokenRule]]] = {}
+    for rule in dict.fromkeys(item.rule for item in broken):
+        places = [item for item in broken if item.rule == rule]
+        alike = tuple((item.run, item.state, item.share) for item in places)
+        key = alike if rule in OF_FAN else rule
+        out.setdefault(key, ([], places))[0].append(rule)
+    return list(out.values())
+
+
+def _named(rules: Sequence[str]) -> str:
+    return " and ".join(map(plain, sorted(rules)))
+
+
 def _worst(places: Sequence[BrokenRule]) -> str:
-    """Return the place that misses its limit by the greatest share, and that share."""
+    """Return the place that misses its limit by the greatest share, and that share, of pressure or of air where so."""
     worst = max(places, key=lambda place: place.share or 0.0)
     places_of = (worst.run and f"at {worst.run}", worst.state and f"in state {worst.state!r}")
     where = " ".join(part for part in places_of if part)
-    return where if worst.share is None else f"{where}, by {100.0 * worst.share:.1f} %"
+    if worst.share is None:
+        return where
+    of = ""
+    if worst.rule in OF_FAN:
+        of = " of the pressure that there is" if worst.run is None else " of its air"
+    return f"{where}, by {100.0 * worst.share:.1f} %{of}"
 
 
 def missed(remedies: Sequence[SizingRemedy]) -> str:
     """Return by how much the rules are missed that are to be dropped for some choice; nothing where none helps."""
-    parts = []
-    for remedy in remedies:
-        for rule in dict.fromkeys(item.rule for item in remedy.broken):
-            parts.append(f"{plain(rule)} {_worst([item for item in remedy.broken if item.rule == rule])}")
+    parts = [f"{_named(rules)} {_worst(places)}" for remedy in remedies for rules, places in _missed(remedy.broken)]
     return "; the others kept, the best miss " + ", or ".join(dict.fromkeys(parts)) if parts else ""
 
 

@@ -305,7 +305,7 @@ class Options:
         if made is None:
             return None
         found = self._option(made)
-        return structs.replace(option, key=key, run=found.run, row=found.row, own=found.own)
+        return structs.replace(found, key=key, parts=option.parts)
 
     def between(self, into: Option, bore: float) -> Option:
         """Return the run of no length between a wye of a bore, m, and the run that it flows into."""

@@ -286,11 +286,18 @@ class Maker:
                 fit &= able[sets.of, sets.numbers[:, column]]
         for row, one in sets.met.items():
             into = sets.into[sets.of[row]]
-            fit[row] = one is not None and self._allowed(one.into, rules) and not (narrow and narrows(one.into, into))
+            fit[row] = (
+                one is not None
+                and all(self._allowed(option, rules) for option in (one.into, *one.arms))
+                and not (narrow and narrows(one.into, into))
+            )
         return fit
 
     def _narrowed(self, arms: list[tuple[Option, ...]], sets: Sets, rules: Rules) -> Floats:
-        """Return, by row, what the places count where runs narrow, and where a gained run is too slow or too fast."""
+        """Return, by row, what the places count where runs narrow, and where a gained run is too slow or too fast.
+
+        Also what they count more where a run, as it changes size before a wye, is too slow or too fast.
+        """
         out = np.zeros(len(sets.numbers))
         weight, most = self.weights(rules).get("no_narrowing", 0.0), rules.most("no_narrowing")
         if weight:
@@ -300,7 +307,12 @@ class Maker:
                     out += weight * counts[sets.of, sets.numbers[:, column]]
         for row, met in sets.met.items():
             into = sets.into[sets.of[row]]
-            if met is not None and met.into is not into:
+            if met is None:
+                continue
+            for column, (arm, number) in enumerate(zip(met.arms, sets.numbers[row], strict=True)):
+                if arm is not (own := arms[column][number]):
+                    out[row] += self._broken([arm], rules)[0] - self._broken([own], rules)[0]
+            if met.into is not into:
                 out[row] += self._broken([met.into], rules)[0] + weight * min(narrowing(met.into, into), most)
         return out
 

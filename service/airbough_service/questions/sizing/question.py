@@ -31,6 +31,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    entering,
     gained,
     sized,
 )
@@ -176,12 +177,14 @@ def _sized(
     broken = broken_rules(maker, problem, best, rules)
     options, kits = chosen_options(problem, best), chosen_kits(problem, best)
     flows, wyes = [state.flow for state in maker.states], gained(maker, problem, best)
-    runs = telling.runs(options, kits, flows, maker.states, maker.options.fixed, request, wyes)
+    as_built = entering(maker, problem, best)
+    runs = telling.runs(as_built, kits, flows, maker.states, maker.options.fixed, request, wyes)
     price, complete = telling.total(options, kits, request)
     first = checks[0].balance
     assert first is not None
     items = engine.findings(checks, maker.states, design=True)
-    items += short(maker, best.need) + preferred(request, broken) + unproved(request, outcome.exact, outcome.relaxation)
+    items += short(maker, best.need, rules) + preferred(request, broken)
+    items += unproved(request, outcome.exact, outcome.relaxation)
     items += too_narrow(maker, options)
     without = left_out(request, options)
     items += next_sizes(request, options, kits, wyes) + price_gaps(request, runs, without, complete=complete)

@@ -19,6 +19,7 @@ from airbough_service.questions.sizing.broken_rules import (
     chosen_kits,
     chosen_options,
     document,
+    entering,
     gained,
     sized,
 )
@@ -95,7 +96,8 @@ def _fan_sized(maker: Maker, rules: Rules, result: FanResult, common: dict[str, 
              for one in solved]  # fmt: skip
     options, kits = chosen_options(best.problem, best.chosen), chosen_kits(best.problem, best.chosen)
     wyes = gained(maker, best.problem, best.chosen)
-    runs = answer.runs(options, kits, flows, maker.states, maker.options.fixed, request, wyes)
+    as_built = entering(maker, best.problem, best.chosen)
+    runs = answer.runs(as_built, kits, flows, maker.states, maker.options.fixed, request, wyes)
     price, complete = answer.total(options, kits, request)
     broken = best.broken(maker.states, rules)
     items = engine.findings(checks, maker.states, design=False)

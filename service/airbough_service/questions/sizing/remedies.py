@@ -26,7 +26,7 @@ from airbough_service.questions.sizing.problem import (
     Problem,
     TooManySetsError,
 )
-from airbough_service.questions.sizing.rules import Rules
+from airbough_service.questions.sizing.rules import OF_FAN, Rules
 from airbough_service.questions.sizing.stock import (
     Part,
     Shelf,
@@ -40,7 +40,6 @@ MOST_IN_STATES: Final = 20 * MOST_SETS  # those sets times states
 WORK: Final = 5_000_000
 LABELS: Final = 500
 MOST_NAMED: Final = 3
-OF_FAN: Final = frozenset({"design_flow", "pressure_available"})
 
 
 @dataclass(slots=True)

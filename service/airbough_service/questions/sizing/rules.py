@@ -27,6 +27,8 @@ GIVEN_UP: Final = (
     ("design_flow", "pressure_available"),
 )
 """Rules that the caller left out, from the first given up to the last."""
+OF_FAN: Final = frozenset({"design_flow", "pressure_available"})
+"""Those on the fan, which both look at the pressure that there is where the flows are given."""
 MOST_KEPT: Final = 64  # sets of rules whose weights are remembered
 EXACT: Final = 2.0**53  # whole numbers up to here are floats
 
