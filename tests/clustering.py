@@ -1,6 +1,7 @@
 """A real scheduler and its worker processes on loopback, for tests of what is handed to a cluster."""
 
 import contextlib
+import json
 import os
 import signal
 import subprocess
@@ -8,23 +9,24 @@ import sys
 import time
 
 from commanding import HOME
-from serving import free_port
 
 QUIET = {"DASK_DISTRIBUTED__ADMIN__TICK__LIMIT": "1h"}  # a busy test machine is no reason to warn
 ESTABLISHED = "Starting established connection"
 
 
 class Cluster:
-    """A scheduler and so many workers of one thread each; `address` is what `--on` takes."""
+    """A scheduler and so many workers of one thread each; `address` is what `--on` takes, once they have joined."""
 
     def __init__(self, folder, workers=2):
-        self._folder, self._port, self._began = folder, free_port(), []
-        self.address = f"dask://127.0.0.1:{self._port}"
+        self._folder, self._began = folder, []
+        self._told = folder / "scheduler.json"
         self.workers = []
         self._workers_asked = workers
 
     def __enter__(self):
-        self._start("scheduler", "--host", "127.0.0.1", "--port", self._port, "--no-dashboard")
+        self._start(
+            "scheduler", "--host", "127.0.0.1", "--port", 0, "--no-dashboard", "--scheduler-file", self._told
+        )  # fmt: skip
         for _ in range(self._workers_asked):
             self.add()
         self.wait(self._workers_asked)
@@ -37,11 +39,16 @@ class Cluster:
     def add(self):
         """Start one more worker."""
         self.workers.append(self._start(
-            "worker", f"tcp://127.0.0.1:{self._port}", "--host", "127.0.0.1", "--nthreads", 1, "--no-dashboard",
+            "worker", "--scheduler-file", self._told, "--host", "127.0.0.1", "--nthreads", 1, "--no-dashboard",
             "--no-nanny", "--local-directory", self._folder,
         ))  # fmt: skip
 
-    def wait(self, joined, seconds=60):
+    @property
+    def address(self):
+        """Where the scheduler is."""
+        return json.loads(self._told.read_text())["address"].replace("tcp://", "dask://")
+
+    def wait(self, joined, seconds=300):
         """Wait until so many workers have joined since the start."""
         log, until = self._folder / "worker.log", time.monotonic() + seconds
         while log.read_text().count(ESTABLISHED) < joined:

@@ -1,6 +1,9 @@
 """The service as a process of its own on loopback, for tests that ask it from outside."""
 
+import contextlib
+import functools
 import http.server
+import itertools
 import os
 import re
 import signal
@@ -10,13 +13,26 @@ import sys
 import threading
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) ")
+_PORTS = range(20_000, 32_000)  # below those that systems give to connections and to port 0
+_NEXT = itertools.cycle([*_PORTS[61 * os.getpid() % len(_PORTS) :], *_PORTS[: 61 * os.getpid() % len(_PORTS)]])
 
 
 def free_port():
-    """Return a port of loopback that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
+    """Return a port of loopback that nobody listens on, nor takes by chance: where port 0 will do, that is surer."""
+    for port in _NEXT:
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    raise AssertionError
+
+
+@functools.cache
+def have_all_compiled():
+    """Have the loops compiled: a server that still has to says that it is ready before it takes every question."""
+    from airbough_service.api.compilers import Compilers
+
+    with Compilers() as beside:
+        beside.wait()
 
 
 class Served:
@@ -32,9 +48,13 @@ class Served:
         self._log = log
         kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
         self._environment = kept | {f"AIRBOUGH_{name.upper()}": str(value) for name, value in settings.items()}
-        self.port = port or free_port()
-        self.address = f"http://127.0.0.1:{self.port}"
+        self.port = port
         self.process = None
+
+    @property
+    def address(self):
+        """Where it is, once it has started."""
+        return f"http://127.0.0.1:{self.port}"
 
     def __enter__(self):
         self.start()
@@ -44,7 +64,8 @@ class Served:
         self.stop()
 
     def start(self):
-        """Start the process and wait until it says that it is ready."""
+        """Start the process and wait until it says that it is ready, for any question."""
+        have_all_compiled()
         self.process = subprocess.Popen(
             [sys.executable, "-m", "airbough_service", "--host", "127.0.0.1", "--port", str(self.port)],
             stdout=subprocess.PIPE,
@@ -57,9 +78,11 @@ class Served:
         watchdog.start()
         line = self.process.stdout.readline()
         watchdog.cancel()
-        if not READY.match(line):
+        said = READY.match(line)
+        if not said:
             self.stop()
             raise RuntimeError(f"the service did not become ready; it said {line!r}")
+        self.port = int(said[1])
 
     def send(self, number):
         """Send a signal to the process and its workers, as losing a machine would; wait for the end."""
@@ -89,16 +112,25 @@ class Served:
         return sum(held(number) for number in family(self.process.pid)) / 1024
 
 
+def children(number):
+    """Return the numbers of the processes that a process has started: of a server its workers."""
+    with contextlib.suppress(OSError), open(f"/proc/{number}/task/{number}/children") as listed:
+        return [int(child) for child in listed.read().split()]
+    return []
+
+
 def family(number):
     """Return a process's number and those of all below it."""
-    found = [number]
+    return [number, *(below for child in children(number) for below in family(child))]
+
+
+def has_ended(number):
+    """Return whether a process is no more, or only waits for somebody to ask how it ended: no thread of it is left."""
     try:
-        with open(f"/proc/{number}/task/{number}/children") as listed:
-            for child in listed.read().split():
-                found += family(int(child))
+        with open(f"/proc/{number}/stat") as told:
+            return told.read().rpartition(")")[2].split()[0] in "ZX" and len(os.listdir(f"/proc/{number}/task")) == 1
     except OSError:
-        pass
-    return found
+        return True
 
 
 def held(number):

@@ -54,6 +54,7 @@ export const CODES = {
   "stretches-not-given": "Wo Formteile sitzen, ist nicht angegeben; gerades Rohr zählt als ein Stück.",
   "end-not-judged": "Ein Stoß wurde nicht beurteilt.",
   "fitting-length-unknown": "Die Länge eines Formteils ist nicht bekannt.",
+  "lengths-count-fittings": "Längen entlang der Mittellinie zählen als gerades Rohr: es bleibt etwas übrig.",
   "no-stock": "Ohne Lagerliste steht nur da, was gebraucht wird.",
   "price-missing": "Einige Teile sind ohne Preis.",
   "chips-left-in-duct": "Späne bleiben im Rohr.",

@@ -1,6 +1,6 @@
 import json
 import re
-import time
+import threading
 
 import pytest
 from litestar.testing import TestClient
@@ -253,13 +253,12 @@ def test_the_states_of_all_machines_are_counted_where_none_is_named():
 def test_a_question_that_takes_too_long_is_given_up(monkeypatch):
     from airbough_service.combined import registry
 
-    def slow(*_, **__):
-        time.sleep(0.3)
-
-    monkeypatch.setattr(registry, "answer", slow)
+    told = threading.Event()
     with TestClient(create_app(Settings(compute_timeout=0.05))) as hasty:
+        monkeypatch.setattr(registry, "answer", lambda *_, **__: told.wait(60))
         body = {"units": "us", "runs": [{"id": "a", "into": None, "diameter": 6, "length": 10}], "explain": True}
         answer = hasty.post("/v1/trees/balance", json=body)
+        told.set()
         assert answer.status_code == 503
         assert answer.json()["type"] == "/problems/took-too-long"
         assert int(answer.headers["retry-after"]) > 0

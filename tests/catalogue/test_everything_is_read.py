@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from serving import have_all_compiled
+
 HERE = Path(__file__).parent
 PLANTED = "checks.planted.value"
 
 
 @pytest.fixture(scope="module")
 def found() -> dict[str, list[str]]:
+    have_all_compiled()
     command = [sys.executable, str(HERE / "reading_everything.py")]
     beside = os.environ | {"PYTHONPATH": str(HERE.parent)}
     told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300, env=beside)

@@ -22,20 +22,28 @@ def test_a_cluster_answers_as_this_machine_does_though_a_worker_is_killed(tmp_pa
     here, there = tmp_path / "here.ndjson", tmp_path / "there.ndjson"
     run("check", designs, "--processes", 1, "-o", here, "--print", "json")
     with Cluster(tmp_path) as cluster:
-        asked = subprocess.Popen(
-            [*COMMAND, "check", str(designs), "--on", cluster.address, "-o", str(there), "--print", "json"],
-            env=HOME, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
-        )  # fmt: skip
-        until = time.monotonic() + 120
-        while not there.exists() or there.read_bytes().count(b"\n") < 80:
-            assert asked.poll() is None, asked.stderr.read()
-            assert time.monotonic() < until
-            time.sleep(0.05)
-        kill(cluster.workers[0])
-        _, said = asked.communicate(timeout=300)
-    assert asked.returncode in (0, 1, 2), said
+        assert any(killed_midway(cluster, designs, there) for _ in range(10))
     assert len(lines(there)) == 400
     assert there.read_bytes() == here.read_bytes()
+
+
+def killed_midway(cluster, designs, there):
+    """Check designs to their end, a worker killed when a fifth is answered; return False where all were by then."""
+    there.unlink(missing_ok=True)
+    asked = subprocess.Popen(
+        [*COMMAND, "check", str(designs), "--on", cluster.address, "-o", str(there), "--print", "json"],
+        env=HOME, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    until = time.monotonic() + 300
+    while asked.poll() is None and (not there.exists() or there.read_bytes().count(b"\n") < 80):
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    midway = asked.poll() is None and there.read_bytes().count(b"\n") < 300
+    if midway:
+        kill(cluster.workers[0])
+    _, said = asked.communicate(timeout=300)
+    assert asked.returncode in (0, 1, 2), said
+    return midway
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from airbough.calls import CALLS
+from serving import have_all_compiled
 
 PROGRAM = """
 import json, sys
@@ -40,6 +41,7 @@ def test_no_request_compiles() -> None:
     """After warming, every packaged example of a POST question is answered without compiling a function."""
     folder = Path(__file__).parents[2] / "service" / "airbough_service" / "api" / "document" / "examples"
     command = [sys.executable, "-c", PROGRAM, *(str(path) for path in folder.glob("*.json"))]
+    have_all_compiled()
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     found = json.loads(done.stdout.splitlines()[-1])
     assert found["asked"] >= 2
@@ -103,6 +105,7 @@ FURTHER = {"sizing", "quote", "layout", "diagnosis"}
 
 def test_of_the_questions_only_the_further_ones_need_more_than_the_light_parts() -> None:
     command = [sys.executable, "-c", LIGHT_PROGRAM]
+    have_all_compiled()
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     told = {name: said for name, said in json.loads(done.stdout.splitlines()[-1]).items() if said != "no such question"}
     refused = {name for name, said in told.items() if said == "refused"}

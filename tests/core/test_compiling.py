@@ -1,5 +1,6 @@
 """Who compiles what, where several processes fill one folder of compiled loops."""
 
+import os
 import shutil
 import subprocess
 import sys
@@ -72,6 +73,55 @@ def test_a_folder_that_takes_nothing_keeps_nobody_from_compiling(tmp_path, monke
         assert mine
     compiling.note("part")
     assert not compiling.noted("part")
+
+
+HOLDS_NO_LOOPS = """
+import sys
+from pathlib import Path
+import numba, airbough_service.core
+from airbough_service.core.kept import not_kept
+from airbough_service.core.laws.friction import friction_factor
+from airbough_service.core import compiling
+inside = Path(airbough_service.core.__file__).parent
+before = set(inside.rglob("*.nb?"))
+friction_factor(1.0e5, 1.0e-4)
+compiling.note("part")
+more = [path for path in set(inside.rglob("*.nb?")) - before if not path.parent.parent.name.startswith("kernel-")]
+print(type(not_kept()).__name__, not_kept().strerror, compiling.noted("part"), len(more))
+"""
+
+
+@pytest.mark.parametrize("place", ["file/loops", "full"])
+def test_where_nothing_can_be_kept_a_process_compiles_for_itself_and_knows(tmp_path, place):
+    """A folder that cannot be; and one in which no file takes more than 100 bytes, as one of a full disk takes none."""
+    (tmp_path / "file").touch()
+    limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100))\n" * (place == "full")
+    environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / place), "HOME": str(tmp_path)}
+    done = subprocess.run(
+        [sys.executable, "-c", limit + HOLDS_NO_LOOPS], env=environment, capture_output=True, text=True, check=True
+    )
+    why = "OSError File too large" if place == "full" else "NotADirectoryError Not a directory"
+    assert done.stdout == f"{why} False 0\n"
+    assert not list(tmp_path.rglob("*.nbc"))
+
+
+def test_without_a_word_of_the_caller_loops_are_kept_where_they_can_be(tmp_path):
+    """Beside the sources; where those lie in a folder that cannot be written to, in the user's own."""
+    own = tmp_path / "airbough_service" / "core"
+    shutil.copytree(Path(compiling.__file__).parent, own, ignore=shutil.ignore_patterns("__pycache__"))
+    (own.parent / "__init__.py").touch()
+    given = {"NUMBA_CACHE_DIR": "", "PYTHONPATH": str(tmp_path), "XDG_CACHE_HOME": str(tmp_path / "kept")}
+    program = "import numba, airbough_service.core; print(numba.config.CACHE_DIR)"
+    told = []
+    for _ in range(2):
+        done = subprocess.run(
+            [sys.executable, "-B", "-c", program], cwd=tmp_path, env=os.environ | given, capture_output=True, text=True,
+            check=True,
+        )  # fmt: skip
+        told.append(Path(done.stdout.strip()))
+        shutil.rmtree(own / "__pycache__", ignore_errors=True)
+        (own / "__pycache__").touch()  # a folder that nobody can make
+    assert [folder.parent for folder in told] == [own / "__pycache__", tmp_path / "kept" / "airbough"]
 
 
 def test_what_is_noted_holds_for_one_part_and_one_processor_alone(folder, monkeypatch):

@@ -115,9 +115,9 @@ def test_many_cuts_are_answered_soon_and_never_below_the_bound():
     draw = random.Random(5)
     cuts = [draw.uniform(0.1, 2.9) for _ in range(1500)]
     stocks = [Stock(3.0, 3.0)]
-    began = time.perf_counter()
+    began = time.thread_time()  # however long it waits for a processor
     packing = pack(cuts, stocks, 0.003)
-    assert time.perf_counter() - began < 5.0
+    assert time.thread_time() - began < 5.0
     check(cuts, stocks, 0.003, packing)
     assert packing.cost <= 1.05 * packing.bound
 

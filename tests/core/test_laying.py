@@ -64,6 +64,13 @@ def test_an_unknown_end_is_not_judged(upstream, downstream):
     assert not joint(upstream, downstream).holds
 
 
+@pytest.mark.parametrize(("upstream", "downstream"), [("cuff", None), (None, "cuff")])
+def test_a_cuff_takes_its_clamp_whatever_it_meets(upstream, downstream):
+    """Nobody screws a hose: common practice, no source."""
+    made = joint(upstream, downstream)
+    assert (made.kind, made.holds, made.clamps, made.seams) == ("not-judged", False, 1, 0)
+
+
 def test_stock_made_for_supply_air_is_turned_where_it_may_be():
     supply = Laid("enters", "receives", turnable=True)
     chain = lay("enters", [supply, supply, supply], "receives")

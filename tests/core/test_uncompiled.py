@@ -30,7 +30,7 @@ def test_compiled_equals_uncompiled() -> None:
     """Without numba's compiler the flows are the same to rounding."""
     environment = {**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(Path(packing.__file__).parent)}
     command = [sys.executable, "-c", PROGRAM, *NAMES]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True, env=environment)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=600, check=True, env=environment)
     slow = json.loads(done.stdout)
     for name in NAMES:
         reference = packing.document(name)

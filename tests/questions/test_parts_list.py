@@ -523,6 +523,26 @@ def test_a_path_says_where_the_straights_lie():
     assert "stretches-not-given" not in codes(answer)
 
 
+def test_lengths_that_count_their_fittings_are_told():
+    # By elementary geometry: 14 ft along the centreline, of which an elbow of 5 in. and R = 1.5 D takes 7.5 in. of
+    # either leg, so that 12.75 ft of straight duct are needed.
+    run = {"id": "run", "into": None, "diameter": 5, "path": [[0, 0, 8], [0, 10, 8], [0, 10, 4]]}
+    run |= {"duct": "spiral-galvanized", "hood": {"flow": 400, "entry": {"type": "plain-opening"}}}
+    run["fittings"] = [{"type": "elbow", "angle": 90, "radius_ratio": 1.5}]
+
+    def told(run, **more):
+        return [one for one in ask({"units": "us", "runs": [run]} | more).findings if "count" in one.code]
+
+    (finding,) = told(run)
+    assert (finding.code, finding.at) == ("lengths-count-fittings", "runs[0].length")
+    assert told(run | {"length": 14})
+    assert not told(run | {"length": 12.75})
+    assert not told(run, lengths="centerline")
+    assert not told(run, stretches=[{"run": "run", "lengths": [4.4, 9.6]}])
+    bare = {name: value for name, value in run.items() if name != "fittings"} | {"path": [[0, 0, 8], [0, 14, 8]]}
+    assert not told(bare)
+
+
 def test_rules_tell_where_they_come_from():
     answer = ask(shop(stock=stock(), rules={"least_screws": 4}, kerf=2))
     told = {rule.rule: rule for rule in answer.rules}

@@ -146,6 +146,23 @@ def test_a_fixed_run_keeps_its_bore_and_its_unstocked_pieces_have_no_price():
     assert east["join"]["taper_length"] == 300  # a taper lies either way round, and its length is the stock's
 
 
+@pytest.mark.parametrize("more", [{}, {"rules": {"upper_velocity": "must"}, "limits": {"upper_velocity": 60}}])
+def test_a_tree_sized_and_then_fixed_costs_the_same(more):
+    body = shop(**more)
+    sized = ask(body)
+    fixed = body | {"runs": sized.document["runs"], "fixed": [run["id"] for run in sized.document["runs"]]}
+    again = ask(fixed)
+    assert (again.price, again.price_complete) == (sized.price, True)
+    (wye,) = [piece for run in again.sizes for piece in run.pieces if piece.type == "wye"]
+    stock = body["stock"] | {"fittings": [one for one in body["stock"]["fittings"] if one["type"] != "wye"]}
+    without = ask(fixed | {"stock": stock})
+    assert not without.price_complete
+    assert without.price == sized.price - wye.price
+    assert [item.at for item in without.findings if item.code == "piece-not-priced"] == ["fixed"]
+    (kept,) = [piece for run in without.sizes for piece in run.pieces if piece.type == "wye"]
+    assert (kept.diameters, kept.price) == (wye.diameters, None)
+
+
 def tapered(number, taper, **more):
     """Return the shop with a taper in a run, of which one side is to be sized."""
     body = shop(rules={"transport_velocity": "must", "upper_velocity": "must"},

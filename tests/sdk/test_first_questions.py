@@ -5,6 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from serving import have_all_compiled
+
 FIRST = """
 import json, sys, threading
 import airbough
@@ -27,7 +29,8 @@ assert not wrong, wrong[0]
 
 
 def test_many_threads_may_ask_first():
+    have_all_compiled()
     shop = Path(__file__).parents[2] / "deploy" / "shop.json"
     kept = {name: text for name, text in os.environ.items() if not name.startswith("AIRBOUGH_")}
-    told = subprocess.run([sys.executable, "-c", FIRST, shop], capture_output=True, text=True, env=kept, timeout=120)
+    told = subprocess.run([sys.executable, "-c", FIRST, shop], capture_output=True, text=True, env=kept, timeout=600)
     assert told.returncode == 0, told.stderr[-2000:]

@@ -14,9 +14,10 @@ from airbough.travel.concurrent import each
 class Server:
     """Answers each number later the smaller it is, and counts how many are asked at once."""
 
-    def __init__(self, fails: int | None = None) -> None:
+    def __init__(self, fails: int | None = None, pause: float = 0.001) -> None:
         self.now = self.most = self.taken = self.given_up = 0
         self.fails = fails
+        self.pause = pause
 
     def numbers(self, count):
         for number in range(count):
@@ -30,7 +31,7 @@ class Server:
             if number == self.fails:
                 await asyncio.sleep(0)
                 raise airbough.Unreachable("x")
-            await asyncio.sleep(0.001 * (5 - number % 5))
+            await asyncio.sleep(self.pause * (5 - number % 5))
             return number
         except asyncio.CancelledError:
             self.given_up += 1
@@ -66,7 +67,7 @@ def test_requests_are_taken_only_as_their_turn_comes():
 
 @pytest.mark.parametrize(("fails", "before", "given_up"), [(0, [], 2), (2, [0, 1], 0)])  # those not begun never begin
 def test_the_first_failure_is_raised_in_its_place_and_the_rest_given_up(fails, before, given_up):
-    server, told = Server(fails=fails), []
+    server, told = Server(fails=fails, pause=0.1), []
 
     async def main():
         async for number in each(server.ask, server.numbers(20), at_once=3):

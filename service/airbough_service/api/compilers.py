@@ -12,6 +12,7 @@ from contextlib import ExitStack
 from typing import Final
 
 from airbough_service.core import compiling
+from airbough_service.core.kept import not_kept
 from airbough_service.core.warm import PROCESSES, all_noted
 from airbough_service.core.warm_parts import LIGHT, PARTS
 
@@ -40,8 +41,8 @@ class Compilers:
         self._at_end = ExitStack()
 
     def start(self) -> Compilers:
-        """Start them, unless all is compiled or they are started."""
-        if self._left and not self._processes:
+        """Start them, unless all is compiled, they are started, or nothing that they compile could be kept."""
+        if self._left and not self._processes and not_kept() is None:
             self._processes += [
                 self._at_end.enter_context(subprocess.Popen(COMPILE, stdin=subprocess.PIPE, start_new_session=True))
                 for _ in range(self._count)

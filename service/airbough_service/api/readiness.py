@@ -26,6 +26,7 @@ from airbough_service.api.observe import logs
 from airbough_service.api.problems import HttpRefusal
 from airbough_service.combined import registry
 from airbough_service.core import compiling
+from airbough_service.core.kept import not_kept
 from airbough_service.core.warm import warm
 from airbough_service.core.warm_parts import FURTHER, LIGHT, PARTS
 
@@ -125,6 +126,9 @@ class Readiness:
                 _answer_examples()
             self.ready = self.complete = True
         self.compilers = None
+        if (lost := not_kept()) is not None:
+            told = "compiled code cannot be kept in NUMBA_CACHE_DIR: each process compiles it anew at its start"
+            logs.FAULTS.warning(told, extra={"said": {"why": lost.strerror}})
 
 
 def _look_for_circles_seldom() -> None:

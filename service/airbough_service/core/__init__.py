@@ -2,13 +2,15 @@
 
 numba's cache notices a change only in a function's own file, so a kernel that calls a changed helper would run on with
 stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, in the one that
-the caller set (NUMBA_CACHE_DIR) where there is one.
+the caller set (NUMBA_CACHE_DIR) where there is one; and no other where that takes nothing.
 """
 
 import hashlib
 from pathlib import Path
 
 import numba
+
+from airbough_service.core import kept
 
 _HERE = Path(__file__).parent
 _CONSTANTS = ("columns.py", "status.py", "sites.py", "compiled.py", "limits.py")  # of which machine code takes numbers
@@ -29,4 +31,4 @@ def _digest() -> str:
 
 
 _SET: str = numba.config.CACHE_DIR  # type: ignore[attr-defined]  # numba fills its config at run time
-numba.config.CACHE_DIR = str(Path(_SET or _HERE / "__pycache__") / f"kernel-{_digest()}")  # type: ignore[attr-defined]
+numba.config.CACHE_DIR = str(kept.folder(_SET, _HERE / "__pycache__", f"kernel-{_digest()}"))  # type: ignore[attr-defined]

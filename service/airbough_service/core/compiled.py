@@ -9,9 +9,12 @@ import numpy as np
 from numba import njit
 from numba.extending import register_jitable
 
+from airbough_service.core.kept import not_kept
+
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
-_OPTIONS: Final[dict[str, Any]] = {"cache": True, "error_model": "numpy", "nogil": True, "no_cfunc_wrapper": True}
+_KEPT: Final = not_kept() is None
+_OPTIONS: Final[dict[str, Any]] = {"cache": _KEPT, "error_model": "numpy", "nogil": True, "no_cfunc_wrapper": True}
 
 compiled: Callable[[_Function], _Function] = njit(**_OPTIONS)
 
@@ -20,7 +23,7 @@ compiled: Callable[[_Function], _Function] = njit(**_OPTIONS)
 inner: Callable[[_Function], _Function] = register_jitable(**_OPTIONS)
 
 # The compiler itself does not inline small functions that return several numbers; in the hot loop that costs a tenth.
-inlined = njit(cache=True, error_model="numpy", nogil=True, inline="always")
+inlined = njit(cache=_KEPT, error_model="numpy", nogil=True, inline="always")
 
 
 @inlined

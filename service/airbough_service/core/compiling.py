@@ -13,6 +13,8 @@ import numba
 from llvmlite import binding  # type: ignore[import-untyped]  # it has no types
 from numba.core import event
 
+from airbough_service.core.kept import not_kept
+
 _LOCKS: Final = importlib.util.find_spec("fcntl") is not None  # else each process compiles for itself
 _COMPILE: Final = "numba:compile"
 _LOCK: Final = "numba:compiler_lock"
@@ -35,9 +37,10 @@ def noted(part: str) -> bool:
 
 
 def note(part: str) -> None:
-    """Note that a part's loops are compiled; where nothing can be kept, nothing is noted."""
-    with contextlib.suppress(OSError):
-        _note(part).touch()
+    """Note that a part's loops are compiled and kept; where this process could not keep all, nothing is noted."""
+    if not_kept() is None:
+        with contextlib.suppress(OSError):
+            _note(part).touch()
 
 
 @contextlib.contextmanager

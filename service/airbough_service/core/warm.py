@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from airbough_service.core import compiling
+from airbough_service.core.kept import not_kept
 from airbough_service.core.warm_parts import PARTS
 
 PROCESSES: Final = 2
@@ -45,9 +46,10 @@ def all_noted(names: Iterable[str] = PARTS) -> bool:
 def share() -> None:
     """Compile what is not compiled yet, as one of at most so many processes; return once all of it is.
 
-    With more of them, one that compiles what nobody waits for would take its processor from what they wait for.
+    With more of them, one that compiles what nobody waits for would take its processor from what they wait for. It ends
+    early where it cannot keep what it compiles: that helps nobody.
     """
-    while not all_noted():
+    while not all_noted() and not_kept() is None:
         for place in range(min(PROCESSES, os.cpu_count() or 1)):
             with compiling.turn(f"place-{place}", wait=False) as mine:
                 if mine:
@@ -60,6 +62,8 @@ def _compile_in_turn() -> None:
     """Compile part after part, in their order, of those that no other has begun."""
     done: set[str] = set()  # where nothing can be kept, only this process knows
     while left := [name for name in PARTS if name not in done and not compiling.noted(name)]:
+        if not_kept() is not None:
+            return
         if not _first_free(left, done):
             time.sleep(_LOOK_SECONDS)
 

@@ -37,6 +37,7 @@ from airbough_service.core.network.governing import (
     Limits,
     Way,
     balance,
+    short_of,
 )
 from airbough_service.core.network.losses import losses, run_lines
 from airbough_service.core.network.operating import (
@@ -127,6 +128,7 @@ def _telling() -> None:
     for by, correction in (("gates", "exact"), ("flow", "square-root"), ("flow", "exact")):
         design = np.where(tree.links[:, columns.CHILDREN] == 0, 0.1, 0.0)
         balance(tree, tree.gate, design, Way(by, correction, Limits(1.05, 1.2)))  # type: ignore[arg-type]  # the wire's words
+    short_of(tree, tree.gate, np.full(tree.gate.size, 0.1), np.ones(tree.gate.size), 0, 1)
 
 
 def _operating() -> None:

@@ -182,7 +182,8 @@ def build(request: Tree) -> Shop:
     made = [making.made(run, request.units) for run in request.runs]
     power_law = request.model.friction == "power-law"
     for index, (run, own) in enumerate(zip(request.runs, made, strict=True)):
-        if own.faults or power_law or run.path or run.length is None or _may_be_wrong(run):
+        moving = run.rise is not None or run.gate is not None
+        if own.faults or power_law or run.path or run.length is None or (moving and _may_be_wrong(run)):
             faults += _faults(request, index, own)
     faults += disagreeing
     discharge = _discharge(faults, request)

@@ -17,7 +17,7 @@ from airbough_service.core import deadline
 from airbough_service.core.network import columns, tree
 from airbough_service.core.network import governing as core
 from airbough_service.core.network.tree import pack
-from airbough_service.shop.packing import inlet_loss
+from airbough_service.shop.packing import inlet_loss, row_of
 from airbough_service.shop.shop import LAWS, Shop, ShopRun, build, packed, rebored
 from airbough_service.shop.topology import Topology
 from airbough_service.solving.absorbing import places
@@ -181,8 +181,9 @@ class _Meeting:
     def row(self, request: Tree, run: ShopRun) -> tree.Run:
         """Return a run's packed row: it ends in the first, or in the run itself."""
         shop, into = self.shop, self.at[self.own] if self.shop.shape.parents[run.index] == self.own else 0
-        row = packed(request, run, into, shop.density)
-        return row._replace(change=row.change + inlet_loss(shop.shape, run.index, shop.density, row.end))
+        row = tree.Run(*row_of(request, run, into, shop.density))
+        lost = inlet_loss(shop.shape, run.index, shop.density, row.end)
+        return row._replace(change=lost) if lost else row
 
     def short(self, bore: float) -> float | None:
         """Return by what share the run in another bore, m, falls short, the flows being as they are.

@@ -53,6 +53,7 @@ class Solved(Struct, frozen=True, dict=True):
         losses: by packed row.
         at_fan: fall of total pressure from the room to the fan's inlet and past the discharge, Pa; 0 where not known.
         fan_static: fan static pressure, Pa; 0 where not known.
+        known: whether the fan's curve has a point for the state, no flow included, so that pressures are known.
         runs, hoods: told, in SI; empty where the curve has no point for the state.
     """
 
@@ -66,13 +67,9 @@ class Solved(Struct, frozen=True, dict=True):
     losses: Losses
     at_fan: float
     fan_static: float
+    known: bool
     runs: tuple[RunResult, ...]
     hoods: tuple[HoodResult, ...]
-
-    @property
-    def known(self) -> bool:
-        """Whether the fan's curve has a point for the state, no flow included, so that pressures are known."""
-        return on_curve(self.fan, self.operating)
 
     @cached_property
     def shaft(self) -> Shaft | None:
@@ -109,7 +106,8 @@ def solve(shop: Shop, fan: curves.Fan, state: GateState = AS_STATED) -> Solved:
         runs = tree_answer.runs(shop, parts, operating.flow, standing)
         hoods = tree_answer.hoods(shop, parts, operating.flow, standing.open)
         refuse_deep_suction(shop, runs)
-    return Solved(shop, fan, gate, openings, state.named, standing, operating, parts, at_fan, fan_static, runs, hoods)
+    named = state.named
+    return Solved(shop, fan, gate, openings, named, standing, operating, parts, at_fan, fan_static, known, runs, hoods)
 
 
 def _pressures(fan: curves.Fan, operating: Operating) -> tuple[float, float]:

@@ -106,6 +106,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
     "stretches-not-given": ("note", "where a run's fittings sit was not given; its straight duct counts as one piece"),
     "end-not-judged": ("note", "a joint was not judged, as the end of one of its pieces is not known"),
     "fitting-length-unknown": ("note", "a fitting's length is not known, so nothing was taken off its run for it"),
+    "lengths-count-fittings": (
+        "note",
+        "lengths that count fittings were bought as straight duct, too much of it",
+    ),
     "no-stock": ("note", "no stock list was given: only what is required is listed"),
     "price-missing": ("note", "a line has no price, so the sum is not the whole price"),
     # working day

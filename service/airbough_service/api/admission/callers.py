@@ -21,7 +21,7 @@ class Callers:
     """Tells callers apart; `X-Forwarded-For` is heeded where a trusted proxy wrote it, and never otherwise."""
 
     def __init__(self, trusted: str) -> None:
-        self._trusted = tuple(_network(text.strip()) for text in trusted.split(",") if text.strip())
+        self.trusted = tuple(_network(text.strip()) for text in trusted.split(",") if text.strip())
 
     def of(self, peer: str, forwarded: Iterable[str] = ()) -> str:
         """Return the caller's name among the buckets.
@@ -52,7 +52,7 @@ class Callers:
         return nearest
 
     def _trusts(self, address: Address) -> bool:
-        return any(address in network for network in self._trusted)
+        return any(address in network for network in self.trusted)
 
 
 def _network(text: str) -> Network:

@@ -108,11 +108,14 @@ class Gate:
 
     def _address(self, connection: Connection) -> str:
         client = connection.scope.get("client")
-        return self._callers.of(client[0] if client else "unknown", connection.headers.getall("x-forwarded-for", []))
+        told = connection.headers.getall("x-forwarded-for", []) if self._callers.trusted else ()
+        return self._callers.of(client[0] if client else "unknown", told)
 
     def _key(self, connection: Connection) -> Key | None:
+        if self._keys is None:
+            return None
         scheme, _, key = connection.headers.get("authorization", "").partition(" ")
-        return self._keys.of(key.strip()) if self._keys and scheme.lower() == "bearer" else None
+        return self._keys.of(key.strip()) if scheme.lower() == "bearer" else None
 
 
 async def _taken(rates: Rates | SharedRates, caller: str, questions: int) -> Standing:

@@ -2,19 +2,26 @@
 
 Under glibc each thread allocates from a heap of its own, up to eight for each processor, and what one heavy question
 left free in one of them serves no other thread. It also learns from large tables that were let go to take the next ones
-from its heaps, and to keep tens of MB free at the end of each. Elsewhere nothing is done.
+from its heaps, and to keep tens of MB free at the end of each. Elsewhere nothing is done, and what an operator has set
+by the library's own variables stays as he set it.
 """
 
 from __future__ import annotations
 
 import ctypes
+import os
 import time
 from typing import Any, Final
 
-_TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8  # of <malloc.h>
 _HEAPS: Final = 2
 _LARGE: Final = 1 << 20  # bytes: what is no smaller lies outside the heaps and is given back at once
 _FREE_AT_END: Final = 4 << 20  # bytes that a heap may keep there
+_SET: Final = (
+    # The parameter's number in <malloc.h>, our value, and what an operator sets it by.
+    (-8, _HEAPS, "MALLOC_ARENA_MAX", "glibc.malloc.arena_max"),
+    (-3, _LARGE, "MALLOC_MMAP_THRESHOLD_", "glibc.malloc.mmap_threshold"),
+    (-1, _FREE_AT_END, "MALLOC_TRIM_THRESHOLD_", "glibc.malloc.trim_threshold"),
+)
 _SECONDS: Final = 5.0
 """Free pages are given back once in so long at most; that takes some 3 ms."""
 
@@ -37,8 +44,10 @@ class Heap:
     def __init__(self) -> None:
         self._next = 0.0
         if _LIBRARY is not None:
-            for what, value in ((_ARENA_MAX, _HEAPS), (_MMAP_THRESHOLD, _LARGE), (_TRIM_THRESHOLD, _FREE_AT_END)):
-                _LIBRARY.mallopt(what, value)
+            tuned = {word.partition("=")[0] for word in os.environ.get("GLIBC_TUNABLES", "").split(":")}
+            for what, value, variable, tunable in _SET:
+                if variable not in os.environ and tunable not in tuned:
+                    _LIBRARY.mallopt(what, value)
 
     def give_back(self) -> bool:
         """Give free pages back to the machine and return True; False where that was done a moment ago."""

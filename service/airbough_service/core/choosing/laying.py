@@ -47,6 +47,7 @@ class Joint:
 
 
 _NOT_JUDGED: Final = Joint("not-judged", holds=False, seams=1)
+_HOSE_NOT_JUDGED: Final = Joint("not-judged", holds=False, clamps=1)  # a cuff is clamped, whatever it meets
 _BY_FLANGE: Final = Joint("flange-adapter", holds=False, adapter="flange-adapter", seams=1, flanges=1, reluctance=2.0)
 _TO_CUFF: Final = Joint("clamped", holds=True, clamps=1)
 # A hose goes over the pipe: leaving the hose, the air meets the pipe's edge.
@@ -89,9 +90,9 @@ JOINTS: Final[dict[tuple[End, End], Joint]] = {
 
 
 def joint(upstream: End | None, downstream: End | None) -> Joint:
-    """Return how two ends join; not judged where one of them is not known."""
+    """Return how two ends join; not judged where one of them is not known, though a cuff takes its clamp."""
     if upstream is None or downstream is None:
-        return _NOT_JUDGED
+        return _HOSE_NOT_JUDGED if "cuff" in (upstream, downstream) else _NOT_JUDGED
     return JOINTS[upstream, downstream]
 
 

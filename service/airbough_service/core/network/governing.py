@@ -25,10 +25,7 @@ from airbough_service.core.limits import above, most_held
 from airbough_service.core.network import meeting
 from airbough_service.core.network.columns import (
     CHILDREN,
-    ENTRY,
-    ENTRY_FACTOR,
     FIRST_CHILD,
-    LAW,
     PARENT,
     VP_END,
 )
@@ -444,23 +441,8 @@ def short_of(tree: Tree, gate: Floats, flow: Floats, need: Floats, row: int, arm
         row: that the arms flow into.
         arm: which.
     """
-    own, join, needed = np.zeros_like(flow), np.zeros_like(flow), need.tolist()
-    fill_own_losses(tree.table, tree.change, gate, flow, np.array([arm]), own)
-    junction_at(tree.table, tree.links, flow, arm, join)
-    junction_at(tree.table, tree.links, flow, row, join)
-    joined = (join + tree.change * flow * flow).tolist()
-    above = [needed[one] + joined[one] for one in _flowing(tree, flow, arm)]
-    needed[arm] = float(own[arm]) + max(above, default=0.0)
-    if int(tree.links[row, LAW]) == ENTRY:
-        joined = ((1.0 + tree.table[:, ENTRY_FACTOR]) * tree.table[:, VP_END] * flow * flow).tolist()
-    beside = [needed[one] + joined[one] for one in _flowing(tree, flow, row) if one != arm]
-    return 1.0 - (needed[arm] + joined[arm]) / max(beside)
-
-
-def _flowing(tree: Tree, flow: Floats, row: int) -> list[int]:
-    """Return the rows with flow that run into one."""
-    first, count = int(tree.links[row, FIRST_CHILD]), int(tree.links[row, CHILDREN])
-    return [one for one in range(first, first + count) if flow[one] > 0.0]
+    found = meeting.short_of(tree.table, tree.links, tree.change, gate, flow, need, row, arm)
+    return float(found)
 
 
 def _governing_path(state: _State, met: list[ArmBalance]) -> list[int]:

@@ -11,7 +11,9 @@ import math
 import numpy as np
 
 from airbough_service.core.compiled import compiled, inner
-from airbough_service.core.network.columns import CHILDREN, ENTRY, ENTRY_FACTOR, FIRST_CHILD, LAW, VP_END
+from airbough_service.core.network.columns import CHILDREN, ENTRY, ENTRY_FACTOR, FIRST_CHILD, LAW, START, VP_END
+from airbough_service.core.network.junction import junction_at
+from airbough_service.core.network.own_loss import own_loss
 
 # Flow, m3/s, own loss, loss at the junction, what is needed at the end, and what a gate further up has to lose, Pa.
 FLOW, OWN, JOIN, NEED, ADDED = range(5)
@@ -138,3 +140,31 @@ def meet_all(
     for row in range(links.shape[0] - 1, -1, -1):
         fill_need(links, change, flowing, lines, row)
         meet(table, links, change, flowing, lines, gates, limits, by_flow, row, met)
+
+
+@compiled
+def short_of(
+    table: np.ndarray,
+    links: np.ndarray,
+    change: np.ndarray,
+    gate: np.ndarray,
+    flow: np.ndarray,
+    need: np.ndarray,
+    row: int,
+    arm: int,
+) -> float:
+    """Return by what share one arm of a junction needs less than the others; arguments as of `governing.short_of`."""
+    lines = np.zeros((LINES, flow.size))
+    for run in range(flow.size):
+        lines[FLOW, run], lines[NEED, run] = flow[run], need[run]
+    flowing, join = flow > 0.0, lines[JOIN]
+    if flowing[arm]:
+        lines[OWN, arm] = own_loss(table, arm, change[arm], gate[arm], flow[arm], table[arm, START])[0]
+    junction_at(table, links, flow, arm, join)
+    junction_at(table, links, flow, row, join)
+    fill_need(links, change, flowing, lines, arm)
+    governing, first = -math.inf, links[row, FIRST_CHILD]
+    for other in range(first, first + links[row, CHILDREN]):
+        if flowing[other] and other != arm:
+            governing = max(governing, pressure_of(table, links, change, lines, row, other))
+    return 1.0 - pressure_of(table, links, change, lines, row, arm) / governing

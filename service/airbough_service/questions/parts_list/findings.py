@@ -52,6 +52,26 @@ def of_needs(preset: Preset, needs: Sequence[RunNeeds]) -> Iterator[Finding]:
             )
 
 
+def of_centrelines(preset: Preset, runs: Sequence[RunNeeds]) -> Iterator[Finding]:
+    """Give that the lengths of some runs count their fittings though they were taken as straight duct alone."""
+    if not runs:
+        return
+    first, *further = runs
+    more = "" if not further else f" and of {len(further)} more" if len(further) > 1 else f" and of {further[0].id}"
+    yield finding(
+        preset,
+        "lengths-count-fittings",
+        f"the length of {first.id}{more} is along the centreline, fittings and all, yet is bought and cut as straight "
+        "duct, so there will be too much of it",
+        at=f"{first.at}.length",
+        run=first.id,
+        suggestion=Suggestion(
+            text="cut each duct to what is left between its fittings; a parts list with `lengths` `centerline` "
+            "takes them off"
+        ),
+    )
+
+
 def of_stock(preset: Preset, missing: dict[Need, Wanted]) -> Iterator[Finding]:
     """Give what the stock list has not."""
     for need, entry in missing.items():

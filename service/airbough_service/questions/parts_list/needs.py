@@ -123,6 +123,13 @@ def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault])
     return _filled(spot, float(asked.length), _laid(asked, known.start), parts, asking, None, faults)
 
 
+def counts_fittings(run: Run, needs: RunNeeds) -> bool:
+    """Return whether a run's length is that of its path, and pieces lie along it that are no duct."""
+    if run.path is None or abs(length_of(run) - paths.centreline(run.path).length) > _ROUNDING:
+        return False
+    return any(part.straight is None and not part.loose for part in needs.parts)
+
+
 @dataclass(frozen=True, slots=True)
 class Laid:
     """A run's bore at its start, m, and where its straights lie if the caller does not say: before each fitting, and

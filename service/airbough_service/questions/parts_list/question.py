@@ -44,6 +44,7 @@ from airbough_service.questions.parts_list.needs import (
     Asking,
     RunNeeds,
     Told,
+    counts_fittings,
     discharge_needs,
     run_needs,
 )
@@ -124,7 +125,7 @@ def answer(request: PartsListRequest) -> PartsListAnswer:
     joints = joints_told(job.joints, job.rules)
     preset = request.units
     found = [
-        *_of_tree(job),
+        *_of_tree(request, job),
         *findings.of_stock(preset, job.missing),
         *findings.of_joints(preset, job.joints),
         *findings.of_plans(preset, cut),
@@ -203,7 +204,7 @@ def _stretches(request: PartsListRequest, shop: Shop, faults: list[Fault]) -> di
     return out
 
 
-def _of_tree(job: Job) -> list[Finding]:
+def _of_tree(request: PartsListRequest, job: Job) -> list[Finding]:
     """Return what the tree itself gives: duct that does not conduct, hose whose stretch was assumed, untold places."""
     preset = job.shop.request.units
     hoses = [item for run in job.shop.runs for item in notes.stretch(job.shop, run)]
@@ -211,7 +212,17 @@ def _of_tree(job: Job) -> list[Finding]:
         *notes.nonconductive(job.shop, [run for run in job.shop.runs if notes.special(run)]),
         *hoses,
         *findings.of_needs(preset, (*job.runs, *job.after)),
+        *findings.of_centrelines(preset, _counting_fittings(request, job)),
     ]
+
+
+def _counting_fittings(request: PartsListRequest, job: Job) -> list[RunNeeds]:
+    """Return the runs bought as straight duct whose length counts the fittings along it."""
+    if request.lengths != "straight":
+        return []
+    told = {entry.run for entry in request.stretches}
+    pairs = zip(request.runs, job.runs, strict=True)
+    return [needs for run, needs in pairs if run.id not in told and counts_fittings(run, needs)]
 
 
 def _unpriced(request: PartsListRequest, bought: list[PartsListLine], without: tuple[str, ...]) -> list[Finding]:
@@ -230,7 +241,7 @@ def _requirement_only(request: PartsListRequest, job: Job) -> PartsListAnswer:
         "no stock list was given, so only what is required is listed: joints, cuts and small parts depend on it",
         suggestion=Suggestion(text="give the pieces with their ends, as your supplier sells them"),
     )
-    found = [*_of_tree(job), note]
+    found = [*_of_tree(request, job), note]
     whole = _empty(request, job, found, Supplies())
     return structs.replace(whole, csv=table(whole, request.units)) if request.csv else whole
 

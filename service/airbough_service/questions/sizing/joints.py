@@ -149,11 +149,34 @@ class Buyer:
 
     def kits(self, ends: tuple[int, ...]) -> list[Kit]:
         """Return every way to join arms that end in these bores, nm."""
-        if len(ends) == 1:
-            if not self.straight[0] or ends[0] == self.outlet:
-                return [Kit(())]
-            return [Kit((part,), 0, part.fitting_length) for part in self.changes_from(ends[0])]
-        return self._wyes(ends) or next_size(Joint(self.straight, ends, self.outlet, self.angle, self.duct), self.shelf)
+        found = self.as_asked(ends)
+        if found or len(ends) == 1:
+            return found
+        return next_size(Joint(self.straight, ends, self.outlet, self.angle, self.duct), self.shelf)
+
+    def as_asked(self, ends: tuple[int, ...]) -> list[Kit]:
+        """Return every way to join them by pieces of just these bores."""
+        if len(ends) > 1:
+            return self._wyes(ends)
+        if not self.straight[0] or ends[0] == self.outlet:
+            return [Kit(())]
+        return [Kit((part,), 0, part.fitting_length) for part in self.changes_from(ends[0])]
+
+    def kept(self, joint: Joint) -> tuple[Part, ...]:
+        """Return the cheapest pieces that join arms as they stand, one that the stock lacks without a price."""
+        whole = min(self.as_asked(joint.ends), key=lambda kit: kit.cost, default=None)
+        if whole is not None:
+            return whole.parts
+        parts = []
+        if joint.changed is not None:
+            end = joint.ends[joint.changed]
+            lacking = Part(Kind(CHANGES[0], (end, self.outlet)))
+            parts.append(min(self.changes_from(end), key=lambda part: part.cost, default=lacking))
+        if len(joint.ends) > 1:
+            along = (self.outlet,) if any(self.straight) else ()
+            lacking = Part(Kind(joint.word, (*along, *joint.branches, self.outlet), self.angle))
+            parts.append(self.even(joint.branches) or lacking)
+        return tuple(parts)
 
     def _wyes(self, ends: tuple[int, ...]) -> list[Kit]:
         """Return the wyes of just these bores, with the changes of size of their straight arms."""

@@ -108,7 +108,7 @@ class _Listed:
         straight: by arm.
         at: number of the straight arm; 0 where none is.
         lengths: as of `lengths_of`.
-        kept: the one way to join arms of these bores to an outlet, nm, whatever the stock; None to buy it.
+        kept: the one way to join arms of these bores to an outlet, nm, as it stands in the document; None to choose.
         parts, costs, length: pieces, what each costs, and of changes of size the number of its length.
         others: kits of other pieces.
         evens: number of the wye whose straight keeps its size, by the branches' bores and the outlet's.
@@ -259,19 +259,19 @@ class Joining:
         straight: by arm.
         angle: of its branches.
         duct: of the run that the arms flow into.
-        kept: the junction as the document has it, whatever the stock; by bores; None where not all its runs are fixed.
+        kept: the change of size as the document has it, and its length, m; None where not all its runs are fixed.
     """
 
     straight: tuple[bool, ...]
     angle: float | None
     duct: str | None
-    kept: Callable[[Joint], Kit] | None
+    kept: Callable[[Joint], tuple[int, float | None] | None] | None
 
     def ways(self, ends: tuple[Bores, ...], outlets: Bores, shelf: Shelf) -> Ways:
         """Return every way to join arms that end in some of these bores each, nm, to a run in some of others."""
         kept, key = self.kept, ("ways", self.straight, self.angle, self.duct)
         if kept is not None:
-            return self._listed(shelf, lambda own, to: kept(self._joint(own, to))).ways(ends, outlets)
+            return self._listed(shelf, lambda own, to: self._kept(self._joint(own, to), shelf)).ways(ends, outlets)
         if key not in shelf.joints:
             shelf.joints[key] = self._listed(shelf)
         listed: _Listed = shelf.joints[key]  # type: ignore[assignment]  # only this function fills it
@@ -285,6 +285,16 @@ class Joining:
     def _joint(self, ends: Bores, outlet: int) -> Joint:
         return Joint(self.straight, ends, outlet, self.angle, self.duct)
 
+    def _kept(self, joint: Joint, shelf: Shelf) -> Kit:
+        """Return the junction as the document has it, whose pieces are bought as those of a fixed run.
+
+        The stock's change of size may be of another length.
+        """
+        assert self.kept is not None
+        parts = Buyer(self.straight, joint.outlet, self.angle, self.duct, shelf).kept(joint)
+        changed = self.kept(joint)
+        return Kit(parts) if changed is None else Kit(parts, *changed)
+
 
 def joining(request: Tree, arms: Sequence[int], into: int, *, kept: bool) -> Joining:
     """Return how runs, by number, meet; `kept`: all of them keep their bores."""
@@ -293,15 +303,14 @@ def joining(request: Tree, arms: Sequence[int], into: int, *, kept: bool) -> Joi
         tuple(not isinstance(join, Branch) for join in joins),
         next((float(join.angle) for join in joins if isinstance(join, Branch)), None),
         request.runs[into].duct,
-        (lambda joint: _kept(request, arms, joint)) if kept else None,
+        (lambda joint: _changed(request, arms, joint)) if kept else None,
     )
 
 
-def _kept(request: Tree, arms: Sequence[int], joint: Joint) -> Kit:
-    """Return the junction as the document has it; nothing of it is bought."""
+def _changed(request: Tree, arms: Sequence[int], joint: Joint) -> tuple[int, float | None] | None:
+    """Return the straight arm that changes size where runs meet, as in the document, and that change's length, m."""
     changed = joint.changed
     if changed is None:
-        return Kit(())
+        return None
     join = request.runs[arms[changed]].join
-    length = float(join.taper_length) if isinstance(join, Straight) and join.taper_length is not None else None
-    return Kit((), changed, length)
+    return changed, (float(join.taper_length) if isinstance(join, Straight) and join.taper_length is not None else None)
