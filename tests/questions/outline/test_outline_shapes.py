@@ -246,6 +246,7 @@ def test_an_unknown_machine_is_judged_by_what_was_stated():
     found = next(item for item in answer.findings if item.code == "machine-unknown")
     assert "table-saw" in found.suggestion.text
     assert found.at == "machines[0].machine"
+    assert found.severity == "warning"  # a word written wrong leaves its flow unknown
     assert CLIENT.operating_point(answer.tree).hoods[0].design_flow == pytest.approx(500)
 
 
