@@ -19,6 +19,7 @@ export const CODES = {
   "square-tee": "Ein Abzweig mündet beinahe rechtwinklig; schräge verlieren weniger.",
   "machine-port-bottleneck": "Stutzen oder Inneres einer Maschine verbraucht mehr als den halben Druck ihres Weges.",
   "fan-guessed": "Die Kennlinie des Geräts ist geschätzt; fragen Sie den Verkäufer danach.",
+  "design-flow-unknown": "Von einer Maschine fehlt der Volumenstrom; im Katalog steht sie nicht.",
   "machine-unknown": "Eine Maschine steht nicht im Katalog; es gilt nur, was angegeben ist.",
   "machine-size-assumed": "Eine Maschine hat keine Größe; die kleinste gilt.",
   "design-flow-from-memory": "Der Luftbedarf einer Maschine ist geschätzt oder nicht nachgelesen.",

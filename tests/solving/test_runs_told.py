@@ -40,6 +40,13 @@ def test_all_at_once_is_one_by_one(preset):
     assert {True, False} == set(kinds), "runs of several rows are told one by one"
 
 
+def test_no_number_is_a_negative_zero():
+    # Whoever reads a table takes -0 for a fault.
+    told = [msgspec.json.encode(units.told(answer, "us")) for answer in filter(None, map(solved, range(60)))]
+    assert any(b'"static_pressure":0.0' in text for text in told), "some hood is shut"
+    assert not [text for text in told if b":-0.0," in text or b":-0.0}" in text]
+
+
 def test_what_is_not_finite_is_told_by_its_place():
     answer = next(filter(None, map(solved, range(60))))
     answer.runs.lines[2, 0] = np.inf

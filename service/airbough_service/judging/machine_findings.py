@@ -19,7 +19,8 @@ def of(shop: Shop) -> list[Finding]:
     preset, found = shop.request.units, list[Finding]()
     for run in shop.runs:
         if run.run.hood is not None and run.run.hood.machine is not None and run.index not in shop.hoods.known:
-            found.append(unknown(preset, run.run.hood.machine, f"runs[{run.index}].hood.machine", run.id))
+            hood, path = run.run.hood, f"runs[{run.index}].hood.machine"
+            found += unknown(preset, run.run.hood.machine, path, run.id, without_flow=hood.flow is None)
     known = [
         (shop.hoods.known[index], f"runs[{index}].hood", _machine(shop, index))
         for index in shop.hoods.flows
@@ -46,8 +47,8 @@ def of_known(preset: Preset, known: Iterable[tuple[Known, str, str]]) -> list[Fi
     return found
 
 
-def unknown(preset: Preset, word: str, path: str, run: str) -> Finding:
-    """Return the note of a machine that the catalogue does not have, with the nearest words."""
+def unknown(preset: Preset, word: str, path: str, run: str, *, without_flow: bool) -> list[Finding]:
+    """Return what is to be said of a machine that the catalogue does not have, with the nearest words."""
     try:
         catalogue.machine(word)
         near: tuple[str, ...] = ()
@@ -56,14 +57,13 @@ def unknown(preset: Preset, word: str, path: str, run: str) -> Finding:
     text = "give its flow, entry and dust"
     if near:
         text = f"{text}, or name one of the catalogue: {', '.join(near)}"
-    return finding(
-        preset,
-        "machine-unknown",
-        f"the catalogue has no machine {word!r}; {run} is judged by what was stated of it",
-        at=path,
-        run=run,
-        suggestion=Suggestion(text=text),
-    )
+    advice = Suggestion(text=text)
+    message = f"the catalogue has no machine {word!r}; {run} is judged by what was stated of it"
+    found = [finding(preset, "machine-unknown", message, at=path, run=run, suggestion=advice)]
+    if without_flow:
+        message = f"{run} has no design flow: none was given, and the catalogue has no machine {word!r}"
+        found.append(finding(preset, "design-flow-unknown", message, at=path, run=run, suggestion=advice))
+    return found
 
 
 def _sizes(preset: Preset, guessed: list[tuple[Known, str, str]]) -> Finding:

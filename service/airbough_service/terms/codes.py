@@ -44,6 +44,10 @@ _TABLE: Final[dict[str, tuple[Severity, str]]] = {
         "warning",
         "a machine's port or inside takes more than half of the pressure on its path",
     ),
+    "design-flow-unknown": (
+        "warning",
+        "a machine that the catalogue does not have was given no flow, so none is asked for it",
+    ),
     "fan-guessed": ("warning", "no curve of the fan is known; it was guessed from a few figures, and has a wide band"),
     "machine-unknown": ("note", "a machine that the catalogue does not have is judged by what the caller stated alone"),
     "machine-size-assumed": ("note", "a machine that has several sizes was given none; the smallest listed was taken"),

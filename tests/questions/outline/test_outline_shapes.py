@@ -247,6 +247,17 @@ def test_an_unknown_machine_is_judged_by_what_was_stated():
     assert "table-saw" in found.suggestion.text
     assert found.at == "machines[0].machine"
     assert CLIENT.operating_point(answer.tree).hoods[0].design_flow == pytest.approx(500)
+    assert "design-flow-unknown" not in [item.code for item in answer.findings]
+
+
+def test_a_machines_word_written_wrong_without_a_flow_is_warned_of():
+    answer = CLIENT.outline(outline([machine("saw", machine="tabel-saw", flow=None, at=20)]))
+    of_tree = CLIENT.operating_point(answer.tree)
+    assert of_tree.hoods[0].design_flow is None
+    for found in (answer.findings, of_tree.findings):
+        (warned,) = [item for item in found if item.code == "design-flow-unknown"]
+        assert warned.severity == "warning"
+        assert "table-saw" in warned.suggestion.text
 
 
 def test_a_metric_outline_speaks_metric():

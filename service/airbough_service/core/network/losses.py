@@ -122,7 +122,7 @@ def fill(
         out[GATE, run], out[FRICTION, run], out[FITTINGS, run] = open_gate + held, friction, fittings
         out[JOIN, run], out[TOTAL, run], out[AT_END, run] = joined, own + held + joined, end
         out[STATIC, run] = end - table[run, VP_END] * square
-        out[AT_HOOD, run] = -(entry + port + resistance) - table[run, VP_START] * square
+        out[AT_HOOD, run] = 0.0 - (entry + port + resistance) - table[run, VP_START] * square
     return mass, energy
 
 

@@ -161,7 +161,8 @@ def _findings(request: OutlineRequest, ways: list[Way], left_out: list[Way]) -> 
     rows = [(way, way.row) for way in ways if isinstance(way.row, OutlineMachine)]
     for way, row in rows:
         if row.machine is not None and way.known is None:
-            yield machine_findings.unknown(preset, row.machine, f"{way.path}.machine", way.id)
+            path, without_flow = f"{way.path}.machine", all(spout.flow is None for spout in way.spouts)
+            yield from machine_findings.unknown(preset, row.machine, path, way.id, without_flow=without_flow)
     filled = [
         (way.known, way.path, way.id)
         for way, row in rows
