@@ -2,8 +2,10 @@
 
 import contextlib
 import functools
+import http.client
 import http.server
 import itertools
+import json
 import os
 import re
 import signal
@@ -11,6 +13,7 @@ import socket
 import subprocess
 import sys
 import threading
+import time
 
 READY = re.compile(r"Airbough is ready on http://127\.0\.0\.1:(\d+) ")
 _PORTS = range(20_000, 32_000)  # below those that systems give to connections and to port 0
@@ -83,6 +86,17 @@ class Served:
             self.stop()
             raise RuntimeError(f"the service did not become ready; it said {line!r}")
         self.port = int(said[1])
+        until = time.monotonic() + self.START
+        while not self._is_complete():
+            assert time.monotonic() < until
+            time.sleep(0.1)
+
+    def _is_complete(self):
+        """Return whether all is compiled: in a folder of its own, or none, that takes longer than to be ready."""
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        with contextlib.closing(connection):
+            connection.request("GET", "/health/ready")
+            return json.loads(connection.getresponse().read()).get("complete", False)
 
     def send(self, number):
         """Send a signal to the process and its workers, as losing a machine would; wait for the end."""

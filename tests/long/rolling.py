@@ -23,12 +23,13 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+import airbough
 from airbough_service.api.document import examples
 from long.test_proxies import JSON, answer, door, status
 from serving import Served, free_port
 
 ROOT = Path(__file__).resolve().parents[2]
-CLIENTS, INSTANCES, NEXT = 12, 4, "0.1.1"
+CLIENTS, INSTANCES, NEXT = 12, 4, f"{airbough.__version__}.post1"
 PATIENCE = 60.0
 SHARE_OF_NEXT = 0.2
 SETTINGS = {"nginx.conf": {"listen_when_ready": "yes"}, "haproxy.cfg": {}}

@@ -34,17 +34,8 @@ def tree(length, flow, **more):
     } | more
 
 
-def joined(trunk, far, near):
-    """Price of wye and taper, by hand from the invented prices; a wider run far off is not asked for."""
-    if far == trunk:
-        return (trunk + 1.5 * near) / 12
-    taper = trunk / 15
-    of_trunk = (trunk + 1.5 * near) / 12 + taper
-    return min(of_trunk, (far + 1.5 * near) / 12 + taper) if near <= far else of_trunk
-
-
 def priced(body, sizes):
-    """Price of the tree in these diameters, all fixed, with what joins them; None where sizing refuses it."""
+    """Price of the tree in these diameters, all fixed; None where sizing refuses it."""
     runs = [run | {"diameter": size} for run, size in zip(body["runs"], sizes, strict=True)]
     asked = body | {"runs": runs, "fixed": [run["id"] for run in runs]}
     try:
@@ -53,7 +44,7 @@ def priced(body, sizes):
         if {fault.code for fault in refusal.faults} != {"suction-too-deep"}:
             raise
         return None
-    return float(answer.price) + joined(*sizes) if answer.outcome == "sized" else None
+    return float(answer.price) if answer.outcome == "sized" else None
 
 
 @pytest.mark.parametrize(("length", "flow"), [(20.0, 1300), (35.0, 1200), (50.0, 1300), (12.0, 1500)])

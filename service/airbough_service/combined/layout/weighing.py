@@ -24,7 +24,9 @@ BACK: Final = 4.0  # as many sums as one run of the program takes the way back
 UP: Final = (1.0 / 16.0, 1.0 / 8.0, 1.0 / 4.0, 1.0 / 2.0, 1.0)  # of the gap, which labels close step by step
 GROWS: Final = 4.0  # times as much as one of these steps the next one takes at least
 AS_MUCH: Final = 2.0  # times what the quick bound takes must be left for what weights leave to be looked for
-FARTHER: Final = (1.02, 1.02, 1.04, 1.08, 1.16, 1.32, math.inf)  # times the bound, up to which, one after the other
+FARTHER: Final = (1.02, 1.02, 1.04, 1.08)  # times the bound, up to which that is done, one after the other
+FARTHEST: Final = (1.16, 1.32, math.inf)  # times it, where none holds so far
+FOR_FARTHEST: Final = 0.08  # of all that may be spent, at most, for those
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +64,10 @@ def weighed(search: Search, narrow: Narrowed, work: Priced) -> Weighed | None:
     nothing = not math.isfinite(search.holding())
     if nothing and (lack := lacking(search, work, quickly=True)):
         return Weighed(math.inf, found.weight, press, lack)
-    found = _farther(search, narrow, work, found)
+    found = _farther(search, narrow, work, found, FARTHER)
     if nothing and not math.isfinite(search.holding()) and (lack := lacking(search, work)):
         return Weighed(math.inf, found.weight, press, lack)
+    found = _farthest(search, narrow, work, found)
     return Weighed(found.bound, found.weight, press)
 
 
@@ -81,10 +84,10 @@ def weighted(search: Search, narrow: Narrowed, found: Weighed) -> At | None:
     return None if traced is None else At(solved, prices, traced, found.bound)
 
 
-def _farther(search: Search, narrow: Narrowed, work: Priced, found: Climbed) -> Climbed:
+def _farther(search: Search, narrow: Narrowed, work: Priced, found: Climbed, shares: tuple[float, ...]) -> Climbed:
     """Return the bound raised by what weights leave of all that is not too dear, by better ones and by labels."""
     quick = relaxed.work(search.where.lattice, len(search.where.machines))
-    for share in FARTHER:
+    for share in shares:
         top = min(search.holding(), share * found.bound)
         if search.proven(found.bound) or search.left < AS_MUCH * quick:
             break
@@ -96,6 +99,17 @@ def _farther(search: Search, narrow: Narrowed, work: Priced, found: Climbed) -> 
         found = replace(found, bound=max(found.bound, _closed(search, found, top)))
         if found.bound < top * (1.0 - ALIKE):
             break
+    return found
+
+
+def _farthest(search: Search, narrow: Narrowed, work: Priced, found: Climbed) -> Climbed:
+    """Return the same, where none holds so far, of ever dearer trees and at last of all; a part of the work pays."""
+    if math.isfinite(search.holding()):
+        return found
+    kept = max(search.left - FOR_FARTHEST * search.given, 0.0)
+    search.left -= kept
+    found = _farther(search, narrow, work, found, FARTHEST)
+    search.left += kept
     return found
 
 
