@@ -1,23 +1,26 @@
 """Who compiles what, where several processes fill one folder of compiled loops."""
 
+import contextlib
 import os
 import shutil
 import subprocess
 import sys
+import threading
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numba
 import pytest
 from numba.core import event
+from numba.core.caching import FunctionCache
 from numba.core.compiler_lock import global_compiler_lock
 
-from airbough_service.core import compiling
+from airbough_service.core import compiling, kept, turns
 
 HOLDS_A_TURN = """
 import sys
-from airbough_service.core import compiling
-with compiling.turn("part", wait=False) as mine:
+from airbough_service.core import turns
+with turns.turn("part", wait=False) as mine:
     print(mine, flush=True)
     sys.stdin.read()
 """
@@ -36,10 +39,10 @@ def test_a_part_that_another_process_compiles_is_left_to_it_until_it_is_done(fol
     program = [sys.executable, "-c", HOLDS_A_TURN]
     with subprocess.Popen(program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment) as other:
         assert other.stdout.readline() == "True\n"
-        with compiling.turn("part", wait=False) as mine, compiling.turn("other", wait=False) as others:
+        with turns.turn("part", wait=False) as mine, turns.turn("other", wait=False) as others:
             assert (mine, others) == (False, True)
         other.stdin.close()
-        with compiling.turn("part", wait=True) as mine:
+        with turns.turn("part", wait=True) as mine:
             assert mine
             assert other.wait(timeout=30) == 0
 
@@ -57,6 +60,20 @@ def test_another_version_takes_another_folder_of_the_one_that_the_caller_names(t
     assert {folder.parent for folder in told} == {tmp_path / "loops"}
 
 
+def test_sources_of_another_place_or_time_take_another_folder_too(tmp_path):
+    """numba finds none of the others' loops: a note that they are there would hold up a start, and hide why."""
+    told = []
+    for place in (tmp_path / "one", tmp_path / "two"):
+        own = place / "airbough_service" / "core"
+        shutil.copytree(Path(compiling.__file__).parent, own, ignore=shutil.ignore_patterns("__pycache__"))
+        (own.parent / "__init__.py").touch()
+        told.append(_taken(place))
+    os.utime(own / "limits.py", (1.0, 1.0))
+    told.append(_taken(place))
+    assert len({folder.name for folder in told}) == 3
+    assert _taken(place) == told[-1]
+
+
 def _taken(place):
     program = "import numba, airbough_service.core; print(numba.config.CACHE_DIR)"
     environment = {"NUMBA_CACHE_DIR": str(place / "loops"), "PYTHONPATH": str(place)}
@@ -69,7 +86,7 @@ def _taken(place):
 def test_a_folder_that_takes_nothing_keeps_nobody_from_compiling(tmp_path, monkeypatch):
     (tmp_path / "file").write_text("no folder")
     monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "file" / "loops"))
-    with compiling.turn("part", wait=False) as mine:
+    with turns.turn("part", wait=False) as mine:
         assert mine
     compiling.note("part")
     assert not compiling.noted("part")
@@ -122,6 +139,22 @@ def test_without_a_word_of_the_caller_loops_are_kept_where_they_can_be(tmp_path)
         shutil.rmtree(own / "__pycache__", ignore_errors=True)
         (own / "__pycache__").touch()  # a folder that nobody can make
     assert [folder.parent for folder in told] == [own / "__pycache__", tmp_path / "kept" / "airbough"]
+
+
+def test_one_after_the_other_keeps_a_loop(folder, monkeypatch):
+    """Else two processes give loops for unlike arguments one number, and one is loaded in place of the other."""
+    meeting, met = threading.Barrier(2), []
+
+    def keep(*_):
+        with contextlib.suppress(threading.BrokenBarrierError):  # which waits in vain for another that keeps
+            meeting.wait(1.0)
+            met.append(True)
+
+    monkeypatch.setattr(kept, "_save_overload", keep)
+    with ThreadPoolExecutor(2) as both:
+        list(both.map(lambda signature: FunctionCache.save_overload(None, signature, None), ("one", "other")))
+    assert meeting.broken
+    assert not met
 
 
 def test_what_is_noted_holds_for_one_part_and_one_processor_alone(folder, monkeypatch):

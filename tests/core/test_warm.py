@@ -103,7 +103,7 @@ def test_parts_are_compiled_in_their_order_and_none_is_passed_over_that_is_still
         looks.append(list(compiled))
         compiling.note("one")  # the other has compiled it
 
-    monkeypatch.setattr(compiling, "turn", turn)
+    monkeypatch.setattr(warm, "turn", turn)
     monkeypatch.setattr(warm.time, "sleep", look)
     monkeypatch.setattr(warm, "all_noted", lambda: False)
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
@@ -118,7 +118,7 @@ def test_one_more_than_may_compile_waits_until_all_is_compiled(compiled, monkeyp
         yield not name.startswith("place")
 
     looks = iter([False, False, True])
-    monkeypatch.setattr(compiling, "turn", turn)
+    monkeypatch.setattr(warm, "turn", turn)
     monkeypatch.setattr(warm.time, "sleep", lambda _: None)
     monkeypatch.setattr(warm, "all_noted", lambda: next(looks))
     warm.share()
@@ -127,7 +127,7 @@ def test_one_more_than_may_compile_waits_until_all_is_compiled(compiled, monkeyp
 
 def test_where_nothing_can_be_kept_one_process_compiles_all(compiled, monkeypatch):
     monkeypatch.setattr(compiling, "note", lambda _: None)
-    monkeypatch.setattr(compiling, "turn", lambda *_, **__: contextlib.nullcontext(True))
+    monkeypatch.setattr(warm, "turn", lambda *_, **__: contextlib.nullcontext(True))
     warm.share()
     assert compiled == ["one", "two", "three"]
 

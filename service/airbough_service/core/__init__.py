@@ -2,7 +2,8 @@
 
 numba's cache notices a change only in a function's own file, so a kernel that calls a changed helper would run on with
 stale machine code. The cache therefore gets a folder named after the digest of the compiled sources, in the one that
-the caller set (NUMBA_CACHE_DIR) where there is one; and no other where that takes nothing.
+the caller set (NUMBA_CACHE_DIR) where there is one; and no other where that takes nothing. By the place of the sources
+and their times, which numba goes by, it is a folder of its own, too: what it is noted to hold can then be found in it.
 """
 
 import hashlib
@@ -23,10 +24,10 @@ def compiled_sources() -> list[Path]:
 
 
 def _digest() -> str:
-    """Return a digest of the core's compiled sources."""
+    """Return a digest of the core's compiled sources, their place and their times."""
     digest = hashlib.sha256()
     for path in compiled_sources():
-        digest.update(str(path.relative_to(_HERE)).encode() + b"\0" + path.read_bytes())
+        digest.update(f"{path.absolute()}\0{path.stat().st_mtime_ns}\0".encode() + path.read_bytes())
     return digest.hexdigest()[:16]
 
 

@@ -1,9 +1,8 @@
-"""Who compiles what: turns of the processes that fill one folder of compiled loops, and what it holds already."""
+"""What the folder of compiled loops holds already, and who may compile more of them."""
 
 from __future__ import annotations
 
 import contextlib
-import importlib.util
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -14,21 +13,16 @@ from llvmlite import binding  # type: ignore[import-untyped]  # it has no types
 from numba.core import event
 
 from airbough_service.core.kept import not_kept
+from airbough_service.core.turns import folder
 
-_LOCKS: Final = importlib.util.find_spec("fcntl") is not None  # else each process compiles for itself
 _COMPILE: Final = "numba:compile"
 _LOCK: Final = "numba:compiler_lock"
-
-
-def _folder() -> Path:
-    """Return where compiled loops are kept."""
-    return Path(numba.config.CACHE_DIR)  # type: ignore[attr-defined]  # numba fills its config at run time
 
 
 def _note(part: str) -> Path:
     """Return the file that says that the folder holds a part's loops, for this processor and this compiler."""
     processor = numba.config.CPU_NAME or binding.get_host_cpu_name()  # type: ignore[attr-defined]
-    return _folder() / f"{part}-{processor}-{numba.__version__}"
+    return folder() / f"{part}-{processor}-{numba.__version__}"
 
 
 def noted(part: str) -> bool:
@@ -41,34 +35,6 @@ def note(part: str) -> None:
     if not_kept() is None:
         with contextlib.suppress(OSError):
             _note(part).touch()
-
-
-@contextlib.contextmanager
-def turn(part: str, *, wait: bool) -> Iterator[bool]:
-    """Yield whether a part is this process's to compile now: it is where no other does so, or once that is done.
-
-    Args:
-        part: its name.
-        wait: for another that compiles it; else it is left to that one.
-    """
-    if not _LOCKS:
-        yield True
-        return
-    import fcntl
-
-    with contextlib.ExitStack() as held:
-        try:
-            _folder().mkdir(parents=True, exist_ok=True)
-            lock = held.enter_context((_folder() / f"{part}.lock").open("w"))
-        except OSError:  # a folder that cannot be written to
-            yield True
-            return
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
-        except OSError:
-            yield False
-            return
-        yield True
 
 
 @contextlib.contextmanager

@@ -14,6 +14,8 @@ from typing import Any, Final
 from numba.core.caching import FunctionCache
 from numba.misc.appdirs import AppDirs
 
+from airbough_service.core.turns import turn
+
 _LOST: Final[list[OSError]] = []
 
 
@@ -48,9 +50,14 @@ _save_overload = FunctionCache.save_overload
 
 
 def _save_if_there_is_room(self: FunctionCache, sig: Any, data: Any) -> None:
-    """Keep a loop; where that fails, numba by itself would let the question fail that came to it."""
+    """Keep a loop, one process after the other; where that fails, numba would let the question fail that came to it.
+
+    Two that keep a function for unlike arguments at once would number both alike: each argument's name would then stand
+    for the machine code of the one written last, in every process that loads it.
+    """
     try:
-        _save_overload(self, sig, data)  # type: ignore[no-untyped-call]  # as above
+        with turn("keeping", wait=True):
+            _save_overload(self, sig, data)  # type: ignore[no-untyped-call]  # as above
     except OSError as error:
         _LOST.append(error)
 

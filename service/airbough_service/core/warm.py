@@ -12,6 +12,7 @@ from typing import Final
 
 from airbough_service.core import compiling
 from airbough_service.core.kept import not_kept
+from airbough_service.core.turns import turn
 from airbough_service.core.warm_parts import PARTS
 
 PROCESSES: Final = 2
@@ -34,7 +35,7 @@ def warm(names: Iterable[str] = PARTS) -> None:
                 PARTS[name].compiled()
                 left.remove(name)
                 continue
-            with compiling.turn(name, wait=wait) as mine:
+            with turn(name, wait=wait) as mine:
                 if mine:
                     PARTS[name].compiled()
                     compiling.note(name)
@@ -54,7 +55,7 @@ def share() -> None:
     """
     while not all_noted() and not_kept() is None:
         for place in range(min(PROCESSES, os.cpu_count() or 1)):
-            with compiling.turn(f"place-{place}", wait=False) as mine:
+            with turn(f"place-{place}", wait=False) as mine:
                 if mine:
                     _compile_in_turn()
                     return
@@ -76,7 +77,7 @@ def _first_free(left: list[str], done: set[str]) -> bool:
     for name in left:
         if any(other in left for other in PARTS[name].after):
             return False
-        with compiling.turn(name, wait=False) as mine:
+        with turn(name, wait=False) as mine:
             if mine:
                 if not compiling.noted(name):
                     PARTS[name].compiled()
