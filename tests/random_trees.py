@@ -14,7 +14,7 @@ from airbough_service.core.laws.fan import fan_pressure
 from airbough_service.core.network import columns as c
 from airbough_service.core.network.junction import junction_losses
 from airbough_service.core.network.own_loss import straight_losses
-from airbough_service.core.network.solver import solve_state
+from airbough_service.core.network.solver import solve_states
 from airbough_service.core.network.status import BEYOND_HIGH, NO_FLOW, NOT_CONVERGED, OK
 
 BORES = np.array([2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0]) * 0.0254
@@ -233,8 +233,10 @@ def trial(seed: int, most: int, laws: np.ndarray) -> tuple[int, int, int, float,
     """
     table, links, gate, change, fan, terms = random_tree(seed, most, laws)
     n = table.shape[0]
-    flow = np.zeros(n)
-    status, iterations = solve_state(table, links, gate, fan, terms, 0.0, 0.0, flow)
+    flows, statuses, steps = np.zeros((1, n)), np.zeros(1, np.int64), np.zeros(1, np.int64)
+    gates, roots = gate.reshape((1, n)), np.empty((0, n))
+    solve_states(table, links, gates, fan, terms, 0.0, 0.0, flows, statuses, steps, roots)
+    flow, status, iterations = flows[0], statuses[0], steps[0]
     leaves = 0
     for run in range(n):
         leaves += links[run, c.CHILDREN] == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import socket
 import threading
 import time
@@ -26,6 +27,8 @@ class Server:
         self.behave = behave
         self.requests = 0
         self.bodies: list[bytes] = []
+        self.counting = threading.Lock()
+        self.talks: list[threading.Thread] = []
         self.stopping = threading.Event()
         self.listening = socket.create_server(("127.0.0.1", 0))
         self.listening.settimeout(0.1)
@@ -41,14 +44,19 @@ class Server:
                 continue
             except OSError:
                 return
-            with connection:
-                connection.settimeout(30)
-                try:
-                    self.read_request(connection)
-                    self.requests += 1
-                    self.behave(connection, self.requests)
-                except OSError:
-                    continue
+            # A thread each: one that sends nothing, of whoever took this port for another's, holds nobody up.
+            self.talks.append(threading.Thread(target=self.talk, args=(connection,), daemon=True))
+            self.talks[-1].start()
+
+    def talk(self, connection: socket.socket) -> None:
+        with connection, contextlib.suppress(OSError):
+            connection.settimeout(30)
+            self.read_request(connection)
+            with self.counting:
+                self.requests += 1
+                number = self.requests
+            self.behave(connection, number)
+            connection.shutdown(socket.SHUT_RDWR)  # at once, also where a process forked meanwhile holds a copy
 
     def read_request(self, connection: socket.socket) -> None:
         head = b""
@@ -62,13 +70,17 @@ class Server:
             (int(line[15:]) for line in headers.lower().splitlines() if line.startswith(b"content-length:")), 0
         )
         while len(body) < length:
-            body += connection.recv(65536)
+            piece = connection.recv(65536)
+            if not piece:
+                raise OSError("half a request")
+            body += piece
         self.bodies.append(body)
 
     def stop(self) -> None:
         self.stopping.set()
         self.listening.close()
-        self.thread.join(60)
+        for thread in (self.thread, *self.talks):
+            thread.join(60)
 
 
 def reply(status: str, body: bytes, *headers: str, length: int | None = None) -> bytes:

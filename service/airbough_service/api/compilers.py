@@ -7,13 +7,13 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from typing import Final
 
 from airbough_service.core import compiling
 from airbough_service.core.kept import not_kept
-from airbough_service.core.warm import PROCESSES, all_noted
+from airbough_service.core.warm import PROCESSES
 from airbough_service.core.warm_parts import LIGHT, PARTS
 
 COMPILE: Final = (sys.executable, "-m", "airbough_service.core.warm")
@@ -62,15 +62,21 @@ class Compilers:
         for process in self._processes:
             process.wait()
 
-    def wait_for_light(self) -> bool:
-        """Wait until the light parts are compiled, or none compiles any more; return whether they are."""
-        while any(process.poll() is None for process in self._processes):
-            if all_noted(LIGHT):
-                passed = time.monotonic() - self._begun
-                self._pace = max(1.0, passed / self._thought(LIGHT))
-                return True
-            time.sleep(LOOK_SECONDS)
-        return all_noted(LIGHT)
+    def wait_for_light(self, load: Callable[[str], None] = lambda _: None) -> bool:
+        """Wait until the light parts are compiled, or none compiles any more; return whether they are.
+
+        load: is given the name of each as soon as it is compiled.
+        """
+        for name in LIGHT:
+            while not compiling.noted(name):
+                if all(process.poll() is not None for process in self._processes):
+                    return False
+                time.sleep(LOOK_SECONDS)
+            load(name)
+        if self._left:
+            passed = time.monotonic() - self._begun
+            self._pace = max(1.0, passed / self._thought(LIGHT))
+        return True
 
     def seconds_left(self, names: Iterable[str]) -> int:
         """Return how long it will take, roughly, until parts are compiled, s: at least 1."""

@@ -115,9 +115,8 @@ class Readiness:
             for call in CALLS:
                 known(call.request)
             with contextlib.ExitStack() as until_complete:
-                if self.compilers.wait_for_light():
+                if self.compilers.wait_for_light(lambda name: warm((name,))):
                     until_complete.enter_context(compiling.refused_elsewhere(self._not_compiled))
-                    warm(LIGHT)
                     _answer_examples()
                     self.ready = True
                 self.compilers.wait()

@@ -158,7 +158,7 @@ class _Ready:
         """Wait until a worker is ready, and say so."""
         begun = time.monotonic()
         while not self._answers():
-            time.sleep(min(1.0, max(0.1, 0.1 * (time.monotonic() - begun))))  # each look is a line of the log
+            time.sleep(min(1.0, max(0.1, 0.03 * (time.monotonic() - begun))))  # each look is a line of the log
         shown = f"[{self._host}]" if ":" in self._host else self._host
         sys.stdout.write(f"Airbough is ready on http://{shown}:{self._port} (docs at /docs)\n")
         sys.stdout.flush()

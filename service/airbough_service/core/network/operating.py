@@ -104,12 +104,13 @@ def need_at(table: np.ndarray, links: np.ndarray, live: int, room: Scratch, flow
 
 
 @compiled
-def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray) -> np.ndarray:
-    """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
+def follow(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: np.ndarray, flow: np.ndarray) -> np.ndarray:
+    """Return what `system_curve` does, and fill flow[n] with what flows in each run at the last flow at the fan."""
     room = scratch(table.shape[0])
     prepare(table, links, room.work)
     live = open_runs(table, links, gate, room.order, room.slots, room.work)
     out, before = np.zeros(flows.shape[0]), 0.0
+    flow[:] = 0.0
     for i in range(flows.shape[0]):
         if flows[i] > 0.0 and live > 0:
             out[i] = need_at(table, links, live, room, flows[i], before)
@@ -117,6 +118,8 @@ def system_curve(table: np.ndarray, links: np.ndarray, gate: np.ndarray, flows: 
                 out[i:] = np.nan
                 break
             before = flows[i]
+    if before > 0.0:
+        hand_over(room.order, live, room.work, flow)
     return out
 
 
@@ -164,18 +167,9 @@ def crossing_between(
     return 0.5 * (low + high)
 
 
-@compiled
-def solve_at(table: np.ndarray, links: np.ndarray, gate: np.ndarray, at_fan: float, flow: np.ndarray) -> float:
-    """Fill flow[n] with what flows when the fan draws `at_fan`; return the fall of total pressure, Pa, or no number."""
-    room = scratch(table.shape[0])
-    prepare(table, links, room.work)
-    live = open_runs(table, links, gate, room.order, room.slots, room.work)
-    flow[:] = 0.0
-    if live == 0 or at_fan <= 0.0:
-        return 0.0
-    need = need_at(table, links, live, room, at_fan, 0.0)
-    hand_over(room.order, live, room.work, flow)
-    return need
+def system_curve(table: Floats, links: NDArray[np.int32], gate: Floats, flows: Floats) -> Floats:
+    """Return the fall of total pressure over the tree at each given flow at the fan, Pa; not a number: not solved."""
+    return np.asarray(follow(table, links, gate, flows, np.empty(table.shape[0])))
 
 
 def flows_at(tree: Tree, gate: Floats, at_fan: float) -> tuple[Floats, float]:
@@ -184,8 +178,8 @@ def flows_at(tree: Tree, gate: Floats, at_fan: float) -> tuple[Floats, float]:
     Raises:
         DidNotConvergeError: no distribution of the flow was found.
     """
-    flow = np.zeros(tree.table.shape[0])
-    need = solve_at(tree.table, tree.links, gate, float(at_fan), flow)
+    flow = np.empty(tree.table.shape[0])
+    need = float(follow(tree.table, tree.links, gate, np.array([at_fan], np.float64), flow)[0])
     if math.isnan(need):
         raise DidNotConvergeError("the flows did not settle")
     return flow, need
@@ -205,7 +199,7 @@ def operate(tree: Tree, fan: Fan, gate: Floats) -> Operating:
     deadline.check()
     n = tree.table.shape[0]
     flow = np.zeros(n)
-    status, _ = solve_state(
+    status = solve_state(
         tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow
     )  # fmt: skip
     if status == NO_FLOW:

@@ -145,7 +145,8 @@ def solve_draws(middle: Middle, uses: Uses, factor: np.ndarray, flows: np.ndarra
             terms[j, 0] = middle.terms[j, 0] * drawn(factor[s], uses.losses[j])
         prepare(table, middle.links, work)
         statuses[s] = solve_next(
-            table, middle.links, gates, pieces, terms, middle.quadratic, 0.0, flows[s], order, slots, work
+            table, middle.links, gates, pieces, terms, middle.quadratic, 0.0, factor[s, :0], flows[s],
+            order, slots, work,
         )[0]  # fmt: skip
 
 
@@ -179,7 +180,7 @@ def flow_of(tree: Tree, fan: Fan, gate: Floats) -> Floats | None:
     deadline.check()
     if fan.crosses_once:
         flow = np.zeros(gate.size)
-        status, _ = solve_state(
+        status = solve_state(
             tree.table, tree.links, gate, fan.pieces, fan.terms, fan.net_quadratic, 0.0, flow
         )  # fmt: skip
         if status != NOT_CONVERGED:

@@ -71,6 +71,7 @@ LEAST_AT_FAN = 0.3  # share of the flow at the fan that is left in one step towa
 LEAST_OF_ARM, MOST_OF_ARM = 0.2, 5.0  # shares of an arm's flow that one step may reach: further, no tangent is trusted
 STEPS = 25  # of Newton before a state is tried again with damping; of damped ones as many more as they are shorter
 ATTEMPTS = 6  # of which the first is warm, the second cold, and each further one damped
+_NO_ROOTS = np.empty((0, 0))
 DAMPING = 0.4  # of each attempt by the one before: what swings between two flows settles with one of the five
 
 
@@ -320,6 +321,17 @@ def hand_over(order: np.ndarray, live: int, work: np.ndarray, flow: np.ndarray) 
 
 
 @inner
+def begin_near(near: np.ndarray, order: np.ndarray, live: int, work: np.ndarray) -> bool:
+    """Begin a compacted state from the flows near[n] of one much like it; return whether it has one for every run."""
+    known = True
+    for i in range(live):
+        row = order[ROW, i]
+        known = known and near[row] > 0.0
+        work[i, FLOW], work[i, Y] = near[row], work[row, KEPT_Y]
+    return known
+
+
+@inner
 def solve_next(
     table: np.ndarray,
     links: np.ndarray,
@@ -328,68 +340,29 @@ def solve_next(
     terms: np.ndarray,
     quadratic: float,
     given: float,
-    flow: np.ndarray,
-    order: np.ndarray,
-    slots: np.ndarray,
-    work: np.ndarray,
-) -> tuple[int, int]:
-    """Solve a state into flow[n] from what the one before left in the scratch; return a status and the iterations."""
-    live = open_runs(table, links, gate, order, slots, work)
-    if live == 0:
-        flow[:] = 0.0
-        return NO_FLOW, 0
-    status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
-    hand_over(order, live, work, flow)
-    return status, iterations
-
-
-@inner
-def solve_near(
-    table: np.ndarray,
-    links: np.ndarray,
-    gate: np.ndarray,
-    fan: np.ndarray,
-    terms: np.ndarray,
-    quadratic: float,
     near: np.ndarray,
     flow: np.ndarray,
     order: np.ndarray,
     slots: np.ndarray,
     work: np.ndarray,
 ) -> tuple[int, int]:
-    """Solve a state as `solve_next`, from the flows near[n] of one much like it, so that two steps often do."""
+    """Solve a state into flow[n] from what the one before left in the scratch; return a status and the iterations.
+
+    near: flows of a state much like it, from which two steps often do; empty where there is none.
+    """
     live = open_runs(table, links, gate, order, slots, work)
-    status, iterations = NOT_CONVERGED, 0
-    known = live > 0
-    for i in range(live):
-        row = order[ROW, i]
-        known = known and near[row] > 0.0
-        work[i, FLOW], work[i, Y] = near[row], work[row, KEPT_Y]
-    if known:
+    if live == 0:
+        flow[:] = 0.0
+        return NO_FLOW, 0
+    status, iterations = NOT_CONVERGED, whole(0)
+    if near.size > 0 and begin_near(near, order, live, work):
         status, iterations = newton(
-            table, links, order, live, work, fan, terms, quadratic, 0.0, whole(STEPS), 1.0
+            table, links, order, live, work, fan, terms, quadratic, given, whole(STEPS), 1.0
         )  # fmt: skip
     if status == NOT_CONVERGED:
-        return solve_next(table, links, gate, fan, terms, quadratic, 0.0, flow, order, slots, work)
+        status, iterations = settle(table, links, order, live, work, fan, terms, quadratic, given)
     hand_over(order, live, work, flow)
     return status, iterations
-
-
-@compiled
-def solve_state(
-    table: np.ndarray,
-    links: np.ndarray,
-    gate: np.ndarray,
-    fan: np.ndarray,
-    terms: np.ndarray,
-    quadratic: float,
-    given: float,
-    flow: np.ndarray,
-) -> tuple[int, int]:
-    """Solve one state of the gates into flow[n]; return a status and the iterations spent."""
-    order, slots, work = scratch(table.shape[0])
-    prepare(table, links, work)
-    return solve_next(table, links, gate, fan, terms, quadratic, given, flow, order, slots, work)
 
 
 @compiled
@@ -414,10 +387,28 @@ def solve_states(
     prepare(table, links, work)
     for s in range(gates.shape[0]):
         statuses[s], iterations[s] = solve_next(
-            table, links, gates[s], fan, terms, quadratic, given, flows[s], order, slots, work
+            table, links, gates[s], fan, terms, quadratic, given, fan[0, :0], flows[s], order, slots, work
         )  # fmt: skip
         if roots.shape[0] > 0:
             for run in range(table.shape[0]):
                 roots[s, run] = work[run, KEPT_Y]
         if statuses[s] > NO_FLOW:
             prepare(table, links, work)
+
+
+def solve_state(
+    table: np.ndarray,
+    links: np.ndarray,
+    gate: np.ndarray,
+    fan: np.ndarray,
+    terms: np.ndarray,
+    quadratic: float,
+    given: float,
+    flow: np.ndarray,
+) -> int:
+    """Solve one state of the gates into flow[n]; return its status."""
+    status = np.empty(1, np.int64)
+    solve_states(
+        table, links, gate[None], fan, terms, quadratic, given, flow[None], status, np.empty(1, np.int64), _NO_ROOTS
+    )  # fmt: skip
+    return int(status[0])

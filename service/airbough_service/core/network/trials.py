@@ -16,7 +16,7 @@ from airbough_service.core.laws.fan import Fan
 from airbough_service.core.network.columns import PARENT, START
 from airbough_service.core.network.junction import junction_at
 from airbough_service.core.network.own_loss import own_loss
-from airbough_service.core.network.solver import keep_loss, prepare, solve_near
+from airbough_service.core.network.solver import keep_loss, prepare, solve_next
 from airbough_service.core.network.status import OK
 from airbough_service.core.network.tree import Tree
 from airbough_service.core.network.work import KEPT_Y, copy_row, scratch
@@ -130,7 +130,9 @@ def try_each(
             keep_loss(table, links, rows[0][k], work)  # of its arms nothing changes: bores at junctions stay
         for row in range(n):
             work[row, KEPT_Y] = settled[row]
-        status[t] = solve_near(table, links, gate, fan[0], fan[1], fan[2], before, flow, order, slots, work)[0]
+        status[t] = solve_next(
+            table, links, gate, fan[0], fan[1], fan[2], 0.0, before, flow, order, slots, work
+        )[0]  # fmt: skip
         own = rows[1][begins[1][t] : begins[1][t + 1]]
         at_end[t], lost[t], starved[t] = flow[own[-1]], 0.0, -1
         if status[t] == OK:

@@ -89,7 +89,9 @@ def solve_each(
             entry[row], port[row] = given[k, G_ENTRY], given[k, G_PORT]
             fittings[row], change[row] = given[k, G_FITTINGS], given[k, G_CHANGE]
         prepare(table, links, work)
-        status[v] = solve_next(table, links, gates[v], fan[0], fan[1], fan[2], 0.0, flow[v], order, slots, work)[0]
+        status[v] = solve_next(
+            table, links, gates[v], fan[0], fan[1], fan[2], 0.0, fan[0][0, :0], flow[v], order, slots, work
+        )[0]  # fmt: skip
         if status[v] == OK:
             at_fan = fan_pressure(fan[0], fan[1], fan[2], flow[v, 0])[0]
             mass, energy = fill(table, links, (entry, port, fittings, change), gates[v], flow[v], at_fan, lines[v])
