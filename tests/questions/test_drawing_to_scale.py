@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 import itertools
 import json
 import math
@@ -190,6 +191,23 @@ def crowded(machines, long):
 def test_every_machine_of_a_long_shop_is_named_on_its_plan(machines, long):
     names = [box.words for box in plan_svg.draw(crowded(machines, long)).boxes]
     assert {f"machine {number}" for number in range(machines)} <= set(names)
+
+
+def test_machines_of_one_kind_close_to_one_another_are_each_named():
+    """Two sanders 5 ft apart in a long shop are two machines; the ports of one machine are not, but for their gates."""
+
+    def named(machine_id, other_gate):
+        picture = crowded(6, 40.0)
+        main, one, other, *_ = picture.runs
+        one = dataclasses.replace(one, machine="drum sander", machine_id=machine_id)
+        line = tuple((x + 1.5, y, z) for x, y, z in one.line)
+        other = dataclasses.replace(one, id=other.id, line=line, opening=other_gate)
+        words = [box.words for box in plan_svg.draw(dataclasses.replace(picture, runs=(main, one, other))).boxes]
+        return words.count("drum sander")
+
+    assert named(None, 1.0) == 2
+    assert named("sander", 1.0) == 1
+    assert named("sander", 0.0) == 2
 
 
 def test_a_wyes_number_stands_on_its_wye_or_a_line_leads_there():

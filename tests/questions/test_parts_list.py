@@ -541,6 +541,9 @@ def test_lengths_that_count_their_fittings_are_told():
     assert not told(run, stretches=[{"run": "run", "lengths": [4.4, 9.6]}])
     bare = {name: value for name, value in run.items() if name != "fittings"} | {"path": [[0, 0, 8], [0, 14, 8]]}
     assert not told(bare)
+    assert not told(
+        bare | {"fittings": [{"type": "abrupt-change", "upstream_diameter": 5, "downstream_diameter": 6}]}
+    )  # takes no length
 
 
 def test_rules_tell_where_they_come_from():

@@ -34,6 +34,13 @@ def tree(length, flow, **more):
     } | more
 
 
+def apart(length, flow):
+    """The same machines, each on a run of its own into the collector, where it loses its velocity pressure."""
+    body = tree(length, flow)
+    runs = [{name: value for name, value in run.items() if name != "join"} for run in body["runs"][1:]]
+    return body | {"runs": [run | {"into": None, "length": length} for run in runs]}
+
+
 def priced(body, sizes):
     """Price of the tree in these diameters, all fixed; None where sizing refuses it."""
     runs = [run | {"diameter": size} for run, size in zip(body["runs"], sizes, strict=True)]
@@ -60,3 +67,13 @@ def test_the_cheapest_above_the_deepest_suction_is_found_and_proven(length, flow
     assert None in every
     assert float(answer.price) == pytest.approx(min(price for price in every if price is not None), abs=0.05)
     assert max(state.fan_static_pressure for state in answer.states) == answer.fan_static_pressure
+
+
+@pytest.mark.parametrize(("length", "flow"), [(28.0, 1300), (30.0, 1500), (38.0, 1400)])
+def test_runs_that_each_enter_the_collector_lose_their_velocity_pressure_once(length, flow):
+    body = apart(length, flow)
+    answer = ask("sizing", body)
+    every = [priced(body, sizes) for sizes in itertools.product(SIZES, repeat=2)]
+    assert answer.proof == "exact"
+    assert None in every
+    assert float(answer.price) == pytest.approx(min(price for price in every if price is not None), abs=0.05)

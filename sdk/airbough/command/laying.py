@@ -9,7 +9,7 @@ import msgspec
 from airbough import Client, Local, documents
 from airbough.calls import LAYOUT
 from airbough.report.buying import broken_in_words
-from airbough.wire.layout import Layout, LayoutAnswer, LayoutLack
+from airbough.wire.layout import LayoutAnswer, LayoutLack
 
 
 def laid_out(path: Path, client: Client | Local) -> LayoutAnswer:
@@ -53,19 +53,6 @@ def told(answer: LayoutAnswer) -> str:
     lines.append(f"Proven{bound}: {answer.statement}.")
     lines.append("Not modelled: " + "; ".join(answer.not_modelled) + ".")
     return "\n".join([*lines, *answer.cautions]) + "\n"
-
-
-def _broken(layout: Layout) -> list[str]:
-    """Return a line for each place where rules are broken; two that are missed alike stand in one."""
-    rules: dict[tuple[str | None, str | None, float | None], list[str]] = {}
-    for one in layout.broken:
-        rules.setdefault((one.run, one.state, one.share), []).append(one.rule)
-    return [
-        f"  {' and '.join(own)} {'is' if len(own) == 1 else 'are'} broken"
-        + ("" if run is None else f" in {run}")
-        + ("" if state is None else f" in the state {state}")
-        for (run, state, _), own in rules.items()
-    ]
 
 
 def _lacking(lack: LayoutLack, units: dict[str, str]) -> str:

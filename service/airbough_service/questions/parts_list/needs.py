@@ -123,11 +123,18 @@ def discharge_needs(shop: Shop, index: int, asking: Asking, faults: list[Fault])
     return _filled(spot, float(asked.length), _laid(asked, known.start), parts, asking, None, faults)
 
 
-def counts_fittings(run: Run, needs: RunNeeds) -> bool:
-    """Return whether a run's length is that of its path, and pieces lie along it that are no duct."""
+def counts_fittings(run: Run, needs: RunNeeds, own_length: Callable[[Need], float | None]) -> bool:
+    """Return whether a run's length is that of its path, and pieces that take some of it are no duct.
+
+    Args:
+        run: in SI.
+        needs: of it.
+        own_length: as of `Asking`.
+    """
     if run.path is None or abs(length_of(run) - paths.centreline(run.path).length) > _ROUNDING:
         return False
-    return any(part.straight is None and not part.loose for part in needs.parts)
+    pieces = [part.need for part in needs.parts if part.straight is None and not part.loose]
+    return any(centreline_length(need, own_length(need)) != 0.0 for need in pieces)
 
 
 @dataclass(frozen=True, slots=True)

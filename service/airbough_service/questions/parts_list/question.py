@@ -220,9 +220,9 @@ def _counting_fittings(request: PartsListRequest, job: Job) -> list[RunNeeds]:
     """Return the runs bought as straight duct whose length counts the fittings along it."""
     if request.lengths != "straight":
         return []
-    told = {entry.run for entry in request.stretches}
+    told, own = {entry.run for entry in request.stretches}, job.stock.own_length
     pairs = zip(request.runs, job.runs, strict=True)
-    return [needs for run, needs in pairs if run.id not in told and counts_fittings(run, needs)]
+    return [needs for run, needs in pairs if run.id not in told and counts_fittings(run, needs, own)]
 
 
 def _unpriced(request: PartsListRequest, bought: list[PartsListLine], without: tuple[str, ...]) -> list[Finding]:

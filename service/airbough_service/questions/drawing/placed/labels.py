@@ -21,7 +21,7 @@ _DIRECTIONS = _STRAIGHT + _ASLANT
 _DISTANCES = (4.0, 10.0, 18.0, 28.0, 42.0, 60.0, 84.0, 112.0)
 _LED = 12.0  # px from which a line leads to what is named
 _LINE, _SIDE = 1.28, 1.5
-_ONE = 40.0  # px: what bears one name within this is named once
+_ONE = 40.0  # px: what is the same within this is named once
 _SQUARE = 24.0  # px of the grid by which what is in the way is found
 _HAIR = 0.5  # px, half a leader's width, about
 _SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its words are tried
@@ -66,7 +66,7 @@ class Labels:
     frame: Box
     taken: Taken = field(default_factory=Taken)
     leaders: list[Leader] = field(default_factory=list)
-    named: list[tuple[str, Point]] = field(default_factory=list)
+    named: list[tuple[object, Point]] = field(default_factory=list)
 
     def block(self, left: float, top: float, right: float, bottom: float) -> None:
         """Keep labels off a rectangle."""
@@ -107,15 +107,15 @@ class Labels:
         self.taken.add(box)
         return True
 
-    def write_name(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float) -> bool:
+    def write_name(self, at: Point, lines: Sequence[Line], size: float, room: float, near: float,
+                   same: object | None = None) -> bool:  # fmt: skip
         """Write a label, or its first line alone where there is no room for all; return False where for none.
 
-        What bears the same name close by, such as the second port of a machine, is not named again.
+        What is the `same` as something close by, such as the second port of a machine, is not named again.
         """
-        name = lines[0].words
-        if any(name == other and math.dist(at, place) < _ONE for other, place in self.named):
+        if same is not None and any(same == other and math.dist(at, place) < _ONE for other, place in self.named):
             return True
-        self.named.append((name, at))
+        self.named.append((same, at))
         return self.write(at, lines, size, room, near) or (
             len(lines) > 1 and self.write(at, lines[:1], size, room, near)
         )

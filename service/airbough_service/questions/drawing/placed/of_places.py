@@ -72,6 +72,7 @@ def _run(run: ShopRun, openings: dict[int, float]) -> PlacedRun:
         length=run.length,
         turns=tuple(turn.angle for turn in polyline.turns(line[::-1], paths.STRAIGHT_ON)),
         machine=name,
+        machine_id=None if hood is None else hood.machine_id,
         has_hood=hood is not None,
         hose=hose,
         opening=None if gate is None else openings.get(run.index, float(gate.opening)),

@@ -22,6 +22,7 @@ class PlacedRun:
         machine: what stands at its upstream end; empty where another run does.
         has_hood: whether it ends at a machine, named or not.
         opening: what its gate passes, 0..1; None where it has no gate.
+        machine_id: ties the ports of one machine; None where nobody gave it.
     """
 
     id: str
@@ -35,6 +36,7 @@ class PlacedRun:
     hose: bool = False
     opening: float | None = None
     hanging: tuple[Point, ...] = ()
+    machine_id: str | None = None
 
     @property
     def course(self) -> tuple[Point, ...]:

@@ -253,7 +253,8 @@ def _name_machines(picture: PlacedPicture, own: Scale, labels: Labels) -> bool:
             if gated is not None and gated.opening is not None:
                 lines.append(Line(f"gate {state(gated.opening)}"))
             at = own.at(*run.line[-1][:2])
-            named = labels.write_name(at, lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2) and named
+            same = run.machine_id and (run.machine_id, *lines)
+            named = labels.write_name(at, lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2, same) and named
     return named
 
 

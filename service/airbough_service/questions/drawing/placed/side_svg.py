@@ -187,7 +187,8 @@ def _name(picture: PlacedPicture, own: Scale, labels: Labels, axis: int) -> None
     for run in picture.runs:
         if run.line and run.has_hood:
             lines = [Line(run.machine or run.id, bold=True), Line(f"{length(run.line[-1][2], preset)} up")]
-            labels.write_name(_flat(own, run, axis)[-1], lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2)
+            at = _flat(own, run, axis)[-1]
+            labels.write_name(at, lines, _SIZE, _ROOM, marks.MACHINE_SIZE / 2, run.machine_id)
     for inlet in picture.inlets:
         lines = [Line("collector", bold=True), Line(f"inlet {length(inlet[2], preset)} up")]
         labels.write(own.at(inlet[axis], inlet[2]), lines, _SIZE, _ROOM, marks.COLLECTOR_SIZE / 2)
