@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Final, TypeVar
@@ -76,9 +77,31 @@ def plain(path: str | Path, request: type[Struct] = OperatingPointRequest) -> ob
             return _yaml(content.decode("utf-8"))
         if place.suffix.lower() in _TABLES:
             return _table(content.decode("utf-8"), request)
-        return msgspec.json.decode(content)
+        return of_json(content)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise invalid([Fault(path="", code="not-decodable", detail=f"{place.name}: {error}")]) from None
+
+
+def of_json(content: bytes) -> object:
+    """Return the document that JSON says.
+
+    Raises:
+        msgspec.DecodeError: where it is no JSON.
+        UnicodeDecodeError: where it is not UTF-8.
+        InvalidRequest: where an object names a key twice, as the service would refuse it.
+    """
+    document = msgspec.json.decode(content)
+    json.loads(content.decode(), object_pairs_hook=_once, parse_int=str, parse_float=str, strict=False)
+    return document
+
+
+def _once(pairs: list[tuple[str, object]]) -> None:
+    keys = {key for key, _ in pairs}
+    for key, _ in pairs:
+        if key not in keys:
+            detail = f"the key `{key[:64]}` stands twice in one object"
+            raise invalid([Fault(path="", code="duplicate-key", detail=detail)])
+        keys.remove(key)
 
 
 def read_outline(text: str) -> OutlineRequest:

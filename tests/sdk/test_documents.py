@@ -12,6 +12,7 @@ from airbough import (
     load,
     read,
 )
+from airbough.command.designs import designs
 from airbough.travel.exchange import plain
 
 
@@ -99,6 +100,28 @@ def test_a_broken_file(tmp_path, name, text):
     (tmp_path / name).write_bytes(text.encode("latin-1"))
     with pytest.raises(InvalidRequest):
         load(tmp_path / name, BalanceRequest)
+
+
+@pytest.mark.parametrize("end", ["json", "yaml", "toml"])
+def test_a_key_that_stands_twice_is_refused_as_the_service_refuses_it(tmp_path, end):
+    """Of JSON by the same code; RFC 8259, section 4: readers differ on which of the two counts."""
+    texts = {
+        "json": '{"units": "us", "runs": [{"id": "a", "length": 1, "l\\u0065ngth": 20}]}',
+        "yaml": "units: us\nruns:\n- id: a\n  length: 1\n  length: 20\n",
+        "toml": 'units = "us"\n[[runs]]\nid = "a"\nlength = 1\nlength = 20\n',
+    }
+    (tmp_path / f"a.{end}").write_text(texts[end])
+    with pytest.raises(InvalidRequest) as caught:
+        load(tmp_path / f"a.{end}", BalanceRequest)
+    assert [fault.code for fault in caught.value.faults] == ["duplicate-key" if end == "json" else "not-decodable"]
+
+
+def test_a_line_of_designs_with_a_key_twice_is_a_design_with_that_fault(tmp_path):
+    path = tmp_path / "many.ndjson"
+    path.write_text('{"units": "us", "units": "metric"}\n{"units": "us", "runs": [{"units": 1}]}\n')
+    one, other = [found.read() for found in designs([path], "balance")]
+    assert [fault.code for fault in one.fault.faults] == ["duplicate-key"]
+    assert other.fault is None
 
 
 def test_numbers_of_arrays_are_numbers():

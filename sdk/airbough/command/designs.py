@@ -61,7 +61,9 @@ class Line:
     def read(self) -> Design:
         """Return the design, with its fault where the line is no JSON."""
         try:
-            return _asked(self.place, self.question, msgspec.json.decode(self.text))
+            return _asked(self.place, self.question, documents.of_json(self.text))
+        except (Refused, ServerFailed) as twice:
+            return Design(self.place, self.question, None, twice)
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             fault = documents.invalid([Fault(path="", code="not-decodable", detail=str(error))])
             return Design(self.place, self.question, None, fault)

@@ -270,7 +270,7 @@ def _call(question: str) -> Call[Any, Any]:
 def _request(call: Call[Any, Any], given: list[str], **more: object) -> Any:  # of the call's type
     if len(given) == 1 and "=" not in given[0]:
         path = Path("/dev/stdin" if given[0] == "-" else given[0])
-        document = msgspec.json.decode(sys.stdin.buffer.read()) if given[0] == "-" else documents.plain(path)
+        document = documents.of_json(sys.stdin.buffer.read()) if given[0] == "-" else documents.plain(path)
     else:
         pairs = [one.partition("=") for one in given]
         if strange := [one for one, (_, mark, _) in zip(given, pairs, strict=True) if not mark]:
