@@ -78,6 +78,16 @@ def test_one_value_is_text_and_no_other_format(client, wanted):
     answer = client.get(AIR + f"&value=air.density&format={wanted}")
     assert answer.status_code == 400
     assert [(fault["path"], fault["code"]) for fault in answer.json()["errors"]] == [("format", "contradiction")]
+
+
+def test_a_whole_number_of_a_query_is_one_beside_other_faults_too(client):
+    # Texts of a query are read as floats, of which the schema's whole numbers are made.
+    asked = "/v1/fittings/elbow/loss?units=metric&diameter=100&angle=90"
+    assert client.get(f"{asked}&count=2").status_code == 200
+    answer = client.get(f"{asked}&count=2&value=coefficient&format=json")
+    assert [(fault["path"], fault["code"]) for fault in answer.json()["errors"]] == [("format", "contradiction")]
+    answer = client.get(f"{asked}&count=2.5&value=coefficient&format=json")
+    assert [fault["path"] for fault in answer.json()["errors"]] == ["count", "format"]
     assert client.get(AIR + "&value=air.density&format=text").text == client.get(AIR + "&value=air.density").text
 
 

@@ -16,6 +16,7 @@ from airbough.reading import (
 )
 from airbough.reading.examples import ungrouped
 from airbough.reading.quantity_text import Decimal
+from airbough.reading.request import whole_numbers
 from airbough.reading.telling import taught
 from airbough.reading.wrong import Wrong
 from airbough.wire.places import (
@@ -96,7 +97,7 @@ def read(query: bytes, wanted: type[AnyStruct]) -> tuple[AnyStruct, How]:
             data[name] = text
             unread[name] = Fault(path=name, code=code, detail=detail, example=ungrouped(text))
     if found or unread:
-        schema = [fault for fault in faults.find(data, wanted) if fault.path not in unread]
+        schema = [fault for fault in faults.find(whole_numbers(data), wanted) if fault.path not in unread]
         raise _refusal(taught([*schema, *unread.values(), *found], asked | how))
     return body.convert(data, wanted), How(cast("Format | None", how.get("format")), how.get("value"), "errors" in how)
 

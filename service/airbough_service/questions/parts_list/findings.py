@@ -66,8 +66,8 @@ def of_centrelines(preset: Preset, runs: Sequence[RunNeeds]) -> Iterator[Finding
         at=f"{first.at}.length",
         run=first.id,
         suggestion=Suggestion(
-            text="cut each duct to what is left between its fittings; a parts list with `lengths` `centerline` "
-            "takes them off"
+            text="cut each duct to what is left between its fittings, or ask for a parts list with lengths along the "
+            "centreline, which takes them off"
         ),
     )
 
