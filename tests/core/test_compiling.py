@@ -122,6 +122,31 @@ def test_where_nothing_can_be_kept_a_process_compiles_for_itself_and_knows(tmp_p
     assert not list(tmp_path.rglob("*.nbc"))
 
 
+@pytest.mark.parametrize("end", ["nbi", "nbc"])
+@pytest.mark.parametrize(
+    "left",
+    [lambda whole: b"", lambda whole: whole[: len(whole) // 2], lambda whole: bytes(300)],
+    ids=["empty", "half", "zeros"],
+)
+def test_what_a_loss_of_power_left_torn_is_compiled_anew(tmp_path, end, left):
+    """A file system may keep of a file written last its name and its length alone; from memory."""
+    (tmp_path / "loops.py").write_text(
+        "from airbough_service.core.compiled import compiled\n@compiled\ndef twice(number):\n    return 2 * number\n"
+    )
+    program = "import loops; print(loops.twice(4), loops.twice.stats.cache_hits.total())"
+    environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / "kept"), "PYTHONPATH": str(tmp_path)}
+    told = []
+    for run in range(3):
+        done = subprocess.run(
+            [sys.executable, "-c", program], env=environment, capture_output=True, text=True, check=True
+        )
+        told.append(done.stdout)
+        if run == 0:
+            (torn,) = tmp_path.rglob(f"loops*.{end}")
+            torn.write_bytes(left(torn.read_bytes()))
+    assert told == ["8 0\n", "8 0\n", "8 1\n"]
+
+
 def test_without_a_word_of_the_caller_loops_are_kept_where_they_can_be(tmp_path):
     """Beside the sources; where those lie in a folder that cannot be written to, in the user's own."""
     own = tmp_path / "airbough_service" / "core"

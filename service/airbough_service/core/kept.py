@@ -2,11 +2,14 @@
 
 They are kept in one folder and nowhere else: numba by itself would take another, whose name knows nothing of a change
 in a loop's helper. Where the folder takes nothing, because it cannot be written to or its disk is full, a process goes
-on with what it compiles for itself.
+on with what it compiles for itself. What a loss of power left torn there is compiled anew.
 """
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import pickle
 import tempfile
 from pathlib import Path
 from typing import Any, Final
@@ -17,6 +20,7 @@ from numba.misc.appdirs import AppDirs
 from airbough_service.core.turns import turn
 
 _LOST: Final[list[OSError]] = []
+_TORN: Final = (EOFError, pickle.UnpicklingError)  # what reading a file raises that is not whole
 
 
 def not_kept() -> OSError | None:
@@ -60,6 +64,22 @@ def _save_if_there_is_room(self: FunctionCache, sig: Any, data: Any) -> None:
             _save_overload(self, sig, data)  # type: ignore[no-untyped-call]  # as above
     except OSError as error:
         _LOST.append(error)
+    except _TORN as error:  # the index is so still, as it could not be written anew below
+        _LOST.append(OSError(errno.EIO, str(error)))
 
 
+_load_overload = FunctionCache.load_overload
+
+
+def _load_if_whole(self: FunctionCache, sig: Any, target_context: Any) -> Any:
+    """Load a loop; where a file of its function is torn, forget what is kept of that: numba would go on no further."""
+    try:
+        return _load_overload(self, sig, target_context)  # type: ignore[no-untyped-call]  # as above
+    except _TORN:
+        with contextlib.suppress(OSError), turn("keeping", wait=True):
+            self.flush()  # type: ignore[no-untyped-call]  # as above
+        return None
+
+
+FunctionCache.load_overload = _load_if_whole  # type: ignore[method-assign, assignment]  # as below
 FunctionCache.save_overload = _save_if_there_is_room  # type: ignore[method-assign, assignment]  # it offers no other way
