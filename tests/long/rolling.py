@@ -3,8 +3,9 @@
 `python tests/long/rolling.py --requests 100000`: one is killed, one hangs, one is restarted, then all are replaced by a
 next version, one after the other. A lost request is one without an answer of status 200; a wrong one has other bytes
 than the same question has from an instance asked by itself (the engine's version apart, which the next version names).
-Requests are sent once: what goes to another instance, the proxy sends there. The load goes on until all that is done,
-so many requests are answered, and a fifth of them by the next version. Last figures: README.md.
+Requests are sent once, by each client as fast as a proxy allows a caller: what goes to another instance, the proxy
+sends there. The load goes on until all that is done, so many requests are answered, and a fifth of them by the next
+version. Last figures: README.md.
 """
 
 import argparse
@@ -31,6 +32,7 @@ from serving import Served, free_port
 ROOT = Path(__file__).resolve().parents[2]
 CLIENTS, INSTANCES, NEXT = 12, 4, f"{airbough.__version__}.post1"
 PATIENCE = 60.0
+EACH = 1.0 / 80.0  # s between two requests of one client: the proxies answer a caller 100 a second, with a burst
 SHARE_OF_NEXT = 0.2
 SETTINGS = {"nginx.conf": {"listen_when_ready": "yes"}, "haproxy.cfg": {}}
 """As deploy/README.md says of each proxy."""
@@ -92,9 +94,10 @@ class Load:
             thread.join()
 
     def _client(self, index):
-        connection = self._open(index)
+        connection, due = self._open(index), time.monotonic()
         while not self.ending:
-            number = next(self._number)
+            time.sleep(max(0.0, due - time.monotonic()))
+            number, due = next(self._number), max(due, time.monotonic()) + EACH
             method, path, body = QUESTIONS[number % len(QUESTIONS)]
             start, lost, wrong, new = time.monotonic(), None, None, False
             try:
