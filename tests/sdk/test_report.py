@@ -41,6 +41,14 @@ def test_report_of_an_operating_point(client):
     assert f"{float(f'{answer.system.flow:.3g}'):.0f} cfm" in text
 
 
+def test_no_name_is_parted_at_its_hyphens(client):
+    names = {run["id"]: f"on-the-{run['id']}-side-of-it" for run in SHOP["runs"]}
+    runs = [run | {"id": names[run["id"]], "into": names.get(run["into"])} for run in SHOP["runs"]]
+    text = report.report(client.operating_point(SHOP | {"runs": runs}))
+    assert all(name in text for name in names.values())
+    assert not re.search(r"\w-\n", text)
+
+
 @pytest.mark.parametrize("word", ["\x1b]0;owned\x07", "a\nDuct tree: everything holds", "a\u2028b", "a\x9b2J"])
 @pytest.mark.parametrize("question", ["operating_point", "drawing"])
 def test_no_name_can_speak_to_a_terminal_or_forge_a_line(client, question, word):

@@ -68,14 +68,15 @@ def _block(block: Block, width: int) -> list[str]:
     return _picture(block, width)
 
 
-def _wrapped(words: str, width: int) -> list[str]:
-    return textwrap.wrap(clean(words), width)
+def _wrapped(words: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """Return words in lines; a name is not parted at its hyphens, which would make two of it."""
+    return textwrap.wrap(clean(words), width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
 
 
 def _item(words: str, width: int) -> list[str]:
     """Return a list's line; one that begins with a space goes on with the one above it."""
     first = "  " if words.startswith(" ") else "- "
-    return textwrap.wrap(clean(words), width, initial_indent=first, subsequent_indent="  ")
+    return _wrapped(words, width, first, "  ")
 
 
 def table(block: Table) -> list[str]:
@@ -118,7 +119,7 @@ def _stick(block: Stick, width: int) -> list[str]:
             told.append(f"{mark}: {clean(piece.words)}")
             letter += 1 if letter < ord("Z") else 0
     lines = [f"  |{drawn} {clean(block.name)}"]
-    return lines + textwrap.wrap("; ".join(told), width, initial_indent="    ", subsequent_indent="    ")
+    return lines + _wrapped("; ".join(told), width, "    ", "    ")
 
 
 def _joint(block: Joint, width: int) -> list[str]:
@@ -128,19 +129,19 @@ def _joint(block: Joint, width: int) -> list[str]:
     line = f"{clean(block.upstream)} {drawn} {clean(block.downstream)}  ({which}; air this way: -->)"
     return [
         f"  {line}"[: max(width, 40)],
-        *textwrap.wrap(clean(block.words), width, initial_indent="    ", subsequent_indent="    "),
+        *_wrapped(block.words, width, "    ", "    "),
     ]
 
 
 def _card(block: Card, width: int) -> list[str]:
     """Return a card in a frame."""
     room = min(60, width - 4)
-    inner = [line for words in (block.name.upper(), *block.lines) for line in textwrap.wrap(clean(words), room) or [""]]
+    inner = [line for words in (block.name.upper(), *block.lines) for line in _wrapped(words, room) or [""]]
     return ["+" + "-" * (room + 2) + "+", *(f"| {line.ljust(room)} |" for line in inner), "+" + "-" * (room + 2) + "+"]
 
 
 def _picture(block: Picture, width: int) -> list[str]:
-    return textwrap.wrap(clean(f"(A drawing: {block.title})"), width)
+    return _wrapped(f"(A drawing: {block.title})", width)
 
 
 def rows(headings: Sequence[str], cells: Sequence[Sequence[str]], left: int = 1) -> list[str]:
